@@ -1,0 +1,1 @@
+"""The independent check of a finished plan."""

@@ -1,0 +1,1 @@
+"""How a blank lies on a bed."""

@@ -1,0 +1,1 @@
+"""Files to model. Every reader returns (data, findings)."""

@@ -1,0 +1,63 @@
+"""The words of the shop as frozen data. Lengths in mm, angles in degrees, counter-clockwise."""
+
+from nestyield.model.bed import Axis, Bed, Blocks, KeepOut, OpenEnd, Setup
+from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
+from nestyield.model.finding import Finding, Severity
+from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone, ZoneRole
+from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
+from nestyield.model.plan import (
+    SCHEMA,
+    Blank,
+    Layout,
+    Leftover,
+    Member,
+    OrderResult,
+    Placement,
+    Plan,
+    SeamUnderPart,
+)
+from nestyield.model.shop import Order, Settings, Shop, Units
+
+__all__ = [
+    "DEFECT_KINDS",
+    "SCHEMA",
+    "AuditError",
+    "Axis",
+    "Bed",
+    "Blank",
+    "Blocks",
+    "Defect",
+    "Finding",
+    "InputError",
+    "KeepOut",
+    "Layout",
+    "Leftover",
+    "Member",
+    "Mirrored",
+    "ModelError",
+    "NestyieldError",
+    "OpenEnd",
+    "Order",
+    "OrderResult",
+    "Outline",
+    "Part",
+    "PartFace",
+    "Piece",
+    "PieceFace",
+    "Placement",
+    "Plan",
+    "Point",
+    "Seam",
+    "SeamUnderPart",
+    "Settings",
+    "Setup",
+    "Severity",
+    "Shape",
+    "Shop",
+    "Status",
+    "Units",
+    "Verdict",
+    "Zone",
+    "ZoneRole",
+]

@@ -1,0 +1,100 @@
+"""Router beds, and how a blank lies on one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.model.errors import ModelError
+from nestyield.model.outline import Outline
+
+OpenEnd = Literal["x-", "x+", "y-", "y+"]
+Axis = Literal["x", "y"]
+Blocks = Literal["cutter", "blank", "both"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOut:
+    """A place on the bed that something may not enter.
+
+    Parameters
+    ----------
+    name : str
+    outline : Outline
+        Bed coordinates, millimetres.
+    blocks : {"cutter", "blank", "both"}
+        What may not enter it.
+    """
+
+    name: str
+    outline: Outline
+    blocks: Blocks = "both"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bed:
+    """A router bed. Its coordinates start at the corner where both axes read zero.
+
+    Parameters
+    ----------
+    name : str
+    travel_x_mm, travel_y_mm, travel_z_mm : float
+        How far the cutter's centre moves; Z may be None when unknown.
+    table_x_mm, table_y_mm : (float, float)
+        Extent of the table along each axis; the blank lies inside, except over open ends.
+    open_ends : tuple of {"x-", "x+", "y-", "y+"}
+        Ends over which the blank may hang out.
+    keep_outs : tuple of KeepOut
+    pin_diameter_mm : float
+        Of locating pins; 0 when there are none.
+    """
+
+    name: str
+    travel_x_mm: float
+    travel_y_mm: float
+    travel_z_mm: float | None = None
+    table_x_mm: tuple[float, float]
+    table_y_mm: tuple[float, float]
+    open_ends: tuple[OpenEnd, ...] = ()
+    keep_outs: tuple[KeepOut, ...] = ()
+    pin_diameter_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        for key, value in (("travel_x", self.travel_x_mm), ("travel_y", self.travel_y_mm)):
+            if not value > 0:
+                raise ModelError(f"expected {key} > 0 for bed {self.name!r}, got {value}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """The answer for one blank on one bed in one direction.
+
+    Parameters
+    ----------
+    bed : str
+    along : {"x", "y"}
+        The bed axis that the blank's length (its X) lies along.
+    fits : bool
+    turned_deg : float
+        Turn of the blank from its own coordinates to the bed's (0 along X, 90 along Y).
+    x_mm, y_mm : float
+        Where the blank's origin comes to lie on the bed after the turn.
+    spare_x_mm, spare_y_mm : float
+        Travel left over along each bed axis; negative says how much is missing.
+    needs_x_mm, needs_y_mm : float
+        Least travel that would do in this direction: extent of what is cut plus the cutter diameter.
+    reason : str
+        Why it does not fit; ``""`` when it does.
+    """
+
+    bed: str
+    along: Axis
+    fits: bool
+    turned_deg: float
+    x_mm: float
+    y_mm: float
+    spare_x_mm: float
+    spare_y_mm: float
+    needs_x_mm: float
+    needs_y_mm: float
+    reason: str = ""

@@ -1,0 +1,105 @@
+"""What the shop makes: parts and the zones where wood is taken away or watched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from nestyield.model.errors import ModelError
+from nestyield.model.outline import Outline, Point, Shape
+
+ZoneRole = Literal["cutout", "pocket", "contour", "hole", "no_seam", "screw_row", "centre_line"]
+PartFace = Literal["front", "back", "through"]
+Mirrored = Literal["no", "allowed", "only"]
+Verdict = Literal["refused", "filled", "allowed"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A region of a part with a meaning of its own.
+
+    Parameters
+    ----------
+    name : str
+        Layer name of the drawing, with ``#2``, ``#3`` ... for further outlines on it.
+    role : ZoneRole
+        ``cutout`` goes right through; ``pocket`` from ``face`` to ``depth_mm``; ``contour`` slopes
+        from nothing at its inner edge to ``depth_mm`` at the outline; ``hole`` is drilled;
+        ``no_seam`` and ``screw_row`` are for seams only; ``centre_line`` is a line.
+    shape : Shape or None
+        Region in the part's drawing coordinates; None for a ``centre_line``.
+    line_mm : tuple of points
+        Only for ``centre_line``.
+    face : {"front", "back", "through"}
+        Face the zone is cut from.
+    depth_mm : float or None
+        Depth from that face; None means through.
+    tolerates : dict of str to {"refused", "filled", "allowed"}
+        What a defect of that kind means if wood that stays at this zone holds it. Kinds not
+        named follow the part.
+    """
+
+    name: str
+    role: ZoneRole
+    shape: Shape | None = None
+    line_mm: tuple[Point, ...] = ()
+    face: PartFace = "front"
+    depth_mm: float | None = None
+    tolerates: dict[str, Verdict] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.depth_mm is not None and self.depth_mm <= 0:
+            raise ModelError(f"expected depth_mm > 0 in zone {self.name!r}, got {self.depth_mm}")
+        if (self.shape is None) == (self.role != "centre_line"):
+            raise ModelError(f"zone {self.name!r}: a centre_line has a line, every other zone a shape")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A part to be cut from a blank.
+
+    Parameters
+    ----------
+    name : str
+        Key in the shop file.
+    drawing : str
+        Drawing file relative to the shop folder.
+    outline : Outline
+        True outer edge in drawing coordinates, millimetres, front face up.
+    zones : tuple of Zone
+        Everything inside, in drawing order.
+    thickness_mm : float
+        Finished thickness.
+    species : tuple of str
+        Any of these serve; empty means any.
+    grain_deg : float or None
+        Direction of the wood's grain in the drawing; None when it does not matter.
+    grain_tolerance_deg : float
+        Largest allowed angle between the part's grain and the wood's, 0 to 90.
+    mirrored : {"no", "allowed", "only"}
+        Whether the part may be cut as its mirror image.
+    tolerates : dict of str to {"refused", "filled", "allowed"}
+        By kind of defect; kinds not named are refused.
+    fill_limit_ml : float or None
+        Most filler for the whole part; None for no limit.
+    """
+
+    name: str
+    drawing: str
+    outline: Outline
+    zones: tuple[Zone, ...] = ()
+    thickness_mm: float
+    species: tuple[str, ...] = ()
+    grain_deg: float | None = 0.0
+    grain_tolerance_deg: float = 5.0
+    mirrored: Mirrored = "no"
+    tolerates: dict[str, Verdict] = field(default_factory=dict)
+    fill_limit_ml: float | None = None
+
+    def __post_init__(self) -> None:
+        if not self.thickness_mm > 0:
+            raise ModelError(f"expected thickness_mm > 0 for part {self.name!r}, got {self.thickness_mm}")
+        if not 0 <= self.grain_tolerance_deg <= 90:
+            raise ModelError(
+                f"expected 0 <= grain_tolerance_deg <= 90 for part {self.name!r}, got {self.grain_tolerance_deg}"
+            )

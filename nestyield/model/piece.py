@@ -1,0 +1,138 @@
+"""What is on the rack: pieces, their defects and seams."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.model.errors import ModelError
+from nestyield.model.outline import Point, Shape
+
+PieceFace = Literal["top", "bottom", "through"]
+Status = Literal["ready", "hold", "taken"]
+
+#: Kinds of defect that the defect table may name.
+DEFECT_KINDS = (
+    "knot",
+    "loose knot",
+    "check",
+    "split",
+    "shake",
+    "bark",
+    "wane",
+    "worm",
+    "rot",
+    "pith",
+    "pitch",
+    "screw hole",
+    "nail hole",
+    "mortise",
+    "dent",
+    "stain",
+    "sapwood",
+    "metal",
+    "other",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Defect:
+    """A flaw of a piece, in the piece's coordinates.
+
+    Parameters
+    ----------
+    name : str
+        Row of the defect table, as ``defects.csv row 7``, or a drawing's layer and handle.
+    kind : str
+        One of ``DEFECT_KINDS``.
+    shape : Shape
+        Region seen from the top, millimetres.
+    face : {"top", "bottom", "through"}
+        Face from which the depth counts.
+    depth_mm : float or None
+        Depth from that face; None means through the whole thickness.
+    """
+
+    name: str
+    kind: str
+    shape: Shape
+    face: PieceFace = "through"
+    depth_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.depth_mm is not None and self.depth_mm <= 0:
+            raise ModelError(f"expected depth_mm > 0 for {self.name}, got {self.depth_mm}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seam:
+    """A glued joint line in a blank.
+
+    Parameters
+    ----------
+    name : str
+        ``seam 1``, ``seam 2`` ... of its blank.
+    line_mm : tuple of points
+        At least two points, blank coordinates, millimetres.
+    """
+
+    name: str
+    line_mm: tuple[Point, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.line_mm) < 2:
+            raise ModelError(f"expected at least 2 points in {self.name}, got {len(self.line_mm)}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One row of the rack: an offcut, board, sheet or glued-up blank, perhaps several alike.
+
+    Parameters
+    ----------
+    name : str
+        What the maker writes on it; unique.
+    shelf, species, note, parent : str
+        As in the table.
+    thickness_mm : float
+    shape : Shape
+        Seen from the top, millimetres.
+    grain_deg : float or None
+        Direction of the grain, counter-clockwise from the length (X); None for sheets without grain.
+    moisture_pct : float or None
+        Moisture content.
+    count : int
+        How many alike, at least 1.
+    value : float or None
+        Value of one, in the maker's money; None when the shop file's value table decides.
+    status : {"ready", "hold", "taken"}
+        Only ``ready`` pieces are planned.
+    defects : tuple of Defect
+        Present in each copy.
+    seams : tuple of Seam
+        Joints of a piece that is already glued up.
+    row : int
+        Row in the rack table (1 is the header), 0 when made in code.
+    """
+
+    name: str
+    shelf: str = ""
+    species: str
+    thickness_mm: float
+    shape: Shape
+    grain_deg: float | None = 0.0
+    moisture_pct: float | None = None
+    count: int = 1
+    value: float | None = None
+    status: Status = "ready"
+    parent: str = ""
+    note: str = ""
+    defects: tuple[Defect, ...] = ()
+    seams: tuple[Seam, ...] = ()
+    row: int = 0
+
+    def __post_init__(self) -> None:
+        if not self.thickness_mm > 0:
+            raise ModelError(f"expected thickness_mm > 0 for piece {self.name!r}, got {self.thickness_mm}")
+        if self.count < 0:
+            raise ModelError(f"expected count >= 0 for piece {self.name!r}, got {self.count}")

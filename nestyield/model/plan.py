@@ -1,0 +1,229 @@
+"""What comes out: placements on blanks, setups, seams, leftovers, and the whole plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from nestyield.model.bed import Setup
+from nestyield.model.finding import Finding
+from nestyield.model.outline import Shape
+from nestyield.model.piece import Defect, Seam
+from nestyield.model.shop import Shop
+
+SCHEMA = "nestyield plan 1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """Where one copy of a part lies in a blank.
+
+    A point of the part's drawing is mirrored in X if ``mirrored`` (x becomes -x), then turned
+    counter-clockwise about the origin by ``angle_deg``, rounded to whole micrometres, then
+    shifted by (``x_um``, ``y_um``). The result is in the blank's coordinates, seen from its top.
+
+    Parameters
+    ----------
+    part : str
+    order : str
+    copy : int
+        1 for the first copy of its order.
+    angle_deg : float
+    mirrored : bool
+    x_um, y_um : int
+        Shift, micrometres.
+    front_up : bool
+        Whether the part's front face lies on the blank's top face. A part whose back lies on top is
+        seen mirrored: then ``mirrored`` is true for a part that is cut as drawn.
+    """
+
+    part: str
+    order: str
+    copy: int
+    angle_deg: float
+    mirrored: bool
+    x_um: int
+    y_um: int
+    front_up: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Member:
+    """A rack piece as it lies in a blank; transformed as a ``Placement`` is.
+
+    Parameters
+    ----------
+    piece : str
+    copy : int
+        Which of the row's copies, from 1.
+    angle_deg, mirrored, x_um, y_um
+        As in Placement; all zero for a blank of a single piece. ``mirrored`` means bottom face up.
+    """
+
+    piece: str
+    copy: int
+    angle_deg: float = 0.0
+    mirrored: bool = False
+    x_um: int = 0
+    y_um: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blank:
+    """What goes on the bed: one piece or a glue-up.
+
+    Parameters
+    ----------
+    name : str
+        The piece's name (with ``/2`` for the second copy of a row), or ``glue-up 1`` ...
+    members : tuple of Member
+    species : str
+    thickness_mm : float
+    shape : Shape
+        Blank coordinates, millimetres.
+    grain_deg : float or None
+    seams : tuple of Seam
+    defects : tuple of Defect
+    """
+
+    name: str
+    members: tuple[Member, ...]
+    species: str
+    thickness_mm: float
+    shape: Shape
+    grain_deg: float | None
+    seams: tuple[Seam, ...] = ()
+    defects: tuple[Defect, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamUnderPart:
+    """A seam where it runs under a part.
+
+    Parameters
+    ----------
+    seam : str
+    placement : int
+        Index in the layout's placements.
+    length_mm : float
+        Length inside the part's outline.
+    zones : tuple of (str, float)
+        Zones that it crosses, with the length inside each, millimetres.
+    visible : tuple of {"front", "back", "edge"}
+        Where a player would see it.
+    """
+
+    seam: str
+    placement: int
+    length_mm: float
+    zones: tuple[tuple[str, float], ...] = ()
+    visible: tuple[Literal["front", "back", "edge"], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leftover:
+    """What goes back on the rack.
+
+    Parameters
+    ----------
+    name : str
+        ``PIECE-a``, ``PIECE-b`` ...
+    shape : Shape
+        Exact shape after the cutter, blank coordinates, millimetres.
+    rectangle_mm : (x, y, length, width)
+        Largest rectangle along the grain: its first corner, in coordinates turned by minus
+        ``grain_deg`` about the blank's origin.
+    area_mm2 : float
+    usable : bool
+        Whether the rectangle reaches the shop's least size; otherwise it is waste.
+    """
+
+    name: str
+    shape: Shape
+    rectangle_mm: tuple[float, float, float, float]
+    area_mm2: float
+    usable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """One blank and all that lies on it.
+
+    Parameters
+    ----------
+    blank : Blank
+    placements : tuple of Placement
+    setups : tuple of Setup
+        Every bed that the orders allow, along X and along Y, in file order.
+    chosen : int or None
+        Index of the setup to use.
+    seams : tuple of SeamUnderPart
+    leftovers : tuple of Leftover
+    part_area_mm2, stock_area_mm2, usable_area_mm2 : float
+        Wood in parts, in the blank, and in usable leftovers.
+    board_feet : float
+        Of the blank.
+    value : float
+        Of the stock taken, in the maker's money.
+    findings : tuple of Finding
+    """
+
+    blank: Blank
+    placements: tuple[Placement, ...]
+    setups: tuple[Setup, ...]
+    chosen: int | None
+    seams: tuple[SeamUnderPart, ...] = ()
+    leftovers: tuple[Leftover, ...] = ()
+    part_area_mm2: float
+    stock_area_mm2: float
+    usable_area_mm2: float
+    board_feet: float
+    value: float
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderResult:
+    """What became of an order.
+
+    Parameters
+    ----------
+    order : str
+    placed : int
+        Copies placed, of the order's count.
+    reasons : tuple of str
+        Why the rest could not be placed, most telling first; one line each.
+    """
+
+    order: str
+    placed: int
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A finished plan. Everything on paper is rebuilt from this and nothing else.
+
+    Parameters
+    ----------
+    schema : str
+    shop : Shop
+        What was read, in millimetres, with the hashes of the files it was read from.
+    seed, effort : int
+    stopped : str
+        ``""``, or why the run ended early (``seconds``, ``interrupt``).
+    layouts : tuple of Layout
+    orders : tuple of OrderResult
+    findings : tuple of Finding
+        Of intake and planning.
+    """
+
+    schema: str = SCHEMA
+    shop: Shop
+    seed: int
+    effort: int
+    stopped: str = ""
+    layouts: tuple[Layout, ...]
+    orders: tuple[OrderResult, ...]
+    findings: tuple[Finding, ...] = ()
+    notes: dict[str, str] = field(default_factory=dict)

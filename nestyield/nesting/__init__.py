@@ -1,0 +1,1 @@
+"""Many parts on one blank or sheet."""

@@ -1,0 +1,1 @@
+"""Plan to report, sheets, drawings and tables."""

@@ -1,0 +1,1 @@
+"""One part on one blank, exactly."""

@@ -1,0 +1,1 @@
+"""plan.json and its published schema."""

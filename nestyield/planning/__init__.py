@@ -1,0 +1,1 @@
+"""Orders x rack to one plan."""

@@ -1,0 +1,1 @@
+"""Species, moisture, movement, grading, measure."""
