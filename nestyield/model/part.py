@@ -101,5 +101,6 @@ class Part:
             raise ModelError(f"expected thickness_mm > 0 for part {self.name!r}, got {self.thickness_mm}")
         if not 0 <= self.grain_tolerance_deg <= 90:
             raise ModelError(
-                f"expected 0 <= grain_tolerance_deg <= 90 for part {self.name!r}, got {self.grain_tolerance_deg}"
+                f"expected 0 <= grain_tolerance_deg <= 90 for part {self.name!r}, "
+                f"got {self.grain_tolerance_deg}"
             )
