@@ -1,0 +1,305 @@
+"""Species and sheet materials: shrinkage, coefficients of change, and how far each figure can be trusted.
+
+Sources
+-------
+Wood Handbook, USDA Forest Products Laboratory, FPL-GTR-190 (2010): shrinkage from green to ovendry,
+tables 4-3 and 4-4; coefficients of dimensional change, table 13-5. The density class follows no
+table: it sorts woods for clamping pressure as workshops do (P).
+
+Marks
+-----
+``S`` read in the source; ``M`` from memory, not re-read; ``D`` derived from shrinkage by
+``C = S / (3000 - 20 S)``; ``P`` common practice, no source.
+"""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Mark = Literal["S", "M", "D", "P"]
+Density = Literal["soft", "medium", "dense"]
+
+SHRINKAGE_SOURCE = "Wood Handbook FPL-GTR-190 (2010), tables 4-3 and 4-4"
+COEFFICIENT_SOURCE = "Wood Handbook FPL-GTR-190 (2010), table 13-5"
+
+#: What a mark means, for people.
+MARK_MEANINGS = MappingProxyType(
+    {
+        "S": "read in the source",
+        "M": "from memory, not re-read",
+        "D": "derived from the shrinkage figures",
+        "P": "common practice, no source",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Species:
+    """A wood, or a sheet material.
+
+    Parameters
+    ----------
+    name : str
+    aliases : tuple of str
+        Other names in the trade, and the botanical name.
+    radial_pct, tangential_pct, volumetric_pct : float or None
+        Shrinkage green to ovendry, percent of the green size; None for sheets.
+    c_radial, c_tangential : float or None
+        Change of size a point of moisture content, as a fraction, 6 to 14 % MC; None for sheets.
+    shrinkage_mark, coefficient_mark : {"S", "M", "D", "P"}
+        How far the figures can be trusted.
+    density : {"soft", "medium", "dense"}
+        Class for clamping pressure (P).
+    sheet : bool
+        Sheet material: no grain of its own to speak of, no seasonal width change modelled.
+    thickness_tolerance_mm : float or None
+        How far a new sheet's thickness may be from nominal, where a standard says so.
+    note : str
+    """
+
+    name: str
+    aliases: tuple[str, ...] = ()
+    radial_pct: float | None = None
+    tangential_pct: float | None = None
+    volumetric_pct: float | None = None
+    c_radial: float | None = None
+    c_tangential: float | None = None
+    shrinkage_mark: Mark = "S"
+    coefficient_mark: Mark = "S"
+    density: Density = "medium"
+    sheet: bool = False
+    thickness_tolerance_mm: float | None = None
+    note: str = ""
+
+
+def _wood(
+    name: str,
+    aliases: tuple[str, ...],
+    shrinkage: tuple[float, float, float],
+    coefficients: tuple[float, float],
+    density: Density,
+    marks: tuple[Mark, Mark] = ("S", "S"),
+    note: str = "",
+) -> Species:
+    return Species(
+        name=name,
+        aliases=aliases,
+        radial_pct=shrinkage[0],
+        tangential_pct=shrinkage[1],
+        volumetric_pct=shrinkage[2],
+        c_radial=coefficients[0],
+        c_tangential=coefficients[1],
+        shrinkage_mark=marks[0],
+        coefficient_mark=marks[1],
+        density=density,
+        note=note,
+    )
+
+
+#: The table, in the order of the handbook: hardwoods, softwoods, imported woods, then sheets.
+SPECIES: tuple[Species, ...] = (
+    _wood("red alder", ("alder", "Alnus rubra"), (4.4, 7.3, 12.6), (0.00151, 0.00256), "soft"),
+    _wood(
+        "white ash",
+        ("ash", "American ash", "swamp ash", "Fraxinus americana"),
+        (4.9, 7.8, 13.3),
+        (0.00169, 0.00274),
+        "dense",
+    ),
+    _wood(
+        "basswood",
+        ("American basswood", "American lime", "Tilia americana"),
+        (6.6, 9.3, 15.8),
+        (0.00230, 0.00330),
+        "soft",
+    ),
+    _wood("American beech", ("beech", "Fagus grandifolia"), (5.5, 11.9, 17.2), (0.00190, 0.00431), "dense"),
+    _wood("yellow birch", ("Betula alleghaniensis",), (7.3, 9.5, 16.8), (0.00256, 0.00338), "dense"),
+    _wood(
+        "paper birch",
+        ("white birch", "Betula papyrifera"),
+        (6.3, 8.6, 16.2),
+        (0.00219, 0.00304),
+        "medium",
+    ),
+    _wood("butternut", ("white walnut", "Juglans cinerea"), (3.4, 6.4, 10.6), (0.00116, 0.00223), "soft"),
+    _wood(
+        "black cherry",
+        ("cherry", "American cherry", "Prunus serotina"),
+        (3.7, 7.1, 11.5),
+        (0.00126, 0.00248),
+        "medium",
+    ),
+    _wood(
+        "red maple",
+        ("soft maple", "Acer rubrum"),
+        (4.0, 8.2, 12.6),
+        (0.00137, 0.00289),
+        "medium",
+        ("M", "S"),
+        "soft maple is red or silver maple; red maple moves more, so it stands for both",
+    ),
+    _wood("silver maple", ("Acer saccharinum",), (3.0, 7.2, 12.0), (0.00102, 0.00252), "medium"),
+    _wood(
+        "sugar maple",
+        ("hard maple", "rock maple", "Acer saccharum"),
+        (4.8, 9.9, 14.7),
+        (0.00165, 0.00353),
+        "dense",
+        ("M", "S"),
+    ),
+    _wood(
+        "white oak",
+        ("American white oak", "Quercus alba"),
+        (5.6, 10.5, 16.3),
+        (0.00180, 0.00365),
+        "dense",
+        note="coefficients are those of the commercial group of white oaks",
+    ),
+    _wood(
+        "northern red oak",
+        ("red oak", "American red oak", "Quercus rubra"),
+        (4.0, 8.6, 13.7),
+        (0.00137, 0.00304),
+        "dense",
+        ("M", "D"),
+    ),
+    _wood(
+        "sycamore",
+        ("American sycamore", "Platanus occidentalis"),
+        (5.0, 8.4, 14.1),
+        (0.00172, 0.00296),
+        "medium",
+    ),
+    _wood(
+        "black walnut",
+        ("walnut", "American walnut", "Juglans nigra"),
+        (5.5, 7.8, 12.8),
+        (0.00190, 0.00274),
+        "medium",
+    ),
+    _wood("quaking aspen", ("aspen", "Populus tremuloides"), (3.5, 6.7, 11.5), (0.00119, 0.00234), "soft"),
+    _wood(
+        "yellow-poplar",
+        ("poplar", "tulip poplar", "tulipwood", "American tulipwood", "Liriodendron tulipifera"),
+        (4.6, 8.2, 12.7),
+        (0.00158, 0.00289),
+        "soft",
+        ("S", "M"),
+    ),
+    _wood(
+        "Douglas-fir",
+        ("Douglas-fir, coast", "coast Douglas-fir", "Pseudotsuga menziesii"),
+        (4.8, 7.6, 12.4),
+        (0.00165, 0.00267),
+        "medium",
+        ("S", "M"),
+    ),
+    _wood("Sitka spruce", ("Picea sitchensis",), (4.3, 7.5, 11.5), (0.00148, 0.00263), "soft", ("M", "M")),
+    _wood(
+        "mahogany",
+        (
+            "Honduran mahogany",
+            "Honduras mahogany",
+            "genuine mahogany",
+            "American mahogany",
+            "mahogany (Swietenia)",
+            "Swietenia macrophylla",
+        ),
+        (3.0, 4.1, 7.8),
+        (0.00102, 0.00141),
+        "medium",
+        ("S", "D"),
+    ),
+    _wood(
+        "African mahogany",
+        ("khaya", "African mahogany (Khaya)", "Khaya ivorensis"),
+        (2.5, 4.5, 8.8),
+        (0.00085, 0.00155),
+        "medium",
+        ("S", "D"),
+    ),
+    _wood(
+        "limba",
+        ("white limba", "black limba", "korina", "Terminalia superba"),
+        (4.5, 6.2, 10.8),
+        (0.00155, 0.00216),
+        "medium",
+        ("S", "D"),
+    ),
+    _wood(
+        "sapele",
+        ("sapelli", "Entandrophragma cylindricum"),
+        (4.6, 7.4, 14.0),
+        (0.00158, 0.00259),
+        "dense",
+        ("M", "D"),
+    ),
+    Species(
+        name="MDF",
+        aliases=("medium density fibreboard", "medium density fiberboard", "fibreboard", "fiberboard"),
+        sheet=True,
+        density="medium",
+        thickness_tolerance_mm=0.125,
+        note="thickness tolerance: ANSI A208.2-2009 (S)",
+    ),
+    Species(
+        name="plywood",
+        aliases=("ply", "birch plywood", "birch ply", "Baltic birch", "Baltic birch plywood"),
+        sheet=True,
+        density="medium",
+    ),
+)
+
+
+def _key(name: str) -> str:
+    text = name.casefold()
+    for mark in "-_(),.":
+        text = text.replace(mark, " ")
+    return " ".join(text.split())
+
+
+_BY_KEY: dict[str, Species] = {
+    _key(text): species for species in SPECIES for text in (species.name, *species.aliases)
+}
+
+
+def find(name: str) -> Species | None:
+    """Return the species of that name or alias, or None when the table has none.
+
+    Case, hyphens and brackets do not matter; ``maple, hard`` is read as ``hard maple``.
+
+    Examples
+    --------
+    >>> find("Hard Maple").name
+    'sugar maple'
+    >>> find("walnut, black").name
+    'black walnut'
+    >>> find("moon cheese") is None
+    True
+    """
+    found = _BY_KEY.get(_key(name))
+    if found is None and name.count(",") == 1:
+        first, last = name.split(",")
+        found = _BY_KEY.get(_key(f"{last} {first}"))
+    return found
+
+
+def nearest(name: str) -> str | None:
+    """Return the table's name nearest in spelling, for "did you mean", or None when none is near.
+
+    Examples
+    --------
+    >>> nearest("shugar mapel")
+    'sugar maple'
+    """
+    close = difflib.get_close_matches(_key(name), sorted(_BY_KEY), n=1, cutoff=0.6)
+    return _BY_KEY[close[0]].name if close else None
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of the table, in its order."""
+    return tuple(species.name for species in SPECIES)
