@@ -1,6 +1,6 @@
 """The words of the shop as frozen data. Lengths in mm, angles in degrees, counter-clockwise."""
 
-from nestyield.model.bed import Axis, Bed, Blocks, KeepOut, OpenEnd, Setup
+from nestyield.model.bed import Axis, Bed, Blocks, KeepOut, OpenEnd, Section, Setup
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
 from nestyield.model.finding import Finding, Severity
 from nestyield.model.outline import Outline, Point, Shape
@@ -18,6 +18,7 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.shop import Order, Settings, Shop, Units
+from nestyield.model.work import FaceWork, HoldDown, Pin, WorkPlan
 
 __all__ = [
     "DEFECT_KINDS",
@@ -28,7 +29,9 @@ __all__ = [
     "Blank",
     "Blocks",
     "Defect",
+    "FaceWork",
     "Finding",
+    "HoldDown",
     "InputError",
     "KeepOut",
     "Layout",
@@ -45,11 +48,13 @@ __all__ = [
     "PartFace",
     "Piece",
     "PieceFace",
+    "Pin",
     "Placement",
     "Plan",
     "Point",
     "Seam",
     "SeamUnderPart",
+    "Section",
     "Settings",
     "Setup",
     "Severity",
@@ -58,6 +63,7 @@ __all__ = [
     "Status",
     "Units",
     "Verdict",
+    "WorkPlan",
     "Zone",
     "ZoneRole",
 ]

@@ -66,6 +66,28 @@ class Bed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One of several positions of a blank that is longer than the travel.
+
+    Parameters
+    ----------
+    x_mm, y_mm : float
+        Where the blank's origin comes to lie on the bed in this section.
+    turned_deg : float
+        Turn of the blank, as in Setup.
+    from_mm, to_mm : float
+        What is cut in this section: from here to there on the bed's axis, outline coordinates
+        on the bed (the cutter's centre goes at most a radius further).
+    """
+
+    x_mm: float
+    y_mm: float
+    turned_deg: float
+    from_mm: float
+    to_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
     """The answer for one blank on one bed in one direction.
 
@@ -85,6 +107,10 @@ class Setup:
         Least travel that would do in this direction: extent of what is cut plus the cutter diameter.
     reason : str
         Why it does not fit; ``""`` when it does.
+    clearance_mm : float
+        How far the blank may be laid off this place, in any direction, and still do.
+    sections : tuple of Section
+        Only when it does not fit in one go: positions along an open axis that together cut all.
     """
 
     bed: str
@@ -98,3 +124,5 @@ class Setup:
     needs_x_mm: float
     needs_y_mm: float
     reason: str = ""
+    clearance_mm: float = 0.0
+    sections: tuple[Section, ...] = ()

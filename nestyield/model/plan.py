@@ -10,6 +10,7 @@ from nestyield.model.finding import Finding
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.shop import Shop
+from nestyield.model.work import WorkPlan
 
 SCHEMA = "nestyield plan 1"
 
@@ -166,6 +167,8 @@ class Layout:
     value : float
         Of the stock taken, in the maker's money.
     findings : tuple of Finding
+    work : WorkPlan or None
+        Faces, flip axis, pins and screws on the chosen bed; None when there is no chosen bed.
     """
 
     blank: Blank
@@ -180,6 +183,7 @@ class Layout:
     board_feet: float
     value: float
     findings: tuple[Finding, ...] = ()
+    work: WorkPlan | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
