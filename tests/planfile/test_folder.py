@@ -63,9 +63,14 @@ def test_failure_leaves_the_earlier_plan(tmp_path: Path) -> None:
     """When writing fails half way the earlier plan stands and no half-written folder stays."""
     out = tmp_path / "run"
     write(out)
-    with pytest.raises(RuntimeError), replace_folder(out) as folder:
-        (folder / "plan.json").write_text("half")
-        raise RuntimeError
+
+    def fail() -> None:
+        with replace_folder(out) as folder:
+            (folder / "plan.json").write_text("half")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail()
     assert (out / "plan.json").read_text() == "one"
     assert [p.name for p in tmp_path.iterdir()] == ["run"]
 

@@ -48,7 +48,19 @@ def test_every_number_says_its_unit() -> None:
 
 def test_docstring_is_understood() -> None:
     """Several names on one entry share its description, and other sections are left out."""
-    doc = "Head.\n\n    Parameters\n    ----------\n    a, b : int\n        One\n        line.\n    c : str\n\n    Raises\n    ------\n    X\n"
+    doc = """Head.
+
+    Parameters
+    ----------
+    a, b : int
+        One
+        line.
+    c : str
+
+    Raises
+    ------
+    X
+    """
     assert parameters(doc) == ("Head.", {"a": "One line.", "b": "One line.", "c": ""})
 
 
@@ -62,7 +74,7 @@ def test_placement_can_be_rebuilt_without_this_library(plan: Plan) -> None:
         points[:, 0] *= -1
     a = math.radians(placement["angle_deg"])
     turned = points @ np.array([[math.cos(a), math.sin(a)], [-math.sin(a), math.cos(a)]])
-    placed = np.rint(turned * 1000) + [placement["x_um"], placement["y_um"]]
+    placed = np.rint(turned * 1000) + np.array([placement["x_um"], placement["y_um"]])
     # by hand: (300, 80) mirrored to (-300, 80), turned by 1.25 degrees, shifted by (310, 20.001)
     expected = [
         -300 * math.cos(a) - 80 * math.sin(a) + 310.0,
