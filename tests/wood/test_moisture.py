@@ -1,0 +1,62 @@
+"""The humidity equation against the handbook's table."""
+
+import pytest
+
+from nestyield.model import ModelError
+from nestyield.wood.moisture import fahrenheit_to_celsius, humidity_for, moisture_in_air, season_range
+
+HUMIDITY = (30, 40, 50, 60, 70, 80)
+# Wood Handbook FPL-GTR-190 (2010), table 4-2: moisture content at these humidities, by degrees F.
+TABLE_4_2 = {
+    30: (6.3, 7.9, 9.5, 11.3, 13.5, 16.5),
+    70: (6.2, 7.7, 9.2, 11.0, 13.1, 16.0),
+    90: (5.9, 7.4, 8.9, 10.5, 12.6, 15.4),
+}
+
+
+@pytest.mark.outside(source="Wood Handbook FPL-GTR-190 (2010), table 4-2", mark="S")
+@pytest.mark.parametrize(("degrees_f", "row"), sorted(TABLE_4_2.items()))
+def test_table_4_2(degrees_f, row):
+    """Moisture in air of a given humidity agrees with the handbook's table within 0.1 %."""
+    for humidity, moisture in zip(HUMIDITY, row, strict=True):
+        assert moisture_in_air(humidity, fahrenheit_to_celsius(degrees_f)) == pytest.approx(moisture, abs=0.1)
+
+
+@pytest.mark.outside(source="Wood Handbook FPL-GTR-190 (2010), table 4-2, read backwards", mark="S")
+@pytest.mark.parametrize(("degrees_f", "row"), sorted(TABLE_4_2.items()))
+def test_table_4_2_backwards(degrees_f, row):
+    """The humidity for a moisture content of the table is the table's, within what its rounding leaves."""
+    for humidity, moisture in zip(HUMIDITY, row, strict=True):
+        assert humidity_for(moisture, fahrenheit_to_celsius(degrees_f)) == pytest.approx(humidity, abs=0.6)
+
+
+@pytest.mark.parametrize("temperature", [-1, 10, 21, 35, 60])
+def test_there_and_back(temperature):
+    """Humidity to moisture and back changes nothing, and more humidity is always more moisture."""
+    steps = [moisture_in_air(h, temperature) for h in range(99)]
+    assert steps == sorted(set(steps))
+    assert steps[0] == 0
+    for h in (1, 25, 50, 97):
+        assert humidity_for(moisture_in_air(h, temperature), temperature) == pytest.approx(h, abs=1e-6)
+
+
+def test_season():
+    """The season's range is the moisture at its two humidities."""
+    assert season_range(35, 65, 20) == (moisture_in_air(35, 20), moisture_in_air(65, 20))
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: moisture_in_air(-1),
+        lambda: moisture_in_air(99),
+        lambda: moisture_in_air(50, 200),
+        lambda: humidity_for(60),
+        lambda: humidity_for(-1),
+        lambda: season_range(60, 40),
+    ],
+)
+def test_out_of_range(call):
+    """Values without a table behind them are refused with the rule."""
+    with pytest.raises(ModelError, match="expected"):
+        call()
