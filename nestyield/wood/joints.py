@@ -1,0 +1,245 @@
+"""How strong a glued joint is for how the grain meets it, and what it takes to clamp it.
+
+Sources beside the figures. The strength of a joint is relative to that of the wood itself and is a
+guide for choosing between glue-ups, never a promise: glue, fit and clamping decide as much.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from nestyield.model.errors import ModelError
+from nestyield.wood.species import Density, Mark, Species
+
+JointKind = Literal["long grain", "slanted", "end grain", "crossed"]
+
+#: 1 lbf in newtons and 1 in in millimetres, exact by definition.
+N_PER_LBF = 4.4482216152605
+MM_PER_IN = 25.4
+MPA_PER_PSI = N_PER_LBF / MM_PER_IN**2
+
+#: Relative strength of a slanted joint by run of its slope 1:n (M), and of end grain (S, GTR-190 ch. 10).
+SLANTED = {12: 0.90, 10: 0.85, 8: 0.80, 5: 0.65}
+END_GRAIN = 0.25
+#: Glued shear with the grain crossed at 90 degrees, relative to parallel (S, FPL Report 1522, 1945).
+CROSSED = 1.0 / 3.0
+#: Bending strength by slope of grain 1:n, relative to straight grain (M, GTR-190 table 5-12).
+SLOPE_OF_GRAIN = {25: 0.96, 20: 0.93, 15: 0.89, 10: 0.81, 5: 0.55}
+
+#: Grain that meets the seam flatter than 1:25 counts as long grain, steeper than 60 degrees as end grain (P).
+LONG_GRAIN_DEG = math.degrees(math.atan(1 / 25))
+END_GRAIN_DEG = 60.0
+
+#: Clamping pressure for PVA glue by density class, psi, least and most (P).
+PRESSURE_PSI: dict[Density, tuple[float, float]] = {
+    "soft": (100.0, 150.0),
+    "medium": (150.0, 200.0),
+    "dense": (200.0, 300.0),
+}
+#: First clamp from the end of the seam: 1 1/2 to 2 in, the middle of it (P).
+CLAMP_FROM_END_MM = 1.75 * MM_PER_IN
+#: Farthest apart by density class; the practice is every 8 to 12 in, closer where the wood needs more (P).
+CLAMP_SPACING_MM: dict[Density, float] = {
+    "soft": 12 * MM_PER_IN,
+    "medium": 10 * MM_PER_IN,
+    "dense": 8 * MM_PER_IN,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """What kind of joint a seam is.
+
+    Parameters
+    ----------
+    kind : {"long grain", "slanted", "end grain", "crossed"}
+    strength : float
+        Relative to the wood itself, 0 to 1.
+    mark : {"S", "M", "D", "P"}
+        How far the figure can be trusted.
+    source : str
+    note : str
+        One sentence for the maker.
+    """
+
+    kind: JointKind
+    strength: float
+    mark: Mark
+    source: str
+    note: str
+
+
+def acute_deg(first_deg: float, second_deg: float) -> float:
+    """Return the angle between two directions without sense, 0 to 90 degrees."""
+    turned = (first_deg - second_deg) % 180.0
+    return min(turned, 180.0 - turned)
+
+
+def slanted_strength(angle_deg: float) -> float:
+    """Return the relative strength of a joint that the grain meets at that angle.
+
+    Straight lines in the angle between the quoted slopes, 1 at 0 degrees; steeper than 1:5 nothing is
+    quoted, so the figure of end grain is given, which is on the safe side (D from M figures).
+    """
+    known = sorted((math.degrees(math.atan(1 / run)), value) for run, value in SLANTED.items())
+    if angle_deg > known[-1][0] + 1e-9:
+        return END_GRAIN
+    return float(np.interp(angle_deg, [0.0, *(a for a, _ in known)], [1.0, *(v for _, v in known)]))
+
+
+def bending_strength(grain_deg: float) -> float:
+    """Return the bending strength of wood whose grain runs at that angle to its length, relative to straight.
+
+    Straight lines in the angle between the quoted slopes; steeper than 1:5 the figure of 1:5 is the
+    most that can be said, and the true one is lower (M, GTR-190 table 5-12).
+    """
+    known = sorted((math.degrees(math.atan(1 / run)), value) for run, value in SLOPE_OF_GRAIN.items())
+    return float(np.interp(grain_deg, [0.0, *(a for a, _ in known)], [1.0, *(v for _, v in known)]))
+
+
+def joint(
+    one_grain_deg: float, other_grain_deg: float, seam_deg: float, crossed_grain_deg: float = 10.0
+) -> Joint:
+    """Return the kind of joint along a straight seam.
+
+    Parameters
+    ----------
+    one_grain_deg, other_grain_deg, seam_deg : float
+        Directions on the face, all from the same axis.
+    crossed_grain_deg : float
+        The shop's setting: the grain of the two sides crosses when it differs by more.
+
+    Examples
+    --------
+    >>> joint(0, 0, 0).kind, joint(0, 0, 90).kind, joint(0, 0, 6).kind, joint(0, 90, 0).kind
+    ('long grain', 'end grain', 'slanted', 'end grain')
+    """
+    steepest = max(acute_deg(one_grain_deg, seam_deg), acute_deg(other_grain_deg, seam_deg))
+    if steepest >= END_GRAIN_DEG:
+        return Joint(
+            kind="end grain",
+            strength=END_GRAIN,
+            mark="S",
+            source="GTR-190 ch. 10",
+            note="end grain at the seam: about a quarter of the wood's strength at best, not for service",
+        )
+    if acute_deg(one_grain_deg, other_grain_deg) > crossed_grain_deg:
+        return Joint(
+            kind="crossed",
+            strength=min(CROSSED, slanted_strength(steepest)),
+            mark="S",
+            source="FPL Report 1522 (1945), for 90 degrees",
+            note="grain crosses at the seam: each side restrains the other's movement and can crack it",
+        )
+    if steepest > LONG_GRAIN_DEG:
+        run = 1.0 / math.tan(math.radians(steepest))
+        return Joint(
+            kind="slanted",
+            strength=slanted_strength(steepest),
+            mark="M",
+            source="GTR-190 ch. 10 says 1:12 or flatter is best; figures from memory",
+            note=f"the seam leaves the grain by 1:{run:.0f}; 1:12 or flatter is best",
+        )
+    return Joint(
+        kind="long grain",
+        strength=1.0,
+        mark="S",
+        source="GTR-190 ch. 10",
+        note="long grain to long grain: nearly as strong as the wood, needs no reinforcement for strength",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clamping:
+    """What it takes to clamp a seam (P: common practice, PVA glue).
+
+    Parameters
+    ----------
+    pressure_psi : (float, float)
+        Least and most.
+    force_n : (float, float)
+        Of all clamps together, newtons.
+    positions_mm : tuple of float
+        Clamps along the seam, from one end.
+    spacing_mm : float
+        Between neighbours; 0 for a single clamp.
+    """
+
+    pressure_psi: tuple[float, float]
+    force_n: tuple[float, float]
+    positions_mm: tuple[float, ...]
+    spacing_mm: float
+
+    @property
+    def count(self) -> int:
+        """How many clamps."""
+        return len(self.positions_mm)
+
+    @property
+    def force_lbf(self) -> tuple[float, float]:
+        """The force of all clamps together, pounds-force."""
+        return self.force_n[0] / N_PER_LBF, self.force_n[1] / N_PER_LBF
+
+    @property
+    def force_each_n(self) -> tuple[float, float]:
+        """The force of one clamp, newtons."""
+        return self.force_n[0] / self.count, self.force_n[1] / self.count
+
+
+def force_n(area_mm2: float, pressure_psi: float) -> float:
+    """Return the force that gives that pressure on that area, newtons.
+
+    Examples
+    --------
+    >>> round(force_n(1.75 * 19 * 25.4**2, 150) / N_PER_LBF, 1)
+    4987.5
+    """
+    return area_mm2 * pressure_psi * MPA_PER_PSI
+
+
+def softest(species: Sequence[Species]) -> Density:
+    """Return the softest class among the woods at a seam: the one that pressure would crush first."""
+    return min((s.density for s in species), key=("soft", "medium", "dense").index, default="medium")
+
+
+def clamping(
+    length_mm: float, thickness_mm: float, density: Density, strongest_clamp_n: float | None = None
+) -> Clamping:
+    """Return force, count and positions of clamps for a straight seam.
+
+    Parameters
+    ----------
+    length_mm, thickness_mm : float
+        Of the glue line.
+    density : {"soft", "medium", "dense"}
+        Of the softest wood at the seam, see :func:`softest`.
+    strongest_clamp_n : float, optional
+        What one clamp can give; more clamps are set where the least pressure needs them.
+
+    Raises
+    ------
+    ModelError
+        When a size is not above 0.
+    """
+    if not (length_mm > 0 and thickness_mm > 0):
+        raise ModelError(f"expected a seam length and thickness > 0, got {length_mm:g} x {thickness_mm:g}")
+    pressure = PRESSURE_PSI[density]
+    force = (
+        force_n(length_mm * thickness_mm, pressure[0]),
+        force_n(length_mm * thickness_mm, pressure[1]),
+    )
+    between = length_mm - 2 * CLAMP_FROM_END_MM
+    count = 1 if between <= 0 else 1 + max(1, math.ceil(between / CLAMP_SPACING_MM[density] - 1e-9))
+    if strongest_clamp_n is not None:
+        count = max(count, math.ceil(force[0] / strongest_clamp_n - 1e-9))
+    if count == 1:
+        return Clamping(pressure_psi=pressure, force_n=force, positions_mm=(length_mm / 2,), spacing_mm=0.0)
+    first = CLAMP_FROM_END_MM if between > 0 else length_mm / (2 * count)
+    spacing = (length_mm - 2 * first) / (count - 1)
+    positions = tuple(first + i * spacing for i in range(count))
+    return Clamping(pressure_psi=pressure, force_n=force, positions_mm=positions, spacing_mm=spacing)

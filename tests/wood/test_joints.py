@@ -1,0 +1,106 @@
+"""Joints and clamps against handbook figures and worked numbers."""
+
+import itertools
+import math
+
+import pytest
+
+from nestyield.model import ModelError
+from nestyield.wood import joints
+from nestyield.wood.joints import N_PER_LBF, clamping, force_n, joint, slanted_strength
+from nestyield.wood.species import find
+
+IN = 25.4
+
+
+@pytest.mark.outside(source="1 lbf = 4.4482216152605 N and 1 in = 25.4 mm by definition", mark="S")
+def test_units():
+    """One psi is 6894.757293 pascal."""
+    pascal = joints.MPA_PER_PSI * 1e6
+    assert pascal == pytest.approx(6894.757293168361, rel=1e-12)
+
+
+@pytest.mark.outside(
+    source="clamping pressure is common practice, no source; seam 1.75 x 19 in by hand", mark="D"
+)
+def test_force_of_a_body_seam():
+    """A seam of 33.25 square inches takes 4,988 lbf at 150 psi and 8,313 lbf at 250 psi."""
+    area = 1.75 * 19 * IN**2
+    assert force_n(area, 150) / N_PER_LBF == pytest.approx(4987.5)
+    assert force_n(area, 250) / N_PER_LBF == pytest.approx(8312.5)
+
+
+@pytest.mark.outside(source="GTR-190 ch. 10 (end grain 25 %), FPL Report 1522 (crossed one third)", mark="S")
+def test_kinds_of_joint():
+    """Long grain keeps the wood's strength, end grain a quarter, crossed grain a third."""
+    assert (joint(0, 0, 0).kind, joint(0, 0, 0).strength) == ("long grain", 1.0)
+    assert (joint(90, 90, 90).kind, joint(90, 90, 90).strength) == ("long grain", 1.0)
+    assert (joint(0, 0, 90).kind, joint(0, 0, 90).strength) == ("end grain", 0.25)
+    assert (joint(0, 90, 0).kind, joint(0, 90, 0).strength) == ("end grain", 0.25)
+    assert joint(5, -6, 0).kind == "crossed"
+    assert joint(5, -6, 0).strength == pytest.approx(1 / 3)
+    assert joint(5, -6, 0, crossed_grain_deg=15).kind == "slanted"
+    assert joint(179, 1, 0).kind == "long grain"
+
+
+@pytest.mark.outside(source="scarf efficiency 1:12 / 1:10 / 1:8 / 1:5, from memory", mark="M")
+@pytest.mark.parametrize(("run", "value"), [(12, 0.90), (10, 0.85), (8, 0.80), (5, 0.65)])
+def test_slanted(run, value):
+    """A joint at a quoted slope has the quoted strength."""
+    angle = math.degrees(math.atan(1 / run))
+    assert slanted_strength(angle) == pytest.approx(value)
+    assert joint(0, 0, angle).strength == pytest.approx(value)
+    assert joint(0, 0, -angle).strength == pytest.approx(value)
+
+
+@pytest.mark.outside(source="bending strength by slope of grain (GTR-190 table 5-12), from memory", mark="M")
+@pytest.mark.parametrize(("run", "value"), [(25, 0.96), (20, 0.93), (15, 0.89), (10, 0.81), (5, 0.55)])
+def test_slope_of_grain(run, value):
+    """Wood with a quoted slope of grain has the quoted bending strength."""
+    assert joints.bending_strength(math.degrees(math.atan(1 / run))) == pytest.approx(value)
+
+
+def test_steeper_is_never_stronger():
+    """Strength falls with the angle, and nothing is promised between 1:5 and end grain."""
+    values = [slanted_strength(a) for a in range(91)]
+    assert values == sorted(values, reverse=True)
+    assert slanted_strength(45) == 0.25
+    assert joint(0, 0, 45).kind == "slanted"
+
+
+@pytest.mark.outside(
+    source="first clamp 1 1/2 to 2 in from the end, then every 8-12 in: practice, no source", mark="P"
+)
+@pytest.mark.parametrize("density", ["soft", "medium", "dense"])
+@pytest.mark.parametrize("length_in", [2, 3.4, 3.6, 12, 19, 36, 40])
+def test_clamps(density, length_in):
+    """Clamps start 1 1/2 to 2 in from the ends and are at most 8 to 12 in apart."""
+    c = clamping(length_in * IN, 44.45, density)
+    p = c.positions_mm
+    if length_in <= 3.5:
+        assert p == (length_in * IN / 2,)
+        return
+    assert 1.5 * IN <= p[0] <= 2 * IN
+    assert length_in * IN - p[-1] == pytest.approx(p[0])
+    gaps = [b - a for a, b in itertools.pairwise(p)]
+    assert all(g == pytest.approx(c.spacing_mm) for g in gaps)
+    assert c.spacing_mm <= {"soft": 12, "medium": 10, "dense": 8}[density] * IN + 1e-9
+
+
+def test_clamp_forces():
+    """Force follows area and class; weak clamps mean more of them."""
+    c = clamping(19 * IN, 1.75 * IN, "medium")
+    assert c.force_lbf[0] == pytest.approx(4987.5)
+    assert c.count == 3
+    assert c.force_each_n[0] * 3 == pytest.approx(c.force_n[0])
+    more = clamping(19 * IN, 1.75 * IN, "medium", strongest_clamp_n=1000 * N_PER_LBF)
+    assert more.count == 5
+    assert clamping(50, 40, "dense", strongest_clamp_n=1000).count > 1
+    with pytest.raises(ModelError, match="> 0"):
+        clamping(0, 40, "soft")
+
+
+def test_softest():
+    """The softest wood at the seam sets the pressure."""
+    assert joints.softest([find("sugar maple"), find("basswood")]) == "soft"
+    assert joints.softest([]) == "medium"
