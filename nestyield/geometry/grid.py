@@ -1,0 +1,113 @@
+"""The integer grid: whole micrometres, and the tolerances that go with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+#: Vertices of one ring, shape (n, 2), whole micrometres, first not repeated at the end.
+IntPoly = NDArray[np.int64]
+#: Rings with disjoint interiors: outer rings counter-clockwise, holes clockwise.
+Region = list[IntPoly]
+
+UM_PER_MM = 1000
+#: A placement may exceed an edge by this much, because turned vertices are rounded, micrometres.
+CONTACT_TOL_UM = 2
+#: Intersections of edges are computed on a grid this many times finer than the micrometre.
+FINE = 16
+#: Farthest that a coordinate may lie from the origin, micrometres (10 metres).
+REACH_UM = 10_000_000
+#: Farthest that the chords or tangents of a rounded corner may lie from its arc, micrometres.
+ARC_TOL_UM = 5.0
+
+
+def to_grid(points_mm: ArrayLike) -> IntPoly:
+    """Round points in millimetres to the grid.
+
+    Parameters
+    ----------
+    points_mm : array_like, shape (n, 2)
+
+    Returns
+    -------
+    IntPoly
+
+    Raises
+    ------
+    ValueError
+        When a coordinate lies farther than 10 m from the origin.
+    """
+    points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2) * UM_PER_MM
+    farthest = float(np.abs(points).max()) if points.size else 0.0
+    if not farthest <= REACH_UM:
+        raise ValueError(f"expected coordinates within 10 m of the origin, got {farthest / UM_PER_MM} mm")
+    return np.rint(points).astype(np.int64)
+
+
+def to_mm(poly: IntPoly) -> NDArray[np.float64]:
+    """Return the vertices of a ring in millimetres, shape (n, 2)."""
+    return np.asarray(poly, dtype=np.float64) / UM_PER_MM
+
+
+def ring_area_um2(poly: IntPoly) -> float:
+    """Return the signed area of a ring in square micrometres, positive when counter-clockwise.
+
+    Exact up to the last rounding of a float: coordinates are taken relative to the first vertex.
+    """
+    if len(poly) < 3:
+        return 0.0
+    p = np.asarray(poly, dtype=np.int64)
+    x, y = (p - p[0]).T
+    cross = x * np.roll(y, -1) - np.roll(x, -1) * y
+    return 0.5 * float(sum(cross.tolist()))
+
+
+def area_um2(region: Iterable[IntPoly]) -> float:
+    """Return the area of a region in square micrometres; 0 for the empty region."""
+    return float(sum(ring_area_um2(r) for r in region))
+
+
+def bounds(region: Sequence[IntPoly]) -> tuple[int, int, int, int]:
+    """Return (x least, y least, x most, y most) of a region in micrometres.
+
+    Raises
+    ------
+    ValueError
+        For a region without vertices.
+    """
+    rings = [r for r in region if len(r)]
+    if not rings:
+        raise ValueError("expected a region with at least one vertex, got the empty region")
+    lo = np.min([r.min(axis=0) for r in rings], axis=0)
+    hi = np.max([r.max(axis=0) for r in rings], axis=0)
+    return int(lo[0]), int(lo[1]), int(hi[0]), int(hi[1])
+
+
+def tidy(poly: IntPoly) -> IntPoly:
+    """Drop repeated vertices, spikes, and vertices on a straight line; keeps the direction.
+
+    Returns
+    -------
+    IntPoly
+        Empty, shape (0, 2), when nothing with area is left.
+    """
+    p = np.asarray(poly, dtype=np.int64).reshape(-1, 2)
+    while len(p) >= 3:
+        before = p - np.roll(p, 1, axis=0)
+        after = np.roll(p, -1, axis=0) - p
+        cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+        keep = (cross != 0) & (np.abs(before).sum(axis=1) > 0)
+        flat = np.nonzero(~keep)[0]
+        if not len(flat):
+            return p
+        # Of neighbouring flat vertices drop every other one, then look again.
+        drop: list[int] = []
+        for k in flat.tolist():
+            if not drop or k != drop[-1] + 1:
+                drop.append(k)
+        if len(drop) > 1 and drop[0] == 0 and drop[-1] == len(p) - 1:
+            drop.pop()
+        p = np.delete(p, drop, axis=0)
+    return np.empty((0, 2), dtype=np.int64)

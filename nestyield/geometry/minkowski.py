@@ -1,0 +1,149 @@
+"""Minkowski sums, no-fit regions and inner-fit regions, exact on the grid.
+
+All regions here are closed sets with area: what shrinks to a line or a point is not returned. Touching is
+allowed: the border of a no-fit region is where the two only touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from nestyield.geometry.boolean import FinePaths, coarse, combine, components, fine
+from nestyield.geometry.convolution import convolution
+from nestyield.geometry.grid import IntPoly, Region, bounds, ring_area_um2
+
+Shapes = IntPoly | Sequence[IntPoly]
+
+
+def _region(shape: Shapes) -> list[IntPoly]:
+    rings = [shape] if isinstance(shape, np.ndarray) else list(shape)
+    rings = [np.asarray(r, dtype=np.int64) for r in rings if len(r) >= 3]
+    if len(rings) == 1 and ring_area_um2(rings[0]) < 0:
+        return [rings[0][::-1]]
+    return rings
+
+
+def _size(ring: IntPoly) -> tuple[int, int]:
+    x0, y0, x1, y1 = bounds([ring])
+    return x1 - x0, y1 - y0
+
+
+def fits_box(inner: IntPoly, outer: IntPoly) -> bool:
+    """Whether the box of ``inner`` is no larger than the box of ``outer`` in both directions."""
+    (w, h), (a, b) = _size(inner), _size(outer)
+    return w <= a and h <= b
+
+
+def meets_paths(fixed: Shapes, moving: Shapes) -> FinePaths | None:
+    """Paths of positive winding where ``moving`` shifted by t meets ``fixed``, on the finer grid.
+
+    Returns
+    -------
+    list of IntPoly, or None
+        None when a hole of one is large enough to hold the other: then use ``no_fit_fine``.
+    """
+    paths: FinePaths = []
+    pieces = components(_region(moving))
+    for outer, holes in components(_region(fixed)):
+        for piece, openings in pieces:
+            if any(fits_box(piece, h) for h in holes) or any(fits_box(outer, h) for h in openings):
+                return None
+            paths += fine(convolution(outer, -piece))
+    return paths
+
+
+def no_fit_fine(fixed: Shapes, moving: Shapes) -> FinePaths:
+    """As ``no_fit_region``, on the finer grid."""
+    paths = meets_paths(fixed, moving)
+    if paths is not None:
+        return combine("union", paths, subject_fill="positive")
+    out: FinePaths = []
+    pieces = components(_region(moving))
+    for outer, holes in components(_region(fixed)):
+        for piece, openings in pieces:
+            touch = combine("union", fine(convolution(outer, -piece)), subject_fill="positive")
+            free: FinePaths = []
+            for hole in holes:
+                free += _inner_fit_ring(hole[::-1], piece)
+            for opening in openings:
+                # fixed inside opening + t  <=>  -fixed + t inside -opening, with t negated
+                free += [-p for p in _inner_fit_ring(opening[::-1], outer)]
+            out += combine("difference", touch, free) if free else touch
+    return combine("union", out)
+
+
+def no_fit_region(obstacle: Shapes, moving: Shapes) -> Region:
+    """Return the shifts t for which ``moving`` + t overlaps ``obstacle``.
+
+    Parameters
+    ----------
+    obstacle, moving : IntPoly or Region
+        Any number of pieces, with holes. A moving piece may lie inside a hole of the obstacle, and the
+        obstacle inside a hole of the moving piece.
+
+    Returns
+    -------
+    Region
+        Closure of the forbidden shifts, micrometres.
+    """
+    return coarse(no_fit_fine(obstacle, moving))
+
+
+def minkowski_sum(a: Shapes, b: Shapes) -> Region:
+    """Return all sums of a point of ``a`` and a point of ``b``, holes included."""
+    flipped = [-r for r in _region(b)]
+    return coarse(no_fit_fine(_region(a), flipped))
+
+
+def inner_paths(container: IntPoly, moving: IntPoly) -> FinePaths | None:
+    """Paths of winding -1 where ``moving`` + t lies in ring ``container``; None when its box is too large.
+
+    The complement of the container is the plane less the container, so the convolution runs around it
+    backwards. Exact as long as the container cannot lie wholly inside the moving ring, which the
+    comparison of boxes rules out.
+    """
+    if not fits_box(moving, container):
+        return None
+    return fine(convolution(container[::-1], -moving))
+
+
+def _inner_fit_ring(container: IntPoly, moving: IntPoly) -> FinePaths:
+    paths = inner_paths(container, moving)
+    return [] if paths is None else combine("union", paths, subject_fill="negative")
+
+
+def inner_fit_fine(container: Shapes, moving: Shapes) -> FinePaths:
+    """As ``inner_fit_region``, on the finer grid."""
+    homes = components(_region(container))
+    allowed: FinePaths | None = None
+    for piece, _ in components(_region(moving)):
+        here: FinePaths = []
+        for outer, holes in homes:
+            room = _inner_fit_ring(outer, piece)
+            if room and holes:
+                # A ring around a hole of the container would enclose it: solid piece, so it meets the hole.
+                room = combine("difference", room, no_fit_fine([h[::-1] for h in holes], piece))
+            here += room
+        allowed = here if allowed is None else combine("intersection", allowed, here)
+        if not allowed:
+            return []
+    return allowed or []
+
+
+def inner_fit_region(container: Shapes, moving: Shapes) -> Region:
+    """Return the shifts t for which ``moving`` + t lies in ``container``.
+
+    Parameters
+    ----------
+    container, moving : IntPoly or Region
+        Holes of the moving region are taken as filled; each of its pieces lies in the container, holes of
+        which it does not overlap.
+
+    Returns
+    -------
+    Region
+        Allowed shifts, micrometres; without area (a fit with no play) means not returned.
+    """
+    return coarse(inner_fit_fine(container, moving))

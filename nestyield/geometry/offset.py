@@ -1,0 +1,112 @@
+"""Growing and shrinking by a distance, with round corners on the safe side.
+
+A region is grown by its Minkowski sum with a many-sided disc. The disc has a side (outside) or a corner
+(inside) square to every edge of the region longer than 1 mm, so straight edges move by the distance itself,
+to 1 micrometre; a rounded corner lies within ``ARC_TOL_UM`` of its arc, on the side asked for.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+import numpy as np
+
+from nestyield.geometry.boolean import FinePaths, coarse, combine, components, fine
+from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
+from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
+
+_LONG_EDGE_UM = 1000.0
+
+
+def disc(radius_um: float, side: Literal["outside", "inside"], normals: IntPoly | None = None) -> IntPoly:
+    """Return a polygon around (outside) or within (inside) a circle about the origin.
+
+    Parameters
+    ----------
+    radius_um : float
+    side : {"outside", "inside"}
+    normals : IntPoly, optional
+        Directions in which the polygon reaches exactly as far as the circle.
+
+    Returns
+    -------
+    IntPoly
+        Counter-clockwise, within ``ARC_TOL_UM`` (and the grid) of the circle.
+    """
+    tol = min(ARC_TOL_UM, radius_um / 4)
+    step = 2.0 * math.acos(radius_um / (radius_um + tol) if side == "outside" else 1.0 - tol / radius_um)
+    count = 4 * max(1, math.ceil(math.pi / (2 * step)))
+    turns = np.arange(count) * (2 * math.pi / count)
+    if normals is not None and len(normals):
+        extra = np.arctan2(normals[:, 1].astype(float), normals[:, 0].astype(float)) % (2 * math.pi)
+        turns = np.unique(np.concatenate([turns, extra]))
+        apart = np.concatenate([[True], np.diff(turns) > 1e-9])
+        turns = turns[apart]
+    if side == "inside":
+        points = radius_um * np.column_stack([np.cos(turns), np.sin(turns)])
+        whole = np.sign(points) * np.floor(np.abs(points) + 1e-6)
+    else:
+        following = np.roll(turns, -1)
+        following[-1] += 2 * math.pi
+        middle, halfway = (turns + following) / 2, (following - turns) / 2
+        points = (radius_um / np.cos(halfway))[:, None] * np.column_stack([np.cos(middle), np.sin(middle)])
+        whole = np.sign(points) * np.ceil(np.abs(points) - 1e-6)
+    return tidy(whole.astype(np.int64))
+
+
+def _normals(region: Region) -> IntPoly:
+    """Outward normals of long edges (as whole vectors)."""
+    edges = [np.roll(r, -1, axis=0) - r for r in region if len(r) >= 3]
+    if not edges:
+        return np.empty((0, 2), dtype=np.int64)
+    e = np.concatenate(edges)
+    e = e[np.hypot(e[:, 0], e[:, 1]) >= _LONG_EDGE_UM]
+    return np.column_stack([e[:, 1], -e[:, 0]])
+
+
+def grow(region: Region, um: float, side: Literal["outside", "inside"] = "outside") -> Region:
+    """Return all points within a distance of a region.
+
+    Parameters
+    ----------
+    region : Region
+    um : float
+        Distance, micrometres, not negative; 0 returns the region as it is.
+    side : {"outside", "inside"}
+        Outside: the result is never too small; inside: never too large.
+    """
+    if um < 0:
+        raise ValueError(f"expected a distance >= 0, got {um}")
+    if um == 0 or not region:
+        return list(region)
+    return coarse(no_fit_fine(region, -disc(um, side, _normals(region))))
+
+
+def shrink(region: Region, um: float, side: Literal["outside", "inside"] = "inside") -> Region:
+    """Return all points farther than a distance from everything outside a region.
+
+    Parameters
+    ----------
+    region : Region
+    um : float
+        Distance, micrometres, not negative; 0 returns the region as it is.
+    side : {"outside", "inside"}
+        Inside: the result is never too large; outside: never too small.
+    """
+    if um < 0:
+        raise ValueError(f"expected a distance >= 0, got {um}")
+    if um == 0 or not region:
+        return list(region)
+    tool = disc(
+        um, "outside" if side == "inside" else "inside", np.concatenate([_normals(region), -_normals(region)])
+    )
+    out: FinePaths = []
+    for outer, holes in components(region):
+        out += inner_fit_fine([outer, *holes], tool)
+    return coarse(combine("union", out))
+
+
+def keep_within(region: Region, border: Region) -> Region:
+    """Return the part of a region inside another one; a short name for a common pair."""
+    return coarse(combine("intersection", fine(region), fine(border)))

@@ -1,0 +1,126 @@
+"""Largest rectangle in a region, sides along a given direction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.geometry.grid import UM_PER_MM, IntPoly
+from nestyield.geometry.transform import turned
+
+
+def _inside_rows(
+    rings: list[NDArray[np.float64]], xs: NDArray[np.float64], ys: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Whether each open cell between grid lines xs, ys lies wholly inside the rings."""
+    nx, ny = len(xs) - 1, len(ys) - 1
+    cut = np.zeros((nx, ny), dtype=bool)
+    xm, ym = (xs[1:] + xs[:-1]) / 2, (ys[1:] + ys[:-1]) / 2
+    crossings = np.zeros((nx, ny), dtype=np.int64)
+    for ring in rings:
+        for (x0, y0), (x1, y1) in zip(ring, np.roll(ring, -1, axis=0)):
+            _mark_cut(cut, xs, ys, x0, y0, x1, y1)
+            lo, hi = min(y0, y1), max(y0, y1)
+            rows = np.nonzero((ym >= lo) & (ym < hi))[0]
+            if len(rows):
+                at = x0 + (ym[rows] - y0) * (x1 - x0) / (y1 - y0)
+                crossings[:, rows] += (xm[:, None] > at[None, :]).astype(np.int64) * (1 if y1 > y0 else -1)
+    out: NDArray[np.bool_] = (crossings != 0) & ~cut
+    return out
+
+
+def _mark_cut(
+    cut: NDArray[np.bool_],
+    xs: NDArray[np.float64],
+    ys: NDArray[np.float64],
+    x0: float,
+    y0: float,
+    x1: float,
+    y1: float,
+) -> None:
+    """Mark cells whose open interior the segment passes through."""
+    if x0 > x1:
+        x0, y0, x1, y1 = x1, y1, x0, y0
+    first = max(int(np.searchsorted(xs, x0, "right")) - 1, 0)
+    last = min(int(np.searchsorted(xs, x1, "left")), len(xs) - 1)
+    for k in range(first, last):
+        a, b = max(xs[k], x0), min(xs[k + 1], x1)
+        if x1 == x0:
+            ya, yb = y0, y1
+            if a <= xs[k] or a >= xs[k + 1]:
+                continue
+        else:
+            ya, yb = y0 + (a - x0) * (y1 - y0) / (x1 - x0), y0 + (b - x0) * (y1 - y0) / (x1 - x0)
+        lo, hi = min(ya, yb), max(ya, yb)
+        eps = 1e-6
+        j0 = max(int(np.searchsorted(ys, lo + eps, "right")) - 1, 0)
+        j1 = min(int(np.searchsorted(ys, hi - eps, "left")), len(ys) - 1)
+        on_line = lo == hi and not ys[j0] + eps < lo < ys[min(j0 + 1, len(ys) - 1)] - eps
+        cut[k, j0 : j1 if on_line else max(j1, j0 + 1)] = True
+
+
+def _largest_in_cells(
+    inside: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64], least: tuple[float, float]
+) -> tuple[float, float, float, float]:
+    """Largest rectangle of whole cells, at least ``least`` in size if any is: (x0, y0, x1, y1)."""
+    best, where, fits = 0.0, (0.0, 0.0, 0.0, 0.0), False
+    nx, ny = inside.shape
+    for i in range(nx):
+        open_ = np.ones(ny, dtype=bool)
+        for k in range(i, nx):
+            open_ &= inside[k]
+            if not open_.any():
+                break
+            length = xs[k + 1] - xs[i]
+            edge = np.diff(np.concatenate([[0], open_.astype(np.int8), [0]]))
+            starts, stops = np.nonzero(edge == 1)[0], np.nonzero(edge == -1)[0]
+            heights = ys[stops] - ys[starts]
+            m = int(np.argmax(heights))
+            good = bool(length >= least[0] and heights[m] >= least[1])
+            area = float(length * heights[m])
+            if (good, area) > (fits, best):
+                best, fits = area, good
+                where = (float(xs[i]), float(ys[starts[m]]), float(xs[k + 1]), float(ys[stops[m]]))
+    return where
+
+
+def largest_rectangle(
+    region: Sequence[IntPoly], angle_deg: float, min_length_mm: float = 0.0, min_width_mm: float = 0.0
+) -> tuple[float, float, float, float]:
+    """Return the largest rectangle with its length along ``angle_deg``; never larger than true.
+
+    Parameters
+    ----------
+    region : Region
+    angle_deg : float
+        Direction of the rectangle's length, usually the grain.
+    min_length_mm, min_width_mm : float
+        A rectangle at least this long and wide is preferred over a larger one that is not.
+
+    Returns
+    -------
+    (x, y, length, width) : tuple of float
+        First corner in coordinates turned by minus ``angle_deg`` about the origin, and the size along and
+        across, millimetres. All zero for the empty region.
+    """
+    rings = [turned(r, -angle_deg) for r in region if len(r) >= 3]
+    if not rings:
+        return (0.0, 0.0, 0.0, 0.0)
+    points = np.concatenate(rings)
+    lo, hi = points.min(axis=0), points.max(axis=0)
+    xs = _lines(points[:, 0], lo[0], hi[0])
+    ys = _lines(points[:, 1], lo[1], hi[1])
+    inside = _inside_rows(rings, xs, ys)
+    x0, y0, x1, y1 = _largest_in_cells(inside, xs, ys, (min_length_mm * UM_PER_MM, min_width_mm * UM_PER_MM))
+    k = UM_PER_MM
+    return (x0 / k, y0 / k, (x1 - x0) / k, (y1 - y0) / k)
+
+
+def _lines(values: NDArray[np.float64], lo: float, hi: float, most: int = 160) -> NDArray[np.float64]:
+    """Grid lines through vertices, thinned, and evenly between."""
+    marks = np.unique(np.round(values, 3))
+    if len(marks) > most // 2:
+        marks = marks[np.linspace(0, len(marks) - 1, most // 2).astype(int)]
+    return np.unique(np.concatenate([marks, np.linspace(lo, hi, most // 2)]))

@@ -1,0 +1,51 @@
+"""Regions on the grid to shapes of the model, and to shapely for checks and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+
+from nestyield.geometry.boolean import components
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, to_mm
+from nestyield.model import Outline, Shape
+
+
+def region_to_shape(region: Sequence[IntPoly]) -> list[Shape]:
+    """Return each connected piece of a region as a shape of straight lines, millimetres."""
+    return [
+        Shape(
+            outer=Outline.polygon([(x, y) for x, y in to_mm(outer).tolist()]),
+            holes=tuple(Outline.polygon([(x, y) for x, y in to_mm(h).tolist()]) for h in holes),
+        )
+        for outer, holes in components(region)
+    ]
+
+
+def to_shapely(shape: Shape | Sequence[IntPoly], chord_error_mm: float = 0.005) -> Any:
+    """Return a shapely geometry in millimetres.
+
+    Parameters
+    ----------
+    shape : Shape or Region
+        Arcs of a shape become chords and tangents on the outside, within ``chord_error_mm``.
+
+    Returns
+    -------
+    shapely.Polygon or shapely.MultiPolygon
+        Empty polygon for the empty region.
+    """
+    region: Region = (
+        flatten_shape(shape, chord_error_mm, "outside") if isinstance(shape, Shape) else list(shape)
+    )
+    polygons = [
+        shapely.Polygon(np.asarray(outer) / UM_PER_MM, [np.asarray(h) / UM_PER_MM for h in holes])
+        for outer, holes in components(region)
+    ]
+    if not polygons:
+        return shapely.Polygon()
+    whole = polygons[0] if len(polygons) == 1 else shapely.MultiPolygon(polygons)
+    return whole if whole.is_valid else shapely.make_valid(whole)
