@@ -12,9 +12,11 @@ from nestyield.model.plan import (
     Layout,
     Leftover,
     Member,
+    Objective,
     OrderResult,
     Placement,
     Plan,
+    Purchase,
     SeamUnderPart,
 )
 from nestyield.model.shop import Order, Settings, Shop, Units
@@ -40,6 +42,7 @@ __all__ = [
     "Mirrored",
     "ModelError",
     "NestyieldError",
+    "Objective",
     "OpenEnd",
     "Order",
     "OrderResult",
@@ -52,6 +55,7 @@ __all__ = [
     "Placement",
     "Plan",
     "Point",
+    "Purchase",
     "Seam",
     "SeamUnderPart",
     "Section",

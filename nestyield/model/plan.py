@@ -187,6 +187,59 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Objective:
+    """One aim of the choice, as it was reached. Aims are strict: an earlier one is never given up for a later.
+
+    Parameters
+    ----------
+    name : str
+        What is aimed at.
+    unit : str
+        ``copies``, ``value`` (the maker's money), ``board feet`` or ``mm``.
+    value : float
+        What the plan reaches.
+    bound : float
+        What no choice from the same pool of candidates can beat, earlier aims kept.
+    proven : bool
+        Whether value and bound are the same by proof.
+    """
+
+    name: str
+    unit: str
+    value: float
+    bound: float
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purchase:
+    """The least stock to buy so that what is missing of an order can be made.
+
+    Parameters
+    ----------
+    order : str
+    count : int
+        Pieces of this size, one for each missing copy.
+    species : tuple of str
+        Any of these serve; empty means any.
+    thickness_mm : float
+        Least thickness before planing.
+    length_mm, width_mm : float
+        Least size along and across the grain, margins included.
+    board_feet : float
+        All pieces together.
+    """
+
+    order: str
+    count: int
+    species: tuple[str, ...]
+    thickness_mm: float
+    length_mm: float
+    width_mm: float
+    board_feet: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderResult:
     """What became of an order.
 
@@ -218,6 +271,10 @@ class Plan:
         ``""``, or why the run ended early (``seconds``, ``interrupt``).
     layouts : tuple of Layout
     orders : tuple of OrderResult
+    objectives : tuple of Objective
+        In the order in which they count.
+    purchases : tuple of Purchase
+        What to buy for orders that could not be met, in the order in which they are served.
     findings : tuple of Finding
         Of intake and planning.
     """
@@ -229,5 +286,7 @@ class Plan:
     stopped: str = ""
     layouts: tuple[Layout, ...]
     orders: tuple[OrderResult, ...]
+    objectives: tuple[Objective, ...] = ()
+    purchases: tuple[Purchase, ...] = ()
     findings: tuple[Finding, ...] = ()
     notes: dict[str, str] = field(default_factory=dict)
