@@ -188,7 +188,7 @@ class Layout:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Objective:
-    """One aim of the choice, as it was reached. Aims are strict: an earlier one is never given up for a later.
+    """One aim of the choice, as it was reached; an earlier aim is never given up for a later one.
 
     Parameters
     ----------
