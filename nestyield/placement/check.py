@@ -1,0 +1,82 @@
+"""An exact check of one placement, by shapely's predicates; shares nothing with the regions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from nestyield.geometry.boolean import components
+from nestyield.geometry.grid import CONTACT_TOL_UM, Region
+from nestyield.geometry.transform import place
+from nestyield.placement.problem import Problem
+
+
+def _geometry(region: Region) -> Any:
+    """A region as a shapely geometry in micrometres."""
+    polygons = [shapely.Polygon(outer, holes) for outer, holes in components(region)]
+    whole = shapely.MultiPolygon(polygons) if len(polygons) != 1 else polygons[0]
+    return whole if whole.is_valid else shapely.make_valid(whole)
+
+
+class Checker:
+    """Checks placements of one problem.
+
+    Parameters
+    ----------
+    problem : Problem
+    tolerance_um : float
+        How far the part may exceed an edge or enter an obstacle.
+    """
+
+    def __init__(self, problem: Problem, tolerance_um: float = CONTACT_TOL_UM) -> None:
+        self._problem = problem
+        wide = [_geometry([r]).buffer(tolerance_um, join_style="mitre") for r in problem.container]
+        self._homes = wide
+        self._bad = [
+            (_geometry(o.fixed).buffer(-tolerance_um, join_style="mitre"), o.moving)
+            for o in problem.obstacles
+        ]
+        for g in [*self._homes, *(g for g, _ in self._bad)]:
+            shapely.prepare(g)
+
+    def clash(self, angle_deg: float, mirrored: bool, x_um: int, y_um: int) -> str:
+        """Return ``""`` when the placement holds, else what it breaks."""
+        outline = place(self._problem.shape.outline, angle_deg, mirrored, x_um, y_um)
+        part = shapely.Polygon(outline)
+        if not part.is_valid:
+            part = shapely.make_valid(part)
+        if not any(home.covers(part) for home in self._homes):
+            return "outside the blank less its margin"
+        done: dict[int, Any] = {}
+        for (bad, moving), obstacle in zip(self._bad, self._problem.obstacles):
+            key = id(moving)
+            if key not in done:
+                done[key] = _geometry(place(moving, angle_deg, mirrored, x_um, y_um))
+            if bad.intersects(done[key]) and not bad.touches(done[key]):
+                return f"over {', '.join(obstacle.names)}"
+        return ""
+
+
+def filled_ml(
+    problem: Problem, angle_deg: float, mirrored: bool, x_um: int, y_um: int
+) -> tuple[float, tuple[str, ...]]:
+    """Return the filler needed, millilitres, and the defects to fill.
+
+    Volume is the area of defect in wood that stays times the defect's depth in the part.
+    """
+    total, names = 0.0, []
+    for filling in problem.fillings:
+        held = _geometry(place(filling.moving, angle_deg, mirrored, x_um, y_um))
+        area_mm2 = float(shapely.area(shapely.intersection(held, _geometry(filling.fixed)))) / 1e6
+        if area_mm2 > 1e-9:
+            total += area_mm2 * filling.depth_mm / 1000.0
+            names.append(filling.defect.name)
+    return total, tuple(names)
+
+
+def as_point(values: Any) -> tuple[int, int]:
+    """Round a point to whole micrometres."""
+    x, y = np.rint(values).astype(np.int64).tolist()
+    return int(x), int(y)

@@ -1,0 +1,71 @@
+"""Fits with no play: the allowed region is a line or a point, which a region with area does not show.
+
+Everything fixed gives way by ``CONTACT_TOL_UM``; the places that this opens are thinned again as far as
+they bear it, so that the points left exceed the true edges as little as possible. Each is then checked on
+its own (``check``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from nestyield.geometry.boolean import FinePaths, coarse, combine, components
+from nestyield.geometry.convolution import convolution
+from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, IntPoly, Region
+from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
+from nestyield.placement.problem import Problem
+from nestyield.placement.region import allowed_fine
+
+# How far the opened places are thinned, in parts of the tolerance, most first.
+_THINNING = (0.95, 0.8, 0.6, 0.4, 0.2, 0.0)
+
+
+def square(half: int) -> IntPoly:
+    """Return a square about the origin, counter-clockwise."""
+    return np.array([[-half, -half], [half, -half], [half, half], [-half, half]], dtype=np.int64)
+
+
+def giving(problem: Problem, um: int) -> Problem:
+    """Return the problem with its container grown and its obstacles shrunk by a distance in x and in y.
+
+    Parameters
+    ----------
+    problem : Problem
+    um : int
+        Whole micrometres, 0 or more.
+    """
+    if um == 0:
+        return problem
+    tool = square(um)
+    container = [r for ring in problem.container for r in coarse(no_fit_fine(ring, tool))[:1]]
+    obstacles = []
+    for obstacle in problem.obstacles:
+        fixed: Region = []
+        for outer, holes in components(obstacle.fixed):
+            fixed += coarse(inner_fit_fine([outer, *holes], tool))
+        obstacles.append(replace(obstacle, fixed=fixed))
+    return replace(problem, container=container, obstacles=tuple(obstacles))
+
+
+def thinned(paths: FinePaths, by: float) -> FinePaths:
+    """Return fine paths shrunk by a distance in x and in y, micrometres; holes stay as they are."""
+    half = int(by * FINE)
+    if half == 0:
+        return paths
+    out: FinePaths = []
+    for outer, holes in components(paths):
+        inner = combine("union", convolution(outer[::-1], square(half)), subject_fill="negative")
+        out += combine("difference", inner, holes) if holes and inner else inner
+    return out
+
+
+def contact_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePaths:
+    """Return where the part lies with no play to speak of, as slivers on the finer grid."""
+    opened = allowed_fine(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored)
+    for part in _THINNING if opened else ():
+        left = thinned(opened, part * CONTACT_TOL_UM)
+        if left:
+            return left
+    return []

@@ -1,0 +1,134 @@
+"""Which depth of a finished part a defect reaches, and which wood of the part stays there.
+
+Depth is measured from the part's front face, 0 to the part's thickness. Planing takes
+``top_off_mm`` off the blank's top face and the rest of the difference in thickness off its bottom.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nestyield.geometry.boolean import difference, intersection, union
+from nestyield.geometry.grid import IntPoly, Region
+from nestyield.model import Defect, Part, Verdict
+from nestyield.placement.parts import PartShape
+
+#: From and to, depth in the finished part measured from its front face, millimetres.
+Span = tuple[float, float]
+
+# Depths closer than this are the same, millimetres.
+_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facing:
+    """How the part's thickness lies in the blank's.
+
+    Parameters
+    ----------
+    front_up : bool
+        The part's front face lies at the blank's top face.
+    top_off_mm : float
+        Planed off the blank's top face; the rest comes off the bottom.
+    """
+
+    front_up: bool
+    top_off_mm: float
+
+
+def spare_thickness_mm(part: Part, blank_thickness_mm: float) -> float:
+    """Return what is planed off both faces together, millimetres, never negative."""
+    return max(0.0, blank_thickness_mm - part.thickness_mm)
+
+
+def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: Facing) -> Span | None:
+    """Return the depths of the finished part that a defect reaches.
+
+    Parameters
+    ----------
+    defect : Defect
+    blank_thickness_mm : float
+    part : Part
+    facing : Facing
+
+    Returns
+    -------
+    (float, float) or None
+        From and to, measured from the front face; None when planing removes the defect wholly.
+    """
+    t = part.thickness_mm
+    total = max(blank_thickness_mm, t)
+    depth = total if defect.depth_mm is None or defect.face == "through" else min(defect.depth_mm, total)
+    lo, hi = (total - depth, total) if defect.face == "bottom" else (0.0, depth)  # from the top
+    lo, hi = max(0.0, lo - facing.top_off_mm), min(t, hi - facing.top_off_mm)
+    if defect.face != "bottom" and depth >= total - _SAME_MM:
+        hi = t
+    if hi - lo <= _SAME_MM:
+        return None
+    return (lo, hi) if facing.front_up else (t - hi, t - lo)
+
+
+def removed(shape: PartShape, span: Span) -> Region:
+    """Return where the part's zones take away the whole of a span of depths.
+
+    Parameters
+    ----------
+    shape : PartShape
+    span : (float, float)
+
+    Returns
+    -------
+    Region
+        Drawing coordinates. Pockets from both faces that meet count as an opening.
+    """
+    lo, hi = span
+    t = shape.thickness_mm
+    front = [(z, d) for z, face, d in shape.removals if face == "front"]
+    back = [(z, d) for z, face, d in shape.removals if face == "back"]
+    out = [z for z, face, _ in shape.removals if face == "through"]
+    out += [z for z, d in front if d >= hi - _SAME_MM]
+    out += [z for z, d in back if t - d <= lo + _SAME_MM]
+    for z, d in front:
+        for w, e in back:
+            if lo + _SAME_MM < d < hi and d + e >= t - _SAME_MM:
+                out.append(intersection(z, w))
+    return union(*out) if out else []
+
+
+def where(shape: PartShape, part: Part, kind: str, verdict: Verdict) -> Region:
+    """Return where in the outline a kind of defect meets a verdict.
+
+    A zone that names the kind decides inside itself; where such zones overlap the strictest holds.
+    Elsewhere the part decides; a kind that nobody names is refused. Metal is always refused.
+
+    Returns
+    -------
+    Region
+        Drawing coordinates, inside the outline.
+    """
+    outline: Region = [shape.outline]
+    if kind == "metal":
+        return outline if verdict == "refused" else []
+    rank: dict[Verdict, int] = {"refused": 2, "filled": 1, "allowed": 0}
+    named = [(shape.zone_regions[z.name], z.tolerates[kind]) for z in part.zones if kind in z.tolerates]
+    named = [(region, v) for region, v in named if region]
+    mine = [region for region, v in named if v == verdict]
+    stricter = [region for region, v in named if rank[v] > rank[verdict]]
+    here: list[Sequence[IntPoly]] = list(mine)
+    if part.tolerates.get(kind, "refused") == verdict:
+        others = [region for region, _ in named]
+        here.append(difference(outline, union(*others)) if others else outline)
+    if not here:
+        return []
+    region = intersection(union(*here), outline)
+    return difference(region, union(*stricter)) if stricter else region
+
+
+def staying(shape: PartShape, part: Part, kind: str, span: Span, verdict: Verdict) -> Region:
+    """Return the wood that stays and would hold a defect of that kind and span, under that verdict."""
+    held = where(shape, part, kind, verdict)
+    if not held:
+        return []
+    gone = removed(shape, span)
+    return difference(held, gone) if gone else held

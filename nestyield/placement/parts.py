@@ -1,0 +1,149 @@
+"""A part flattened for placement: its outline, its zones, and where they take wood away."""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.geometry.boolean import difference, intersection, union
+from nestyield.geometry.flatten import Side, flatten, flatten_shape
+from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds
+from nestyield.geometry.offset import grow
+from nestyield.model import Part, PartFace, Zone
+
+#: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs).
+Care = Literal["safe", "lenient"]
+
+#: Fractions of a contour's width, counted from its inner edge, at which its depth is taken in steps.
+CONTOUR_STEPS = (0.5, 0.7, 0.85, 0.95)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartShape:
+    """A part on the grid, drawing coordinates.
+
+    Parameters
+    ----------
+    outline : IntPoly
+    removals : tuple of (Region, face, depth_mm)
+        Where wood is taken away; face ``through`` has the part's thickness.
+    zone_regions : dict of str to Region
+        Every zone with a shape, by name.
+    openings : Region
+        Through cutouts and through holes, outer rings counter-clockwise.
+    thickness_mm : float
+    """
+
+    outline: IntPoly
+    removals: tuple[tuple[Region, PartFace, float], ...]
+    zone_regions: dict[str, Region]
+    openings: Region
+    thickness_mm: float
+
+
+def contour_depth_mm(depth_mm: float, fraction: float) -> float:
+    """Return the depth that a contour surely removes at a fraction of its width from the inner edge.
+
+    A contour may be slanted (depth x fraction) or rounded over (a quarter ellipse). The lesser of the
+    two is the round-over: depth (1 - sqrt(1 - fraction^2)).
+    """
+    return depth_mm * (1.0 - math.sqrt(max(0.0, 1.0 - fraction * fraction)))
+
+
+def _contour(region: Region, outline: IntPoly, depth_mm: float) -> list[tuple[Region, float]]:
+    """Bands of a contour and the depth that each surely loses.
+
+    The width W is the largest distance from the contour's inner edge; a point farther than u W from the
+    inner edge lies beyond fraction u of its own width there, if the contour is nowhere wider than W.
+    """
+    inner = difference([outline], region)
+    if not inner:
+        return []
+    width = _reach(region, inner)
+    bands = []
+    for u in CONTOUR_STEPS:
+        band = difference(region, grow(inner, u * width))
+        if band:
+            bands.append((band, contour_depth_mm(depth_mm, u)))
+    return bands
+
+
+def _reach(region: Region, inner: Region) -> float:
+    """Largest distance of a vertex of ``region`` from ``inner`` plus its own to the outline, micrometres."""
+    import shapely
+
+    from nestyield.geometry.shape import to_shapely
+
+    far = shapely.points([p for ring in region for p in ring / UM_PER_MM])
+    return float(shapely.distance(far, to_shapely(inner)).max()) * UM_PER_MM
+
+
+def _removals(
+    zone: Zone, region: Region, part: Part, outline: IntPoly
+) -> list[tuple[Region, PartFace, float]]:
+    t = part.thickness_mm
+    if zone.role in ("no_seam", "screw_row", "centre_line") or not region:
+        return []
+    depth = t if zone.depth_mm is None else min(zone.depth_mm, t)
+    if zone.role == "cutout" or zone.face == "through" or depth >= t:
+        return [(region, "through", t)]
+    if zone.role == "contour":
+        return [(band, zone.face, d) for band, d in _contour(region, outline, depth)]
+    return [(region, zone.face, depth)]
+
+
+def _shape(part: Part, chord_error_mm: float, care: Care) -> PartShape:
+    outer: Side = "outside" if care == "safe" else "inside"
+    inner: Side = "inside" if care == "safe" else "outside"
+    outline = flatten(part.outline, chord_error_mm, outer)
+    regions: dict[str, Region] = {}
+    removals: list[tuple[Region, PartFace, float]] = []
+    openings: Region = []
+    for zone in part.zones:
+        if zone.shape is None:
+            continue
+        region = intersection(flatten_shape(zone.shape, chord_error_mm, inner), [outline])
+        regions[zone.name] = region
+        taken = _removals(zone, region, part, outline)
+        removals += taken
+        openings += [r for z, face, _ in taken if face == "through" for r in z]
+    return PartShape(
+        outline=outline,
+        removals=tuple(removals),
+        zone_regions=regions,
+        openings=union(openings) if openings else [],
+        thickness_mm=part.thickness_mm,
+    )
+
+
+_SHAPES: OrderedDict[tuple[int, float, Care], tuple[Part, PartShape]] = OrderedDict()
+_KEPT = 64
+
+
+def part_shape(part: Part, chord_error_mm: float, care: Care = "safe") -> PartShape:
+    """Return a part flattened to a chord error; the last few answers are kept.
+
+    Parameters
+    ----------
+    part : Part
+    chord_error_mm : float
+    care : {"safe", "lenient"}
+        Safe: outline outside, zones that remove wood inside. Lenient: the opposite.
+    """
+    key = (id(part), chord_error_mm, care)
+    if key in _SHAPES:
+        _SHAPES.move_to_end(key)
+        return _SHAPES[key][1]
+    shape = _shape(part, chord_error_mm, care)
+    _SHAPES[key] = (part, shape)
+    if len(_SHAPES) > _KEPT:
+        _SHAPES.popitem(last=False)
+    return shape
+
+
+def size_mm(outline: IntPoly) -> tuple[float, float]:
+    """Return the length and width of a ring's box, millimetres."""
+    x0, y0, x1, y1 = bounds([outline])
+    return (x1 - x0) / UM_PER_MM, (y1 - y0) / UM_PER_MM

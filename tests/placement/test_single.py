@@ -1,0 +1,74 @@
+from nestyield.model import Blank, Defect, Outline, Part, Settings, Shape, Zone
+from nestyield.placement.single import place_part
+
+SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
+
+
+def plank(length, width, thickness=44.0, **more):
+    return Blank(
+        name="plank",
+        members=(),
+        species="sugar maple",
+        thickness_mm=thickness,
+        shape=Shape(outer=Outline.rectangle(0, 0, length, width), holes=more.pop("holes", ())),
+        grain_deg=more.pop("grain_deg", 0.0),
+        **more,
+    )
+
+
+def block(length, width, **more):
+    return Part(
+        name="block",
+        drawing="",
+        outline=Outline.rectangle(0, 0, length, width),
+        thickness_mm=more.pop("thickness_mm", 40.0),
+        **more,
+    )
+
+
+def test_a_block_that_just_fits_its_margin():
+    """Zero play: 200 x 80 with 5 mm all round needs exactly 210 x 90."""
+    got = place_part(block(200, 80), plank(210, 90), SETTINGS)
+    assert got.placement is not None
+    assert (got.placement.x_um, got.placement.y_um) == (5000, 5000)
+    assert place_part(block(200, 80), plank(209.99, 90), SETTINGS).placement is None
+
+
+def test_a_second_block_keeps_the_gap():
+    """Two blocks of 100 need 5 + 100 + 9 + 100 + 5 mm of length."""
+    part = block(100, 80)
+    first = place_part(part, plank(219, 90), SETTINGS)
+    assert first.placement is not None
+    second = place_part(part, plank(219, 90), SETTINGS, taken=[(part, first.placement)], copy=2)
+    assert second.placement is not None
+    assert sorted((first.placement.x_um, second.placement.x_um)) == [5000, 114000]
+    assert place_part(part, plank(218.9, 90), SETTINGS, taken=[(part, first.placement)]).placement is None
+
+
+def test_accept_decides_among_places():
+    """A place that the caller refuses is not returned; the next one is."""
+    part, blank = block(100, 80), plank(400, 120)
+    seen = []
+
+    def second(at):
+        seen.append(at)
+        return len(seen) == 2
+
+    got = place_part(part, blank, SETTINGS, accept=second)
+    assert got.placement == seen[1] != seen[0]
+    none = place_part(part, blank, SETTINGS, accept=lambda at: False)
+    assert none.placement is None
+    assert "bed" in none.reason
+
+
+def test_a_knot_lies_in_a_pocket_deep_enough():
+    """A knot 8 mm deep in the finished face is swallowed by a 10 mm pocket and not by one of 7 mm."""
+    knot = Defect(
+        name="knot", kind="knot", shape=Shape(outer=Outline.circle(105, 45, 10)), face="top", depth_mm=10.0
+    )
+    for depth, fits in ((8.0, True), (7.0, False)):
+        pocket = Zone(
+            name="P", role="pocket", shape=Shape(outer=Outline.rectangle(80, 20, 120, 60)), depth_mm=depth
+        )
+        got = place_part(block(200, 80, zones=(pocket,)), plank(210, 90, defects=(knot,)), SETTINGS)
+        assert (got.placement is not None) == fits
