@@ -1,1 +1,88 @@
-"""The command line: one small file a command."""
+"""The command line: one small file a command; each parses, calls the first door, and prints.
+
+A command module has ``SUMMARY`` (one line), ``configure(parser)`` and ``run(args) -> int``. It imports
+the library inside ``run``, so that help and commands without kernels start at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from nestyield import __version__
+from nestyield.cli.exit_codes import COULD_NOT_RUN
+
+#: Command -> module that holds it, in the order of the help.
+COMMANDS = {
+    "check": "nestyield.cli.check",
+    "plan": "nestyield.cli.plan",
+    "fit": "nestyield.cli.fit",
+    "verify": "nestyield.cli.verify",
+}
+
+_EPILOG = """\
+exit codes: 0 done; 1 done, but something needs a person (an order not placed, an input repaired,
+a plan that fails its check); 2 could not run, and nothing was written.
+"""
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="nestyield",
+        description="Plan which pieces of the rack make which part, how the bed takes them, what goes back.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"nestyield {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, module_name in COMMANDS.items():
+        module = importlib.import_module(module_name)
+        child = commands.add_parser(
+            name,
+            help=module.SUMMARY,
+            description=module.__doc__,
+            epilog=_EPILOG,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+        module.configure(child)
+        child.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; errors of the user are told in a line each on stderr."""
+    from nestyield.model.errors import AuditError, InputError, NestyieldError
+
+    try:
+        args = make_parser().parse_args(argv)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    try:
+        code = int(args.run(args))
+        sys.stdout.flush()
+        return code
+    except (InputError, AuditError) as error:
+        if isinstance(error, AuditError):
+            print("nestyield: the plan failed its own check and was not written:", file=sys.stderr)
+        for finding in error.findings:
+            print(finding, file=sys.stderr)
+    except NestyieldError as error:
+        print(f"nestyield: {_one_line(error)}", file=sys.stderr)
+    except BrokenPipeError:  # the reader of our output has gone, as with `| head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        print(f"nestyield: {place}{error.strerror or error}", file=sys.stderr)
+    except KeyboardInterrupt:
+        print("nestyield: stopped; nothing was written", file=sys.stderr)
+    return COULD_NOT_RUN
+
+
+def _one_line(error: Exception) -> str:
+    return "; ".join(line.strip() for line in str(error).splitlines() if line.strip())

@@ -1,0 +1,65 @@
+"""Plan all orders over the whole rack; write the plan, the report and the drawings into a folder.
+
+The same inputs, seed and effort give the same files, with any number of workers. Ctrl-C ends the search
+early and writes the best plan so far, marked as stopped. The plan is checked before anything is written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.numbers import positive_float, positive_int, whole_number
+
+SUMMARY = "plan all orders over the whole rack and write plan, report and drawings"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        required=True,
+        help="folder to write; new, empty, or holding an earlier plan, which is replaced",
+    )
+    instead = "instead of the shop file's"
+    parser.add_argument("--seed", metavar="K", type=whole_number, help=f"seed of the search, {instead}")
+    parser.add_argument(
+        "--effort", metavar="E", type=positive_int, help=f"steps of the search, {instead}; more takes longer"
+    )
+    parser.add_argument(
+        "--seconds",
+        metavar="S",
+        type=positive_float,
+        help=f"ceiling on the search, {instead}; a run that reaches it says so in the plan",
+    )
+    parser.add_argument("--workers", metavar="W", type=positive_int, help=f"processes, {instead}")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan, write, print the summary on stdout."""
+    from nestyield import api
+    from nestyield.cli.progress import progress_on
+    from nestyield.cli.summary import summary
+
+    api.check_out(args.out)
+    with progress_on(sys.stderr) as progress:
+        plan = api.plan(
+            args.shop,
+            seed=args.seed,
+            effort=args.effort,
+            seconds=args.seconds,
+            workers=args.workers,
+            progress=progress,
+        )
+    api.write_plan(plan, args.out)
+    for finding in plan.findings:
+        if finding.severity != "note":
+            print(finding, file=sys.stderr)
+    print(summary(plan))
+    print(f"\nReport: {args.out / 'report.html'}")
+    return NEEDS_PERSON if api.needs_person(plan) else DONE

@@ -1,0 +1,78 @@
+"""A plan in a few lines of plain text."""
+
+from __future__ import annotations
+
+from nestyield.model import Layout, Plan, Setup, Units
+
+MM_PER_IN = 25.4
+
+
+def length(value_mm: float, units: Units) -> str:
+    """Return a length for people: one decimal in mm, two in inches."""
+    return f"{value_mm / MM_PER_IN:.2f} in" if units == "in" else f"{value_mm:.1f} mm"
+
+
+def summary(plan: Plan) -> str:
+    """Return what is made from what, on which bed, which way, and what is not."""
+    units = plan.shop.units
+    lines = [f"{plan.shop.name}", "", "Orders"]
+    counts = {order.name: order for order in plan.shop.orders}
+    for result in plan.orders:
+        order = counts[result.order]
+        state = "on hold" if order.hold else f"{result.placed} of {order.count}"
+        lines.append(f"  {result.order}: {order.part}, {state}")
+        lines += [f"      {reason}" for reason in result.reasons if not order.hold]
+    lines += ["", "Blanks" if plan.layouts else "Blanks: none"]
+    for layout in plan.layouts:
+        lines += _blank_lines(layout, units)
+    if plan.layouts:
+        lines += ["", _totals(plan)]
+    if plan.purchases:
+        lines += ["", "To buy"]
+        lines += [
+            f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
+            f"{length(p.length_mm, units)} x {length(p.width_mm, units)} x {length(p.thickness_mm, units)}"
+            f" ({p.board_feet:.2f} board feet)"
+            for p in plan.purchases
+        ]
+    if plan.stopped:
+        lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
+    return "\n".join(lines)
+
+
+def _blank_lines(layout: Layout, units: Units) -> list[str]:
+    blank = layout.blank
+    made: dict[str, int] = {}
+    for placement in layout.placements:
+        made[placement.part] = made.get(placement.part, 0) + 1
+    parts = ", ".join(f"{n} {name}" if n > 1 else name for name, n in made.items())
+    share = 100 * layout.part_area_mm2 / layout.stock_area_mm2
+    lines = [f"  {blank.name} ({blank.species}, {length(blank.thickness_mm, units)}) -> {parts}"]
+    if layout.chosen is not None:
+        lines.append(f"      {_setup_line(layout.setups[layout.chosen], units)}")
+    kept = [left for left in layout.leftovers if left.usable]
+    back = f"{len(kept)} back on the rack" if kept else "nothing back on the rack"
+    lines.append(f"      yield {share:.0f} %, {back}")
+    for seam in layout.seams:
+        zones = f", through {', '.join(name for name, _ in seam.zones)}" if seam.zones else ""
+        part = layout.placements[seam.placement].part
+        lines.append(f"      {seam.seam} runs {length(seam.length_mm, units)} under {part}{zones}")
+    return lines
+
+
+def _setup_line(setup: Setup, units: Units) -> str:
+    return (
+        f"bed {setup.bed}, along {setup.along.upper()}, spare {length(setup.spare_x_mm, units)} in X "
+        f"and {length(setup.spare_y_mm, units)} in Y"
+    )
+
+
+def _totals(plan: Plan) -> str:
+    stock = sum(layout.stock_area_mm2 for layout in plan.layouts)
+    parts = sum(layout.part_area_mm2 for layout in plan.layouts)
+    usable = sum(layout.usable_area_mm2 for layout in plan.layouts)
+    feet = sum(layout.board_feet for layout in plan.layouts)
+    return (
+        f"{len(plan.layouts)} blanks, {feet:.2f} board feet taken; "
+        f"yield {100 * parts / stock:.0f} %, with usable leftovers {100 * (parts + usable) / stock:.0f} %"
+    )

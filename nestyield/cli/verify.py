@@ -1,0 +1,34 @@
+"""Check a finished plan once more, from its own file alone, or against the shop folder it was made from."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+
+SUMMARY = "check a finished plan once more"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("dir", metavar="DIR", type=Path, help="the folder of a finished plan")
+    parser.add_argument(
+        "--shop", type=Path, help="also read this shop folder again and tell what differs from the plan"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print findings on stderr and the verdict on stdout."""
+    from nestyield.api import verify
+
+    findings = verify(args.dir, args.shop)
+    for finding in findings:
+        print(finding, file=sys.stderr)
+    bad = [f for f in findings if f.severity in ("error", "warning")]
+    if bad:
+        print(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
+        return NEEDS_PERSON
+    print(f"{args.dir}: the plan holds")
+    return DONE

@@ -1,0 +1,182 @@
+"""The pool: for each row of the rack, layouts that it could carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from nestyield.model import Piece, Placement, Shop
+from nestyield.planning.lay import Bench, Laid
+from nestyield.planning.leftovers import usable_area_mm2
+from nestyield.planning.seams import seams_under
+from nestyield.planning.stock import Refusal, blank_of, unsuitable, value_of
+from nestyield.planning.wants import Want
+
+#: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
+MOST_SUBSETS = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One way to use one copy of a rack row.
+
+    Parameters
+    ----------
+    row : int
+        Index of the piece in the shop.
+    made : tuple of int
+        Copies of each want that it makes.
+    laid : tuple of (int, Placement)
+        Wants and where they lie, names of order and copy not yet given.
+    value : float
+        Of the copy taken.
+    usable_mm2 : float
+        Area of wood worth keeping afterwards.
+    seams_mm : float
+        Length of seams under the parts.
+    """
+
+    row: int
+    made: tuple[int, ...]
+    laid: Laid
+    value: float
+    usable_mm2: float
+    seams_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowAnswer:
+    """All that was found for one row.
+
+    Parameters
+    ----------
+    candidates : tuple of Candidate
+    refusals : tuple of (int, Refusal)
+        Want and reason, for each want that does not go on the row even alone.
+    """
+
+    candidates: tuple[Candidate, ...]
+    refusals: tuple[tuple[int, Refusal], ...]
+
+
+def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: int) -> RowAnswer:
+    """Return the layouts that one row could carry, and why it refuses what it refuses.
+
+    Parameters
+    ----------
+    shop : Shop
+    wants : tuple of Want
+    row : int
+        Index into the shop's pieces.
+    effort : int
+        Number of random orders tried beside the fixed ones when several parts go on the piece.
+    seed : int
+        The answer depends on it and on the row alone, not on which process asks.
+    """
+    piece = shop.pieces[row]
+    bench = Bench(shop=shop, wants=wants, blank=blank_of(piece))
+    refusals: list[tuple[int, Refusal]] = []
+    alone: dict[int, Laid] = {}
+    for index, want in enumerate(wants):
+        part = shop.part(want.part)
+        refusal = unsuitable(part, piece, shop.settings)
+        if refusal is None:
+            laid, refusal = bench.add((), index)
+            if laid is not None:
+                alone[index] = laid
+        if refusal is not None:
+            refusals.append((index, refusal))
+    layouts: dict[tuple[int, ...], Laid] = {}
+    for full in _full_layouts(bench, alone, np.random.default_rng([seed, row]), effort):
+        for laid in _subsets(full):
+            made = tuple(sum(i == w for i, _ in laid) for w in range(len(wants)))
+            layouts.setdefault(made, laid)
+    found = tuple(_candidate(shop, bench, piece, row, made, laid) for made, laid in sorted(layouts.items()))
+    return RowAnswer(candidates=found, refusals=tuple(refusals))
+
+
+def _candidate(
+    shop: Shop, bench: Bench, piece: Piece, row: int, made: tuple[int, ...], laid: Laid
+) -> Candidate:
+    placements = [(bench.part(i), p) for i, p in laid]
+    return Candidate(
+        row=row,
+        made=made,
+        laid=laid,
+        value=value_of(piece, shop.settings),
+        usable_mm2=usable_area_mm2(bench.blank, placements, shop.settings),
+        seams_mm=sum(s.length_mm for s in seams_under(bench.blank, placements, shop.settings)),
+    )
+
+
+def _full_layouts(
+    bench: Bench, alone: dict[int, Laid], rng: np.random.Generator, effort: int
+) -> Iterator[Laid]:
+    """Lay as many parts as will go, in several orders: each alone, as served, largest first, at random."""
+    known: dict[tuple[int, ...], Laid | None] = {(): ()}
+    known.update({(i,): laid for i, laid in alone.items()})
+    orders: list[list[int]] = [[i] * bench.wants[i].count for i in alone]
+    for group in _by_thickness(bench, list(alone)):
+        if len(group) < 2:
+            continue
+        items = [i for i in group for _ in range(bench.wants[i].count)]
+        area = {i: -abs(bench.part(i).outline.signed_area_mm2) for i in group}
+        orders.append(items)
+        orders.append(sorted(items, key=lambda i: (area[i], i)))
+        orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
+    for order in orders:
+        yield _lay_in_order(bench, order, known)
+
+
+def _by_thickness(bench: Bench, wants: Sequence[int]) -> list[list[int]]:
+    """Group wants that a blank of one thickness can carry together."""
+    groups: dict[float, list[int]] = {}
+    for i in wants:
+        groups.setdefault(bench.part(i).thickness_mm, []).append(i)
+    return list(groups.values())
+
+
+def _lay_in_order(bench: Bench, order: Sequence[int], known: dict[tuple[int, ...], Laid | None]) -> Laid:
+    """Lay parts in the order given; one that finds no place is left out, and so are its further copies."""
+    laid: Laid = ()
+    key: tuple[int, ...] = ()
+    room = bench.blank.shape.area_mm2
+    full: set[int] = set()
+    for want in order:
+        area = abs(bench.part(want).outline.signed_area_mm2)
+        if want in full or area > room:
+            continue
+        longer = (*key, want)
+        if longer not in known:
+            known[longer] = bench.add(laid, want)[0]
+        more = known[longer]
+        if more is None:
+            full.add(want)
+        else:
+            laid, key, room = more, longer, room - area
+    return laid
+
+
+def _subsets(full: Laid) -> Iterator[Laid]:
+    """Give the layout and layouts with fewer parts: every mixture when they are few, else its beginnings."""
+    counts: dict[int, int] = {}
+    for want, _ in full:
+        counts[want] = counts.get(want, 0) + 1
+    size = 1
+    for n in counts.values():
+        size *= n + 1
+    if size > MOST_SUBSETS:
+        yield from (full[:n] for n in range(len(full), 0, -1))
+        return
+    for kept in product(*(range(n, -1, -1) for n in counts.values())):
+        left = dict(zip(counts, kept))
+        chosen: list[tuple[int, Placement]] = []
+        for want, placement in full:
+            if left[want]:
+                left[want] -= 1
+                chosen.append((want, placement))
+        if chosen:
+            yield tuple(chosen)

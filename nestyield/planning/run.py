@@ -1,0 +1,209 @@
+"""From a shop to a checked plan: wants, pool, choice, layouts, reasons, audit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from nestyield.audit.check import audit
+from nestyield.model import AuditError, Finding, Layout, Order, OrderResult, Placement, Plan, Shop
+from nestyield.planning.candidates import Candidate, RowAnswer
+from nestyield.planning.choice import Choice, choose
+from nestyield.planning.clock import Clock
+from nestyield.planning.lay import Bench
+from nestyield.planning.layouts import make_layout
+from nestyield.planning.reasons import reasons_for
+from nestyield.planning.stock import Refusal, blank_of, unsuitable, value_of
+from nestyield.planning.wants import Want, served, wants_of
+from nestyield.planning.workers import try_rows
+
+Progress = Callable[[str, int, int], None]
+
+
+def make_plan(
+    shop: Shop,
+    findings: Sequence[Finding] = (),
+    *,
+    seed: int,
+    effort: int,
+    seconds: float,
+    workers: int,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan all orders over all stock and check the result.
+
+    Parameters
+    ----------
+    shop : Shop
+    findings : sequence of Finding
+        Of intake; they become part of the plan.
+    seed : int
+        Of every random choice.
+    effort : int
+        Steps of the search, at least 1.
+    seconds : float
+        Ceiling; a run that reaches it returns the best so far and says so.
+    workers : int
+        Processes; they change nothing but the time.
+    progress : callable, optional
+        Called as ``progress(what, done, of)``.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    AuditError
+        When the finished plan fails its independent check.
+    """
+    tell = progress or (lambda what, done, of: None)
+    clock = Clock(seconds=seconds)
+    orders, wants = served(shop), wants_of(shop)
+    ready = [i for i, p in enumerate(shop.pieces) if p.status == "ready" and p.count > 0]
+    ready.sort(key=lambda i: (value_of(shop.pieces[i], shop.settings), i))
+    answers = try_rows(
+        shop,
+        wants,
+        ready,
+        effort=effort,
+        seed=seed,
+        workers=workers,
+        clock=clock,
+        told=lambda done, of: tell("trying pieces", done, of),
+    )
+    pool = [candidate for answer in answers.values() for candidate in answer.candidates]
+    tell("choosing", 0, 0)
+    choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
+    layouts = _layouts(shop, orders, wants, pool, choice)
+    tell("checking", 0, 0)
+    results = _results(shop, orders, wants, answers, choice)
+    plan = Plan(
+        shop=shop,
+        seed=seed,
+        effort=effort,
+        stopped=clock.stopped,
+        layouts=layouts,
+        orders=results,
+        objectives=choice.objectives,
+        findings=(*findings, *_own_findings(shop, results, clock)),
+    )
+    rejected = [f for f in audit(plan) if f.severity != "note"]
+    if rejected:
+        raise AuditError(rejected)
+    return plan
+
+
+def _layouts(
+    shop: Shop,
+    orders: Sequence[Order],
+    wants: Sequence[Want],
+    pool: Sequence[Candidate],
+    choice: Choice,
+) -> tuple[Layout, ...]:
+    """Give the chosen candidates their copies of rack rows, and their parts the names of their orders."""
+    waiting = [
+        [(name, copy) for name, copy in _copies(orders, choice.placed) if name in want.orders]
+        for want in wants
+    ]
+    taken: dict[int, int] = {}
+    layouts: list[Layout] = []
+    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].row, use[0])):
+        candidate = pool[index]
+        piece = shop.pieces[candidate.row]
+        for _ in range(times):
+            taken[candidate.row] = taken.get(candidate.row, 0) + 1
+            blank = blank_of(piece, taken[candidate.row])
+            placements: list[Placement] = []
+            for want, placement in candidate.laid:
+                order, copy = waiting[want].pop(0)
+                placements.append(replace(placement, order=order, copy=copy))
+            bench = Bench(shop=shop, wants=tuple(wants), blank=blank)
+            beds = bench.beds([want for want, _ in candidate.laid])
+            layouts.append(make_layout(shop, blank, placements, beds, value_of(piece, shop.settings)))
+    return tuple(layouts)
+
+
+def _copies(orders: Sequence[Order], placed: Sequence[int]) -> list[tuple[str, int]]:
+    return [(order.name, copy) for order, n in zip(orders, placed) for copy in range(1, n + 1)]
+
+
+def _results(
+    shop: Shop,
+    orders: Sequence[Order],
+    wants: Sequence[Want],
+    answers: dict[int, RowAnswer],
+    choice: Choice,
+) -> tuple[OrderResult, ...]:
+    """Return what became of every order, in file order."""
+    placed = {order.name: n for order, n in zip(orders, choice.placed)}
+    refusals: dict[int, list[Refusal]] = {}
+    results: list[OrderResult] = []
+    for order in shop.orders:
+        if order.hold:
+            results.append(OrderResult(order=order.name, placed=0, reasons=("on hold",)))
+            continue
+        n = placed[order.name]
+        reasons: tuple[str, ...] = ()
+        if n < order.count:
+            w = next(i for i, want in enumerate(wants) if order.name in want.orders)
+            if w not in refusals:
+                refusals[w] = _refusals(shop, tuple(wants), w, answers)
+            reasons = reasons_for(shop.part(order.part), shop.settings, refusals[w])
+        results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
+    return tuple(results)
+
+
+def _refusals(shop: Shop, wants: tuple[Want, ...], want: int, answers: dict[int, RowAnswer]) -> list[Refusal]:
+    """Return one refusal a row of the rack for a want that is not met in full."""
+    out: list[Refusal] = []
+    part = shop.part(wants[want].part)
+    for row, piece in enumerate(shop.pieces):
+        if row in answers:
+            told = [r for w, r in answers[row].refusals if w == want]
+            out.append(told[0] if told else Refusal(piece=piece.name, cause="spent", text="is spent"))
+            continue
+        unfit = unsuitable(part, piece, shop.settings)
+        if unfit is not None:
+            out.append(unfit)
+        elif piece.status == "taken" or piece.count == 0:
+            out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
+        elif piece.status == "hold":
+            laid, refusal = Bench(shop=shop, wants=wants, blank=blank_of(piece)).add((), want)
+            if laid is not None:
+                out.append(
+                    Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
+                )
+            else:
+                assert refusal is not None
+                out.append(replace(refusal, cause="on hold"))
+        else:
+            out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
+    return out
+
+
+def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:
+    out: list[Finding] = []
+    if clock.stopped:
+        why = "Ctrl-C" if clock.stopped == "interrupt" else "the ceiling in seconds"
+        out.append(
+            Finding(
+                code="P001",
+                severity="warning",
+                message=f"stopped early by {why}: the best plan found so far; run it again for the rest",
+            )
+        )
+    by_name = {order.name: order for order in shop.orders}
+    for result in results:
+        order = by_name[result.order]
+        if not order.hold and result.placed < order.count:
+            out.append(
+                Finding(
+                    code="P010",
+                    severity="warning",
+                    where=order.name,
+                    message=f"{order.count - result.placed} of {order.count} {order.part} not placed: "
+                    f"{result.reasons[0]}",
+                )
+            )
+    return out

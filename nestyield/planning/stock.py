@@ -1,0 +1,121 @@
+"""Which pieces of the rack may serve a part, and what they are worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.model import Blank, Member, Part, Piece, Settings
+
+#: Cubic millimetres in a board foot: 144 cubic inches of exactly 25.4 mm.
+MM3_PER_BOARD_FOOT = 144 * 25.4**3
+
+Cause = Literal["taken", "on hold", "species", "too thin", "too thick", "shape", "bed", "spent", "not tried"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """Why one piece does not serve one part.
+
+    Parameters
+    ----------
+    piece : str
+    cause : str
+        What kind of reason it is; the summary of a plan counts by it.
+    text : str
+        The reason with its numbers, to follow the piece's name.
+    short_mm : float
+        How far the piece is from serving, millimetres; infinity when no number says it.
+    """
+
+    piece: str
+    cause: Cause
+    text: str
+    short_mm: float = float("inf")
+
+
+def board_feet(area_mm2: float, thickness_mm: float) -> float:
+    """Return the volume in board feet (144 cubic inches of exactly 25.4 mm)."""
+    return area_mm2 * thickness_mm / MM3_PER_BOARD_FOOT
+
+
+def value_of(piece: Piece, settings: Settings) -> float:
+    """Return what one copy of a piece is worth.
+
+    The rack table's value; else board feet by the shop file's value of the species (or ``other``); else,
+    with no value table at all, board feet alone.
+
+    Parameters
+    ----------
+    piece : Piece
+    settings : Settings
+
+    Returns
+    -------
+    float
+        In the maker's money, or board feet when the shop knows no money.
+    """
+    if piece.value is not None:
+        return piece.value
+    table = settings.value_per_board_foot
+    rate = table.get(piece.species, table.get("", 0.0 if table else 1.0))
+    return board_feet(piece.shape.area_mm2, piece.thickness_mm) * rate
+
+
+def planed_away(piece: Piece, settings: Settings) -> float:
+    """Return the thickness in mm that planing takes from a piece; nothing from sheets without grain."""
+    return 0.0 if piece.grain_deg is None else 2 * settings.planing_mm
+
+
+def unsuitable(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
+    """Return why a piece cannot serve a part whatever its shape, or None when it may.
+
+    Parameters
+    ----------
+    part : Part
+    piece : Piece
+        Status is not looked at: a piece on hold may be suitable.
+    settings : Settings
+    """
+    if part.species and piece.species not in part.species:
+        return Refusal(piece=piece.name, cause="species", text=f"is {piece.species}")
+    away = planed_away(piece, settings)
+    short = part.thickness_mm - (piece.thickness_mm - away) - settings.thickness_tolerance_mm
+    if short > 1e-9:
+        after = f" ({piece.thickness_mm - away:.2f} mm after planing)" if away else ""
+        return Refusal(
+            piece=piece.name,
+            cause="too thin",
+            text=f"is {piece.thickness_mm:g} mm thick{after}, {short:.2f} mm too thin",
+            short_mm=short,
+        )
+    over = piece.thickness_mm - part.thickness_mm - settings.most_planed_away_mm
+    if over > 1e-9:
+        return Refusal(
+            piece=piece.name,
+            cause="too thick",
+            text=f"is {piece.thickness_mm:g} mm thick, {over:.2f} mm more than may be planed away",
+            short_mm=over,
+        )
+    return None
+
+
+def blank_of(piece: Piece, copy: int = 1) -> Blank:
+    """Return one copy of a piece as a blank, in the piece's own coordinates.
+
+    Parameters
+    ----------
+    piece : Piece
+    copy : int
+        From 1; further copies carry ``/2``, ``/3`` ... in their name.
+    """
+    return Blank(
+        name=piece.name if copy == 1 else f"{piece.name}/{copy}",
+        members=(Member(piece=piece.name, copy=copy),),
+        species=piece.species,
+        thickness_mm=piece.thickness_mm,
+        shape=piece.shape,
+        grain_deg=piece.grain_deg,
+        seams=piece.seams,
+        defects=piece.defects,
+    )

@@ -1,0 +1,111 @@
+"""What the cutter leaves, and what of it is worth keeping."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+import shapely
+
+from nestyield.geometry.shape import to_shapely
+from nestyield.model import Outline, Placement, Settings, Shape
+from nestyield.planning.leftovers import leftovers_of, letters
+from nestyield.planning.stock import blank_of
+
+SETTINGS = Settings(cutter_diameter_mm=10, leftover_shortest_mm=200, leftover_narrowest_mm=50)
+
+
+def at(x: float, y: float, angle: float = 0.0) -> Placement:
+    return Placement(
+        part="p",
+        order="o",
+        copy=1,
+        angle_deg=angle,
+        mirrored=False,
+        x_um=round(x * 1000),
+        y_um=round(y * 1000),
+    )
+
+
+def test_worked_by_hand(make: Any) -> None:
+    """A part across the end of a board leaves the rest of the board less the cutter's path."""
+    blank = blank_of(make.board("R", 600, 100))
+    (left,) = leftovers_of(blank, [(make.part("p", 190, 90), at(5, 5))], SETTINGS)[:1]
+    # part to x = 195, cutter 10: straight edge at x = 205, whole width of the board
+    assert left.usable
+    assert left.name == "R-a"
+    assert left.area_mm2 == pytest.approx(395 * 100, rel=1e-3)
+    x, y, length, width = left.rectangle_mm
+    assert (x, y) == pytest.approx((205, 0), abs=0.1)
+    assert (length, width) == pytest.approx((395, 100), abs=0.1)
+
+
+def test_strip_beside_the_part(make: Any) -> None:
+    """Strips narrower than the least width are trimmed away, wider ones stay."""
+    blank = blank_of(make.board("R", 600, 150))
+    part = make.part("p", 590, 80)
+    left = leftovers_of(blank, [(part, at(5, 5))], SETTINGS)
+    # 150 - 85 - 10 = 55 wide above; 5 below and at the ends
+    usable = [piece for piece in left if piece.usable]
+    assert len(usable) == 1
+    assert usable[0].rectangle_mm[2:] == pytest.approx((600, 55), abs=0.1)
+    assert usable[0].area_mm2 == pytest.approx(600 * 55, rel=2e-3)
+    narrow = blank_of(make.board("R", 600, 144))
+    assert not any(piece.usable for piece in leftovers_of(narrow, [(part, at(5, 5))], SETTINGS))
+
+
+@pytest.mark.parametrize("grain", [0.0, 30.0, 90.0])
+def test_rectangle_follows_the_grain(make: Any, grain: float) -> None:
+    """The least rectangle is measured along the grain, whatever way the piece was drawn."""
+    a = math.radians(grain)
+    corners = [
+        (x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a))
+        for x, y in ((0, 0), (250, 0), (250, 60), (0, 60))
+    ]
+    shape = Shape(outer=Outline.polygon(corners))
+    along = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=grain)), [], SETTINGS)
+    assert [piece.usable for piece in along] == [True]
+    assert along[0].rectangle_mm[2:] == pytest.approx((250, 60), abs=1.0)
+    across = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=grain + 90)), [], SETTINGS)
+    assert not any(piece.usable for piece in across)
+    sheet = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=None)), [], SETTINGS)
+    if grain in (0.0, 90.0):
+        assert [piece.usable for piece in sheet] == [True]
+
+
+def test_leftovers_are_wood_that_is_there(make: Any) -> None:
+    """Leftovers lie in the blank, clear of the cutter's path, and do not overlap (checked with shapely)."""
+    blank = blank_of(
+        make.board(
+            "R", 0, 0,
+            shape=Shape(
+                outer=Outline(points_mm=((0, 0), (900, 20), (880, 320), (40, 300)), bulges=(0, 0.1, 0, 0)),
+                holes=(Outline.circle(700, 150, 30),),
+            ),
+        )
+    )  # fmt: skip
+    part = make.part(
+        "p", 0, 0, outline=Outline(points_mm=((0, 0), (300, 0), (300, 120)), bulges=(0.2, 0.4, 0))
+    )
+    laid = [(part, at(120, 90, 7.0))]
+    left = leftovers_of(blank, laid, SETTINGS)
+    stock = to_shapely(blank.shape)
+    cut = shapely.affinity.translate(
+        shapely.affinity.rotate(to_shapely(Shape(outer=part.outline)), 7.0, origin=(0, 0)), 120, 90
+    ).buffer(10, quad_segs=64)
+    shapes = [to_shapely(piece.shape) for piece in left]
+    assert any(piece.usable for piece in left)
+    for shape in shapes:
+        assert shape.difference(stock.buffer(0.03)).area < 1e-6
+        assert shape.intersection(cut.buffer(-0.05)).area < 1e-6
+    for i, one in enumerate(shapes):
+        for other in shapes[i + 1 :]:
+            assert one.intersection(other).area < 0.5
+    whole = stock.difference(cut).area
+    assert sum(s.area for s in shapes) == pytest.approx(whole, rel=0.01)
+
+
+def test_letters() -> None:
+    """Leftovers are lettered like the columns of a spreadsheet."""
+    assert [letters(i) for i in (0, 25, 26, 27, 701, 702)] == ["a", "z", "aa", "ab", "zz", "aaa"]
