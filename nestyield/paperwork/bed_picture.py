@@ -1,0 +1,124 @@
+"""The picture of a blank on a bed in one direction."""
+
+from __future__ import annotations
+
+from nestyield.model import Bed, Layout, Outline, Plan, Section, Setup
+from nestyield.paperwork import hatch, marks, measure
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
+from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.words import short
+
+
+def move_to_bed(place: Setup | Section) -> Move:
+    """Return the move from blank to bed coordinates, millimetres."""
+    return Move(angle_deg=place.turned_deg, dx=place.x_mm, dy=place.y_mm)
+
+
+def bed_extent(bed: Bed) -> Box:
+    """Return the box around table, travel and keep-outs, bed coordinates."""
+    boxes: list[Box] = [
+        (bed.table_x_mm[0], bed.table_y_mm[0], bed.table_x_mm[1], bed.table_y_mm[1]),
+        (0.0, 0.0, bed.travel_x_mm, bed.travel_y_mm),
+    ]
+    boxes += [bounds([k.outline]) for k in bed.keep_outs]
+    return join_boxes(boxes)
+
+
+def draw_bed(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float) -> set[str]:
+    """Draw a bed without a blank: table, open ends, keep-outs. Return the legend keys."""
+    shown = {"table", "travel"}
+    (tx0, tx1), (ty0, ty1) = bed.table_x_mm, bed.table_y_mm
+    canvas.area([at.outline(Outline.rectangle(tx0, ty0, tx1, ty1))], "table")
+    for keep in bed.keep_outs:
+        outline = at.outline(keep.outline)
+        marks.keep_out(canvas, [outline])
+        shown.add("keep-out")
+    ends = {
+        "x-": ((tx0, (ty0 + ty1) / 2), 180.0),
+        "x+": ((tx1, (ty0 + ty1) / 2), 0.0),
+        "y-": (((tx0 + tx1) / 2, ty0), 270.0),
+        "y+": (((tx0 + tx1) / 2, ty1), 90.0),
+    }
+    for end in bed.open_ends:
+        p, angle = ends[end]
+        x, y = at.point(p)
+        step = Move(angle_deg=angle, dx=x, dy=y)
+        along = Move(angle_deg=angle + 90.0)
+        for k in (-1.0, 0.0, 1.0):
+            off = along.point((k * 4.0, 0.0))
+            tip = step.point((3.2, 0.0))
+            canvas.head((tip[0] + off[0], tip[1] + off[1]), angle, 2.6, "open-end")
+        shown.add("open-end")
+    return shown
+
+
+def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float) -> None:
+    """Draw what must stay visible above the blank: travel, zero, axes, names of keep-outs."""
+    canvas.area([at.outline(Outline.rectangle(0, 0, bed.travel_x_mm, bed.travel_y_mm))], "travel")
+    zero = at.point((0.0, 0.0))
+    marks.zero(canvas, zero, 1.5)
+    labels.block((zero[0] - 2, zero[1] - 2, zero[0] + 2, zero[1] + 2))
+    run = text_mm * 2.2
+    canvas.arrow((zero[0] + 1.5, zero[1]), (zero[0] + 1.5 + run, zero[1]), "grain", "grain-head", 1.8)
+    canvas.arrow((zero[0], zero[1] + 1.5), (zero[0], zero[1] + 1.5 + run), "grain", "grain-head", 1.8)
+    canvas.text((zero[0] + 2.2 + run, zero[1] - text_mm * 0.36), "X", text_mm, "text-bold")
+    canvas.text((zero[0], zero[1] + 2.4 + run), "Y", text_mm, "text-bold", "middle")
+    labels.block((zero[0], zero[1] - 2, zero[0] + run + 4, zero[1] + 2))
+    labels.block((zero[0] - 2, zero[1], zero[0] + 2, zero[1] + run + 5))
+    for k, keep in enumerate(bed.keep_outs):
+        outline = at.outline(keep.outline)
+        labels.put(hatch.centre([outline]), f"K{k + 1}", text_mm, "text-defect")
+
+
+def draw_blank_on_bed(canvas: Canvas, plan: Plan, layout: Layout, move: Move) -> None:
+    """Draw a blank and the outlines of its parts; ``move`` goes from blank coordinates to the canvas."""
+    canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "wood")
+    for placement in layout.placements:
+        outline = move_of(placement).then(move).outline(plan.shop.part(placement.part).outline)
+        canvas.area([outline], "part")
+        canvas.area([outline], "outline")
+    canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "edge")
+
+
+def blank_extent_on_bed(layout: Layout, place: Setup | Section) -> Box:
+    """Return the box around the blank as it lies on the bed."""
+    return bounds([move_to_bed(place).outline(layout.blank.shape.outer)])
+
+
+def spare_words(plan: Plan, setup: Setup) -> str:
+    """Return what is to spare, or the reason why not, in one sentence."""
+    units = plan.shop.units
+    if not setup.fits:
+        return setup.reason or "does not fit"
+    return (
+        f"to spare: {measure.length(setup.spare_x_mm, units)} along X, "
+        f"{measure.length(setup.spare_y_mm, units)} along Y"
+    )
+
+
+def picture(
+    plan: Plan, layout: Layout, setup: Setup, *, section: Section | None = None, width_mm: float = 80.0
+) -> tuple[Canvas, set[str]]:
+    """Return the picture of one setup (or one section of it), and the legend keys of what it shows."""
+    bed = plan.shop.bed(setup.bed)
+    place = section or setup
+    x0, y0, x1, y1 = join_boxes([bed_extent(bed), blank_extent_on_bed(layout, place)])
+    border = 5.0
+    k = min((width_mm - 2 * border) / (x1 - x0), 80.0 / (y1 - y0))
+    answer = "fits" if setup.fits else "does not fit"
+    canvas = Canvas(
+        width_mm=width_mm,
+        height_mm=(y1 - y0) * k + 2 * border,
+        title=f"{short(layout.blank.name, 60)} along {setup.along.upper()} "
+        f"on bed {short(bed.name, 40)}: {answer}",
+        description=spare_words(plan, setup),
+    )
+    left = (width_mm - (x1 - x0) * k) / 2
+    at = Move(scale=k, dx=left - x0 * k, dy=border - y0 * k)
+    labels = Labels(canvas=canvas, window=(0.5, 0.5, width_mm - 0.5, canvas.height_mm - 0.5))
+    shown = draw_bed(canvas, bed, at, labels, 3.2)
+    draw_blank_on_bed(canvas, plan, layout, move_to_bed(place).then(at))
+    draw_over(canvas, bed, at, labels, 3.2)
+    shown |= {"part", "zero"}
+    return canvas, shown

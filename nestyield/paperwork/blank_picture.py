@@ -1,0 +1,246 @@
+"""The picture of one blank: wood, defects, parts with their zones, seams, leftovers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from nestyield.model import Layout, Outline, Part, Placement, Plan, Zone
+from nestyield.paperwork import fonts, hatch, marks, measure
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
+from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.words import short
+
+
+@dataclass(slots=True, kw_only=True)
+class BlankPicture:
+    """One blank drawn onto a canvas.
+
+    Parameters
+    ----------
+    plan : Plan
+    layout : Layout
+    canvas : Canvas
+    at : Move
+        From blank coordinates to the canvas.
+    text_mm : float
+        Font size of labels.
+    shown : set of str
+        Legend keys of what has been drawn.
+    """
+
+    plan: Plan
+    layout: Layout
+    canvas: Canvas
+    at: Move
+    text_mm: float = 3.2
+    shown: set[str] = field(default_factory=set)
+    labels: Labels = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.labels = Labels(
+            canvas=self.canvas, window=(1.0, 1.0, self.canvas.width_mm - 1.0, self.canvas.height_mm - 1.0)
+        )
+
+    def draw(self) -> set[str]:
+        """Draw everything and return the legend keys of what is shown."""
+        self._wood()
+        self._leftovers()
+        for placement in self.layout.placements:
+            self._part(placement)
+        self._seams()
+        self._defects()
+        self._part_names()
+        return self.shown
+
+    # -- wood -------------------------------------------------------------------------------
+
+    def _grain_on_canvas(self) -> float | None:
+        g = self.layout.blank.grain_deg
+        if g is None:
+            return None
+        return self.at.angle_deg + (180.0 - g if self.at.mirrored else g)
+
+    def _wood(self) -> None:
+        blank = self.layout.blank
+        area = [self.at.outline(o) for o in outlines_of(blank.shape)]
+        self.canvas.area(area, "wood")
+        if len(blank.members) > 1:
+            pieces = {p.name: p for p in self.plan.shop.pieces}
+            for k, member in enumerate(blank.members):
+                piece = pieces.get(member.piece)
+                if piece is not None and k % 2:
+                    move = move_of(member).then(self.at)
+                    self.canvas.area([move.outline(o) for o in outlines_of(piece.shape)], "wood-2")
+        grain = self._grain_on_canvas()
+        if grain is not None:
+            self.canvas.hatch(area, "grain-line", grain, 2.1)
+        self.canvas.area(area, "edge")
+
+    def grain_arrow(self, x: float, y: float, length: float) -> None:
+        """Draw the grain arrow with its middle at (x, y) on the canvas."""
+        grain = self._grain_on_canvas()
+        if grain is None:
+            return
+        turn = Move(angle_deg=grain, dx=x, dy=y)
+        a, b = turn.point((-length / 2, 0.0)), turn.point((length / 2, 0.0))
+        self.canvas.arrow(a, b, "grain", "grain-head", 2.4, both=True)
+        self.shown.add("grain")
+
+    # -- parts ------------------------------------------------------------------------------
+
+    def part_of(self, placement: Placement) -> Part:
+        """Return the part that a placement places."""
+        return self.plan.shop.part(placement.part)
+
+    def _part(self, placement: Placement) -> None:
+        part = self.part_of(placement)
+        move = move_of(placement).then(self.at)
+        outline = move.outline(part.outline)
+        self.canvas.area([outline], "part")
+        self.shown.add("part")
+        for role in ("contour", "pocket", "cutout", "hole", "no_seam", "screw_row", "centre_line"):
+            for zone in part.zones:
+                if zone.role == role:
+                    self._zone(zone, placement, move)
+        self.canvas.area([outline], "outline")
+
+    def _zone(self, zone: Zone, placement: Placement, move: Move) -> None:
+        if zone.shape is None:
+            self.canvas.lines([move.points(zone.line_mm)], "centre")
+            self.shown.add("centre")
+            return
+        outlines = [move.outline(o) for o in outlines_of(zone.shape)]
+        up = (zone.face == "front") == placement.front_up or zone.face == "through"
+        if zone.role in ("no_seam", "screw_row"):
+            self.canvas.area(outlines, "watch")
+            self.shown.add("watch")
+        elif zone.role == "cutout":
+            self.canvas.area(outlines, "cutout")
+            self.shown.add("cutout")
+        elif zone.role == "hole" and up:
+            self.canvas.area(outlines, "hole")
+            self.shown.add("hole")
+        elif not up:
+            if zone.role == "contour":
+                self.canvas.hatch(outlines, "under-hatch", 45.0, 1.8)
+            self.canvas.area(outlines, "pocket-under")
+            self.shown.add("pocket-under")
+        elif zone.role == "contour":
+            self.canvas.hatch(outlines, "contour-hatch", 45.0, 1.4)
+            self.canvas.area(outlines, "contour")
+            self.shown.add("contour")
+        else:
+            self.canvas.area(outlines, "pocket")
+            self.shown.add("pocket")
+
+    def _part_names(self) -> None:
+        several = len(self.layout.placements) > 1
+        for k, placement in enumerate(self.layout.placements):
+            move = move_of(placement).then(self.at)
+            outline = move.outline(self.part_of(placement).outline)
+            at = hatch.centre([outline])
+            text = f"{k + 1} {short(placement.part, 18)}" if several else short(placement.part, 22)
+            x0, _, x1, _ = bounds([outline])
+            if fonts.width(text, self.text_mm, True) > max(x1 - x0, 12.0):
+                text = f"{k + 1}"
+            self.labels.put(at, text, self.text_mm, "text-bold")
+
+    # -- seams, defects, leftovers --------------------------------------------------------------
+
+    def _seams(self) -> None:
+        for k, seam in enumerate(self.layout.blank.seams):
+            line = self.at.points(seam.line_mm)
+            self.canvas.lines([line], "seam-rim")
+            self.canvas.lines([line], "seam")
+            self.shown.add("seam")
+            end = max(line)
+            self.labels.put((end[0], end[1]), f"S{k + 1}", self.text_mm, "text-seam", reach=0.6)
+
+    def _defects(self) -> None:
+        grain = self._grain_on_canvas() or 0.0
+        for defect in self.layout.blank.defects:
+            outlines = [self.at.outline(o) for o in outlines_of(defect.shape)]
+            marks.defect(self.canvas, outlines, defect.kind, grain)
+            self.shown.add(f"defect {defect.kind}")
+        for defect in self.layout.blank.defects:
+            outlines = [self.at.outline(o) for o in outlines_of(defect.shape)]
+            x0, y0, x1, y1 = bounds(outlines)
+            self.labels.block((x0, y0, x1, y1))
+            at = ((x0 + x1) / 2, (y0 + y1) / 2)
+            reach = max(0.4, min(x1 - x0, y1 - y0) / 2)
+            self.labels.put(at, marks.letters(defect.kind), self.text_mm * 0.9, "text-defect", reach=reach)
+
+    def _leftovers(self) -> None:
+        grain = self.layout.blank.grain_deg or 0.0
+        units = self.plan.shop.units
+        for leftover in self.layout.leftovers:
+            if not leftover.usable:
+                continue
+            marks.leftover(self.canvas, [self.at.outline(o) for o in outlines_of(leftover.shape)])
+            self.shown.add("leftover")
+            x, y, length, width = leftover.rectangle_mm
+            turn = Move(angle_deg=grain).then(self.at)
+            rectangle = turn.outline(Outline.rectangle(x, y, x + length, y + width))
+            self.canvas.area([rectangle], "rectangle")
+            self.shown.add("rectangle")
+            letter = leftover.name.rsplit("-", 1)[-1]
+            text = f"{letter}: {measure.size(length, width, units)}"
+            at = hatch.centre([rectangle])
+            x0, _, x1, _ = bounds([rectangle])
+            if fonts.width(text, self.text_mm * 0.9, True) > x1 - x0:
+                text = letter
+            self.labels.put(at, text, self.text_mm * 0.9, "text-leftover")
+
+
+def extent(plan: Plan, layout: Layout) -> Box:
+    """Return the box around a blank with all that lies on it, blank coordinates, mm."""
+    boxes = [bounds([layout.blank.shape.outer])]
+    boxes += [bounds([move_of(p).outline(plan.shop.part(p.part).outline)]) for p in layout.placements]
+    for seam in layout.blank.seams:
+        xs, ys = zip(*seam.line_mm)
+        boxes.append((min(xs), min(ys), max(xs), max(ys)))
+    return join_boxes(boxes)
+
+
+def describe(plan: Plan, layout: Layout) -> str:
+    """Return in words what the picture of a blank shows."""
+    units = plan.shop.units
+    blank = layout.blank
+    x0, y0, x1, y1 = bounds([blank.shape.outer])
+    parts = ", ".join(short(p.part, 60) for p in layout.placements) or "nothing"
+    out = [f"{blank.species}, {measure.size(x1 - x0, y1 - y0, units)}, on it {parts}"]
+    if blank.grain_deg is not None:
+        out.append(f"grain at {measure.angle(blank.grain_deg)} from its length")
+    if blank.seams:
+        out.append(f"{len(blank.seams)} seam{'s' if len(blank.seams) > 1 else ''}")
+    kinds = [d.kind for d in blank.defects]
+    if kinds:
+        out.append("defects: " + ", ".join(f"{kinds.count(k)} {k}" for k in sorted(set(kinds))))
+    usable = [leftover for leftover in layout.leftovers if leftover.usable]
+    if usable:
+        out.append(f"{len(usable)} leftover{'s' if len(usable) > 1 else ''} to keep")
+    return "; ".join(out)
+
+
+def picture(plan: Plan, layout: Layout, width_mm: float = 110.0) -> tuple[Canvas, set[str]]:
+    """Return the picture of a blank for the report, and the legend keys of what it shows."""
+    x0, y0, x1, y1 = extent(plan, layout)
+    border = 6.0
+    k = min((width_mm - 2 * border) / max(x1 - x0, 1e-6), 110.0 / max(y1 - y0, 1e-6))
+    top = 8.0 if layout.blank.grain_deg is not None else 0.0
+    canvas = Canvas(
+        width_mm=width_mm,
+        height_mm=(y1 - y0) * k + 2 * border + top,
+        title=f"Picture of {short(layout.blank.name, 60)}",
+        description=describe(plan, layout),
+    )
+    left = (width_mm - (x1 - x0) * k) / 2
+    at = Move(scale=k, dx=left - x0 * k, dy=border - y0 * k)
+    drawn = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at)
+    if top:
+        drawn.grain_arrow(width_mm / 2, canvas.height_mm - 5.5, 22.0)
+        drawn.labels.block((width_mm / 2 - 12, canvas.height_mm - 9, width_mm / 2 + 12, canvas.height_mm))
+        canvas.text((width_mm / 2 + 16.0, canvas.height_mm - 6.6), "grain", 3.0, "text-soft")
+    drawn.draw()
+    return canvas, drawn.shown

@@ -1,0 +1,132 @@
+"""What can hurt, in plain words, and who has the last word.
+
+Figures carry where they come from: a published source, or common practice of the trade without one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestyield.model import Layout, Plan
+from nestyield.paperwork import measure
+from nestyield.paperwork.curves import bounds, move_of
+
+PRACTICE = "common practice, no source"
+SHORT_STOCK_MM = 305.0
+SMALL_PART_MM = 76.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """One caution.
+
+    Parameters
+    ----------
+    text : str
+    mark : str
+        Where it comes from.
+    """
+
+    text: str
+    mark: str = PRACTICE
+
+
+LAST_WORD = (
+    "The manual of your machine, the rules where you live and a person qualified for the work have "
+    "the last word. This paper is a proposal; whoever stands at the machine decides."
+)
+
+
+def general(plan: Plan) -> list[Caution]:
+    """Return the cautions for any work that this plan asks for."""
+    units = plan.shop.units
+    out = [
+        Caution(text=LAST_WORD, mark=""),
+        Caution(
+            text="Look over reclaimed wood and go over it with a metal detector before any cutter "
+            "touches it: nails, screws and grit break cutters and fly."
+        ),
+        Caution(text="Take off loose knots and splits before machining; they come loose at the cutter."),
+        Caution(
+            text="Guards on, eyes and ears covered, sleeves and hair tied back, and everything off the bed "
+            "before the spindle starts. Stay clear of the bed while it runs."
+        ),
+        Caution(
+            text="Check the first run in air, above the blank: zero, direction, depth, and that clamps and "
+            "pins stay clear of cutter and collet."
+        ),
+        Caution(
+            text=f"At the circular saw use a push stick, at least {measure.length(450, units)} long, for the "
+            f"last {measure.length(300, units)} of a cut and for every shorter cut.",
+            mark="HSE, guidance on circular saws",
+        ),
+        Caution(
+            text=f"Over the jointer use push blocks for anything under {measure.length(305, units)} long "
+            f"or {measure.length(76.2, units)} wide or thick; shorter pieces stay part of a longer one."
+        ),
+        Caution(
+            text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that suits "
+            "fine dust. Limits for the air you breathe: OSHA 15 mg/m³ total and 5 mg/m³ respirable, "
+            "NIOSH 1 mg/m³.",
+            mark="OSHA, NIOSH",
+        ),
+    ]
+    if any(m.name for m in plan.shop.pieces if "mdf" in m.species.casefold()):
+        out.append(
+            Caution(
+                text="Dust of MDF is very fine and holds resin: extraction and mask even for a short cut."
+            )
+        )
+    return out
+
+
+def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
+    """Return the cautions of one blank, those that setup planning gave first."""
+    units = plan.shop.units
+    blank = layout.blank
+    out: list[Caution] = []
+    if layout.work is not None:
+        out += [Caution(text=text, mark="") for text in layout.work.cautions]
+    kinds = {d.kind for d in blank.defects}
+    metal = sorted(kinds & {"metal", "nail hole", "screw hole"})
+    if metal:
+        out.append(
+            Caution(
+                text=f"This wood has {' and '.join(metal)} marked: metal may still be in it. Search it first."
+            )
+        )
+    loose = sorted(kinds & {"loose knot", "split", "shake", "bark", "rot"})
+    if loose:
+        out.append(
+            Caution(
+                text=f"Knock out or cut off what is loose ({', '.join(loose)}) before the blank goes "
+                "on a machine."
+            )
+        )
+    x0, y0, x1, y1 = bounds([blank.shape.outer])
+    if max(x1 - x0, y1 - y0) < SHORT_STOCK_MM:
+        out.append(
+            Caution(
+                text=f"Shorter than {measure.length(SHORT_STOCK_MM, units)}: too short for most jointers and "
+                "thickness planers on its own. Use a carrier, or flatten it on the router bed."
+            )
+        )
+    for k, placement in enumerate(layout.placements, start=1):
+        part = plan.shop.part(placement.part)
+        px0, py0, px1, py1 = bounds([move_of(placement).outline(part.outline)])
+        if min(px1 - px0, py1 - py0) < SMALL_PART_MM:
+            out.append(
+                Caution(
+                    text=f"Part {k} is small. Leave it joined to the blank by tabs or on a carrier until it is "
+                    "shaped; never hold it by hand at the cutter."
+                )
+            )
+            break
+    if layout.chosen is None:
+        out.append(
+            Caution(
+                text="No bed takes this blank as it is. Do not run it on a bed that this plan does not name.",
+                mark="",
+            )
+        )
+    return out

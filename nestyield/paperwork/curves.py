@@ -1,0 +1,165 @@
+"""Outlines of lines and arcs under mirroring, turning, scaling and shifting; arcs stay arcs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from nestyield.model import Member, Outline, Placement, Point, Shape
+
+Box = tuple[float, float, float, float]
+
+
+def _cos_sin(angle_deg: float) -> tuple[float, float]:
+    quarter, rest = divmod(angle_deg, 90.0)
+    if rest == 0.0:
+        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
+    a = math.radians(angle_deg)
+    return math.cos(a), math.sin(a)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """Mirror in X, turn, scale, shift: in this order, as ``Placement`` documents it.
+
+    Parameters
+    ----------
+    angle_deg : float
+        Counter-clockwise turn about the origin.
+    mirrored : bool
+        Whether x becomes -x first.
+    scale : float
+        Above zero; 1 for millimetres to millimetres.
+    dx, dy : float
+        Shift after everything else.
+    """
+
+    angle_deg: float = 0.0
+    mirrored: bool = False
+    scale: float = 1.0
+    dx: float = 0.0
+    dy: float = 0.0
+
+    def point(self, p: Point) -> Point:
+        """Return the moved point."""
+        c, s = _cos_sin(self.angle_deg)
+        x = -p[0] if self.mirrored else p[0]
+        y = p[1]
+        k = self.scale
+        return (k * (c * x - s * y) + self.dx, k * (s * x + c * y) + self.dy)
+
+    def points(self, points: Iterable[Point]) -> tuple[Point, ...]:
+        """Return the moved points."""
+        return tuple(self.point(p) for p in points)
+
+    def outline(self, outline: Outline) -> Outline:
+        """Return the moved outline; a mirror turns every bulge over."""
+        sign = -1.0 if self.mirrored else 1.0
+        return Outline(
+            points_mm=self.points(outline.points_mm),
+            bulges=tuple(sign * b for b in outline.bulges),
+        )
+
+    def shape(self, shape: Shape) -> Shape:
+        """Return the moved shape."""
+        return Shape(outer=self.outline(shape.outer), holes=tuple(self.outline(h) for h in shape.holes))
+
+    def then(self, after: Move) -> Move:
+        """Return the move that does this one first and ``after`` second."""
+        dx, dy = after.point((self.dx, self.dy))
+        turn = -self.angle_deg if after.mirrored else self.angle_deg
+        return Move(
+            angle_deg=after.angle_deg + turn,
+            mirrored=self.mirrored != after.mirrored,
+            scale=self.scale * after.scale,
+            dx=dx,
+            dy=dy,
+        )
+
+
+def move_of(placed: Placement | Member) -> Move:
+    """Return the move from a part's drawing (or a piece) to the blank, millimetres."""
+    return Move(
+        angle_deg=placed.angle_deg,
+        mirrored=placed.mirrored,
+        dx=placed.x_um / 1000.0,
+        dy=placed.y_um / 1000.0,
+    )
+
+
+def arc_of(p: Point, q: Point, bulge: float) -> tuple[float, float, float, float, float]:
+    """Return centre x, y, radius, start angle and sweep (radians, signed) of a bulge segment."""
+    chord = math.hypot(q[0] - p[0], q[1] - p[1])
+    radius = chord * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
+    sweep = 4.0 * math.atan(bulge)
+    # The centre lies on the perpendicular through the chord's middle.
+    h = (1.0 - bulge * bulge) / (4.0 * bulge)
+    cx = (p[0] + q[0]) / 2.0 - h * (q[1] - p[1])
+    cy = (p[1] + q[1]) / 2.0 + h * (q[0] - p[0])
+    return cx, cy, radius, math.atan2(p[1] - cy, p[0] - cx), sweep
+
+
+def segments(outline: Outline) -> list[tuple[Point, Point, float]]:
+    """Return (start, end, bulge) of every segment."""
+    pts = outline.points_mm
+    return [(p, pts[(i + 1) % len(pts)], b) for i, (p, b) in enumerate(zip(pts, outline.bulges))]
+
+
+def bounds(outlines: Iterable[Outline]) -> Box:
+    """Return (x0, y0, x1, y1) around outlines, arcs included exactly."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for outline in outlines:
+        for p, q, b in segments(outline):
+            xs += (p[0], q[0])
+            ys += (p[1], q[1])
+            if b == 0.0 or p == q:
+                continue
+            cx, cy, r, start, sweep = arc_of(p, q, b)
+            lo, hi = sorted((start, start + sweep))
+            for k in range(math.ceil(lo / (math.pi / 2)), math.floor(hi / (math.pi / 2)) + 1):
+                c, s = _cos_sin(90.0 * k)
+                xs.append(cx + r * c)
+                ys.append(cy + r * s)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def join_boxes(boxes: Sequence[Box]) -> Box:
+    """Return the box around boxes."""
+    return (
+        min(b[0] for b in boxes),
+        min(b[1] for b in boxes),
+        max(b[2] for b in boxes),
+        max(b[3] for b in boxes),
+    )
+
+
+def chords(outline: Outline, error: float = 0.05) -> list[Point]:
+    """Return straight points along an outline, for pictures only; ``error`` in its own unit."""
+    out: list[Point] = []
+    for p, q, b in segments(outline):
+        out.append(p)
+        if b == 0.0 or p == q:
+            continue
+        cx, cy, r, start, sweep = arc_of(p, q, b)
+        step = 2.0 * math.acos(max(0.0, 1.0 - min(error, r) / r)) if r > 0 else math.pi
+        n = max(1, min(720, math.ceil(abs(sweep) / max(step, 0.01))))
+        out += [
+            (cx + r * math.cos(start + sweep * k / n), cy + r * math.sin(start + sweep * k / n))
+            for k in range(1, n)
+        ]
+    return out
+
+
+def circle_of(outline: Outline) -> tuple[float, float, float] | None:
+    """Return (x, y, radius) when an outline of two half arcs is a circle, else None."""
+    if len(outline.points_mm) != 2 or any(abs(abs(b) - 1.0) > 1e-9 for b in outline.bulges):
+        return None
+    (x0, y0), (x1, y1) = outline.points_mm
+    return (x0 + x1) / 2.0, (y0 + y1) / 2.0, math.hypot(x1 - x0, y1 - y0) / 2.0
+
+
+def outlines_of(shape: Shape) -> tuple[Outline, ...]:
+    """Return the outer edge and the holes of a shape."""
+    return (shape.outer, *shape.holes)

@@ -1,0 +1,140 @@
+"""One DXF a blank, for any CAM: named layers, closed polylines with true arcs, units in the header."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from ezdxf import options  # type: ignore[attr-defined]
+from ezdxf.document import Drawing
+from ezdxf.filemanagement import new
+
+from nestyield.model import Layout, Outline, Plan
+from nestyield.paperwork.curves import Move, circle_of
+from nestyield.paperwork.features import Feature, features, notes
+from nestyield.paperwork.measure import MM_PER_INCH
+from nestyield.paperwork.words import clean
+
+APP = "NESTYIELD"
+TEXT_HEIGHT_MM = 5.0
+# $INSUNITS of the DXF reference: 1 inches, 4 millimetres; $MEASUREMENT: 0 inch patterns, 1 metric.
+_UNITS = {"mm": (4, 1), "in": (1, 0)}
+# First word of a layer -> colour number of the reference, and whether it is dashed.
+_COLOURS = {
+    "BLANK": (8, False),
+    "PART": (7, False),
+    "CUTOUT": (7, False),
+    "POCKET": (5, False),
+    "CONTOUR": (4, False),
+    "HOLE": (6, False),
+    "CENTRE": (8, True),
+    "NO": (8, True),
+    "SCREW": (8, True),
+    "SEAM": (6, True),
+    "DEFECT": (1, False),
+    "LEFTOVER": (3, True),
+    "PIN": (4, False),
+    "HOLD": (4, True),
+    "FLIP": (6, True),
+    "GRAIN": (8, False),
+    "TEXT": (7, False),
+}
+
+
+@contextmanager
+def _no_clock() -> Iterator[None]:
+    """Keep dates, versions and random identifiers out of the file."""
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def text_of(text: str) -> str:
+    """Return text in which nothing is read as a control code of the format."""
+    line = clean(text).replace("\\", "/").replace("^", "^ ")
+    while "%%" in line:
+        line = line.replace("%%", "% %")
+    return line
+
+
+def _layer(doc: Drawing, name: str) -> str:
+    if name not in doc.layers:
+        colour, dashed = _COLOURS.get(name.split(" ")[0], (7, False))
+        below = " BOTTOM " in f"{name} "
+        layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or below else "Continuous")
+        if name.split(" ")[0] in ("NO", "SCREW", "DEFECT", "TEXT", "GRAIN"):
+            layer.dxf.plot = 0 if name != "TEXT" else 1
+    return name
+
+
+def _n(value: float) -> float:
+    return round(value, 6) + 0.0
+
+
+class _Writer:
+    def __init__(self, doc: Drawing, scale: float) -> None:
+        self.doc = doc
+        self.space = doc.modelspace()
+        self.move = Move(scale=scale)
+        self.scale = scale
+
+    def outline(self, outline: Outline, layer: str) -> object:
+        moved = self.move.outline(outline)
+        circle = circle_of(moved)
+        attribs = {"layer": _layer(self.doc, layer)}
+        if circle and layer.split(" ")[0] in ("HOLE", "PIN", "HOLD"):
+            return self.space.add_circle((_n(circle[0]), _n(circle[1])), _n(circle[2]), dxfattribs=attribs)
+        rows = [(_n(x), _n(y), round(b, 12) + 0.0) for (x, y), b in zip(moved.points_mm, moved.bulges)]
+        return self.space.add_lwpolyline(rows, format="xyb", close=True, dxfattribs=attribs)
+
+    def add(self, feature: Feature) -> None:
+        if feature.outline is not None:
+            entity = self.outline(feature.outline, feature.layer)
+        else:
+            points = [(_n(x), _n(y)) for x, y in self.move.points(feature.line_mm)]
+            entity = self.space.add_lwpolyline(points, dxfattribs={"layer": _layer(self.doc, feature.layer)})
+        data: list[tuple[int, object]] = [
+            (1000, f"kind={feature.kind}"),
+            (1000, f"name={text_of(feature.name)[:200]}"),
+        ]
+        if feature.face:
+            data.append((1000, f"face={feature.face}"))
+        if feature.depth_mm is not None:
+            data += [(1000, "depth"), (1040, _n(feature.depth_mm * self.scale))]
+        entity.set_xdata(APP, data)  # type: ignore[attr-defined]
+
+    def text(self, text: str, x: float, y: float) -> None:
+        p = self.move.point((x, y))
+        self.space.add_text(
+            text_of(text),
+            height=_n(TEXT_HEIGHT_MM * self.scale),
+            dxfattribs={"layer": _layer(self.doc, "TEXT"), "insert": (_n(p[0]), _n(p[1]))},
+        )
+
+
+def drawing(plan: Plan, layout: Layout) -> bytes:
+    """Return the DXF (R2010, UTF-8) of a blank in the shop's units and the blank's coordinates.
+
+    Outlines are closed ``LWPOLYLINE`` entities whose bulges are the arcs of the part's own drawing;
+    round holes, pins and hold-downs are ``CIRCLE`` entities. The depth stands in the layer's name,
+    in a text and in the entity's extended data.
+    """
+    units = plan.shop.units
+    with _no_clock():
+        doc = new("R2010", setup=False)
+        doc.appids.add(APP)
+        doc.linetypes.add("UNDER", [0.75, 0.5, -0.25], description="Under __ __ __")
+        doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[units]
+        doc.header["$LUNITS"] = 2
+        writer = _Writer(doc, 1.0 if units == "mm" else 1.0 / MM_PER_INCH)
+        for feature in features(plan, layout):
+            writer.add(feature)
+        for note in notes(plan, layout):
+            writer.text(note.text, *note.at_mm)
+        stream = io.StringIO()
+        doc.write(stream)
+        return doc.encode(stream.getvalue())

@@ -1,0 +1,206 @@
+"""What a drawing of a blank holds: every outline with its layer, depth and name, in blank coordinates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
+from nestyield.paperwork import hatch, measure
+from nestyield.paperwork.curves import Move, move_of, outlines_of
+from nestyield.paperwork.words import clean
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feature:
+    """One closed outline or open line of a drawing.
+
+    Parameters
+    ----------
+    layer : str
+        Plain name; the depth is part of it where there is one.
+    outline : Outline or None
+    line_mm : tuple of points
+        When it is not closed.
+    label : str
+        Text to stand beside it; ``""`` for none.
+    kind, name : str
+        Role and name, for the data that goes with the entity.
+    depth_mm : float or None
+        From ``face``; None for through or where it does not apply.
+    face : {"top", "bottom", "through", ""}
+        Face of the blank, not of the part.
+    """
+
+    layer: str
+    outline: Outline | None = None
+    line_mm: tuple[Point, ...] = ()
+    label: str = ""
+    kind: str
+    name: str
+    depth_mm: float | None = None
+    face: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """A text of a drawing, blank coordinates."""
+
+    at_mm: Point
+    text: str
+
+
+def blank_face(zone: Zone, placement: Placement) -> str:
+    """Return the face of the blank that a zone of a placed part is cut from."""
+    if zone.face == "through":
+        return "through"
+    return "top" if (zone.face == "front") == placement.front_up else "bottom"
+
+
+def _zone_layer(zone: Zone, face: str, units: Units) -> str:
+    name = {"no_seam": "NO SEAM", "screw_row": "SCREW ROW", "centre_line": "CENTRE LINE"}.get(
+        zone.role, zone.role.upper()
+    )
+    if zone.role not in ("pocket", "contour", "hole"):
+        return name
+    if zone.depth_mm is None:
+        return f"{name} THROUGH"
+    return f"{name} {face.upper()} {measure.decimal(zone.depth_mm, units)} {units.upper()}"
+
+
+def _zone_features(zone: Zone, placement: Placement, move: Move, units: Units) -> list[Feature]:
+    face = blank_face(zone, placement)
+    layer = _zone_layer(zone, face, units)
+    if zone.shape is None:
+        return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
+    label = ""
+    if zone.role in ("pocket", "contour", "hole") and zone.depth_mm is not None:
+        label = f"{clean(zone.name)} {measure.length(zone.depth_mm, units)} deep, {face}"
+    return [
+        Feature(
+            layer=layer,
+            outline=move.outline(outline),
+            label=label if k == 0 else "",
+            kind=zone.role,
+            name=zone.name,
+            depth_mm=zone.depth_mm,
+            face=face,
+        )
+        for k, outline in enumerate(outlines_of(zone.shape))
+    ]
+
+
+def features(plan: Plan, layout: Layout) -> list[Feature]:
+    """Return everything that a drawing of a blank shows, in drawing order."""
+    units = plan.shop.units
+    blank = layout.blank
+    out = [Feature(layer="BLANK", outline=o, kind="blank", name=blank.name) for o in outlines_of(blank.shape)]
+    for seam in blank.seams:
+        out.append(Feature(layer="SEAM", line_mm=seam.line_mm, label=seam.name, kind="seam", name=seam.name))
+    for defect in blank.defects:
+        for k, outline in enumerate(outlines_of(defect.shape)):
+            out.append(
+                Feature(
+                    layer="DEFECT",
+                    outline=outline,
+                    label=defect.kind if k == 0 else "",
+                    kind=defect.kind,
+                    name=defect.name,
+                    depth_mm=defect.depth_mm,
+                    face=defect.face,
+                )
+            )
+    for placement in layout.placements:
+        part = plan.shop.part(placement.part)
+        move = move_of(placement)
+        for zone in part.zones:
+            out += _zone_features(zone, placement, move, units)
+        out.append(
+            Feature(
+                layer="PART",
+                outline=move.outline(part.outline),
+                label=f"{clean(part.name)}, {measure.length(part.thickness_mm, units)} thick",
+                kind="part",
+                name=part.name,
+            )
+        )
+    for leftover in layout.leftovers:
+        if not leftover.usable:
+            continue
+        for k, outline in enumerate(outlines_of(leftover.shape)):
+            label = f"leftover {clean(leftover.name)}" if k == 0 else ""
+            out.append(
+                Feature(layer="LEFTOVER", outline=outline, label=label, kind="leftover", name=leftover.name)
+            )
+        x, y, length, width = leftover.rectangle_mm
+        turn = Move(angle_deg=blank.grain_deg or 0.0)
+        out.append(
+            Feature(
+                layer="LEFTOVER RECTANGLE",
+                outline=turn.outline(Outline.rectangle(x, y, x + length, y + width)),
+                kind="leftover rectangle",
+                name=leftover.name,
+            )
+        )
+    return out + _work(layout)
+
+
+def _work(layout: Layout) -> list[Feature]:
+    out: list[Feature] = []
+    work = layout.work
+    if work is None:
+        return out
+    for pin in work.pins:
+        out.append(
+            Feature(
+                layer="PIN",
+                outline=Outline.circle(pin.x_mm, pin.y_mm, pin.diameter_mm / 2),
+                label=f"{pin.name} ({pin.use})",
+                kind=f"pin {pin.use}",
+                name=pin.name,
+            )
+        )
+    for hold in work.hold_downs:
+        out.append(
+            Feature(
+                layer="HOLD DOWN",
+                outline=Outline.circle(hold.x_mm, hold.y_mm, hold.diameter_mm / 2),
+                label=hold.name,
+                kind="hold down",
+                name=hold.name,
+            )
+        )
+    if work.flip_axis_mm is not None:
+        out.append(
+            Feature(
+                layer="FLIP AXIS",
+                line_mm=work.flip_axis_mm,
+                label="flip axis",
+                kind="flip axis",
+                name="flip axis",
+            )
+        )
+    return out
+
+
+def notes(plan: Plan, layout: Layout) -> list[Note]:
+    """Return the texts of a drawing: one at each labelled outline, and a heading below the blank."""
+    from nestyield.paperwork.blank_picture import extent
+
+    out = []
+    for feature in features(plan, layout):
+        if not feature.label:
+            continue
+        at = hatch.centre([feature.outline]) if feature.outline else feature.line_mm[0]
+        out.append(Note(at_mm=at, text=feature.label))
+    x0, y0, _, _ = extent(plan, layout)
+    blank = layout.blank
+    units = plan.shop.units
+    heading = [
+        f"{clean(blank.name)}: {clean(blank.species)}, "
+        f"{measure.length(blank.thickness_mm, units)} thick, seen from the top",
+        f"Lengths in {'millimetres' if units == 'mm' else 'inches'}. Zero is the zero of the piece.",
+    ]
+    if blank.grain_deg is not None:
+        heading.append(f"Grain at {measure.angle(blank.grain_deg)} from X")
+    out += [Note(at_mm=(x0, y0 - 12.0 - 9.0 * k), text=line) for k, line in enumerate(heading)]
+    return out

@@ -1,0 +1,94 @@
+"""Where short labels stand so that none covers another."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from nestyield.model import Point
+from nestyield.paperwork import fonts
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.look import STYLES
+from nestyield.paperwork.words import clean
+
+Rect = tuple[float, float, float, float]
+
+
+@dataclass(slots=True, kw_only=True)
+class Labels:
+    """Labels of one picture.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    window : (x0, y0, x1, y1)
+        Labels stay inside it.
+    """
+
+    canvas: Canvas
+    window: Rect
+    taken: list[Rect] = field(default_factory=list)
+
+    def block(self, rect: Rect) -> None:
+        """Keep labels out of a rectangle."""
+        self.taken.append(rect)
+
+    def _cost(self, rect: Rect) -> float:
+        x0, y0, x1, y1 = rect
+        wx0, wy0, wx1, wy1 = self.window
+        out = max(0.0, wx0 - x0) + max(0.0, x1 - wx1) + max(0.0, wy0 - y0) + max(0.0, y1 - wy1)
+        over = sum(
+            max(0.0, min(x1, b[2]) - max(x0, b[0])) * max(0.0, min(y1, b[3]) - max(y0, b[1]))
+            for b in self.taken
+        )
+        return 100.0 * out + 10.0 * over
+
+    def put(self, at: Point, text: str, size: float, style: str, *, reach: float = 0.0) -> None:
+        """Write a label centred at a point, or near it with a leader when that place is taken.
+
+        Parameters
+        ----------
+        at : (x, y)
+            Middle of what is labelled.
+        reach : float
+            Half the extent of what is labelled; above 0 the label first tries to stand beside it.
+        """
+        line = clean(text)
+        if not line:
+            return
+        w = fonts.width(line, size, STYLES[style].bold) + 0.6
+        h = size * 0.95
+        places: list[tuple[float, float, bool]] = []
+        if reach == 0.0:
+            places.append((at[0], at[1], False))
+        for ring in (0.0, 3.0, 7.0, 12.0, 18.0, 26.0):
+            for k in range(8):
+                a = math.radians(45.0 * k)
+                d = reach + 0.8 + ring
+                places.append(
+                    (
+                        at[0]
+                        + math.cos(a) * d
+                        + math.copysign(w / 2, math.cos(a)) * (abs(math.cos(a)) > 0.1),
+                        at[1]
+                        + math.sin(a) * d
+                        + math.copysign(h / 2, math.sin(a)) * (abs(math.sin(a)) > 0.1),
+                        ring > 0.0 or reach == 0.0,
+                    )
+                )
+        best: tuple[float, float, float, bool] | None = None
+        for n, (x, y, leader) in enumerate(places):
+            cost = self._cost((x - w / 2, y - h / 2, x + w / 2, y + h / 2)) + 0.001 * n
+            if best is None or cost < best[0]:
+                best = (cost, x, y, leader)
+            if cost < 0.2:
+                break
+        assert best is not None
+        _, x, y, leader = best
+        rect = (x - w / 2, y - h / 2, x + w / 2, y + h / 2)
+        self.taken.append(rect)
+        if leader:
+            edge = (min(max(at[0], rect[0]), rect[2]), min(max(at[1], rect[1]), rect[3]))
+            if math.hypot(edge[0] - at[0], edge[1] - at[1]) > 1.0:
+                self.canvas.line(at, edge, "leader")
+        self.canvas.text((x, y - size * 0.36), line, size, style, "middle")

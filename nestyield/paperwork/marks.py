@@ -1,0 +1,204 @@
+"""How each kind of thing is drawn: by pattern and letter first, by colour last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nestyield.model import Outline
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Move, bounds
+
+#: Letters and pattern of each kind of defect.
+DEFECT_MARKS: dict[str, tuple[str, str]] = {
+    "knot": ("K", "rings"),
+    "loose knot": ("LK", "rings"),
+    "check": ("CH", "along"),
+    "split": ("SP", "along"),
+    "shake": ("SH", "along"),
+    "bark": ("BK", "slant"),
+    "wane": ("WN", "slant"),
+    "worm": ("WM", "dots"),
+    "rot": ("RT", "dots"),
+    "pith": ("PI", "along"),
+    "pitch": ("PT", "slant"),
+    "screw hole": ("SC", "cross"),
+    "nail hole": ("NL", "cross"),
+    "mortise": ("MO", "cross"),
+    "dent": ("DE", "sparse"),
+    "stain": ("ST", "sparse"),
+    "sapwood": ("SW", "sparse"),
+    "metal": ("MT", "solid"),
+    "other": ("OT", "slant"),
+}
+
+
+def letters(kind: str) -> str:
+    """Return the letters that mark a kind of defect."""
+    return DEFECT_MARKS.get(kind, ("OT", "slant"))[0]
+
+
+def defect(canvas: Canvas, outlines: Sequence[Outline], kind: str, grain_deg: float) -> None:
+    """Draw a defect: edge and pattern of its kind (canvas mm)."""
+    pattern = DEFECT_MARKS.get(kind, ("OT", "slant"))[1]
+    canvas.area(outlines, "defect")
+    if pattern == "rings":
+        x0, y0, x1, y1 = bounds(outlines)
+        cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
+        for k in (0.66, 0.33):
+            shrink = Move(scale=k, dx=cx * (1 - k), dy=cy * (1 - k))
+            canvas.area([shrink.outline(o) for o in outlines[:1]], "defect")
+    elif pattern == "along":
+        canvas.hatch(outlines, "defect-hatch", grain_deg, 0.8)
+    elif pattern == "slant":
+        canvas.hatch(outlines, "defect-hatch", 55.0, 1.1)
+    elif pattern == "cross":
+        canvas.hatch(outlines, "defect-hatch", 45.0, 1.2)
+        canvas.hatch(outlines, "defect-hatch", -45.0, 1.2)
+    elif pattern == "dots":
+        canvas.dots(outlines, "defect-dot", 1.3, 0.28)
+    elif pattern == "sparse":
+        canvas.dots(outlines, "defect-dot", 2.2, 0.2)
+    else:
+        canvas.area(outlines, "defect-dot")
+
+
+def leftover(canvas: Canvas, outlines: Sequence[Outline]) -> None:
+    """Draw wood that goes back on the rack."""
+    canvas.area(outlines, "leftover")
+    canvas.hatch(outlines, "leftover-hatch", 135.0, 2.6)
+
+
+def keep_out(canvas: Canvas, outlines: Sequence[Outline]) -> None:
+    """Draw a place on the bed that stays free."""
+    canvas.area(outlines, "keep-out")
+    canvas.hatch(outlines, "keep-out-hatch", 45.0, 1.6)
+    canvas.hatch(outlines, "keep-out-hatch", -45.0, 1.6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a legend.
+
+    Parameters
+    ----------
+    key : str
+        What to draw: ``part``, ``seam``, ``defect knot`` ...
+    text : str
+        What it means.
+    """
+
+    key: str
+    text: str
+
+
+_WORDS = {
+    "part": "part",
+    "pocket": "pocket from the face that lies up",
+    "pocket-under": "pocket or contour from the face that lies down (dashed)",
+    "contour": "contour, sloping to its depth at the outline",
+    "cutout": "cut right through",
+    "hole": "drilled hole",
+    "centre": "centre line",
+    "watch": "where no seam may run",
+    "cutter": "way of the cutter's centre round the outline",
+    "seam": "seam",
+    "leftover": "goes back on the rack",
+    "rectangle": "largest rectangle along the grain",
+    "grain": "grain",
+    "pin": "locating pin",
+    "clamp": "clamp or screw",
+    "axis": "flip axis",
+    "zero": "work zero",
+    "keep-out": "keep out",
+    "travel": "travel of the cutter's centre",
+    "table": "table",
+    "open-end": "open end: the blank may hang out",
+}
+
+_ORDER = [*_WORDS]
+
+
+def entries(shown: set[str]) -> list[Entry]:
+    """Return legend lines for what is shown, in a fixed order, defects last."""
+    out = [Entry(key=k, text=_WORDS[k]) for k in _ORDER if k in shown]
+    kinds = [k for k in DEFECT_MARKS if f"defect {k}" in shown]
+    return out + [Entry(key=f"defect {k}", text=f"{letters(k)}: {k}") for k in kinds]
+
+
+def swatch(key: str, width: float = 9.0, height: float = 5.0) -> Canvas:
+    """Return a small sample of one legend line."""
+    canvas = Canvas(width_mm=width, height_mm=height)
+    draw_swatch(canvas, key, 0.0, 0.0, width, height)
+    return canvas
+
+
+def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, height: float) -> None:
+    """Draw a sample with its lower left corner at (x, y)."""
+    m = 0.4
+    full = [Outline.rectangle(x + m, y + m, x + width - m, y + height - m)]
+    mid = y + height / 2
+    a, b = (x + m, mid), (x + width - m, mid)
+    if key == "part":
+        canvas.area(full, "part")
+        canvas.area(full, "outline")
+    elif key in ("pocket", "cutout", "table"):
+        canvas.area(full, key)
+    elif key == "pocket-under":
+        canvas.area(full, "part")
+        canvas.area(full, "pocket-under")
+    elif key == "contour":
+        canvas.area(full, "part")
+        canvas.hatch(full, "contour-hatch", 90.0, 1.1)
+        canvas.area(full, "contour")
+    elif key == "hole":
+        canvas.area([Outline.circle(x + width / 2, mid, height / 2 - m)], "hole")
+    elif key in ("centre", "watch", "cutter", "travel", "axis"):
+        canvas.line(a, b, key)
+    elif key == "seam":
+        canvas.line(a, b, "seam")
+    elif key == "leftover":
+        leftover(canvas, full)
+    elif key == "rectangle":
+        canvas.area(full, "rectangle")
+    elif key == "grain":
+        canvas.arrow(a, b, "grain", "grain-head", 2.0, both=True)
+    elif key == "pin":
+        pin(canvas, (x + width / 2, mid), height / 2 - m)
+    elif key == "clamp":
+        canvas.area(full, "clamp")
+        canvas.hatch(full, "clamp-hatch", 0.0, 0.9)
+    elif key == "zero":
+        zero(canvas, (x + width / 2, mid), height / 2 - m)
+    elif key == "keep-out":
+        keep_out(canvas, full)
+    elif key == "open-end":
+        canvas.head((x + width - 2.0, mid), 0.0, 3.4, "open-end")
+    elif key.startswith("defect "):
+        kind = key.removeprefix("defect ")
+        if DEFECT_MARKS.get(kind, ("", ""))[1] == "rings":
+            full = [Outline.circle(x + width / 2, mid, height / 2 - m)]
+        defect(canvas, full, kind, 0.0)
+
+
+def pin(canvas: Canvas, at: tuple[float, float], radius: float) -> None:
+    """Draw a locating pin: a ring with a filled middle."""
+    canvas.area([Outline.circle(*at, radius)], "pin")
+    canvas.area([Outline.circle(*at, radius * 0.4)], "pin-fill")
+
+
+def zero(canvas: Canvas, at: tuple[float, float], radius: float) -> None:
+    """Draw the work zero: a ring, two opposite quarters filled."""
+    x, y = at
+    canvas.area([Outline.circle(x, y, radius)], "zero")
+    bulge = 0.41421356237309503
+    for s in (1.0, -1.0):
+        canvas.area(
+            [
+                Outline(
+                    points_mm=((x, y), (x + s * radius, y), (x, y + s * radius)),
+                    bulges=(0.0, bulge, 0.0),
+                )
+            ],
+            "zero-fill",
+        )

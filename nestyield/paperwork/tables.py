@@ -1,0 +1,164 @@
+"""Tables for a spreadsheet: units in the header, CRLF, UTF-8 with its mark, no cell that runs.
+
+The byte order mark is there because common spreadsheets take a file without one for the local code page
+and spoil every name outside it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from nestyield.model import Layout, Plan
+from nestyield.paperwork import cautions, measure
+from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.words import cell
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
+    """Return a table as RFC 4180 text, UTF-8 with a byte order mark."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return b"\xef\xbb\xbf" + stream.getvalue().encode("utf-8")
+
+
+def _bed(layout: Layout) -> tuple[str, str]:
+    if layout.chosen is None:
+        return "", ""
+    setup = layout.setups[layout.chosen]
+    return cell(setup.bed), setup.along
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else "no"
+
+
+def _members(layout: Layout) -> str:
+    return cell(" + ".join(m.piece if m.copy == 1 else f"{m.piece}/{m.copy}" for m in layout.blank.members))
+
+
+def cuts(plan: Plan) -> bytes:
+    """Return one row a part to be cut: from which blank, where on it, which way on which bed.
+
+    ``left`` and ``bottom`` are measured from the blank's own zero to the nearest edges of the part;
+    ``across_x`` and ``across_y`` are the part's extents as it lies.
+    """
+    u = plan.shop.units
+    header = [
+        "blank",
+        "pieces",
+        "shelf",
+        "species",
+        f"blank_thickness_{u}",
+        "number",
+        "part",
+        "order",
+        "copy",
+    ]
+    header += [
+        f"part_thickness_{u}",
+        f"left_{u}",
+        f"bottom_{u}",
+        f"across_x_{u}",
+        f"across_y_{u}",
+        "turned_deg",
+    ]
+    header += ["mirror_image", "face_up", "bed", "along", "board_feet_of_blank", "value_of_blank"]
+    pieces = {p.name: p for p in plan.shop.pieces}
+    rows = []
+    for layout in plan.layouts:
+        blank = layout.blank
+        shelves = sorted({pieces[m.piece].shelf for m in blank.members if m.piece in pieces} - {""})
+        for k, placement in enumerate(layout.placements, start=1):
+            part = plan.shop.part(placement.part)
+            x0, y0, x1, y1 = bounds([move_of(placement).outline(part.outline)])
+            bed, along = _bed(layout)
+            rows.append(
+                [
+                    cell(blank.name),
+                    _members(layout),
+                    cell(", ".join(shelves)),
+                    cell(blank.species),
+                    measure.cell(blank.thickness_mm, u),
+                    str(k),
+                    cell(part.name),
+                    cell(placement.order),
+                    str(placement.copy),
+                    measure.cell(part.thickness_mm, u),
+                    measure.cell(x0, u),
+                    measure.cell(y0, u),
+                    measure.cell(x1 - x0, u),
+                    measure.cell(y1 - y0, u),
+                    f"{placement.angle_deg:.3f}".rstrip("0").rstrip("."),
+                    _yes(placement.mirrored == placement.front_up),
+                    "front" if placement.front_up else "back",
+                    bed,
+                    along,
+                    f"{layout.board_feet:.2f}",
+                    f"{layout.value:.2f}",
+                ]
+            )
+    return table(header, rows)
+
+
+def leftovers(plan: Plan) -> bytes:
+    """Return one row a leftover, usable or not."""
+    u = plan.shop.units
+    header = ["leftover", "blank", "species", f"thickness_{u}", f"length_{u}", f"width_{u}"]
+    header += [f"area_{measure.area_unit(u)}", "keep"]
+    rows = []
+    for layout in plan.layouts:
+        for leftover in layout.leftovers:
+            _, _, length, width = leftover.rectangle_mm
+            rows.append(
+                [
+                    cell(leftover.name),
+                    cell(layout.blank.name),
+                    cell(layout.blank.species),
+                    measure.cell(layout.blank.thickness_mm, u),
+                    measure.cell(length, u),
+                    measure.cell(width, u),
+                    measure.area_cell(leftover.area_mm2, u),
+                    _yes(leftover.usable),
+                ]
+            )
+    return table(header, rows)
+
+
+def seams(plan: Plan) -> bytes:
+    """Return one row a seam under a part, and one for each seam that runs under none."""
+    u = plan.shop.units
+    header = ["blank", "seam", "number", "part", f"length_under_part_{u}", f"zones_crossed_{u}", "visible"]
+    rows = []
+    for layout in plan.layouts:
+        under = {s.seam for s in layout.seams}
+        for seam in layout.seams:
+            zones = "; ".join(f"{name} {measure.cell(run, u)}" for name, run in seam.zones)
+            rows.append(
+                [
+                    cell(layout.blank.name),
+                    cell(seam.seam),
+                    str(seam.placement + 1),
+                    cell(layout.placements[seam.placement].part),
+                    measure.cell(seam.length_mm, u),
+                    cell(zones),
+                    " ".join(seam.visible),
+                ]
+            )
+        rows += [
+            [cell(layout.blank.name), cell(s.name), "", "", measure.cell(0.0, u), "", ""]
+            for s in layout.blank.seams
+            if s.name not in under
+        ]
+    return table(header, rows)
+
+
+def caution_rows(plan: Plan) -> bytes:
+    """Return one row a caution, general ones first."""
+    rows = [["", cell(c.text), c.mark] for c in cautions.general(plan)]
+    for layout in plan.layouts:
+        rows += [[cell(layout.blank.name), cell(c.text), c.mark] for c in cautions.for_blank(plan, layout)]
+    return table(["blank", "caution", "source"], rows)

@@ -1,0 +1,79 @@
+"""Names written by people, made harmless: for drawings, table cells and file names."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+
+# Characters that turn the direction of whatever follows; isolation is done by the paper itself.
+_DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+# Device names that a common desktop system keeps for itself.
+_RESERVED = frozenset(
+    ["con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lpt{i}" for i in range(10))]
+)
+_LONGEST_BYTES = 80
+
+
+def clean(text: str) -> str:
+    """Return one line of text without control, direction or broken characters.
+
+    White space of any kind becomes one space; control characters and lone surrogates become
+    the replacement character, so that one sees that something stood there.
+    """
+    out = []
+    for ch in text:
+        if ch in _DIRECTION:
+            continue
+        category = unicodedata.category(ch)
+        if ch.isspace() or category in ("Zl", "Zp"):
+            out.append(" ")
+        elif category in ("Cc", "Cs") or (ord(ch) & 0xFFFE) == 0xFFFE or 0xFDD0 <= ord(ch) <= 0xFDEF:
+            out.append("\ufffd")
+        else:
+            out.append(ch)
+    return " ".join("".join(out).split())
+
+
+def cell(text: str) -> str:
+    """Return text for a table cell that no spreadsheet runs as a formula.
+
+    A text that would start a formula gets an apostrophe in front, the spreadsheet's own sign for text.
+    """
+    line = clean(text)
+    return f"'{line}" if line.startswith(_FORMULA) else line
+
+
+def short(text: str, most: int) -> str:
+    """Return cleaned text of at most ``most`` characters, with an ellipsis where it was cut."""
+    line = clean(text)
+    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
+
+
+def stem(name: str) -> str:
+    """Return a file name without ending that every usual file system takes.
+
+    Letters and digits of any script stay; everything else becomes a hyphen.
+    """
+    line = unicodedata.normalize("NFC", clean(name))
+    kept = "".join(ch if ch.isalnum() or ch in "_-" else "-" for ch in line)
+    kept = "-".join(p for p in kept.split("-") if p)
+    while len(kept.encode("utf-8")) > _LONGEST_BYTES:
+        kept = kept[:-1]
+    kept = kept or "blank"
+    return f"{kept}-blank" if kept.casefold() in _RESERVED else kept
+
+
+def stems(names: Iterable[str]) -> list[str]:
+    """Return one file stem a name, unique even where upper and lower case are the same."""
+    taken: set[str] = set()
+    out = []
+    for name in names:
+        base = stem(name)
+        candidate, n = base, 1
+        while unicodedata.normalize("NFKC", candidate).casefold() in taken:
+            n += 1
+            candidate = f"{base}-{n}"
+        taken.add(unicodedata.normalize("NFKC", candidate).casefold())
+        out.append(candidate)
+    return out

@@ -1,0 +1,57 @@
+"""Everything on paper for a plan, as files in a folder."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from nestyield.model import Plan
+from nestyield.paperwork import blank_svg, dxf, report, tables
+from nestyield.paperwork.words import stems
+
+
+def render_all(plan: Plan) -> dict[str, bytes]:
+    """Return every file of the paperwork, by its name relative to the folder of the plan.
+
+    The same plan gives the same bytes.
+    """
+    names = stems(layout.blank.name for layout in plan.layouts)
+    out: dict[str, bytes] = {
+        "report.html": report.html(plan, names).encode("utf-8"),
+        "cuts.csv": tables.cuts(plan),
+        "leftovers.csv": tables.leftovers(plan),
+        "seams.csv": tables.seams(plan),
+        "cautions.csv": tables.caution_rows(plan),
+    }
+    for name, layout in zip(names, plan.layouts):
+        out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
+        out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
+    return dict(sorted(out.items()))
+
+
+def write_all(plan: Plan, out_dir: Path) -> list[Path]:
+    """Write report, drawings, sheets and tables of a plan, but not ``plan.json``.
+
+    Everything is made before the first file is written, and each file appears whole.
+
+    Parameters
+    ----------
+    plan : Plan
+    out_dir : Path
+        Made when missing. Files of the same names are replaced; others are left alone.
+
+    Returns
+    -------
+    list of Path
+        The files written, sorted.
+    """
+    rendered = render_all(plan)
+    written = []
+    for name, data in rendered.items():
+        path = Path(out_dir) / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_name(f".{path.name}.part")
+        part.write_bytes(data)
+        os.replace(part, path)
+        written.append(path)
+    return written
