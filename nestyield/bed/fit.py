@@ -1,0 +1,245 @@
+"""Which beds take a blank or a part, which way round, with how much to spare, or why not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestyield.bed.answer import BedFit, FitAnswer
+from nestyield.bed.extents import Box, Turn, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.lie import Lie, Load, lie
+from nestyield.bed.sweep import swept, wood
+from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt
+from nestyield.bed.words import say
+from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings, Setup, Units
+
+#: Turns of the blank that are tried for each direction.
+TURNS: dict[Axis, tuple[float, float]] = {"x": (0.0, 180.0), "y": (90.0, 270.0)}
+
+
+def load_of(
+    blank: Blank | None,
+    placements: Sequence[tuple[Part, Placement]],
+    turned_deg: float,
+    settings: Settings,
+) -> Load:
+    """Return what lies on the bed when a blank is turned, for ``lie``."""
+    radius = settings.cutter_diameter_mm / 2.0
+    cut = cutter_box_all(placements, turned_deg, radius)
+    if cut is None:
+        raise ValueError("expected at least one placement on the blank, got none")
+    return Load(
+        cut=cut,
+        radius_mm=radius,
+        blank=None if blank is None else blank_box(blank.shape, turned_deg),
+        swept=lambda: swept(placements, turned_deg, radius),
+        wood=lambda: [] if blank is None else wood(blank.shape, turned_deg),
+        deep_mm=max(part.thickness_mm for part, _ in placements),
+    )
+
+
+def _setup(bed: Bed, along: Axis, turned_deg: float, cut: Box, answer: Lie) -> Setup:
+    return Setup(
+        bed=bed.name,
+        along=along,
+        fits=answer.fits,
+        turned_deg=turned_deg,
+        x_mm=round(answer.x_mm, 3) + 0.0,
+        y_mm=round(answer.y_mm, 3) + 0.0,
+        spare_x_mm=round(bed.travel_x_mm - cut.width, 6) + 0.0,
+        spare_y_mm=round(bed.travel_y_mm - cut.height, 6) + 0.0,
+        needs_x_mm=round(cut.width, 6),
+        needs_y_mm=round(cut.height, 6),
+        reason="; ".join(answer.reasons),
+        clearance_mm=answer.clearance_mm,
+    )
+
+
+def setup(
+    blank: Blank | None,
+    placements: Sequence[tuple[Part, Placement]],
+    bed: Bed,
+    along: Axis,
+    settings: Settings,
+    units: Units = "mm",
+) -> Setup:
+    """Lay a blank along one axis of one bed, also end for end, and take the first that fits."""
+    first: Setup | None = None
+    for turned_deg in TURNS[along]:
+        load = load_of(blank, placements, turned_deg, settings)
+        found = _setup(bed, along, turned_deg, load.cut, lie(bed, load, units))
+        if found.fits:
+            return found
+        first = first or found
+    assert first is not None
+    return first
+
+
+def setups(
+    blank: Blank,
+    placements: Sequence[tuple[Part, Placement]],
+    beds: Sequence[Bed],
+    settings: Settings,
+    units: Units = "mm",
+) -> tuple[Setup, ...]:
+    """Lay a blank along X and along Y of every bed.
+
+    All placed parts must be within reach in one setup: the path of the cutter's centre (outlines
+    grown by the radius, true arcs) within the travel, the blank on the table except over open
+    ends, keep-outs left alone. Each direction is tried straight and end for end.
+
+    Parameters
+    ----------
+    blank : Blank
+    placements : sequence of (Part, Placement)
+        At least one.
+    beds : sequence of Bed
+        Those that the orders allow.
+    settings : Settings
+    units : {"mm", "in"}
+        For the reasons.
+
+    Returns
+    -------
+    tuple of Setup
+        Two a bed, along X then along Y.
+    """
+    return tuple(
+        setup(blank, placements, bed, along, settings, units) for bed in beds for along in ("x", "y")
+    )
+
+
+def part_fit(
+    part: Part,
+    beds: Bed | Sequence[Bed],
+    settings: Settings,
+    blank: Blank | None = None,
+    placement: Placement | None = None,
+    units: Units = "mm",
+) -> FitAnswer:
+    """Tell which beds take a part, along X and along Y, or laid at an angle.
+
+    Parameters
+    ----------
+    part : Part
+    beds : Bed or sequence of Bed
+    settings : Settings
+    blank, placement : Blank and Placement, optional
+        With both, the blank must lie on the table too. Without a blank only the cutter counts, and a
+        note says whether the least blank around the part would lie on the table. Without a
+        placement the part lies with its grain along the blank's.
+    units : {"mm", "in"}
+        For reasons and notes.
+    """
+    if placement is None:
+        grain = part.grain_deg or 0.0
+        to = blank.grain_deg or 0.0 if blank is not None else 0.0
+        placement = Placement(
+            part=part.name, order="", copy=1, angle_deg=to - grain, mirrored=False, x_um=0, y_um=0
+        )
+        whole = None
+    else:
+        whole = blank
+    box = box_of(part.outline, Turn(-(part.grain_deg or 0.0)))
+    chosen = (beds,) if isinstance(beds, Bed) else tuple(beds)
+    answers = tuple(_bed_fit(part, placement, whole, blank, bed, settings, units) for bed in chosen)
+    return FitAnswer(
+        part=part,
+        cutter_diameter_mm=settings.cutter_diameter_mm,
+        length_mm=round(box.width, 6),
+        width_mm=round(box.height, 6),
+        beds=answers,
+    )
+
+
+def _bed_fit(
+    part: Part,
+    placement: Placement,
+    whole: Blank | None,
+    blank: Blank | None,
+    bed: Bed,
+    settings: Settings,
+    units: Units,
+) -> BedFit:
+    pair = ((part, placement),)
+    along_x = setup(whole, pair, bed, "x", settings, units)
+    along_y = setup(whole, pair, bed, "y", settings, units)
+    cutter = settings.cutter_diameter_mm
+    hull = hull_of(part.outline, placed(placement))
+    turned = tilt(hull, cutter, bed.travel_x_mm, bed.travel_y_mm)
+    askew = None
+    if turned is not None and not along_x.fits and not along_y.fits:
+        askew = _askew(whole, pair, bed, turned, settings, units)
+    notes = []
+    if whole is None:
+        margin = 2.0 * settings.blank_margin_mm - cutter
+        for along, answer in (("X", along_x), ("Y", along_y)):
+            if answer.fits:
+                size = (answer.needs_x_mm + margin, answer.needs_y_mm + margin)
+                notes += _least_blank_notes(bed, along, size, settings, units)
+    if blank is not None and whole is None:
+        box = blank_box(blank.shape, 0.0)
+        for along, size in (("X", (box.width, box.height)), ("Y", (box.height, box.width))):
+            notes += _blank_notes(bed, along, size, blank.name, units)
+    return BedFit(
+        bed=bed,
+        along_x=along_x,
+        along_y=along_y,
+        tilt=turned,
+        askew=askew,
+        least_x_mm=least_travel(hull, cutter, bed.travel_y_mm),
+        least_y_mm=least_travel(hull, cutter, bed.travel_x_mm),
+        notes=tuple(notes),
+    )
+
+
+def _askew(
+    blank: Blank | None,
+    pair: tuple[tuple[Part, Placement]],
+    bed: Bed,
+    turned: Tilt,
+    settings: Settings,
+    units: Units,
+) -> Setup | None:
+    """Find a place at an angle; where keep-outs leave none at the best angle, try every half degree."""
+    turns = [turned.best_deg]
+    for low, high in turned.angles_deg:
+        count = max(1, int((high - low) / 0.5))
+        turns += [low + (high - low) * k / count for k in range(count + 1)]
+    if blank is None and not bed.keep_outs:
+        turns = turns[:1]
+    for turn in turns:
+        load = load_of(blank, pair, turn % 360.0, settings)
+        answer = lie(bed, load, units)
+        if answer.fits:
+            nearer: Axis = "x" if abs((turn + 90.0) % 180.0 - 90.0) <= 45.0 else "y"
+            return _setup(bed, nearer, round(turn % 360.0, 9), load.cut, answer)
+    return None
+
+
+def _table_overhang(bed: Bed, size: tuple[float, float], i: int) -> float:
+    axis = "xy"[i]
+    if f"{axis}-" in bed.open_ends or f"{axis}+" in bed.open_ends:
+        return 0.0
+    low, high = (bed.table_x_mm, bed.table_y_mm)[i]
+    return size[i] - (high - low)
+
+
+def _least_blank_notes(
+    bed: Bed, along: str, size: tuple[float, float], settings: Settings, units: Units
+) -> list[str]:
+    return [
+        f"along {along}: with a margin of {say(settings.blank_margin_mm, units)} all round the blank would "
+        f"be {say(size[i], units)} along the bed's {'XY'[i]}, {say(over, units, up=True)} longer than the "
+        "table, and no end there is open"
+        for i in (0, 1)
+        if (over := _table_overhang(bed, size, i)) > 0.002
+    ]
+
+
+def _blank_notes(bed: Bed, along: str, size: tuple[float, float], name: str, units: Units) -> list[str]:
+    return [
+        f"along {along}: blank {name} is {say(size[i], units)} along the bed's {'XY'[i]}, "
+        f"{say(over, units, up=True)} longer than the table, and no end there is open"
+        for i in (0, 1)
+        if (over := _table_overhang(bed, size, i)) > 0.002
+    ]

@@ -1,0 +1,290 @@
+"""Where on a bed a blank can lie, in one turn: the exact set of places, and the one chosen.
+
+The chosen place is the one with most clearance: the middle of the widest circle inside the set of
+places that do, so that the blank may be laid off by the most without harm. It is rounded to whole
+millimetres where that still does.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import shapely
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.extents import LIMIT_TOL_MM, Box
+from nestyield.bed.sweep import outline_polygon, touch_region
+from nestyield.bed.words import say
+from nestyield.model import Axis, Bed, KeepOut, Units
+
+
+@dataclass(frozen=True, kw_only=True)
+class Load:
+    """What goes on the bed in one turn, in the blank's turned coordinates, millimetres.
+
+    Parameters
+    ----------
+    cut : Box
+        Around the path of the cutter's centre.
+    radius_mm : float
+        Of the cutter.
+    blank : Box or None
+        Around the blank; None when only a part is asked about.
+    swept : callable
+        Returns the polygons that the cutter's body sweeps.
+    wood : callable
+        Returns the polygons of the blank.
+    deep_mm : float or None
+        Depth of the deepest cut; None leaves Z out.
+    """
+
+    cut: Box
+    radius_mm: float
+    blank: Box | None
+    swept: Callable[[], list[BaseGeometry]]
+    wood: Callable[[], list[BaseGeometry]]
+    deep_mm: float | None = None
+
+    @cached_property
+    def swept_polygons(self) -> list[BaseGeometry]:
+        """What the cutter's body sweeps."""
+        return self.swept()
+
+    @cached_property
+    def wood_polygons(self) -> list[BaseGeometry]:
+        """What the blank covers."""
+        return self.wood()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lie:
+    """The answer for one turn.
+
+    Parameters
+    ----------
+    fits : bool
+    x_mm, y_mm : float
+        Where the blank's origin comes to lie; when it does not fit, where it comes nearest.
+    clearance_mm : float
+        How far it may be off in any direction.
+    reasons : tuple of str
+    """
+
+    fits: bool
+    x_mm: float
+    y_mm: float
+    clearance_mm: float = 0.0
+    reasons: tuple[str, ...] = ()
+
+
+def window(bed: Bed, load: Load) -> tuple[Box, Box]:
+    """Return the places that the travel allows, and those that the table allows, as boxes.
+
+    A box with its low side above its high side is empty.
+    """
+    cut, wood = load.cut, load.blank
+    travel = Box(-cut.x0, -cut.y0, bed.travel_x_mm - cut.x1, bed.travel_y_mm - cut.y1)
+    if wood is None:
+        return travel, Box(-math.inf, -math.inf, math.inf, math.inf)
+    table = Box(
+        -math.inf if "x-" in bed.open_ends else bed.table_x_mm[0] - wood.x0,
+        -math.inf if "y-" in bed.open_ends else bed.table_y_mm[0] - wood.y0,
+        math.inf if "x+" in bed.open_ends else bed.table_x_mm[1] - wood.x1,
+        math.inf if "y+" in bed.open_ends else bed.table_y_mm[1] - wood.y1,
+    )
+    return travel, table
+
+
+def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
+    """Find the place with most clearance for a load in one turn, or every reason why there is none.
+
+    Parameters
+    ----------
+    bed : Bed
+    load : Load
+    units : {"mm", "in"}
+        For the reasons.
+    """
+    travel, table = window(bed, load)
+    reasons: list[str] = []
+    axes: tuple[Axis, Axis] = ("x", "y")
+    for axis in axes:
+        reasons += _axis_reasons(bed, load, travel, table, axis, units)
+    reasons += _depth_reasons(bed, load, units)
+    both = Box(
+        max(travel.x0, table.x0),
+        max(travel.y0, table.y0),
+        min(travel.x1, table.x1),
+        min(travel.y1, table.y1),
+    )
+    middle = (_middle(both.x0, both.x1), _middle(both.y0, both.y1))
+    if reasons:
+        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=tuple(reasons))
+    both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
+    blocking = [k for k in bed.keep_outs if _reachable(k, load, both)]
+    if not blocking:
+        return _rounded(both, middle, [], load)
+    return _around_keep_outs(both, middle, blocking, load)
+
+
+def hits(keep_out: KeepOut, load: Load, x_mm: float, y_mm: float) -> bool:
+    """Tell whether a keep-out is entered when the load lies at (x, y)."""
+    ground = outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM)
+    return any(ground.intersects(translate(body, x_mm, y_mm)) for body in _bodies(keep_out, load))
+
+
+def _bodies(keep_out: KeepOut, load: Load) -> Iterator[BaseGeometry]:
+    if keep_out.blocks in ("cutter", "both"):
+        yield from load.swept_polygons
+    if keep_out.blocks in ("blank", "both"):
+        yield from load.wood_polygons
+
+
+def _reachable(keep_out: KeepOut, load: Load, places: Box) -> bool:
+    ground = outline_polygon(keep_out.outline).bounds
+    body = load.cut
+    if keep_out.blocks != "cutter" and load.blank is not None:
+        body = load.blank.joined(body) if keep_out.blocks == "both" else load.blank
+    body = body.grown(load.radius_mm)
+    within: bool = (
+        places.x0 + body.x0 < ground[2]
+        and places.x1 + body.x1 > ground[0]
+        and places.y0 + body.y0 < ground[3]
+        and places.y1 + body.y1 > ground[1]
+    )
+    return within
+
+
+def _around_keep_outs(places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
+    widest = 0.5 * min(places.width, places.height)
+    if _clearance(places, blocking, load, middle) >= widest - 1e-9:
+        return _rounded(places, middle, blocking, load)
+    ground = shapely.box(*places.grown(LIMIT_TOL_MM))
+    shadows = {
+        k.name: shapely.union_all([touch_region(outline_polygon(k.outline), b) for b in _bodies(k, load)])
+        .intersection(ground.buffer(1.0))
+        .buffer(-LIMIT_TOL_MM, join_style="mitre")
+        for k in blocking
+    }
+    free = ground.difference(shapely.union_all(list(shadows.values())))
+    if free.is_empty:
+        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(_in_the_way(ground, shadows),))
+    return _rounded(places, _widest(free), blocking, load)
+
+
+def _in_the_way(ground: BaseGeometry, shadows: dict[str, BaseGeometry]) -> str:
+    alone = []
+    for name in shadows:
+        rest = shapely.union_all([s for other, s in shadows.items() if other != name])
+        if not ground.difference(rest).is_empty:
+            alone.append(f"'{name}'")
+    if len(alone) > 1:
+        return f"no place clear of the keep-outs; without any one of {', '.join(alone)} there would be one"
+    names = alone or [f"'{n}'" for n in shadows]
+    return f"no place clear of keep-out{'s' if len(names) > 1 else ''} {', '.join(names)}"
+
+
+def _widest(free: BaseGeometry) -> tuple[float, float]:
+    """Middle of the widest circle inside a region; the first of equals in coordinate order."""
+    best: tuple[float, float, float] | None = None
+    for region in shapely.get_parts(shapely.normalize(free)):
+        if region.geom_type != "Polygon":
+            continue
+        tolerance = max(1e-4, min(0.05, 0.01 * math.sqrt(region.area)))
+        circle = shapely.maximum_inscribed_circle(region, tolerance=tolerance)
+        (x, y) = circle.coords[0]
+        found = (-round(circle.length, 3), x, y)
+        if best is None or found < best:
+            best = found
+    if best is None:
+        point = free.representative_point()
+        return point.x, point.y
+    return best[1], best[2]
+
+
+def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float, float]) -> float:
+    """How far the load may be off at a place; negative where it does not do."""
+    nearest = min(at[0] - places.x0, places.x1 - at[0], at[1] - places.y0, places.y1 - at[1])
+    for keep_out in blocking:
+        if hits(keep_out, load, *at):
+            return -math.inf
+        ground = outline_polygon(keep_out.outline)
+        for body in _bodies(keep_out, load):
+            nearest = min(nearest, shapely.distance(translate(body, *at), ground))
+    return nearest
+
+
+def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
+    """Round a place to whole millimetres, tenths or micrometres, whichever first keeps clearance."""
+    best = _clearance(places, blocking, load, spot)
+    for digits in (0, 1, 3):
+        x, y = round(spot[0], digits) + 0.0, round(spot[1], digits) + 0.0
+        clear = _clearance(places, blocking, load, (x, y))
+        if clear >= (0.8 * best if digits < 3 else 0.0) and clear > 0.0:
+            return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=math.floor(clear * 1000.0) / 1000.0)
+    return Lie(fits=True, x_mm=spot[0], y_mm=spot[1])
+
+
+def _middle(low: float, high: float) -> float:
+    if math.isinf(low) and math.isinf(high):
+        return 0.0
+    if math.isinf(low):
+        return high
+    if math.isinf(high):
+        return low
+    return 0.5 * (low + high)
+
+
+def _ordered(x0: float, x1: float, y0: float, y1: float) -> tuple[float, float, float, float]:
+    """Corners of a box whose sides may have crossed within the tolerance."""
+    if x0 > x1:
+        x0 = x1 = 0.5 * (x0 + x1)
+    if y0 > y1:
+        y0 = y1 = 0.5 * (y0 + y1)
+    return x0, y0, x1, y1
+
+
+def _depth_reasons(bed: Bed, load: Load, units: Units) -> list[str]:
+    if bed.travel_z_mm is None or load.deep_mm is None or load.deep_mm <= bed.travel_z_mm + LIMIT_TOL_MM:
+        return []
+    return [
+        f"needs {say(load.deep_mm, units)} of Z to cut through, travel is {say(bed.travel_z_mm, units)}: "
+        f"{say(load.deep_mm - bed.travel_z_mm, units, up=True)} short"
+    ]
+
+
+def _axis_reasons(bed: Bed, load: Load, travel: Box, table: Box, axis: Axis, units: Units) -> list[str]:
+    name = axis.upper()
+    i = 0 if axis == "x" else 1
+    limit = (bed.travel_x_mm, bed.travel_y_mm)[i]
+    needs = (load.cut.width, load.cut.height)[i]
+    low, high = travel[i], travel[i + 2]
+    reasons = []
+    if low > high + LIMIT_TOL_MM:
+        reasons.append(
+            f"needs {say(needs, units)} along {name}, travel is {say(limit, units)}: "
+            f"{say(needs - limit, units, up=True)} short"
+        )
+    if load.blank is None:
+        return reasons
+    size = (load.blank.width, load.blank.height)[i]
+    edge = (bed.table_x_mm, bed.table_y_mm)[i]
+    t_low, t_high = table[i], table[i + 2]
+    if t_low > t_high + LIMIT_TOL_MM:
+        length = edge[1] - edge[0]
+        reasons.append(
+            f"the blank is {say(size, units)} along {name}, the table {say(length, units)} with no open end: "
+            f"{say(size - length, units, up=True)} too long"
+        )
+    elif not reasons and max(low, t_low) > min(high, t_high) + LIMIT_TOL_MM:
+        end = f"{axis}-" if t_low > high else f"{axis}+"
+        over = t_low - high if t_low > high else low - t_high
+        reasons.append(
+            f"to reach all of the cut along {name} the blank would hang {say(over, units, up=True)} over the "
+            f"table's closed end {end}"
+        )
+    return reasons

@@ -1,0 +1,112 @@
+"""What the cutter's body sweeps and what the blank covers, as polygons in millimetres."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.extents import CUT_ROLES, Turn, placed
+from nestyield.geometry.boolean import clean
+from nestyield.geometry.grid import UM_PER_MM, Region
+from nestyield.geometry.minkowski import no_fit_region
+from nestyield.geometry.shape import to_shapely
+from nestyield.model import Outline, Part, Placement, Shape
+
+#: Farthest a chord may lie from its arc in swept regions; they are grown by as much.
+SWEEP_ERROR_MM = 0.01
+
+
+def circumscribed(outline: Outline, error_mm: float) -> NDArray[np.float64]:
+    """Return the corners of chains drawn around the arcs of an outline, shape (n, 2), millimetres.
+
+    Every chain touches its arc from outside its circle and lies at most ``error_mm`` away.
+    """
+    out: list[tuple[float, float]] = []
+    n = len(outline.points_mm)
+    for i, (x0, y0) in enumerate(outline.points_mm):
+        x1, y1 = outline.points_mm[(i + 1) % n]
+        b = outline.bulges[i]
+        out.append((x0, y0))
+        chord = math.hypot(x1 - x0, y1 - y0)
+        if b == 0.0 or chord == 0.0:
+            continue
+        k = (1.0 - b * b) / (4.0 * b)
+        cx, cy = 0.5 * (x0 + x1) - k * (y1 - y0), 0.5 * (y0 + y1) + k * (x1 - x0)
+        radius = chord * (1.0 + b * b) / (4.0 * abs(b))
+        sweep = 4.0 * math.atan(b)
+        steps = max(2, math.ceil(abs(sweep) / (2.0 * math.acos(1.0 / (1.0 + error_mm / radius)))))
+        start = math.atan2(y0 - cy, x0 - cx)
+        outer = radius / math.cos(0.5 * sweep / steps)
+        for j in range(steps):
+            t = start + sweep * (j + 0.5) / steps
+            out.append((cx + outer * math.cos(t), cy + outer * math.sin(t)))
+    return np.array(out, dtype=np.float64)
+
+
+def outline_polygon(outline: Outline, move: Turn = Turn(), error_mm: float = SWEEP_ERROR_MM) -> BaseGeometry:  # noqa: B008
+    """Return a moved outline as a valid polygon, millimetres."""
+    points = circumscribed(outline, error_mm)
+    polygon = shapely.polygons(move.apply_all(points))
+    return polygon if polygon.is_valid else polygon.buffer(0.0)
+
+
+def shape_polygon(shape: Shape, move: Turn = Turn()) -> BaseGeometry:  # noqa: B008
+    """Return a moved shape as a polygon with holes, millimetres."""
+    polygon = outline_polygon(shape.outer, move)
+    for hole in shape.holes:
+        polygon = polygon.difference(outline_polygon(hole, move))
+    return polygon
+
+
+def wood(shape: Shape, turned_deg: float) -> list[BaseGeometry]:
+    """Return what a turned blank covers, millimetres."""
+    return list(shapely.get_parts(shape_polygon(shape, Turn(turned_deg))))
+
+
+def grown(polygon: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """Grow a polygon with round corners, never less than the true circle anywhere."""
+    segments = 16
+    return polygon.buffer(by_mm / math.cos(math.pi / (4 * segments)), quad_segs=segments)
+
+
+def swept(
+    placements: Sequence[tuple[Part, Placement]], turned_deg: float, radius_mm: float
+) -> list[BaseGeometry]:
+    """Return the polygons that the cutter's body sweeps: around outlines, and through what is cut away.
+
+    Around an outline the cutter's centre keeps a radius away, so its body reaches a diameter out.
+    Holes in the polygons are wood that no cutter touches.
+    """
+    bodies = []
+    for part, placement in placements:
+        move = placed(placement).then_turned(turned_deg)
+        inner = outline_polygon(part.outline, move)
+        band = grown(inner, 2.0 * radius_mm + SWEEP_ERROR_MM).difference(inner.buffer(-SWEEP_ERROR_MM))
+        zones = [
+            shape_polygon(z.shape, move).buffer(SWEEP_ERROR_MM)
+            for z in part.zones
+            if z.role in CUT_ROLES and z.shape is not None
+        ]
+        bodies.append(shapely.union_all([band, *zones]))
+    return [p for p in shapely.get_parts(shapely.union_all(bodies)) if p.area > 0.0]
+
+
+def touch_region(ground: BaseGeometry, body: BaseGeometry) -> BaseGeometry:
+    """Return the shifts of ``body`` at which it and ``ground`` overlap, millimetres.
+
+    Both may be concave; ``body`` may have holes, where ``ground`` may stand free.
+    """
+    return to_shapely(no_fit_region(_grid(ground), _grid(body)))
+
+
+def _grid(polygon: BaseGeometry) -> Region:
+    rings = []
+    for part in shapely.get_parts(shapely.orient_polygons(polygon)):
+        for ring in (part.exterior, *part.interiors):
+            rings.append(np.rint(np.asarray(ring.coords)[:-1] * UM_PER_MM).astype(np.int64))
+    return clean(rings)

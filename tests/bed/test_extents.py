@@ -1,0 +1,84 @@
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from nestyield.bed.extents import Turn, box_of, cos_sin, cutter_box, cutter_box_all, reach
+from nestyield.bed.sweep import circumscribed
+from nestyield.model import Outline, Shape, Zone
+
+
+def random_outline(rng: np.random.Generator) -> Outline:
+    n = int(rng.integers(3, 10))
+    angles = np.sort(rng.uniform(0, 2 * math.pi, n))
+    radii = rng.uniform(20, 100, n)
+    points = tuple((float(r * math.cos(t)), float(r * math.sin(t))) for r, t in zip(radii, angles))
+    return Outline(points_mm=points, bulges=tuple(float(b) for b in rng.uniform(-1.5, 1.5, n)))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_reach_against_fine_sampling(seed):
+    """The reach of random arcs in random directions is that of ten thousand points on them."""
+    rng = np.random.default_rng(seed)
+    outline = random_outline(rng)
+    samples = []
+    n = len(outline.points_mm)
+    for i in range(n):
+        p, q, b = outline.points_mm[i], outline.points_mm[(i + 1) % n], outline.bulges[i]
+        theta = 4 * math.atan(b)
+        u = np.linspace(0.0, 1.0, 2001)
+        # a point at angle theta * u of the arc, by the inscribed-angle construction
+        scale = np.sin(theta * u / 2) / math.sin(theta / 2) * np.exp(-0.5j * theta * (1 - u))
+        start, chord = complex(*p), complex(*q) - complex(*p)
+        samples.append(start + chord * scale)
+    z = np.concatenate(samples)
+    for t in rng.uniform(0, 2 * math.pi, 8):
+        direction = (math.cos(t), math.sin(t))
+        sampled = float(np.max(z.real * direction[0] + z.imag * direction[1]))
+        assert sampled - 1e-9 <= reach(outline, direction) <= sampled + 2e-3
+
+
+def test_circle_at_any_turn():
+    """The box of a circle is its diameter, wherever it is turned, mirrored and shifted to."""
+    box = box_of(Outline.circle(10.0, 0.0, 50.0), Turn(33.0, True, 5.0, 7.0))
+    assert (box.width, box.height) == pytest.approx((100.0, 100.0), abs=1e-9)
+    middle = Turn(33.0, True, 5.0, 7.0).apply((10.0, 0.0))
+    assert (box.x0 + 50.0, box.y0 + 50.0) == pytest.approx(middle)
+
+
+def test_quarter_turns_are_exact():
+    """Sine and cosine of whole quarter turns carry no rounding."""
+    assert cos_sin(90.0) == (0.0, 1.0)
+    assert cos_sin(-180.0) == (-1.0, 0.0)
+    assert cos_sin(450.0) == (0.0, 1.0)
+
+
+def test_pocket_drawn_beyond_the_outline_counts(make_part):
+    """A pocket that runs 20 mm past the edge takes the cutter's centre 17 mm past it."""
+    pocket = Zone(
+        name="P", role="pocket", shape=Shape(outer=Outline.rectangle(80, 20, 120, 40)), depth_mm=10.0
+    )
+    part = make_part(Outline.rectangle(0, 0, 100, 60), zones=(pocket,))
+    assert cutter_box(part, Turn(), 3.0) == (-3.0, -3.0, 117.0, 63.0)
+
+
+def test_nothing_placed_has_no_box():
+    """No placement, no box."""
+    assert cutter_box_all((), 0.0, 3.0) is None
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_circumscribed_chains_never_cut_an_arc(seed):
+    """Chains around outward arcs reach at least as far as the arc, and at most the stated error further."""
+    rng = np.random.default_rng(seed)
+    n = 5
+    angles = np.linspace(0, 2 * math.pi, n, endpoint=False)
+    points = tuple((100 * math.cos(t), 100 * math.sin(t)) for t in angles)
+    outline = Outline(points_mm=points, bulges=tuple(float(b) for b in rng.uniform(0.05, 0.3, n)))
+    chain = circumscribed(outline, 0.01)
+    for t in rng.uniform(0, 2 * math.pi, 20):
+        direction = np.array([math.cos(t), math.sin(t)])
+        exact = reach(outline, (float(direction[0]), float(direction[1])))
+        assert exact - 1e-9 <= float(np.max(chain @ direction)) <= exact + 0.01 + 1e-9
