@@ -46,8 +46,9 @@ def report_pictures(page: Path, out: Path) -> None:
                 (Path(folder) / "page.html").write_text(inner, encoding="utf-8")
                 frame = Path(folder) / f"frame-{width}.html"
                 frame.write_text(
-                    f"<!DOCTYPE html><style>body{{margin:0;background:#00f}}"
-                    f"iframe{{border:0;width:{width}px;height:16000px}}</style><iframe src=page.html></iframe>",
+                    "<!DOCTYPE html><style>body{margin:0;background:#00f}"
+                    f"iframe{{border:0;width:{width}px;height:16000px}}</style>"
+                    "<iframe src=page.html></iframe>",
                     encoding="utf-8",
                 )
                 shot = Path(folder) / "shot.png"

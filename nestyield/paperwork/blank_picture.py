@@ -116,7 +116,7 @@ class BlankPicture:
             self.canvas.area(outlines, "watch")
             self.shown.add("watch")
         elif zone.role == "cutout":
-            self.canvas.area(outlines, "cutout")
+            marks.cutout(self.canvas, outlines)
             self.shown.add("cutout")
         elif zone.role == "hole" and up:
             self.canvas.area(outlines, "hole")
@@ -139,11 +139,25 @@ class BlankPicture:
         for k, placement in enumerate(self.layout.placements):
             move = move_of(placement).then(self.at)
             outline = move.outline(self.part_of(placement).outline)
-            at = hatch.centre([outline])
             text = f"{k + 1} {short(placement.part, 18)}" if several else short(placement.part, 22)
-            x0, _, x1, _ = bounds([outline])
-            if fonts.width(text, self.text_mm, True) > max(x1 - x0, 12.0):
+            busy = [
+                hatch.region([move.outline(o) for o in outlines_of(zone.shape)])
+                for zone in self.part_of(placement).zones
+                if zone.shape is not None
+            ]
+            busy += [
+                hatch.band(move.points(zone.line_mm), 0.6)
+                for zone in self.part_of(placement).zones
+                if zone.line_mm
+            ]
+            busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
+            busy += [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
+            width = fonts.width(text, self.text_mm, True) + 0.6
+            at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
+            if not inside and several:
                 text = f"{k + 1}"
+                width = fonts.width(text, self.text_mm, True) + 0.6
+                at, _ = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
             self.labels.put(at, text, self.text_mm, "text-bold")
 
     # -- seams, defects, leftovers --------------------------------------------------------------
@@ -228,7 +242,7 @@ def picture(plan: Plan, layout: Layout, width_mm: float = 110.0) -> tuple[Canvas
     x0, y0, x1, y1 = extent(plan, layout)
     border = 6.0
     k = min((width_mm - 2 * border) / max(x1 - x0, 1e-6), 110.0 / max(y1 - y0, 1e-6))
-    top = 8.0 if layout.blank.grain_deg is not None else 0.0
+    top = 3.0 if layout.blank.grain_deg is not None else 0.0
     canvas = Canvas(
         width_mm=width_mm,
         height_mm=(y1 - y0) * k + 2 * border + top,
@@ -239,8 +253,8 @@ def picture(plan: Plan, layout: Layout, width_mm: float = 110.0) -> tuple[Canvas
     at = Move(scale=k, dx=left - x0 * k, dy=border - y0 * k)
     drawn = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at)
     if top:
-        drawn.grain_arrow(width_mm / 2, canvas.height_mm - 5.5, 22.0)
-        drawn.labels.block((width_mm / 2 - 12, canvas.height_mm - 9, width_mm / 2 + 12, canvas.height_mm))
-        canvas.text((width_mm / 2 + 16.0, canvas.height_mm - 6.6), "grain", 3.0, "text-soft")
+        drawn.grain_arrow(left + 9.0, canvas.height_mm - 4.0, 16.0)
+        drawn.labels.block((left, canvas.height_mm - 8, left + 34.0, canvas.height_mm))
+        canvas.text((left + 19.0, canvas.height_mm - 5.1), "grain", 3.0, "text-soft")
     drawn.draw()
     return canvas, drawn.shown

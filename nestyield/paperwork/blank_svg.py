@@ -7,7 +7,7 @@ from nestyield.paperwork import svg
 from nestyield.paperwork.blank_picture import describe, extent
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move
-from nestyield.paperwork.features import features, notes
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, features, notes
 from nestyield.paperwork.words import short
 
 BORDER_MM = 10.0
@@ -27,6 +27,7 @@ _STYLES = {
     "PIN": "line-slate",
     "HOLD": "line-slate",
     "FLIP": "axis",
+    "TEXT": "leader",
 }
 
 
@@ -41,7 +42,8 @@ def drawing(plan: Plan, layout: Layout) -> str:
         description=describe(plan, layout),
     )
     at = Move(dx=BORDER_MM - x0, dy=BORDER_MM + below - y0)
-    for feature in features(plan, layout):
+    texts, leaders = notes(plan, layout)
+    for feature in [*features(plan, layout), *leaders]:
         word = feature.layer.split(" ")[0]
         style = "rectangle" if feature.layer == "LEFTOVER RECTANGLE" else _STYLES[word]
         if " BOTTOM " in feature.layer:
@@ -50,6 +52,6 @@ def drawing(plan: Plan, layout: Layout) -> str:
             canvas.area([at.outline(feature.outline)], style, layer=feature.layer)
         else:
             canvas.lines([at.points(feature.line_mm)], style, layer=feature.layer)
-    for note in notes(plan, layout):
-        canvas.text(at.point(note.at_mm), note.text, 5.0, "plain")
+    for note in texts:
+        canvas.text(at.point(note.at_mm), note.text, TEXT_HEIGHT_MM, "plain")
     return svg.document(canvas, digits=4)

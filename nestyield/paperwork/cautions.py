@@ -65,8 +65,8 @@ def general(plan: Plan) -> list[Caution]:
             f"or {measure.length(76.2, units)} wide or thick; shorter pieces stay part of a longer one."
         ),
         Caution(
-            text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that suits "
-            "fine dust. Limits for the air you breathe: OSHA 15 mg/m³ total and 5 mg/m³ respirable, "
+            text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that "
+            "suits fine dust. Limits for the air you breathe: OSHA 15 mg/m³ total and 5 mg/m³ respirable, "
             "NIOSH 1 mg/m³.",
             mark="OSHA, NIOSH",
         ),
@@ -117,8 +117,8 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
         if min(px1 - px0, py1 - py0) < SMALL_PART_MM:
             out.append(
                 Caution(
-                    text=f"Part {k} is small. Leave it joined to the blank by tabs or on a carrier until it is "
-                    "shaped; never hold it by hand at the cutter."
+                    text=f"Part {k} is small. Leave it joined to the blank by tabs or on a carrier until it "
+                    "is shaped; never hold it by hand at the cutter."
                 )
             )
             break

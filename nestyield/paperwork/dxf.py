@@ -12,12 +12,11 @@ from ezdxf.filemanagement import new
 
 from nestyield.model import Layout, Outline, Plan
 from nestyield.paperwork.curves import Move, circle_of
-from nestyield.paperwork.features import Feature, features, notes
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, features, notes
 from nestyield.paperwork.measure import MM_PER_INCH
 from nestyield.paperwork.words import clean
 
 APP = "NESTYIELD"
-TEXT_HEIGHT_MM = 5.0
 # $INSUNITS of the DXF reference: 1 inches, 4 millimetres; $MEASUREMENT: 0 inch patterns, 1 metric.
 _UNITS = {"mm": (4, 1), "in": (1, 0)}
 # First word of a layer -> colour number of the reference, and whether it is dashed.
@@ -131,9 +130,10 @@ def drawing(plan: Plan, layout: Layout) -> bytes:
         doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[units]
         doc.header["$LUNITS"] = 2
         writer = _Writer(doc, 1.0 if units == "mm" else 1.0 / MM_PER_INCH)
-        for feature in features(plan, layout):
+        texts, leaders = notes(plan, layout)
+        for feature in [*features(plan, layout), *leaders]:
             writer.add(feature)
-        for note in notes(plan, layout):
+        for note in texts:
             writer.text(note.text, *note.at_mm)
         stream = io.StringIO()
         doc.write(stream)

@@ -5,9 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
-from nestyield.paperwork import hatch, measure
-from nestyield.paperwork.curves import Move, move_of, outlines_of
+from nestyield.paperwork import fonts, hatch, measure
+from nestyield.paperwork.blank_picture import extent
+from nestyield.paperwork.canvas import Canvas, Lines, Text
+from nestyield.paperwork.curves import Move, bounds, move_of, outlines_of
+from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import clean
+
+TEXT_HEIGHT_MM = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,17 +187,30 @@ def _work(layout: Layout) -> list[Feature]:
     return out
 
 
-def notes(plan: Plan, layout: Layout) -> list[Note]:
-    """Return the texts of a drawing: one at each labelled outline, and a heading below the blank."""
-    from nestyield.paperwork.blank_picture import extent
+def notes(plan: Plan, layout: Layout) -> tuple[list[Note], list[Feature]]:
+    """Return the texts of a drawing with the leaders of those that stand aside, blank coordinates.
 
-    out = []
-    for feature in features(plan, layout):
-        if not feature.label:
-            continue
-        at = hatch.centre([feature.outline]) if feature.outline else feature.line_mm[0]
-        out.append(Note(at_mm=at, text=feature.label))
-    x0, y0, _, _ = extent(plan, layout)
+    A text stands at each labelled outline, none on another; the heading stands below the blank.
+    """
+    x0, y0, x1, y1 = extent(plan, layout)
+    scratch = Canvas(width_mm=x1 - x0, height_mm=y1 - y0)
+    labels = Labels(canvas=scratch, window=(x0, y0, max(x1, x0 + 200.0), y1))
+    listed = features(plan, layout)
+    for feature in listed:
+        if feature.kind == "hole" and feature.outline:
+            labels.block(bounds([feature.outline]))
+    for feature in listed:
+        if feature.label:
+            at = hatch.centre([feature.outline]) if feature.outline else feature.line_mm[0]
+            labels.put(at, feature.label, TEXT_HEIGHT_MM, "plain")
+    out, leaders = [], []
+    for item in scratch.items:
+        if isinstance(item, Text):
+            out.append(Note(at_mm=(item.x - fonts.width(item.text, item.size) / 2, item.y), text=item.text))
+        elif isinstance(item, Lines):
+            leaders += [
+                Feature(layer="TEXT", line_mm=line, kind="leader", name="leader") for line in item.lines
+            ]
     blank = layout.blank
     units = plan.shop.units
     heading = [
@@ -203,4 +221,4 @@ def notes(plan: Plan, layout: Layout) -> list[Note]:
     if blank.grain_deg is not None:
         heading.append(f"Grain at {measure.angle(blank.grain_deg)} from X")
     out += [Note(at_mm=(x0, y0 - 12.0 - 9.0 * k), text=line) for k, line in enumerate(heading)]
-    return out
+    return out, leaders

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shapely import affinity, get_parts, intersection, make_valid
+from shapely import affinity, box, get_parts, intersection, make_valid, union_all
 from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
@@ -81,6 +81,49 @@ def dots(outlines: Sequence[Outline], spacing: float) -> list[Point]:
     return [p for p in found if area.contains(ShapelyPoint(p))]
 
 
+def diagonals(outlines: Sequence[Outline]) -> list[tuple[Point, ...]]:
+    """Return the two diagonals of an area's box, as far as they run inside it."""
+    area = region(outlines)
+    if area.is_empty:
+        return []
+    x0, y0, x1, y1 = area.bounds
+    both = MultiLineString([[(x0, y0), (x1, y1)], [(x0, y1), (x1, y0)]])
+    parts = [p for p in get_parts(intersection(both, area)) if p.geom_type == "LineString"]
+    return sorted(tuple((float(x), float(y)) for x, y in p.coords) for p in parts)
+
+
+def quiet_place(
+    outline: Outline, busy: Sequence[BaseGeometry], width: float, height: float
+) -> tuple[Point, bool]:
+    """Return where a label lies in an outline with least under it, and whether it is all inside.
+
+    Parameters
+    ----------
+    outline : Outline
+    busy : sequence of geometry
+        What had better not be covered.
+    width, height : float
+        Of the label.
+    """
+    area = region([outline])
+    crowd = union_all(list(busy)) if busy else Polygon()
+    x0, y0, x1, y1 = area.bounds
+    cx, cy = centre([outline])
+    best: tuple[float, Point, bool] | None = None
+    for i in range(1, 24):
+        for j in range(1, 24):
+            x, y = x0 + (x1 - x0) * i / 24, y0 + (y1 - y0) * j / 24
+            label = box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+            outside = label.area - intersection(label, area).area
+            covered = intersection(label, crowd).area
+            far = math.hypot(x - cx, y - cy) / max(x1 - x0, y1 - y0, 1e-9)
+            cost = 3.0 * outside + covered + 0.15 * far * width * height
+            if best is None or cost < best[0] - 1e-9:
+                best = (cost, (x, y), outside <= 0.02 * label.area)
+    assert best is not None
+    return best[1], best[2]
+
+
 def centre(outlines: Sequence[Outline]) -> Point:
     """Return a point well inside an area, where a letter may stand."""
     area = region(outlines)
@@ -90,6 +133,11 @@ def centre(outlines: Sequence[Outline]) -> Point:
     if not area.contains(p):
         p = area.representative_point()
     return (float(p.x), float(p.y))
+
+
+def band(line: Sequence[Point], half_width: float) -> BaseGeometry:
+    """Return the area along a line, for pictures only."""
+    return LineString(line).buffer(half_width)
 
 
 def grown(outlines: Sequence[Outline], by: float) -> list[list[Point]]:

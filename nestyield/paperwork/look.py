@@ -66,6 +66,7 @@ STYLES: dict[str, Style] = {
     "contour-hatch": Style(stroke=SLATE, width=0.15),
     "under-hatch": Style(stroke=SOFT_INK, width=0.15),
     "cutout": Style(fill=PAPER, stroke=INK, width=0.5),
+    "cutout-cross": Style(stroke=INK, width=0.2),
     "hole": Style(fill=PAPER, stroke=INK, width=0.35),
     "centre": Style(stroke=SOFT_INK, width=0.25, dash=(3.0, 0.8, 0.6, 0.8)),
     "watch": Style(stroke=SOFT_INK, width=0.25, dash=(0.4, 0.9)),

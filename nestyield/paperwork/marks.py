@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestyield.model import Outline
+from nestyield.paperwork import hatch
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds
 
@@ -63,6 +64,12 @@ def defect(canvas: Canvas, outlines: Sequence[Outline], kind: str, grain_deg: fl
         canvas.area(outlines, "defect-dot")
 
 
+def cutout(canvas: Canvas, outlines: Sequence[Outline]) -> None:
+    """Draw an opening: crossed corner to corner."""
+    canvas.area(outlines, "cutout")
+    canvas.lines(hatch.diagonals(outlines), "cutout-cross")
+
+
 def leftover(canvas: Canvas, outlines: Sequence[Outline]) -> None:
     """Draw wood that goes back on the rack."""
     canvas.area(outlines, "leftover")
@@ -109,7 +116,7 @@ _WORDS = {
     "pin": "locating pin",
     "clamp": "clamp or screw",
     "axis": "flip axis",
-    "zero": "work zero",
+    "zero": "zero of the bed",
     "keep-out": "keep out",
     "travel": "travel of the cutter's centre",
     "table": "table",
@@ -142,8 +149,10 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
     if key == "part":
         canvas.area(full, "part")
         canvas.area(full, "outline")
-    elif key in ("pocket", "cutout", "table"):
+    elif key in ("pocket", "table"):
         canvas.area(full, key)
+    elif key == "cutout":
+        cutout(canvas, full)
     elif key == "pocket-under":
         canvas.area(full, "part")
         canvas.area(full, "pocket-under")

@@ -26,7 +26,7 @@ class OrderRow:
     due: str
     state: str
     kind: str
-    where: tuple[tuple[str, str, str], ...]  # blank, anchor, bed and direction
+    where: tuple[tuple[str, str, str, str], ...]  # blank, anchor, copies, bed and direction
     reasons: tuple[str, ...]
 
 
@@ -55,8 +55,8 @@ def order_rows(plan: Plan) -> list[OrderRow]:
         for layout, anchor in zip(plan.layouts, marks_of):
             n = sum(1 for p in layout.placements if p.order == order.name)
             if n:
-                times = f"{n} × " if n > 1 else ""
-                where.append((f"{times}{clean(layout.blank.name)}", anchor, way(layout)))
+                times = f" ({n} copies)" if n > 1 else ""
+                where.append((clean(layout.blank.name), anchor, times, way(layout)))
         if order.hold:
             state, kind = "on hold", "hold"
         elif result.placed >= order.count:
