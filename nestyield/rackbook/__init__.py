@@ -1,1 +1,1 @@
-"""What leaves the rack and what comes back."""
+"""What leaves the rack and what comes back: take, undo, keep, the journal, and the scheduled run."""

@@ -1,0 +1,110 @@
+"""Values of the model as cells of the maker's tables: the maker's columns, the maker's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import shapely
+from shapely.geometry import LineString, MultiLineString, Polygon
+
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.shape import to_shapely
+from nestyield.intake.table import Table
+from nestyield.model import Point, Shape, Units
+
+#: Millimetres in each unit that a column name may carry.
+UNIT_MM = {"mm": 1.0, "in": 25.4, "cm": 10.0}
+#: Decimals that keep a micrometre.
+_DECIMALS = {"mm": 3, "in": 6, "cm": 4}
+#: Longest outline in a cell; spreadsheets cut a cell at 32,767 characters.
+LONGEST_CELL = 30_000
+
+
+class Columns:
+    """The columns of a table by what they mean.
+
+    Parameters
+    ----------
+    table : Table
+    units : {"mm", "in"}
+        Unit of columns whose name carries none.
+    """
+
+    def __init__(self, table: Table, units: Units) -> None:
+        self.units: Units = units
+        self._by_meaning: dict[str, tuple[str, str]] = {}
+        for name in table.header:
+            base, _, unit = name.lower().rpartition("_")
+            if unit in UNIT_MM and base:
+                self._by_meaning.setdefault(base, (name, unit))
+            else:
+                self._by_meaning.setdefault(name.lower(), (name, units))
+
+    def name(self, meaning: str) -> str | None:
+        """Return the name of the column that holds something, None when there is none."""
+        return self._by_meaning.get(meaning, (None,))[0]
+
+    def unit(self, meaning: str) -> str:
+        """Return the unit of a column."""
+        return self._by_meaning[meaning][1] if meaning in self._by_meaning else self.units
+
+    def cells(self, values: dict[str, str]) -> dict[str, str]:
+        """Return cells by column name, without those that the table has no column for."""
+        return {name: text for meaning, text in values.items() if (name := self.name(meaning)) is not None}
+
+    def length(self, meaning: str, value_mm: float) -> str:
+        """Return a length as the column has it."""
+        return number(value_mm, self.unit(meaning))
+
+    def polygon(self, meaning: str, shape: Shape, chord_error_mm: float) -> str:
+        """Return an outline as well-known text, never larger than the shape."""
+        polygon = to_shapely(flatten_shape(shape, chord_error_mm, "inside"))
+        text = self._wkt(meaning, polygon)
+        trim = chord_error_mm
+        while len(text) > LONGEST_CELL and trim < 1.0:
+            smaller = polygon.buffer(-trim, join_style="mitre").simplify(trim)
+            parts = [p for p in shapely.get_parts(smaller) if not p.is_empty]
+            text = self._wkt(meaning, max(parts, key=lambda p: p.area)) if parts else text
+            trim *= 2
+        return text
+
+    def lines(self, meaning: str, lines: Sequence[Sequence[Point]]) -> str:
+        """Return lines as well-known text; ``""`` when there are none."""
+        if not lines:
+            return ""
+        unit = self.unit(meaning)
+        written = [f"({_points(line, unit)})" for line in lines]
+        return f"LINESTRING {written[0]}" if len(written) == 1 else f"MULTILINESTRING ({', '.join(written)})"
+
+    def _wkt(self, meaning: str, polygon: Polygon) -> str:
+        unit = self.unit(meaning)
+        rings = [polygon.exterior, *polygon.interiors]
+        return f"POLYGON ({', '.join(f'({_points(ring.coords, unit)})' for ring in rings)})"
+
+
+def number(value_mm: float, unit: str) -> str:
+    """Return a length without its unit, exact to a micrometre, no trailing zeros."""
+    text = f"{value_mm / UNIT_MM[unit]:.{_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def plain(value: float) -> str:
+    """Return a number without needless digits."""
+    return f"{value:.6f}".rstrip("0").rstrip(".") or "0"
+
+
+def clip_lines(lines: Iterable[Sequence[Point]], shape: Shape) -> list[list[Point]]:
+    """Return the runs of lines that lie in a shape, millimetres; shorter than 1 mm ones are dropped."""
+    polygon = to_shapely(shape)
+    found = []
+    for line in lines:
+        inside = LineString(line).intersection(polygon)
+        parts = inside.geoms if isinstance(inside, MultiLineString) else [inside]
+        for part in parts:
+            if isinstance(part, LineString) and part.length >= 1.0:
+                found.append([(float(x), float(y)) for x, y in part.coords])
+    return sorted(found)
+
+
+def _points(points: Iterable[Sequence[float]], unit: str) -> str:
+    return ", ".join(f"{number(p[0], unit)} {number(p[1], unit)}" for p in points)

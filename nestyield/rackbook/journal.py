@@ -1,0 +1,125 @@
+r"""The journal of a shop: what was booked, one JSON object a line, in ``.nestyield/journal``.
+
+A line says ``{"entry": 3, "action": "take", "plan": SHA-256 of plan.json, "blanks": [...],
+"pieces": {"M-01": 1}, "leftovers": ["M-01-a"], "cut": {"spring three": 1}, "files": [...]}``. Each of
+``files`` is ``{"name": "rack.csv", "before": SHA-256, "after": SHA-256, "lines": [[before, after], ...]}``
+with the exact lines of the table that changed (null: no such line); before or after is null when there
+was no such file. The bytes before are kept as ``.nestyield/before/SHA-256``. An undo is a line of its
+own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``. Lines are only ever added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from pydantic import TypeAdapter
+
+from nestyield.rackbook.errors import RackbookError
+
+FOLDER = ".nestyield"
+JOURNAL = "journal"
+
+Action = Literal["take", "undo"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileChange:
+    """One file, before and after.
+
+    Parameters
+    ----------
+    name : str
+        Relative to the shop folder.
+    before, after : str or None
+        SHA-256 of its bytes; None when there was or is no such file.
+    lines : tuple of (str or None, str or None)
+        Lines that changed, with their line ends; None for a line that was added or taken away.
+    """
+
+    name: str
+    before: str | None
+    after: str | None
+    lines: tuple[tuple[str | None, str | None], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the journal.
+
+    Parameters
+    ----------
+    entry : int
+        From 1.
+    action : {"take", "undo"}
+    plan : str
+        SHA-256 of the ``plan.json`` that was taken from, or ``""``.
+    blanks : tuple of str
+    pieces : dict of str to int
+        Rack row -> copies used.
+    leftovers : tuple of str
+        Rows added.
+    cut : dict of str to int
+        Order -> copies cut.
+    undoes : int
+        Entry that this one takes back; 0 for none.
+    files : tuple of FileChange
+    """
+
+    entry: int
+    action: Action
+    plan: str = ""
+    blanks: tuple[str, ...] = ()
+    pieces: dict[str, int] = field(default_factory=dict)
+    leftovers: tuple[str, ...] = ()
+    cut: dict[str, int] = field(default_factory=dict)
+    undoes: int = 0
+    files: tuple[FileChange, ...] = ()
+
+    def to_line(self) -> str:
+        """Return the journal's line, with its line end."""
+        return _adapter().dump_json(self).decode() + "\n"
+
+    @classmethod
+    def from_line(cls, line: str | bytes) -> Entry:
+        """Read a line of the journal; ValueError when it is none."""
+        return _adapter().validate_json(line, strict=False)
+
+
+@cache
+def _adapter() -> TypeAdapter[Entry]:
+    return TypeAdapter(Entry)
+
+
+def read_journal(shop: Path) -> tuple[Entry, ...]:
+    """Return all entries of a shop's journal, oldest first; none when there is no journal.
+
+    Raises
+    ------
+    RackbookError
+        When a line is not an entry; names the line.
+    """
+    path = shop / FOLDER / JOURNAL
+    try:
+        text = path.read_bytes().decode()
+    except FileNotFoundError:
+        return ()
+    except UnicodeDecodeError as error:
+        raise RackbookError(f"{path} is not UTF-8: {error}") from error
+    entries = []
+    for number, line in enumerate(text.split("\n")[: -1 if text.endswith("\n") else None], start=1):
+        try:
+            entries.append(Entry.from_line(line))
+        except ValueError as error:
+            why = " ".join(str(error).split())[:200]
+            raise RackbookError(f"{path}, line {number} is not an entry of the journal: {why}") from error
+    return tuple(entries)
+
+
+def standing(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Return the takes that no undo took back, oldest first."""
+    undone = {e.undoes for e in entries if e.action == "undo"}
+    return tuple(e for e in entries if e.action == "take" and e.entry not in undone)

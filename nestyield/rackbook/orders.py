@@ -1,0 +1,81 @@
+"""The shop file after some copies of its orders were cut."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+
+from nestyield.model import Plan
+from nestyield.rackbook.lines import split
+
+_HEADER = re.compile(r"\s*\[\[\s*order\s*\]\]\s*(#.*)?$")
+_COUNT = re.compile(r"(\s*count\s*=\s*)(\d+)(\s*(?:#.*)?)$")
+_HOLD = re.compile(r"(\s*hold\s*=\s*)false(\s*(?:#.*)?)$")
+
+
+def book_orders(text: str, cut: Mapping[str, int], plan: Plan) -> tuple[str, tuple[str, ...]]:
+    """Return the shop file with what was cut taken off the counts of its orders.
+
+    An order of which nothing is left gets ``hold = true``; everything else stays as the maker wrote it.
+
+    Parameters
+    ----------
+    text : str
+        The shop file.
+    cut : dict of str to int
+        Copies by order.
+    plan : Plan
+        Says which part each order is for.
+
+    Returns
+    -------
+    (str, tuple of str)
+        New text, and what a person must do where it could not be changed.
+    """
+    notes = []
+    parts = {order.name: order.part for order in plan.shop.orders}
+    for name, copies in sorted(cut.items()):
+        new, why = _less(text, name, parts.get(name, ""), copies)
+        if why:
+            notes.append(f"order {name!r}: {copies} cut, but {why}; take them off its count in the shop file")
+        text = new
+    return text, tuple(notes)
+
+
+def _less(text: str, name: str, part: str, copies: int) -> tuple[str, str]:
+    data = tomllib.loads(text)
+    orders = data.get("order", [])
+    names = [order.get("name", f"order {i}") for i, order in enumerate(orders, start=1)]
+    if names.count(name) != 1:
+        return text, "the shop file has no such order now"
+    index = names.index(name)
+    if orders[index].get("part") != part:
+        return text, "it is for another part now"
+    left = int(orders[index].get("count", 1)) - copies
+    lines = split(text)
+    heads = [i for i, line in enumerate(lines) if _HEADER.match(line.rstrip("\r\n"))]
+    why = "the shop file is written in a way that is not changed by itself"
+    if len(heads) != len(orders):
+        return text, why
+    start = heads[index]
+    end = next((i for i in range(start + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
+    wanted = {**orders[index], "count": left} if left > 0 else {**orders[index], "hold": True}
+    pattern, value = (_COUNT, str(left)) if left > 0 else (_HOLD, "true")
+    for i in range(start + 1, end):
+        body = lines[i].rstrip("\r\n")
+        match = pattern.match(body)
+        if match:
+            lines[i] = f"{match[1]}{value}{match[match.lastindex or 1]}{lines[i][len(body) :]}"
+            break
+    else:
+        newline = lines[start][len(lines[start].rstrip("\r\n")) :] or "\n"
+        if not lines[start].endswith(("\n", "\r")):
+            lines[start] += newline
+        lines.insert(start + 1, f"hold = true  # all cut{newline}")
+    changed = "".join(lines)
+    orders[index] = wanted
+    try:
+        return (changed, "") if tomllib.loads(changed) == data else (text, why)
+    except tomllib.TOMLDecodeError:
+        return text, why

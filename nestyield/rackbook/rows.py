@@ -1,0 +1,260 @@
+"""The rows of the rack and defect tables that a take changes and adds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.shape import to_shapely
+from nestyield.intake.table import Line, Table
+from nestyield.model import Defect, Layout, Leftover, Outline, Piece, Plan, Shape
+from nestyield.rackbook.cells import Columns, clip_lines, number, plain
+from nestyield.rackbook.errors import RackbookError
+
+#: A defect that reaches less than this far into a leftover is not booked, square millimetres.
+LEAST_DEFECT_MM2 = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPiece:
+    """A leftover as it goes back on the rack.
+
+    Parameters
+    ----------
+    name : str
+    leftover : Leftover
+    layout : Layout
+    thickness_mm : float
+    moisture_pct : float or None
+    defects : tuple of (Defect, bool)
+        What remains of each defect, and whether it is whole.
+    """
+
+    name: str
+    leftover: Leftover
+    layout: Layout
+    thickness_mm: float
+    moisture_pct: float | None
+    defects: tuple[tuple[Defect, bool], ...]
+
+
+def row_of(table: Table, piece: str, columns: Columns) -> Line:
+    """Return the row of a piece; RackbookError when there is not exactly one."""
+    name = columns.name("piece")
+    rows = [row for row in table.rows if name is not None and table.record(row)[name] == piece]
+    if len(rows) != 1:
+        raise RackbookError(f"expected one row for piece {piece!r} in the rack table, got {len(rows)}")
+    return rows[0]
+
+
+def with_columns(table: Table, meanings: Iterable[str], columns: Columns) -> tuple[Table, Columns]:
+    """Return the table with a column for each meaning, new ones at the right."""
+    for meaning in meanings:
+        if columns.name(meaning) is None:
+            table = table.with_column(meaning)
+    return table, Columns(table, columns.units)
+
+
+def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], columns: Columns) -> Table:
+    """Return the rack table with copies taken from its rows.
+
+    A row with copies left keeps them in its count; of a row that is used up the status becomes
+    ``taken``, and the row stays.
+
+    Parameters
+    ----------
+    table : Table
+    used : dict of str to int
+        Copies by piece.
+    now : dict of str to Piece
+        The rack as it is.
+    columns : Columns
+    """
+    if any(copies >= now[piece].count for piece, copies in used.items()):
+        table, columns = with_columns(table, ["status"], columns)
+    for piece, copies in sorted(used.items()):
+        row = row_of(table, piece, columns)
+        left = now[piece].count - copies
+        values = {"count": str(left)} if left > 0 else {"status": "taken"}
+        table = table.with_cells(row, columns.cells(values))
+    return table
+
+
+def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> tuple[NewPiece, ...]:
+    """Return the leftovers worth keeping of some layouts, each under a name that is free.
+
+    Parameters
+    ----------
+    plan : Plan
+    layouts : sequence of Layout
+    names : iterable of str
+        Names that are in use.
+    """
+    taken = set(names)
+    found = []
+    for layout in layouts:
+        for leftover in layout.leftovers:
+            if not leftover.usable:
+                continue
+            name = _free(leftover.name, taken)
+            taken.add(name)
+            thickness = leftover_thickness_mm(plan, layout)
+            found.append(
+                NewPiece(
+                    name=name,
+                    leftover=leftover,
+                    layout=layout,
+                    thickness_mm=thickness,
+                    moisture_pct=_moisture(plan, layout),
+                    defects=_remaining(plan, layout, leftover.shape, thickness),
+                )
+            )
+    return tuple(found)
+
+
+def leftover_thickness_mm(plan: Plan, layout: Layout) -> float:
+    """Return how thick leftovers of a blank are: sheets as they were, wood planed to its thickest part."""
+    blank = layout.blank
+    if blank.grain_deg is None or not layout.placements:
+        return blank.thickness_mm
+    return min(blank.thickness_mm, max(plan.shop.part(p.part).thickness_mm for p in layout.placements))
+
+
+def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_error_mm: float) -> Table:
+    """Return the rack table with a row added for each leftover."""
+    if not pieces:
+        return table
+    seams = {p.name: clip_lines([s.line_mm for s in p.layout.blank.seams], p.leftover.shape) for p in pieces}
+    wanted = ["outline", "parent"]
+    if any(p.layout.blank.grain_deg != 0 for p in pieces):
+        wanted.append("grain")
+    if any(seams.values()):
+        wanted.append("seams")
+    table, columns = with_columns(table, wanted, columns)
+    for piece in pieces:
+        blank = piece.layout.blank
+        values = {
+            "piece": piece.name,
+            "species": blank.species,
+            "thickness": columns.length("thickness", piece.thickness_mm),
+            "outline": columns.polygon("outline", piece.leftover.shape, chord_error_mm),
+            "grain": "none" if blank.grain_deg is None else plain(blank.grain_deg),
+            "moisture": "" if piece.moisture_pct is None else plain(piece.moisture_pct),
+            "count": "1",
+            "status": "ready",
+            "parent": " + ".join(dict.fromkeys(m.piece for m in blank.members)),
+            "seams": columns.lines("seams", seams[piece.name]),
+        }
+        table = table.with_row(columns.cells(values))
+    return table
+
+
+def book_defects(
+    table: Table, pieces: Sequence[NewPiece], columns: Columns, file: str, chord_error_mm: float
+) -> Table:
+    """Return the defect table with a row for all that remains of each defect in each leftover.
+
+    A whole defect of a single piece keeps the maker's row, with the new name; everything else is written
+    as an outline.
+    """
+    rows = {f"{file} row {row.number}": row for row in table.rows}
+    if any(not whole or d.name not in rows for p in pieces for d, whole in p.defects):
+        table, columns = with_columns(table, ["outline"], columns)
+    for piece in pieces:
+        single = len(piece.layout.blank.members) == 1
+        for defect, whole in piece.defects:
+            source = rows.get(defect.name) if single else None
+            values = dict(table.record(source)) if source is not None else {}
+            shape_known = whole and source is not None
+            cells = {"piece": piece.name}
+            if not shape_known:
+                cells |= dict.fromkeys(("x", "y", "diameter", "length", "width", "angle", "outline"), "")
+                cells |= _where(defect.shape, columns, chord_error_mm)
+            if source is None:
+                cells |= {"kind": defect.kind, "face": defect.face}
+            depth = "" if defect.depth_mm is None else columns.length("depth", defect.depth_mm)
+            if source is None or defect.depth_mm is None:
+                cells["depth"] = depth
+            values |= columns.cells(cells)
+            table = table.with_row(values)
+    return table
+
+
+def _where(shape: Shape, columns: Columns, chord_error_mm: float) -> dict[str, str]:
+    circle = _circle(shape)
+    if circle and all(columns.name(k) for k in ("x", "y", "diameter")):
+        x, y, radius = circle
+        return {
+            "x": columns.length("x", x),
+            "y": columns.length("y", y),
+            "diameter": columns.length("diameter", 2 * radius),
+        }
+    region = flatten_shape(shape, chord_error_mm, "outside")
+    polygon = to_shapely(region)
+    rings = [polygon.exterior] if polygon.geom_type == "Polygon" else [polygon.convex_hull.exterior]
+    unit = columns.unit("outline")
+    points = ", ".join(f"{number(x, unit)} {number(y, unit)}" for x, y in rings[0].coords)
+    return {"outline": f"POLYGON (({points}))"}
+
+
+def _circle(shape: Shape) -> tuple[float, float, float] | None:
+    """Return middle and radius when a shape is a circle as ``Outline.circle`` makes it."""
+    outer = shape.outer
+    if shape.holes or len(outer.points_mm) != 2 or {abs(b) for b in outer.bulges} != {1.0}:
+        return None
+    (x0, y0), (x1, y1) = outer.points_mm
+    return (x0 + x1) / 2, (y0 + y1) / 2, ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5 / 2
+
+
+def _remaining(
+    plan: Plan, layout: Layout, shape: Shape, thickness_mm: float
+) -> tuple[tuple[Defect, bool], ...]:
+    """Return what is left of a blank's defects inside a leftover."""
+    inside = to_shapely(shape)
+    planed = 0.0 if layout.blank.grain_deg is None else plan.shop.settings.planing_mm
+    found = []
+    for defect in layout.blank.defects:
+        if defect.depth_mm is not None and defect.face != "through" and defect.depth_mm <= planed:
+            continue
+        whole = to_shapely(defect.shape)
+        common = whole.intersection(inside)
+        parts = [p for p in getattr(common, "geoms", [common]) if p.area > LEAST_DEFECT_MM2]
+        deep = defect.depth_mm is None or defect.depth_mm >= thickness_mm
+        depth = None if deep else defect.depth_mm
+        if parts and common.area >= whole.area * (1 - 1e-9):
+            found.append((_as(defect, defect.shape, depth), True))
+            continue
+        for part in parts:
+            if part.geom_type == "Polygon":
+                outline = Outline.polygon([(x, y) for x, y in part.exterior.coords[:-1]])
+                found.append((_as(defect, Shape(outer=outline), depth), False))
+    return tuple(found)
+
+
+def _as(defect: Defect, shape: Shape, depth_mm: float | None) -> Defect:
+    return Defect(name=defect.name, kind=defect.kind, shape=shape, face=defect.face, depth_mm=depth_mm)
+
+
+def _moisture(plan: Plan, layout: Layout) -> float | None:
+    """Return the moisture of a blank: its piece's, or the mean of its pieces' when all are known."""
+    known = [plan.shop.piece(m.piece).moisture_pct for m in layout.blank.members]
+    values = [m for m in known if m is not None]
+    return round(sum(values) / len(values), 1) if values and len(values) == len(known) else None
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """Return the name, or the same with the first letters that are free."""
+    if name not in taken:
+        return name
+    stem = re.sub(r"-[a-z]+$", "", name)
+    index = 0
+    while True:
+        letters, rest = "", index + 1
+        while rest:
+            rest, digit = divmod(rest - 1, 26)
+            letters = chr(ord("a") + digit) + letters
+        if f"{stem}-{letters}" not in taken:
+            return f"{stem}-{letters}"
+        index += 1

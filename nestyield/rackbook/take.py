@@ -1,0 +1,187 @@
+"""Book the pieces of a plan out of the rack and its leftovers in."""
+
+from __future__ import annotations
+
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nestyield.intake.table import Table, parse_table
+from nestyield.model import Layout, Plan, Shop
+from nestyield.planfile import loads
+from nestyield.rackbook.blanks import chosen
+from nestyield.rackbook.cells import Columns
+from nestyield.rackbook.commit import Book, open_book
+from nestyield.rackbook.compare import differences
+from nestyield.rackbook.disk import Disk, sha
+from nestyield.rackbook.errors import ChangedError, RackbookError
+from nestyield.rackbook.journal import Entry, FileChange, standing
+from nestyield.rackbook.kept import KEPT, without
+from nestyield.rackbook.lines import changed, split
+from nestyield.rackbook.now import shop_now
+from nestyield.rackbook.orders import book_orders
+from nestyield.rackbook.rows import NewPiece, book_defects, book_in, book_out, new_pieces
+
+SHOP_FILE = "shop.toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What a take did.
+
+    Parameters
+    ----------
+    entry : Entry
+        As it stands in the journal.
+    notes : tuple of str
+        What a person still has to do.
+    """
+
+    entry: Entry
+    notes: tuple[str, ...]
+
+
+def take(
+    plan_dir: Path,
+    shop_dir: Path,
+    blanks: Sequence[str] = (),
+    *,
+    orders: bool = True,
+    disk: Disk | None = None,
+) -> Taken:
+    """Book blanks of a plan: used pieces out, leftovers and their defects in, orders less what was cut.
+
+    Parameters
+    ----------
+    plan_dir : Path
+        Holds ``plan.json``.
+    shop_dir : Path
+        The shop folder that it was made from.
+    blanks : sequence of str, optional
+        Names of blanks; none means all of the plan.
+    orders : bool
+        Whether the counts of the orders in the shop file go down by what was cut.
+    disk : Disk, optional
+        For tests.
+
+    Raises
+    ------
+    ChangedError
+        When a row that the blanks use is not what it was when the plan was made, or was taken already.
+    RackbookError
+        When there is no such blank, or the tables cannot be read or written.
+    """
+    data = (plan_dir / "plan.json").read_bytes()
+    plan = loads(data)
+    layouts = chosen(plan, blanks)
+    with open_book(shop_dir, "taking", disk) as book:
+        _not_twice(book.entries, sha(data), layouts)
+        return _take(book, plan, sha(data), layouts, orders)
+
+
+def _not_twice(entries: Iterable[Entry], digest: str, layouts: Sequence[Layout]) -> None:
+    for entry in standing(tuple(entries)):
+        for layout in layouts:
+            if entry.plan == digest and layout.blank.name in entry.blanks:
+                raise ChangedError(
+                    f"blank {layout.blank.name!r} of this plan was taken already "
+                    f"(entry {entry.entry} of the journal)"
+                )
+
+
+def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders: bool) -> Taken:
+    shop = shop_now(book.shop)
+    names = _tables(book)
+    now = {piece.name: piece for piece in shop.pieces}
+    used = Counter(m.piece for layout in layouts for m in layout.blank.members)
+    reasons = [
+        r for name, n in sorted(used.items()) for r in differences(plan.shop.piece(name), now.get(name), n)
+    ]
+    if reasons:
+        raise ChangedError(
+            f"the rack is not what it was when the plan was made: {'; '.join(reasons)}; plan again"
+        )
+    pieces = new_pieces(plan, layouts, now)
+    files: dict[str, bytes | None] = {}
+    changes = []
+    for name, old, new in _changed_tables(book, names, shop, used, pieces):
+        files[name] = new.to_bytes()
+        changes.append(
+            FileChange(name=name, before=None, after=None, lines=changed(_texts(old), _texts(new)))
+        )
+    cut = Counter(p.order for layout in layouts for p in layout.placements if p.order)
+    notes: tuple[str, ...] = ()
+    if orders and cut:
+        old_text = _text(book, SHOP_FILE)
+        new_text, notes = book_orders(old_text, cut, plan)
+        if new_text != old_text:
+            files[SHOP_FILE] = new_text.encode()
+            lines = changed(split(old_text), split(new_text))
+            changes.append(FileChange(name=SHOP_FILE, before=None, after=None, lines=lines))
+    kept = book.read(KEPT)
+    if kept is not None:
+        left = without(kept, layouts)
+        if left != kept:
+            files[KEPT] = left
+    entry = Entry(
+        entry=0,
+        action="take",
+        plan=digest,
+        blanks=tuple(layout.blank.name for layout in layouts),
+        pieces=dict(sorted(used.items())),
+        leftovers=tuple(p.name for p in pieces),
+        cut=dict(sorted(cut.items())),
+        files=tuple(changes),
+    )
+    return Taken(entry=book.commit(entry, files), notes=notes)
+
+
+def _changed_tables(
+    book: Book, names: dict[str, str], shop: Shop, used: Counter[str], pieces: Sequence[NewPiece]
+) -> list[tuple[str, Table, Table]]:
+    chord = shop.settings.chord_error_mm
+    now = {piece.name: piece for piece in shop.pieces}
+    rack = _table(book, names["rack"])
+    new = book_out(rack, used, now, Columns(rack, shop.units))
+    new = book_in(new, pieces, Columns(new, shop.units), chord)
+    tables = [(names["rack"], rack, new)]
+    if any(p.defects for p in pieces):
+        if "defects" not in names:
+            raise RackbookError(
+                f"leftover {next(p.name for p in pieces if p.defects)!r} has defects, and the shop has no "
+                f'defect table for them: add defects = "defects.csv" to [shop] and make that file '
+                f"with the header piece,kind,outline,face,depth"
+            )
+        defects = _table(book, names["defects"])
+        columns = Columns(defects, shop.units)
+        tables.insert(
+            0, (names["defects"], defects, book_defects(defects, pieces, columns, names["defects"], chord))
+        )
+    return tables
+
+
+def _tables(book: Book) -> dict[str, str]:
+    """Return the file names of the rack table and, if there is one, of the defect table."""
+    data: dict[str, Any] = tomllib.loads(_text(book, SHOP_FILE))
+    return {key: str(data["shop"][key]) for key in ("rack", "defects") if key in data["shop"]}
+
+
+def _text(book: Book, name: str) -> str:
+    data = book.read(name)
+    if data is None:
+        raise RackbookError(f"{name} is not in the shop folder")
+    return data.decode()
+
+
+def _table(book: Book, name: str) -> Table:
+    table, why = parse_table(_text(book, name).encode())
+    if table is None:
+        raise RackbookError(f"{name} {why}")
+    return table
+
+
+def _texts(table: Table) -> list[str]:
+    return [line.text for line in table.lines]
