@@ -11,6 +11,7 @@ import numpy as np
 from nestyield.model import Piece, Placement, Shop
 from nestyield.planning.lay import Bench, Laid
 from nestyield.planning.leftovers import usable_area_mm2
+from nestyield.planning.misses import too_small
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import Refusal, blank_of, unsuitable, value_of
 from nestyield.planning.wants import Want
@@ -82,7 +83,7 @@ def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: in
     alone: dict[int, Laid] = {}
     for index, want in enumerate(wants):
         part = shop.part(want.part)
-        refusal = unsuitable(part, piece, shop.settings)
+        refusal = unsuitable(part, piece, shop.settings) or too_small(part, bench.blank, shop.settings)
         if refusal is None:
             laid, refusal = bench.add((), index)
             if laid is not None:

@@ -123,8 +123,8 @@ def choose(
                 proven=status == cp_model.OPTIMAL,
             )
         )
-        model.clear_objective()
-        model.clear_hints()
+        model.clear_objective()  # type: ignore[no-untyped-call]
+        model.clear_hints()  # type: ignore[no-untyped-call]
         model.add(goal.expression >= reached if goal.maximize else goal.expression <= reached)
         for variable, value in zip((*use, *placed), values):
             model.add_hint(variable, value)

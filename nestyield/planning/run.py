@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from nestyield.audit.check import audit
 from nestyield.model import AuditError, Finding, Layout, Order, OrderResult, Placement, Plan, Shop
-from nestyield.planning.candidates import Candidate, RowAnswer
+from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.lay import Bench
 from nestyield.planning.layouts import make_layout
-from nestyield.planning.reasons import reasons_for
-from nestyield.planning.stock import Refusal, blank_of, unsuitable, value_of
+from nestyield.planning.results import order_results, purchases_for
+from nestyield.planning.stock import blank_of, value_of
 from nestyield.planning.wants import Want, served, wants_of
 from nestyield.planning.workers import try_rows
 
@@ -77,7 +77,7 @@ def make_plan(
     choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
     layouts = _layouts(shop, orders, wants, pool, choice)
     tell("checking", 0, 0)
-    results = _results(shop, orders, wants, answers, choice)
+    results = order_results(shop, orders, wants, answers, choice.placed)
     plan = Plan(
         shop=shop,
         seed=seed,
@@ -86,6 +86,7 @@ def make_plan(
         layouts=layouts,
         orders=results,
         objectives=choice.objectives,
+        purchases=purchases_for(shop, orders, choice.placed),
         findings=(*findings, *_own_findings(shop, results, clock)),
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
@@ -126,60 +127,6 @@ def _layouts(
 
 def _copies(orders: Sequence[Order], placed: Sequence[int]) -> list[tuple[str, int]]:
     return [(order.name, copy) for order, n in zip(orders, placed) for copy in range(1, n + 1)]
-
-
-def _results(
-    shop: Shop,
-    orders: Sequence[Order],
-    wants: Sequence[Want],
-    answers: dict[int, RowAnswer],
-    choice: Choice,
-) -> tuple[OrderResult, ...]:
-    """Return what became of every order, in file order."""
-    placed = {order.name: n for order, n in zip(orders, choice.placed)}
-    refusals: dict[int, list[Refusal]] = {}
-    results: list[OrderResult] = []
-    for order in shop.orders:
-        if order.hold:
-            results.append(OrderResult(order=order.name, placed=0, reasons=("on hold",)))
-            continue
-        n = placed[order.name]
-        reasons: tuple[str, ...] = ()
-        if n < order.count:
-            w = next(i for i, want in enumerate(wants) if order.name in want.orders)
-            if w not in refusals:
-                refusals[w] = _refusals(shop, tuple(wants), w, answers)
-            reasons = reasons_for(shop.part(order.part), shop.settings, refusals[w])
-        results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
-    return tuple(results)
-
-
-def _refusals(shop: Shop, wants: tuple[Want, ...], want: int, answers: dict[int, RowAnswer]) -> list[Refusal]:
-    """Return one refusal a row of the rack for a want that is not met in full."""
-    out: list[Refusal] = []
-    part = shop.part(wants[want].part)
-    for row, piece in enumerate(shop.pieces):
-        if row in answers:
-            told = [r for w, r in answers[row].refusals if w == want]
-            out.append(told[0] if told else Refusal(piece=piece.name, cause="spent", text="is spent"))
-            continue
-        unfit = unsuitable(part, piece, shop.settings)
-        if unfit is not None:
-            out.append(unfit)
-        elif piece.status == "taken" or piece.count == 0:
-            out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
-        elif piece.status == "hold":
-            laid, refusal = Bench(shop=shop, wants=wants, blank=blank_of(piece)).add((), want)
-            if laid is not None:
-                out.append(
-                    Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
-                )
-            else:
-                assert refusal is not None
-                out.append(replace(refusal, cause="on hold"))
-        else:
-            out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
-    return out
 
 
 def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:

@@ -1,0 +1,152 @@
+"""How long and wide a part must find a piece, at the very least: a quick and safe refusal."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from nestyield.geometry.flatten import flatten
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.transform import turned
+from nestyield.model import Blank, Outline, Part, Settings
+from nestyield.placement.candidates import ways
+
+#: Slack for rounding and flattening; a piece is never refused for less, millimetres.
+SLACK_MM = 0.1
+
+Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortfall:
+    """By how much a piece is too small for a part, whatever its shape between the extremes.
+
+    Parameters
+    ----------
+    along_mm, across_mm : float
+        Missing length along the grain and width across it; 0 or less when there is enough. For wood or
+        parts without grain ``along_mm`` is 0 and ``across_mm`` compares the narrowest directions.
+    """
+
+    along_mm: float
+    across_mm: float
+    grain: bool
+
+    @property
+    def worst_mm(self) -> float:
+        """The greater of the two."""
+        return max(self.along_mm, self.across_mm)
+
+    def text(self) -> str:
+        """Say it for people."""
+        if not self.grain:
+            return f"{self.across_mm:.1f} mm too narrow"
+        told = [
+            f"{mm:.1f} mm short {way} the grain"
+            for mm, way in ((self.along_mm, "along"), (self.across_mm, "across"))
+            if mm > SLACK_MM
+        ]
+        return " and ".join(told)
+
+
+def hull(outline: Outline, chord_error_mm: float) -> Points:
+    """Return the corners of an outline's convex hull, millimetres, shape (n, 2)."""
+    points = flatten(outline, chord_error_mm, "outside") / UM_PER_MM
+    corners: Points = shapely.get_coordinates(shapely.MultiPoint(points).convex_hull)
+    return corners[:-1] if len(corners) > 1 and (corners[0] == corners[-1]).all() else corners
+
+
+def spread(points: Points, angle_deg: float) -> tuple[float, float]:
+    """Return the extent of points along a direction and across it, millimetres."""
+    p = turned(points, -angle_deg)
+    size = p.max(axis=0) - p.min(axis=0)
+    return float(size[0]), float(size[1])
+
+
+def least_spread(points: Points, middle_deg: float, tolerance_deg: float) -> tuple[float, float]:
+    """Return the least extents along X and Y that points can have when turned within a range of angles.
+
+    Each is the least on its own, so together they are never more than any one turn needs.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Corners of a convex hull, in order, millimetres.
+    middle_deg, tolerance_deg : float
+        The turn lies in middle +- tolerance.
+    """
+    edges = np.roll(points, -1, axis=0) - points
+    directions = np.degrees(np.arctan2(edges[:, 1], edges[:, 0]))
+    angles = [middle_deg - tolerance_deg, middle_deg, middle_deg + tolerance_deg]
+    for direction in directions:  # an extent is least where an edge lies along or across it, or at an end
+        first = middle_deg - tolerance_deg
+        turn = first + (-direction - first) % 90.0
+        while turn <= middle_deg + tolerance_deg:
+            angles.append(turn)
+            turn += 90.0
+    sizes = [spread(points, -turn) for turn in angles]
+    return min(s[0] for s in sizes), min(s[1] for s in sizes)
+
+
+def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
+    """Return by how much a blank is too small for a part, from their extents alone.
+
+    A blank that is too small by more than `SLACK_MM` cannot take the part in any way; one that is not
+    may still be of the wrong shape.
+
+    Parameters
+    ----------
+    part : Part
+    blank : Blank
+    settings : Settings
+        Gives margin and chord error.
+    """
+    margin = 2 * settings.blank_margin_mm
+    part_hull = hull(part.outline, settings.chord_error_mm)
+    blank_hull = hull(blank.shape.outer, settings.chord_error_mm)
+    if part.grain_deg is None or blank.grain_deg is None:
+        need = min(least_spread(part_hull, 0.0, 180.0))
+        have = min(least_spread(blank_hull, 0.0, 180.0))
+        return Shortfall(along_mm=0.0, across_mm=need + margin - have, grain=False)
+    length, width = spread(blank_hull, blank.grain_deg)
+    best: Shortfall | None = None
+    for way in ways(part, blank.grain_deg):
+        corners = part_hull * np.array([-1.0, 1.0]) if way.mirrored else part_hull
+        need_along, need_across = least_spread(
+            corners, way.middle_deg - blank.grain_deg, min(way.tolerance_deg, 180.0)
+        )
+        found = Shortfall(
+            along_mm=need_along + margin - length, across_mm=need_across + margin - width, grain=True
+        )
+        if best is None or found.worst_mm < best.worst_mm:
+            best = found
+    assert best is not None
+    return best
+
+
+def smallest_board(part: Part, settings: Settings) -> tuple[float, float]:
+    """Return the length along the grain and the width of the least rectangle that holds a part.
+
+    Of all turns that the grain allows the one with the least area; margins of the blank included.
+
+    Parameters
+    ----------
+    part : Part
+    settings : Settings
+
+    Returns
+    -------
+    (length_mm, width_mm)
+    """
+    corners = hull(part.outline, settings.chord_error_mm)
+    margin = 2 * settings.blank_margin_mm
+    middle = -(part.grain_deg or 0.0)
+    tolerance = 90.0 if part.grain_deg is None else part.grain_tolerance_deg
+    turns = np.linspace(middle - tolerance, middle + tolerance, 2 * max(1, math.ceil(tolerance * 4)) + 1)
+    sizes = [spread(corners, -turn) for turn in turns]
+    length, width = min(sizes, key=lambda s: ((s[0] + margin) * (s[1] + margin), s[1], s[0]))
+    return length + margin, width + margin

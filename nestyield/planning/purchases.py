@@ -1,0 +1,72 @@
+"""What to buy for orders that the rack cannot meet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestyield.bed.fit import setups
+from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape
+from nestyield.placement.single import place_part
+from nestyield.planning.extents import smallest_board
+from nestyield.planning.stock import board_feet
+
+#: Sizes are rounded up to this, millimetres.
+STEP_MM = 0.1
+
+
+def purchase_for(
+    part: Part, order: Order, missing: int, beds: Sequence[Bed], settings: Settings
+) -> Purchase | None:
+    """Return the least board, one for each missing copy, from which an order could be met.
+
+    The board is tried: the part is laid on it and the blank on the beds.
+
+    Parameters
+    ----------
+    part : Part
+    order : Order
+    missing : int
+        Copies not placed.
+    beds : sequence of Bed
+        Those that the order allows; empty when the shop has none.
+    settings : Settings
+
+    Returns
+    -------
+    Purchase or None
+        None when no board helps, because no bed takes the part.
+    """
+    length, width = smallest_board(part, settings)
+    planing = 0.0 if part.grain_deg is None else 2 * settings.planing_mm
+    thickness = part.thickness_mm + planing
+    for more in range(4):
+        size = (_up(length + more * STEP_MM), _up(width + more * STEP_MM))
+        blank = Blank(
+            name="board to buy",
+            members=(Member(piece="board to buy", copy=1),),
+            species=part.species[0] if part.species else "",
+            thickness_mm=thickness,
+            shape=Shape(outer=Outline.rectangle(0.0, 0.0, *size)),
+            grain_deg=None if part.grain_deg is None else 0.0,
+        )
+        found = place_part(part, blank, settings).placement
+        if found is None:
+            continue
+        if beds and not any(s.fits for s in setups(blank, [(part, found)], beds, settings)):
+            return None
+        return Purchase(
+            order=order.name,
+            count=missing,
+            species=part.species,
+            thickness_mm=_up(thickness),
+            length_mm=size[0],
+            width_mm=size[1],
+            board_feet=missing * board_feet(size[0] * size[1], thickness),
+        )
+    return None
+
+
+def _up(mm: float) -> float:
+    """Round up to the step, but not for noise in the last digits."""
+    steps = -((-mm + 1e-6) // STEP_MM)
+    return round(steps * STEP_MM, 1)

@@ -1,0 +1,119 @@
+"""What became of every order, why, and what to buy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from nestyield.model import Order, OrderResult, Purchase, Shop
+from nestyield.planning.candidates import RowAnswer
+from nestyield.planning.lay import Bench
+from nestyield.planning.misses import explain, too_small
+from nestyield.planning.purchases import purchase_for
+from nestyield.planning.reasons import reasons_for
+from nestyield.planning.stock import Refusal, blank_of, unsuitable
+from nestyield.planning.wants import Want, beds_of
+
+
+def order_results(
+    shop: Shop,
+    orders: Sequence[Order],
+    wants: Sequence[Want],
+    answers: Mapping[int, RowAnswer],
+    copies: Sequence[int],
+) -> tuple[OrderResult, ...]:
+    """Return what became of every order, in file order.
+
+    Parameters
+    ----------
+    shop : Shop
+    orders : sequence of Order
+        Served orders.
+    wants : sequence of Want
+    answers : mapping of int to RowAnswer
+        What each row that was tried can carry.
+    copies : sequence of int
+        Copies placed of each served order.
+    """
+    placed = {order.name: n for order, n in zip(orders, copies)}
+    refusals: dict[int, tuple[Refusal, ...]] = {}
+    results: list[OrderResult] = []
+    for order in shop.orders:
+        if order.hold:
+            results.append(OrderResult(order=order.name, placed=0, reasons=("on hold",)))
+            continue
+        n = placed[order.name]
+        reasons: tuple[str, ...] = ()
+        if n < order.count:
+            w = next(i for i, want in enumerate(wants) if order.name in want.orders)
+            if w not in refusals:
+                refusals[w] = _refusals(shop, tuple(wants), w, answers)
+            reasons = reasons_for(shop.part(order.part), shop.settings, refusals[w])
+        results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
+    return tuple(results)
+
+
+def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) -> tuple[Purchase, ...]:
+    """Return what to buy for each served order that is not met in full.
+
+    Parameters
+    ----------
+    shop : Shop
+    orders : sequence of Order
+        Served orders.
+    placed : sequence of int
+        Copies placed of each.
+    """
+    found = [
+        purchase_for(
+            shop.part(order.part),
+            order,
+            order.count - n,
+            [b for b in shop.beds if b.name in beds_of(order, shop)],
+            shop.settings,
+        )
+        for order, n in zip(orders, placed)
+        if n < order.count
+    ]
+    return tuple(p for p in found if p is not None)
+
+
+def _refusals(
+    shop: Shop, wants: tuple[Want, ...], want: int, answers: Mapping[int, RowAnswer]
+) -> tuple[Refusal, ...]:
+    """Return one refusal a row of the rack for a want that is not met in full."""
+    plain = _plain_refusals(shop, wants, want, answers)
+    part = shop.part(wants[want].part)
+    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)])
+
+
+def _plain_refusals(
+    shop: Shop, wants: tuple[Want, ...], want: int, answers: Mapping[int, RowAnswer]
+) -> list[Refusal]:
+    out: list[Refusal] = []
+    part = shop.part(wants[want].part)
+    for row, piece in enumerate(shop.pieces):
+        if row in answers:
+            told = [r for w, r in answers[row].refusals if w == want]
+            out.append(told[0] if told else Refusal(piece=piece.name, cause="spent", text="is spent"))
+            continue
+        unfit = unsuitable(part, piece, shop.settings)
+        if unfit is not None:
+            out.append(unfit)
+        elif piece.status == "taken" or piece.count == 0:
+            out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
+        elif piece.status == "hold":
+            blank = blank_of(piece)
+            laid, refusal = None, too_small(part, blank, shop.settings)
+            if refusal is None:
+                laid, refusal = Bench(shop=shop, wants=wants, blank=blank).add((), want)
+            if laid is not None:
+                out.append(
+                    Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
+                )
+            else:
+                assert refusal is not None
+                out.append(replace(refusal, cause="on hold"))
+        else:
+            out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
+    return out
