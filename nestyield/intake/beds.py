@@ -1,0 +1,123 @@
+"""Beds of the shop file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+from shapely.validation import explain_validity
+
+from nestyield.intake.problems import shown
+from nestyield.intake.values import Values
+from nestyield.model import Bed, KeepOut, Outline
+
+#: Longer travel is told: a router bed of a small shop is not 10 m long.
+LONGEST_TRAVEL_MM = 10_000.0
+
+
+def read_beds(shop: Values) -> list[Bed]:
+    """Read every ``[bed.NAME]``.
+
+    Parameters
+    ----------
+    shop : Values
+        The whole shop file.
+
+    Returns
+    -------
+    list of Bed
+        Those that could be read; problems went to ``shop.problems``.
+    """
+    section = shop.table("bed")
+    if section is None:
+        return []
+    beds = []
+    for name in section.data:
+        values = section.table(name)
+        if values is not None:
+            bed = _bed(name, values)
+            if bed is not None:
+                beds.append(bed)
+    return beds
+
+
+def _bed(name: str, values: Values) -> Bed | None:
+    v = values.read("bed.*")
+    keep_outs = [k for i, t in enumerate(values.tables("keep_out")) if (k := _keep_out(t, i)) is not None]
+    if v["travel_x"] is None or v["travel_y"] is None:
+        return None
+    for axis in ("travel_x", "travel_y"):
+        if v[axis] > LONGEST_TRAVEL_MM:
+            values.warning("S012", f"{axis} is {v[axis] / 1000:g} m; is the unit right?", axis)
+    return Bed(
+        name=name,
+        travel_x_mm=v["travel_x"],
+        travel_y_mm=v["travel_y"],
+        travel_z_mm=v["travel_z"],
+        table_x_mm=_extent(values, "table_x", v["table_x"], v["travel_x"]),
+        table_y_mm=_extent(values, "table_y", v["table_y"], v["travel_y"]),
+        open_ends=v["open_ends"],
+        keep_outs=tuple(keep_outs),
+        pin_diameter_mm=v["pin_diameter"],
+    )
+
+
+def _extent(values: Values, key: str, raw: Any, travel: float) -> tuple[float, float]:
+    if raw is None:
+        return (0.0, travel)
+    if not isinstance(raw, list) or len(raw) != 2:
+        values.error("S006", f"expected two lengths [from, to] for {key}, got {shown(raw)}", key)
+        return (0.0, travel)
+    lo, hi = (values.length(x, key) for x in raw)
+    if lo is None or hi is None:
+        return (0.0, travel)
+    if not lo < hi:
+        values.error("S007", f"expected {key} to begin below its end, got {shown(raw)}", key)
+        return (0.0, travel)
+    return (lo, hi)
+
+
+def _keep_out(values: Values, index: int) -> KeepOut | None:
+    v = values.read("bed.*.keep_out")
+    name = v["name"] or f"keep-out {index + 1}"
+    if (v["rectangle"] is None) == (v["polygon"] is None):
+        values.error("S005", f"expected either rectangle or polygon for {name!r}")
+        return None
+    outline = (
+        _rectangle(values, v["rectangle"]) if v["rectangle"] is not None else _polygon(values, v["polygon"])
+    )
+    return None if outline is None else KeepOut(name=name, outline=outline, blocks=v["blocks"])
+
+
+def _rectangle(values: Values, raw: Any) -> Outline | None:
+    if not isinstance(raw, list) or len(raw) != 4:
+        values.error("S006", f"expected rectangle = [x0, y0, x1, y1], got {shown(raw)}", "rectangle")
+        return None
+    numbers = [values.length(x, "rectangle") for x in raw]
+    if any(n is None for n in numbers):
+        return None
+    x0, y0, x1, y1 = (float(n) for n in numbers if n is not None)
+    if x0 == x1 or y0 == y1:
+        values.error("S013", f"expected a rectangle with length and width, got {shown(raw)}", "rectangle")
+        return None
+    return Outline.rectangle(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+
+
+def _polygon(values: Values, raw: Any) -> Outline | None:
+    if not isinstance(raw, list) or len(raw) < 3 or not all(isinstance(p, list) and len(p) == 2 for p in raw):
+        values.error(
+            "S006", f"expected polygon = [[x, y], ...] of at least 3 points, got {shown(raw)}", "polygon"
+        )
+        return None
+    points = [(values.length(x, "polygon"), values.length(y, "polygon")) for x, y in raw]
+    good = [(x, y) for x, y in points if x is not None and y is not None]
+    if len(good) != len(points):
+        return None
+    polygon = shapely.Polygon(good)
+    if not polygon.is_valid or not polygon.area > 0:
+        why = explain_validity(polygon) if not polygon.is_valid else "area 0"
+        values.error("S013", f"expected a polygon that does not cross itself, got {why}", "polygon")
+        return None
+    if good[0] == good[-1]:
+        good = good[:-1]
+    return Outline.polygon(good)

@@ -1,0 +1,209 @@
+"""Columns of a table by meaning: units in the name, misspellings told, cells read with their row."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length
+from nestyield.intake.problems import Problems, nearest, shown
+from nestyield.intake.table import Line, Table
+
+#: Likeness from which an unknown column looks like a slip of the pen.
+LIKE_A_SLIP = 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Codes:
+    """Finding codes of one kind of table.
+
+    Parameters
+    ----------
+    missing, misspelt, long_row, cell : str
+    """
+
+    missing: str
+    misspelt: str
+    long_row: str
+    cell: str
+
+
+@dataclass(slots=True, kw_only=True)
+class Columns:
+    """A table seen by the meaning of its columns.
+
+    Parameters
+    ----------
+    table : Table
+    file : str
+    units : {"mm", "in"}
+        Unit of length columns that do not name theirs.
+    codes : Codes
+    problems : Problems
+    """
+
+    table: Table
+    file: str
+    units: str
+    codes: Codes
+    problems: Problems
+    _index: dict[str, int] = field(default_factory=dict)
+    _unit: dict[str, str] = field(default_factory=dict)
+
+    def find(self, known: Mapping[str, bool], required: tuple[str, ...]) -> bool:
+        """Find the known columns.
+
+        Parameters
+        ----------
+        known : mapping of str to bool
+            Column -> whether it is a length, so that its name may end in ``_mm``, ``_in`` ...
+        required : tuple of str
+            Columns that must be there.
+
+        Returns
+        -------
+        bool
+            Whether all required columns are there, each once.
+        """
+        before = self.problems.errors
+        where = f"row {next(line.number for line in self.table.lines if line.kind == 'header')}"
+        unknown: list[str] = []
+        for i, heading in enumerate(self.table.header):
+            name, unit = self._meaning(heading, known)
+            if name is None:
+                unknown.append(heading)
+            elif name in self._index:
+                first = self.table.header[self._index[name]]
+                message = f"columns {shown(first)} and {shown(heading)} mean the same; keep one"
+                self.problems.error(self.codes.missing, message, self.file, where)
+            else:
+                self._index[name], self._unit[name] = i, unit
+        names = [*known, *(f"{k}_{u}" for k, is_length in known.items() if is_length for u in UNIT_MM)]
+        for name in required:
+            if name not in self._index:
+                near = nearest(name, [u for u in unknown if u])
+                hint = f"; is {near!r} meant?" if near else ""
+                self.problems.error(
+                    self.codes.missing, f"expected a column {name!r}, it is missing{hint}", self.file, where
+                )
+        for heading in unknown:
+            close = nearest(heading.replace(" ", "_"), names, LIKE_A_SLIP) if heading else None
+            if close and re.sub(r"_(mm|cm|m|in|ft)$", "", close) not in self._index:
+                self.problems.warning(
+                    self.codes.misspelt,
+                    f"column {shown(heading)} is kept but not read; did you mean {close!r}?",
+                    self.file,
+                    where,
+                )
+        return self.problems.errors == before
+
+    def _meaning(self, heading: str, known: Mapping[str, bool]) -> tuple[str | None, str]:
+        folded = re.sub(r"[\s_]+", "_", heading.strip().casefold())
+        if folded in known:
+            return folded, self.units
+        match = re.fullmatch(r"(.+?)_?[\[(]?(mm|cm|m|in|ft)[\])]?", folded)
+        if match and known.get(match[1].rstrip("_")) and folded[len(match[1])] in "_[(":
+            return match[1].rstrip("_"), match[2]
+        return None, ""
+
+    def has(self, name: str) -> bool:
+        """Tell whether the table has a column."""
+        return name in self._index
+
+    def unit(self, name: str) -> str:
+        """Return the unit of a length column."""
+        return self._unit.get(name, self.units)
+
+    def where(self, row: Line, name: str = "") -> str:
+        """Return row and column for a finding; the row is the line of the file."""
+        heading = self.table.header[self._index[name]] if name in self._index else name
+        return f"row {row.number}" + (f", column {heading}" if heading else "")
+
+    def error(self, row: Line, message: str, name: str = "", code: str = "") -> None:
+        """Add an error about a cell, with code ``codes.cell`` unless another is given."""
+        self.problems.error(code or self.codes.cell, message, self.file, self.where(row, name))
+
+    def check_width(self, row: Line) -> bool:
+        """Add an error when a row has filled cells beyond the header."""
+        extra = [c for c in row.cells[len(self.table.header) :] if c.strip()]
+        if extra:
+            self.error(
+                row,
+                f"expected at most {len(self.table.header)} cells as in the header, got {len(row.cells)}; "
+                "put quotes "
+                f"around a cell that holds {shown(self.table.delimiter)}",
+                code=self.codes.long_row,
+            )
+        return not extra
+
+    def text(self, row: Line, name: str) -> str:
+        """Return a cell, stripped; ``""`` when there is none."""
+        i = self._index.get(name)
+        return row.cells[i].strip() if i is not None and i < len(row.cells) else ""
+
+    def length(self, row: Line, name: str, required: bool = False) -> float | None:
+        """Return a length in mm; None when empty or wrong (then with an error)."""
+        cell = self.text(row, name)
+        if not cell:
+            if required:
+                self.error(row, f"expected a length for {name}, the cell is empty", name)
+            return None
+        try:
+            return parse_length(cell, self.unit(name))
+        except LengthError as error:
+            self.error(row, str(error), name)
+            return None
+
+    def positive(self, row: Line, name: str, required: bool = False) -> float | None:
+        """Return a length above 0 in mm; None when empty or wrong (then with an error)."""
+        value = self.length(row, name, required)
+        if value is not None and not value > 0:
+            self.error(row, f"expected {name} > 0, got {self.text(row, name)}", name)
+            return None
+        return value
+
+    def number(
+        self, row: Line, name: str, low: float | None = None, high: float | None = None
+    ) -> float | None:
+        """Return a finite number; None when empty or wrong (then with an error)."""
+        cell = self.text(row, name).removesuffix("%").removesuffix("°").strip()
+        if not cell:
+            return None
+        try:
+            value = float(cell)
+        except ValueError:
+            hint = "; write a point as decimal mark" if "," in cell else ""
+            self.error(row, f"expected a number for {name}, got {shown(cell)}{hint}", name)
+            return None
+        if not math.isfinite(value):
+            self.error(row, f"expected a finite number for {name}, got {shown(cell)}", name)
+            return None
+        if (low is not None and value < low) or (high is not None and value > high):
+            rule = f">= {low:g}" if high is None else f"from {low:g} to {high:g}"
+            self.error(row, f"expected {name} {rule}, got {shown(cell)}", name)
+            return None
+        return value
+
+    def integer(self, row: Line, name: str, low: int, high: int, default: int) -> int:
+        """Return a whole number; the default when empty or wrong (then with an error)."""
+        value = self.number(row, name, low, high)
+        if value is None:
+            return default
+        if not value.is_integer():
+            self.error(row, f"expected a whole number for {name}, got {self.text(row, name)}", name)
+            return default
+        return int(value)
+
+    def choice(self, row: Line, name: str, choices: tuple[str, ...], default: str) -> str:
+        """Return one of some words; the default when empty or wrong (then with an error)."""
+        cell = self.text(row, name)
+        if not cell:
+            return default
+        if cell.casefold() in choices:
+            return cell.casefold()
+        near = nearest(cell, choices)
+        hint = f"; did you mean {near!r}?" if near else ""
+        self.error(row, f"expected {name} to be one of {', '.join(choices)}, got {shown(cell)}{hint}", name)
+        return default

@@ -1,0 +1,117 @@
+"""Opens DXF files of any version, ASCII or binary, mending damaged ones where that is possible."""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+from typing import Any
+
+from ezdxf import recover
+from ezdxf.document import Drawing
+from ezdxf.filemanagement import readfile
+from ezdxf.lldxf.const import DXFError
+
+from nestyield.intake.problems import Problems
+
+#: Messages of a repair that are shown in full.
+REPAIRS_SHOWN = 5
+_SENTINEL = b"AutoCAD Binary DXF\r\n\x1a\x00"
+
+
+def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing | None:
+    """Open a drawing.
+
+    Parameters
+    ----------
+    path : Path
+    data : bytes
+        Its contents, already read.
+    file : str
+        Its name for findings.
+    problems : Problems
+        Takes an error when it is no drawing, a warning for each repair.
+
+    Returns
+    -------
+    ezdxf Drawing or None
+    """
+    if not data.strip():
+        problems.error("D001", "the drawing is empty", file)
+        return None
+    binary = data.startswith(_SENTINEL)
+    if not binary and not _looks_like_dxf(data):
+        problems.error("D001", f"expected a DXF drawing, got {_kind_of_file(data)}", file)
+        return None
+    try:
+        return readfile(path)
+    except Exception as error:  # any damage: the library's readers raise many kinds of errors on it
+        first = error
+    try:
+        doc, auditor = recover.readfile(path)
+    except Exception as error:
+        problems.error(
+            "D001",
+            f"the drawing is damaged beyond repair ({_short(first)}; then {_short(error)}); write it "
+            "again from the "
+            "program that made it",
+            file,
+        )
+        return None
+    _tell_repairs(auditor, _short(first), file, problems)
+    return doc
+
+
+def unit_code(doc: Drawing) -> int | None:
+    """Return ``$INSUNITS`` of the header, or None when it is absent or no number."""
+    try:
+        value: Any = doc.header.get("$INSUNITS", None)
+        return None if value is None else int(value)
+    except (TypeError, ValueError, DXFError):
+        return None
+
+
+def _tell_repairs(auditor: Any, damage: str, file: str, problems: Problems) -> None:
+    messages = [str(e.message) for e in (*auditor.errors, *auditor.fixes)]
+    problems.warning(
+        "D002",
+        f"input repaired: the drawing is damaged ({damage}); it was read as far as possible with "
+        f"{len(messages)} repairs. Compare the picture in the report with the drawing, or write the "
+        "drawing again",
+        file,
+    )
+    for message in list(dict.fromkeys(messages))[:REPAIRS_SHOWN]:
+        problems.warning("D002", f"input repaired: {message}", file)
+
+
+def _looks_like_dxf(data: bytes) -> bool:
+    """Tell whether the text begins as a DXF does: a group code 0 or 999, then its value."""
+    head = data[:100_000].removeprefix(b"\xef\xbb\xbf")
+    lines = [line.strip() for line in head.splitlines()]
+    lines = lines[next((i for i, line in enumerate(lines) if line), 0) :]
+    if not lines or lines[0] not in (b"0", b"999"):
+        return b"SECTION" in lines and (b"ENTITIES" in lines or b"HEADER" in lines)
+    return b"SECTION" in lines or lines[1:2] == [b"EOF"]
+
+
+def _kind_of_file(data: bytes) -> str:
+    known = {
+        b"AC10": "a DWG drawing (write it as DXF)",
+        b"%PDF": "a PDF",
+        b"PK\x03\x04": "a zip archive",
+        b"\x89PNG": "a picture (PNG)",
+        b"\xff\xd8\xff": "a picture (JPEG)",
+        b"<svg": "an SVG drawing (write it as DXF)",
+        b"<?xml": "an XML file",
+        b"%!PS": "a PostScript file",
+    }
+    for magic, name in known.items():
+        if data.lstrip()[:16].startswith(magic):
+            return name
+    return "something else"
+
+
+def _short(error: Exception) -> str:
+    if isinstance(error, struct.error):
+        return "the binary file ends early or is garbled"
+    text = " ".join(str(error).split())
+    return (text if len(text) <= 120 else text[:117] + "...") or type(error).__name__

@@ -1,0 +1,144 @@
+"""Length units of drawings: ``$INSUNITS`` of the DXF header, and the shop file's own names.
+
+Codes 0 to 24 as listed under the header variable INSUNITS in the open DXF reference (the codes 1, 2,
+4, 5, 6 were read; the others are from memory and checked against the unit table of ezdxf).
+Sizes: inch 25.4 mm exactly; US survey foot 1200/3937 m; astronomical unit IAU 2012 resolution B2;
+parsec 648000/pi au; light year 9460730472580800 m.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from nestyield.intake.problems import Problems, shown
+from nestyield.model import Units
+
+_INCH = Fraction(254, 10)
+_METRE = Fraction(1000)
+_SURVEY_FOOT = Fraction(1200, 3937) * 1000
+_AU = 149_597_870_700 * _METRE
+
+#: Code of $INSUNITS -> (name, size in millimetres).
+INSUNITS: dict[int, tuple[str, Fraction]] = {
+    1: ("inches", _INCH),
+    2: ("feet", 12 * _INCH),
+    3: ("miles", 63360 * _INCH),
+    4: ("millimetres", Fraction(1)),
+    5: ("centimetres", Fraction(10)),
+    6: ("metres", _METRE),
+    7: ("kilometres", 1000 * _METRE),
+    8: ("microinches", _INCH / 1_000_000),
+    9: ("mils", _INCH / 1000),
+    10: ("yards", 36 * _INCH),
+    11: ("angstroms", Fraction(1, 10_000_000)),
+    12: ("nanometres", Fraction(1, 1_000_000)),
+    13: ("micrometres", Fraction(1, 1000)),
+    14: ("decimetres", Fraction(100)),
+    15: ("decametres", 10 * _METRE),
+    16: ("hectometres", 100 * _METRE),
+    17: ("gigametres", 1_000_000_000 * _METRE),
+    18: ("astronomical units", _AU),
+    19: ("light years", 9_460_730_472_580_800 * _METRE),
+    20: ("parsecs", Fraction(648_000 / math.pi) * _AU),
+    21: ("US survey feet", _SURVEY_FOOT),
+    22: ("US survey inches", _SURVEY_FOOT / 12),
+    23: ("US survey yards", 3 * _SURVEY_FOOT),
+    24: ("US survey miles", 5280 * _SURVEY_FOOT),
+}
+
+#: Units that the shop file may name for a drawing -> code of $INSUNITS.
+DRAWING_UNITS: dict[str, int] = {"mm": 4, "cm": 5, "m": 6, "in": 1, "ft": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitRule:
+    """What the shop file says about the unit of a drawing.
+
+    Parameters
+    ----------
+    stated : str or None
+        ``drawing_units`` of the part or row: mm, cm, m, in or ft. It may not contradict the drawing.
+    fallback : str or None
+        ``drawing_units`` of the shop, for drawings that do not say.
+    overrule : bool
+        ``stated`` counts even where the drawing says something else.
+    """
+
+    stated: str | None = None
+    fallback: str | None = None
+    overrule: bool = False
+
+
+def unit_of_drawing(
+    code: int | None, rule: UnitRule, problems: Problems, file: str, key: str
+) -> tuple[str, float] | None:
+    """Decide the unit of a drawing.
+
+    Parameters
+    ----------
+    code : int or None
+        ``$INSUNITS``; None or 0 when the drawing does not say.
+    rule : UnitRule
+    problems : Problems
+        Takes an error when the unit is unknown or contradictory.
+    file : str
+        Name of the drawing.
+    key : str
+        Where ``drawing_units`` would stand, for the message.
+
+    Returns
+    -------
+    (str, float) or None
+        Name of the unit and its size in millimetres.
+    """
+    said = INSUNITS.get(code or 0)
+    if code and said is None and not rule.overrule:
+        problems.error(
+            "D003",
+            f"expected a unit code of 1 to 24 in $INSUNITS, got {shown(code)}; set the unit in the drawing, "
+            f"or set drawing_units with overrule_drawing = true for {key}",
+            file,
+            "header",
+        )
+        return None
+    if rule.stated is not None:
+        name, size = INSUNITS[DRAWING_UNITS[rule.stated]]
+        if said is not None and said[1] != size:
+            if not rule.overrule:
+                problems.error(
+                    "D004",
+                    f"the drawing says {said[0]} ($INSUNITS {code}), the shop file says {rule.stated} for "
+                    f"{key}; "
+                    "remove drawing_units there, or add overrule_drawing = true if the drawing is wrong",
+                    file,
+                    "header",
+                )
+                return None
+            problems.note(
+                "D004",
+                f"the drawing says {said[0]} ($INSUNITS {code}); read as {rule.stated} because {key} "
+                "overrules it",
+                file,
+                "header",
+            )
+        return name, float(size)
+    if said is not None:
+        return said[0], float(said[1])
+    if rule.fallback is not None:
+        name, size = INSUNITS[DRAWING_UNITS[rule.fallback]]
+        return name, float(size)
+    problems.error(
+        "D003",
+        "the drawing does not say its unit ($INSUNITS is 0 or absent) and coordinates carry none; "
+        f'set drawing_units = "mm" or "in" for {key}, or in [shop] for all such drawings',
+        file,
+        "header",
+    )
+    return None
+
+
+def in_units(length_mm: float, units: Units) -> str:
+    """Return a length for a message, in the shop's units."""
+    return f"{length_mm / 25.4:.3f} in" if units == "in" else f"{length_mm:.2f} mm"

@@ -1,0 +1,174 @@
+"""Lengths as a workshop writes them: millimetres, inches, fractions, feet.
+
+One inch is exactly 25.4 mm (international yard and pound agreement, 1959).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from fractions import Fraction
+
+from nestyield.model import NestyieldError
+
+#: Exact size of each unit in millimetres.
+UNIT_MM: dict[str, Fraction] = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": Fraction(254, 10),
+    "ft": Fraction(3048, 10),
+}
+
+#: A longer text is not a length.
+LONGEST_TEXT = 60
+
+_UNIT_NAMES = {
+    "mm": "mm",
+    "millimetre": "mm",
+    "millimetres": "mm",
+    "millimeter": "mm",
+    "millimeters": "mm",
+    "cm": "cm",
+    "centimetre": "cm",
+    "centimetres": "cm",
+    "centimeter": "cm",
+    "centimeters": "cm",
+    "m": "m",
+    "metre": "m",
+    "metres": "m",
+    "meter": "m",
+    "meters": "m",
+    "in": "in",
+    "in.": "in",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "''": "in",
+    "ft": "ft",
+    "ft.": "ft",
+    "foot": "ft",
+    "feet": "ft",
+    "'": "ft",
+}
+
+_PRIMES = str.maketrans(
+    {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "⁄": "/", "−": "-", "–": "-"}
+)
+_NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:e[+-]?[0-9]{1,3})?"
+_ONE = re.compile(
+    rf"""\s*(?:(?P<whole>[0-9]+)\s*(?:-\s*|\s+))?(?P<top>[0-9]+)\s*/\s*(?P<bottom>[0-9]+)\s*(?P<funit>[a-z]+\.?|''|"|')?
+    | \s*(?P<number>{_NUMBER})\s*(?P<unit>[a-z]+\.?|''|"|')?""",
+    re.VERBOSE | re.IGNORECASE,
+)
+
+
+class LengthError(NestyieldError, ValueError):
+    """A text is not a length; the message states the rule, then the text."""
+
+
+def parse_length(value: str | int | float, default_unit: str) -> float:
+    """Read a length.
+
+    Parameters
+    ----------
+    value : str, int or float
+        A bare number counts in ``default_unit``. A text may carry its unit and a fraction:
+        ``44.5 mm``, ``1 3/4 in``, ``1-3/4"``, ``7/8``, ``1¾ in``, ``8 ft 6 in``, ``8' 6 1/2"``.
+    default_unit : {"mm", "cm", "m", "in", "ft"}
+        What a number without unit means.
+
+    Returns
+    -------
+    float
+        Millimetres; the nearest float to the exact value.
+
+    Raises
+    ------
+    LengthError
+        When it is not a finite length.
+    """
+    exact = _exact(value, default_unit)
+    try:
+        result = float(exact)
+    except OverflowError:
+        result = math.inf
+    if not math.isfinite(result):
+        raise LengthError(f"expected a finite length, got {value!r}")
+    return result
+
+
+def _exact(value: str | int | float, default_unit: str) -> Fraction:
+    if isinstance(value, bool):
+        raise LengthError(f"expected a length, got {str(value).lower()}")
+    if isinstance(value, (int, float)):
+        if isinstance(value, float) and not math.isfinite(value):
+            raise LengthError(f"expected a finite length, got {value}")
+        return Fraction(str(value)) * UNIT_MM[default_unit]
+    text = _plain(value)
+    if not text:
+        raise LengthError("expected a length, got an empty text")
+    if len(text) > LONGEST_TEXT:
+        raise LengthError(f"expected at most {LONGEST_TEXT} characters in a length, got {_shorten(text)!r}")
+    if re.search(r"\d\s*,\s*\d", text):
+        raise LengthError(
+            f"expected a point as decimal mark and no thousands mark, got {value!r} "
+            f"(write {text.replace(',', '.')!r})"
+        )
+    sign = 1
+    if text[0] in "+-":
+        sign = -1 if text[0] == "-" else 1
+        text = text[1:].lstrip()
+    return sign * _terms(text, value, default_unit)
+
+
+def _plain(text: str) -> str:
+    """Write vulgar fractions (½) as a space and n/d, primes and dashes in ASCII, lower case."""
+    out = []
+    for ch in text.translate(_PRIMES):
+        if unicodedata.category(ch) == "No" and "⁄" in unicodedata.normalize("NFKC", ch):
+            out.append(" " + unicodedata.normalize("NFKC", ch).replace("⁄", "/"))
+        else:
+            out.append(" " if ch.isspace() else ch)
+    return "".join(out).strip().lower()
+
+
+def _terms(text: str, original: str, default_unit: str) -> Fraction:
+    """Add up the terms of a text: one length, or feet followed by inches."""
+    total, position, units = Fraction(0), 0, []
+    while position < len(text):
+        match = _ONE.match(text, position)
+        if match is None or match.end() == position:
+            raise LengthError(
+                f"expected a length such as 44.5, '44.5 mm' or '1 3/4 in', got {_shorten(original)!r}"
+            )
+        position = match.end()
+        amount, unit = _term(match, original)
+        if unit is not None and unit not in _UNIT_NAMES:
+            raise LengthError(
+                f"expected a unit of mm, cm, m, in or ft, got {unit!r} in {_shorten(original)!r}"
+            )
+        name = default_unit if unit is None else _UNIT_NAMES[unit]
+        units.append(None if unit is None else name)
+        total += amount * UNIT_MM[name]
+        while position < len(text) and text[position] in " -" and units == ["ft"]:
+            position += 1
+        if not text[position:].strip():
+            break
+    if len(units) > 1 and units != ["ft", "in"]:
+        raise LengthError(f"expected one length (or feet and inches), got {_shorten(original)!r}")
+    return total
+
+
+def _term(match: re.Match[str], original: str) -> tuple[Fraction, str | None]:
+    if match["number"] is not None:
+        return Fraction(match["number"]), match["unit"]
+    bottom = int(match["bottom"])
+    if bottom == 0:
+        raise LengthError(f"expected a fraction with a denominator above 0, got {_shorten(original)!r}")
+    return int(match["whole"] or 0) + Fraction(int(match["top"]), bottom), match["funit"]
+
+
+def _shorten(text: str) -> str:
+    return text if len(text) <= 40 else text[:37] + "..."

@@ -1,0 +1,160 @@
+"""Collects findings while files are read, so that all problems are told at once."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from nestyield.model import Finding, Severity
+
+#: Every code that intake gives out, with its rule in a few words.
+CODES: dict[str, str] = {
+    "S001": "the shop file can be read",
+    "S002": "the shop file is valid TOML",
+    "S003": "sections are known",
+    "S004": "keys are known",
+    "S005": "required keys are there",
+    "S006": "values are of the right kind",
+    "S007": "values are in range",
+    "S008": "names that are used exist",
+    "S009": "names are unique",
+    "S010": "files lie inside the shop folder",
+    "S011": "species are in the species table, or the maker's own",
+    "S012": "sizes are plausible",
+    "S013": "polygons are simple",
+    "S014": "there is something to plan",
+    "R001": "the rack table can be read",
+    "R002": "required columns are there",
+    "R003": "columns are spelt as known ones, or the maker's own",
+    "R004": "rows have no more cells than the header",
+    "R005": "cells hold what their column says",
+    "R006": "piece names are unique",
+    "R007": "a piece has a size or an outline",
+    "R008": "outlines are valid",
+    "R009": "seams are valid and inside the piece",
+    "R010": "sizes are plausible",
+    "R011": "species are in the species table, or the maker's own",
+    "F001": "the defect table can be read",
+    "F002": "required columns are there",
+    "F003": "columns are spelt as known ones, or the maker's own",
+    "F004": "rows have no more cells than the header",
+    "F005": "cells hold what their column says",
+    "F006": "defects belong to a piece of the rack",
+    "F007": "defects have a place and a size",
+    "F008": "outlines are valid",
+    "F009": "defects lie inside their piece",
+    "D001": "the drawing can be read",
+    "D002": "the drawing is undamaged",
+    "D003": "the drawing's unit is known",
+    "D004": "the drawing and the shop file agree on the unit",
+    "D005": "layers of the shop file are in the drawing",
+    "D006": "layers of the drawing are named in the shop file",
+    "D007": "outlines are closed",
+    "D008": "outlines do not cross themselves or each other",
+    "D009": "nothing is drawn twice",
+    "D010": "outlines do not lie inside each other where that has no meaning",
+    "D011": "no more than two ends meet in a point",
+    "D012": "outlines are not slivers",
+    "D013": "entities have a length",
+    "D014": "ends meet",
+    "D015": "entities lie in the drawing's plane",
+    "D016": "entities lie at height zero",
+    "D017": "entities are lines and curves",
+    "D018": "blocks are complete",
+    "D019": "a part has exactly one outline",
+    "D020": "zones lie inside the outline",
+    "D021": "layers with a role are visible",
+    "D022": "splines carry their control points",
+    "D023": "sizes are plausible",
+    "D024": "the drawing is not too large",
+    "D025": "entities are complete",
+}
+
+
+@dataclass(slots=True)
+class Problems:
+    """A growing list of findings about the files of one shop.
+
+    Parameters
+    ----------
+    findings : list of Finding
+        In the order in which they were found.
+    """
+
+    findings: list[Finding] = field(default_factory=list)
+
+    def add(self, severity: Severity, code: str, message: str, file: str = "", where: str = "") -> None:
+        """Add a finding; the same one is kept once."""
+        if code not in CODES:
+            raise KeyError(f"unknown finding code {code}")
+        message = " ".join(message.split())
+        finding = Finding(code=code, severity=severity, message=message, file=file, where=where)
+        if finding not in self.findings:
+            self.findings.append(finding)
+
+    def error(self, code: str, message: str, file: str = "", where: str = "") -> None:
+        """Add an error: the run stops."""
+        self.add("error", code, message, file, where)
+
+    def warning(self, code: str, message: str, file: str = "", where: str = "") -> None:
+        """Add a warning: the run goes on, a person should look."""
+        self.add("warning", code, message, file, where)
+
+    def note(self, code: str, message: str, file: str = "", where: str = "") -> None:
+        """Add a note."""
+        self.add("note", code, message, file, where)
+
+    def extend(self, findings: Iterable[Finding]) -> None:
+        """Add findings made elsewhere."""
+        for f in findings:
+            self.add(f.severity, f.code, f.message, f.file, f.where)
+
+    @property
+    def errors(self) -> int:
+        """How many errors there are so far."""
+        return sum(f.severity == "error" for f in self.findings)
+
+
+def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """Return the known name that is spelt most like ``name``, or None.
+
+    Parameters
+    ----------
+    name : str
+    known : iterable of str
+    cutoff : float
+        Least likeness, 0 to 1.
+    """
+    by_fold: dict[str, str] = {}
+    for k in known:
+        by_fold.setdefault(k.casefold(), k)
+    hits = difflib.get_close_matches(name.casefold()[:200], sorted(by_fold), n=1, cutoff=cutoff)
+    return by_fold[hits[0]] if hits else None
+
+
+def did_you_mean(name: str, known: Iterable[str], what: str = "") -> str:
+    """Return ``did you mean X?``, or the list of known names when none is near.
+
+    Parameters
+    ----------
+    name : str
+    known : iterable of str
+    what : str
+        Plural word for the known names, as ``beds``.
+    """
+    names = list(dict.fromkeys(known))
+    near = nearest(name, names)
+    if near is not None:
+        return f"did you mean {near!r}?"
+    if not names:
+        return f"there are no {what}" if what else "none is known"
+    shown = ", ".join(names[:24]) + (" ..." if len(names) > 24 else "")
+    return f"known {what + ' ' if what else ''}are {shown}"
+
+
+def shown(value: object, limit: int = 60) -> str:
+    """Return a value as it may stand in a message: quoted if text, one line, not too long."""
+    text = repr(value) if isinstance(value, str) else str(value)
+    text = "".join(ch if ch.isprintable() else "?" for ch in text)
+    return text if len(text) <= limit else text[: limit - 3] + "..."

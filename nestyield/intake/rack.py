@@ -1,0 +1,247 @@
+"""The rack table: one row a piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import shapely
+
+from nestyield.intake.columns import Codes, Columns
+from nestyield.intake.drawings import Drawings
+from nestyield.intake.lengths import UNIT_MM
+from nestyield.intake.outlines import sampled
+from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
+from nestyield.intake.problems import shown
+from nestyield.intake.species import canonical_species
+from nestyield.intake.table import Line, Table, parse_table, read_table
+from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
+from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
+
+#: Column -> whether it is a length (or well-known text with a unit).
+RACK_COLUMNS: dict[str, bool] = {
+    "piece": False,
+    "shelf": False,
+    "note": False,
+    "parent": False,
+    "species": False,
+    "thickness": True,
+    "length": True,
+    "width": True,
+    "outline": True,
+    "drawing_units": False,
+    "grain": False,
+    "moisture": False,
+    "count": False,
+    "value": False,
+    "status": False,
+    "seams": True,
+}
+STATUSES: tuple[Status, ...] = ("ready", "hold", "taken")
+CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
+#: Larger pieces, and thicker ones, are told.
+LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
+#: A seam may pass the edge by this: tables are not exact.
+SEAM_SLACK_MM = 1.0
+
+__all__ = ["RACK_COLUMNS", "Rack", "read_rack", "read_table"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rack:
+    """The rack as read.
+
+    Parameters
+    ----------
+    pieces : tuple of Piece
+        In table order; those that could be read.
+    names : frozenset of str
+        Names of all pieces, also of those with errors.
+    origins : dict of str to Shape
+        By piece, its shape, for the defect table.
+    """
+
+    pieces: tuple[Piece, ...]
+    names: frozenset[str]
+
+
+def read_rack(
+    data: bytes, file: str, units: str, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
+) -> Rack:
+    """Read the rack table.
+
+    Parameters
+    ----------
+    data : bytes
+    file : str
+        Its name for findings.
+    units : {"mm", "in"}
+        Of the shop.
+    drawings : Drawings
+        Reads outlines kept in drawings.
+    meanings : dict of str to LayerMeaning, or None
+        ``[rack_layers]`` of the shop file by layer name.
+
+    Returns
+    -------
+    Rack
+    """
+    problems = drawings.problems
+    table, why = parse_table(data)
+    if table is None:
+        problems.error("R001", f"the rack table {why}", file)
+        return Rack(pieces=(), names=frozenset())
+    columns = Columns(table=table, file=file, units=units, codes=CODES, problems=problems)
+    if not columns.find(RACK_COLUMNS, ("piece", "species", "thickness")):
+        return Rack(pieces=(), names=frozenset(_names(table, columns)))
+    if not columns.has("outline") and not (columns.has("length") and columns.has("width")):
+        problems.error("R002", "expected columns 'length' and 'width', or 'outline'; they are missing", file)
+        return Rack(pieces=(), names=frozenset(_names(table, columns)))
+    pieces: list[Piece] = []
+    first_row: dict[str, int] = {}
+    for row in table.rows:
+        piece = _piece(row, columns, drawings, meanings)
+        name = columns.text(row, "piece")
+        if name and name in first_row:
+            message = f"expected a unique piece name, {shown(name)} is also in row {first_row[name]}"
+            columns.error(row, f"{message}; use count for pieces alike", "piece", "R006")
+            continue
+        first_row[name] = row.number
+        if piece is not None:
+            pieces.append(piece)
+    return Rack(pieces=tuple(pieces), names=frozenset(first_row) - {""})
+
+
+def _names(table: Table, columns: Columns) -> set[str]:
+    return {columns.text(row, "piece") for row in table.rows} - {""}
+
+
+def _piece(
+    row: Line, c: Columns, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
+) -> Piece | None:
+    before = c.problems.errors
+    c.check_width(row)
+    name = c.text(row, "piece")
+    if not name:
+        c.error(row, "expected a name for the piece, the cell is empty", "piece")
+    elif any(not ch.isprintable() for ch in name):
+        c.error(row, f"expected a name of one line, got {shown(name)}", "piece")
+    species = c.text(row, "species")
+    if not species:
+        c.error(row, "expected a species, the cell is empty", "species")
+    else:
+        species = canonical_species(species, c.problems, "R011", c.file, c.where(row, "species"))
+    thickness = c.positive(row, "thickness", required=True)
+    shape, defects = _shape(row, c, drawings, meanings, name)
+    grain = _grain(row, c)
+    moisture = c.number(row, "moisture", 0, 100)
+    count = c.integer(row, "count", 1, 100_000, 1)
+    value = c.number(row, "value", 0)
+    status = c.choice(row, "status", STATUSES, "ready")
+    seams = _seams(row, c, shape)
+    if c.problems.errors != before or thickness is None or shape is None:
+        return None
+    _plausible(row, c, shape, thickness)
+    return Piece(
+        name=name,
+        shelf=c.text(row, "shelf"),
+        species=species,
+        thickness_mm=thickness,
+        shape=shape,
+        grain_deg=grain,
+        moisture_pct=moisture,
+        count=count,
+        value=value,
+        status=status,  # type: ignore[arg-type]
+        parent=c.text(row, "parent"),
+        note=c.text(row, "note"),
+        defects=defects,
+        seams=seams,
+        row=row.number,
+    )
+
+
+def _shape(
+    row: Line, c: Columns, drawings: Drawings, meanings: dict[str, LayerMeaning] | None, name: str
+) -> tuple[Shape | None, tuple[Defect, ...]]:
+    outline = c.text(row, "outline")
+    length, width = c.positive(row, "length"), c.positive(row, "width")
+    if not outline:
+        for key, value in (("length", length), ("width", width)):
+            if value is None and not c.text(row, key):
+                c.error(row, f"expected length and width, or an outline; {key} is empty", key, "R007")
+        if length is None or width is None:
+            return None, ()
+        return Shape(outer=Outline.rectangle(0.0, 0.0, length, width)), ()
+    if c.text(row, "length") or c.text(row, "width"):
+        c.error(row, "expected either length and width, or an outline, got both; keep one", "outline", "R007")
+        return None, ()
+    if is_wkt(outline):
+        try:
+            return parse_polygon(outline, float(UNIT_MM[c.unit("outline")])), ()
+        except (WktError, ModelError) as error:
+            c.error(row, str(error), "outline", "R008")
+            return None, ()
+    stated = c.choice(row, "drawing_units", ("mm", "cm", "m", "in", "ft"), "") or None
+    return piece_from_drawing(
+        outline,
+        stated=stated,
+        drawings=drawings,
+        meanings=meanings,
+        file=c.file,
+        where=c.where(row, "outline"),
+        key=f"row {row.number} (piece {name})",
+    )
+
+
+def _grain(row: Line, c: Columns) -> float | None:
+    if c.text(row, "grain").casefold() == "none":
+        return None
+    return c.number(row, "grain", -360, 360) or 0.0
+
+
+def _seams(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]:
+    text = c.text(row, "seams")
+    if not text:
+        return ()
+    try:
+        lines = parse_lines(text, float(UNIT_MM[c.unit("seams")]))
+    except WktError as error:
+        c.error(row, str(error), "seams", "R009")
+        return ()
+    seams = tuple(Seam(name=f"seam {i}", line_mm=line) for i, line in enumerate(lines, start=1))
+    if shape is not None:
+        region = region_of(shape).buffer(SEAM_SLACK_MM)
+        for seam in seams:
+            line = shapely.LineString(seam.line_mm)
+            outside = line.length - line.intersection(region).length
+            if outside > SEAM_SLACK_MM:
+                message = f"expected seams inside the piece, {outside:.4g} mm of {seam.name} lie outside"
+                c.error(row, message, "seams", "R009")
+    return seams
+
+
+def region_of(shape: Shape) -> shapely.Polygon:
+    """Return a shape as a shapely polygon with fine chords, for checks only."""
+    outer = sampled(shape.outer)
+    return outer.difference(shapely.union_all([sampled(h) for h in shape.holes])) if shape.holes else outer
+
+
+def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> None:
+    x0, y0, x1, y1 = sampled(shape.outer).bounds
+    long, short = max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0)
+    told = ""
+    if long > LONGEST_PIECE_MM:
+        told = f"the piece is {long / 1000:.4g} m long"
+    elif short < SMALLEST_PIECE_MM:
+        told = f"the piece is {short:.3g} mm wide"
+    elif thickness > THICKEST_PIECE_MM:
+        told = f"the piece is {thickness:.4g} mm thick"
+    elif thickness > short:
+        told = f"the piece is thicker ({thickness:.4g} mm) than wide ({short:.4g} mm)"
+    if told:
+        c.problems.warning("R010", f"{told}; is the unit right?", c.file, c.where(row))
+
+
+def with_defects(piece: Piece, defects: list[Defect]) -> Piece:
+    """Return the piece with further defects."""
+    return replace(piece, defects=(*piece.defects, *defects)) if defects else piece

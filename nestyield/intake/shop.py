@@ -1,0 +1,172 @@
+"""Reads a whole shop folder and tells every problem at once."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from nestyield.intake.beds import read_beds
+from nestyield.intake.defects import read_defects
+from nestyield.intake.drawings import Drawings
+from nestyield.intake.files import ShopFiles, decode
+from nestyield.intake.keys import DICT_SECTIONS, keys_of, sections
+from nestyield.intake.orders import read_orders
+from nestyield.intake.parts import read_parts
+from nestyield.intake.piece_drawings import read_rack_layers
+from nestyield.intake.problems import Problems
+from nestyield.intake.rack import Rack, read_rack, with_defects
+from nestyield.intake.species import canonical_species
+from nestyield.intake.toml import parse_toml
+from nestyield.intake.values import Values
+from nestyield.model import Defect, Finding, ModelError, Settings, Shop
+
+#: Name of the shop file in its folder.
+SHOP_FILE = "shop.toml"
+
+
+def read_shop(folder: Path) -> tuple[Shop | None, tuple[Finding, ...]]:
+    """Read a shop folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``shop.toml``.
+
+    Returns
+    -------
+    (Shop or None, tuple of Finding)
+        None when any finding is an error. Findings in reading order: shop file, parts and drawings,
+        orders, rack, defects.
+    """
+    problems = Problems()
+    files = ShopFiles(folder=folder, problems=problems)
+    shop = None
+    if not folder.is_dir():
+        what = "is a file" if folder.exists() else "does not exist"
+        problems.error("S001", f"expected a shop folder with a {SHOP_FILE} in it; {folder.name!r} {what}")
+    else:
+        values = _read_toml(files)
+        if values is not None:
+            shop = _read(values, files)
+    return (None if problems.errors else shop), tuple(problems.findings)
+
+
+def _read_toml(files: ShopFiles) -> Values | None:
+    problems = files.problems
+    data = files.read(SHOP_FILE, "S001", "", "")
+    if data is None:
+        return None
+    text, why = decode(data)
+    if text is None:
+        problems.error("S001", f"the shop file {why}", SHOP_FILE)
+        return None
+    parsed, lines, problem = parse_toml(text)
+    if parsed is None:
+        problems.error("S002", f"not valid TOML: {problem}", SHOP_FILE)
+        return None
+    units = parsed.get("shop", {}).get("units") if isinstance(parsed.get("shop"), dict) else None
+    return Values(
+        data=parsed,
+        path=(),
+        lines=lines,
+        file=SHOP_FILE,
+        units=units if units in ("mm", "in") else "mm",
+        problems=problems,
+    )
+
+
+def _read(shop: Values, files: ShopFiles) -> Shop | None:
+    problems = files.problems
+    shop.refuse_unknown(sections())
+    general = (shop.table("shop") or shop.inner({}, "shop")).read("shop")
+    settings = _settings(shop, general)
+    beds = read_beds(shop)
+    drawings = Drawings(files=files, chaining_mm=general["chaining"], fallback=general["drawing_units"])
+    parts, part_names = read_parts(shop, drawings)
+    bed_section = shop.data.get("bed")
+    bed_names = list(bed_section) if isinstance(bed_section, dict) else []
+    orders = read_orders(shop, part_names, bed_names)
+    _nothing_to_do(shop, part_names, bed_names)
+    meanings = read_rack_layers(shop)
+    rack = Rack(pieces=(), names=frozenset())
+    if general["rack"] is not None:
+        data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
+        if data is not None:
+            rack = read_rack(data, general["rack"], shop.units, drawings, meanings)
+    pieces = rack.pieces
+    if general["defects"] is not None:
+        data = files.read(general["defects"], "F001", shop.file, _where(shop, "defects"))
+        if data is not None:
+            found: dict[str, list[Defect]] = {}
+            for row in read_defects(data, general["defects"], shop.units, rack, problems):
+                found.setdefault(row.piece, []).append(row.defect)
+            pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
+    if problems.errors or settings is None:
+        return None
+    return Shop(
+        name=general["name"] or "shop",
+        units=general["units"],
+        settings=settings,
+        beds=tuple(beds),
+        parts=tuple(parts),
+        pieces=pieces,
+        orders=tuple(orders),
+        files=dict(sorted(files.hashes.items())),
+    )
+
+
+def _where(shop: Values, key: str) -> str:
+    section = shop.table("shop")
+    return section.where(key) if section is not None else "shop"
+
+
+def _nothing_to_do(shop: Values, part_names: list[str], bed_names: list[str]) -> None:
+    if not part_names:
+        shop.problems.error("S014", "expected at least one part, written [part.NAME]", shop.file)
+    if not bed_names:
+        shop.problems.error("S014", "expected at least one bed, written [bed.NAME]", shop.file)
+
+
+def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
+    values: dict[str, Any] = {"chord_error_mm": general["chord_error"], "chaining_mm": general["chaining"]}
+    cutter = (shop.table("cutter") or shop.inner({}, "cutter")).read("cutter")
+    values["cutter_diameter_mm"] = cutter["diameter"]
+    for section, prefix in (("allowance", ""), ("leftover", "leftover_"), ("search", "")):
+        read = (shop.table(section) or shop.inner({}, section)).read(section)
+        for key in keys_of(section):
+            values[prefix + key.stored_as] = read[key.name]
+    values["value_per_board_foot"] = _values_of_wood(shop)
+    known = {f.name for f in fields(Settings)}
+    for section in DICT_SECTIONS:
+        keys = keys_of(section)
+        if keys and section in known:
+            read = (shop.table(section) or shop.inner({}, section)).read(section)
+            values[section] = {key.stored_as: read[key.name] for key in keys}
+    if values["cutter_diameter_mm"] is None:
+        return None
+    try:
+        return Settings(**values)
+    except ModelError as error:
+        shop.problems.error("S007", str(error), shop.file)
+        return None
+
+
+def _values_of_wood(shop: Values) -> dict[str, float]:
+    """Read ``[value]``: species -> money a board foot, ``other`` under ``""``."""
+    section = shop.table("value")
+    out: dict[str, float] = {}
+    if section is None:
+        return out
+    for name, raw in section.data.items():
+        number = section.number(raw, name)
+        if number is None:
+            continue
+        if number < 0:
+            section.error("S007", f"expected a value >= 0 for {name}, got {number:g}", name)
+            continue
+        if name.strip().casefold() == "other":
+            out[""] = number
+            continue
+        out[canonical_species(name, shop.problems, "S011", shop.file, section.where(name))] = number
+    return out

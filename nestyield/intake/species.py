@@ -1,0 +1,42 @@
+"""Names of species as makers write them, brought to the names of the species table."""
+
+from __future__ import annotations
+
+from nestyield.intake.problems import Problems, nearest
+from nestyield.wood.species import SPECIES, find
+
+#: Likeness from which a name that is not in the table looks like a slip of the pen.
+LIKE_A_SLIP = 0.8
+
+
+def canonical_species(name: str, problems: Problems, code: str, file: str, where: str) -> str:
+    """Bring a name to the spelling of the species table.
+
+    Parameters
+    ----------
+    name : str
+    problems : Problems
+        Takes a warning when the name looks like a misspelt one of the table, a note when it is a wood
+        that the table does not have.
+    code, file, where : str
+        Of the finding.
+
+    Returns
+    -------
+    str
+        The table's name; or the name as written, spaces tidied.
+    """
+    tidy = " ".join(name.split())
+    found = find(tidy)
+    if found is not None:
+        return found.name
+    near = nearest(tidy, [text for s in SPECIES for text in (s.name, *s.aliases)], LIKE_A_SLIP)
+    if near is not None:
+        problems.warning(
+            code, f"unknown species {tidy!r}; did you mean {near!r}? Taken as written", file, where
+        )
+    else:
+        problems.note(
+            code, f"species {tidy!r} is not in the species table; no movement is known", file, where
+        )
+    return tidy

@@ -1,0 +1,253 @@
+"""Takes values out of the parsed shop file, telling every problem with key and line."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from nestyield.intake.keys import REQUIRED, Key, keys_of
+from nestyield.intake.lengths import LengthError, parse_length
+from nestyield.intake.problems import Problems, did_you_mean, nearest, shown
+
+_WRONG = object()
+
+
+@dataclass(slots=True, kw_only=True)
+class Values:
+    """One table of the shop file.
+
+    Parameters
+    ----------
+    data : dict
+        As parsed.
+    path : tuple
+        Where it stands in the file.
+    lines : dict of path to int
+        Line numbers of the file.
+    file : str
+    units : {"mm", "in"}
+        What a bare length means.
+    problems : Problems
+    """
+
+    data: dict[str, Any]
+    path: tuple[str | int, ...]
+    lines: dict[tuple[str | int, ...], int]
+    file: str
+    units: str
+    problems: Problems
+    _bad: set[str] = field(default_factory=set)
+
+    def where(self, key: str | None = None) -> str:
+        """Return key and line for a finding, as ``part.mandolin.thickness, line 41``."""
+        path = self.path if key is None else (*self.path, key)
+        line = None
+        for cut in range(len(path), 0, -1):
+            line = self.lines.get(path[:cut])
+            if line is not None:
+                break
+        return dotted(path) + (f", line {line}" if line else "")
+
+    def error(self, code: str, message: str, key: str | None = None) -> None:
+        """Add an error about a key."""
+        self.problems.error(code, message, self.file, self.where(key))
+
+    def warning(self, code: str, message: str, key: str | None = None) -> None:
+        """Add a warning about a key."""
+        self.problems.warning(code, message, self.file, self.where(key))
+
+    def table(self, key: str) -> Values | None:
+        """Return a table inside this one; None (with an error when it is something else) if absent."""
+        value = self.data.get(key)
+        if value is None:
+            return None
+        if not isinstance(value, dict):
+            self.error("S006", f"expected a table for {key}, got {shown(value)}", key)
+            return None
+        return self.inner(value, key)
+
+    def inner(self, data: dict[str, Any], *path: str | int) -> Values:
+        """Return a reader for a table that lies at ``path`` inside this one."""
+        return Values(
+            data=data,
+            path=(*self.path, *path),
+            lines=self.lines,
+            file=self.file,
+            units=self.units,
+            problems=self.problems,
+        )
+
+    def tables(self, key: str) -> list[Values]:
+        """Return the tables of an array of tables."""
+        value = self.data.get(key)
+        if value is None:
+            return []
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            hint = f"[[{dotted((*self.path, key))}]]"
+            self.error("S006", f"expected tables written {hint}, got {shown(value)}", key)
+            return []
+        return [self.inner(v, key, i) for i, v in enumerate(value)]
+
+    def read(self, section: str) -> dict[str, Any]:
+        """Read all keys of a section of the key table.
+
+        Parameters
+        ----------
+        section : str
+
+        Returns
+        -------
+        dict of str to object
+            Every key of the section: its value, lengths in mm; the default (None if required) when it is
+            absent or wrong. Keys of kind ``special`` are returned as parsed.
+        """
+        known = keys_of(section)
+        self.refuse_unknown([k.name for k in known])
+        return {k.name: self._get(k) for k in known}
+
+    def refuse_unknown(self, known: Iterable[str]) -> None:
+        """Add an error for each key that is not known."""
+        names = list(known)
+        for key in self.data:
+            if key not in names:
+                self.error("S004", f"unknown key {shown(key)}; {did_you_mean(key, names, 'keys')}", key)
+
+    def _get(self, key: Key) -> Any:
+        fallback = None if key.default is REQUIRED else key.default
+        if key.name not in self.data:
+            if key.default is REQUIRED:
+                near = nearest(
+                    key.name, [k for k in self.data if k not in {x.name for x in keys_of(key.section)}]
+                )
+                hint = f"; is {near!r} meant?" if near else ""
+                self.error("S005", f"expected the key {key.name} ({key.doc}), it is missing{hint}")
+            return fallback
+        raw = self.data[key.name]
+        if key.kind == "special":
+            return raw
+        value = getattr(self, f"_{key.kind}")(key, raw)
+        return fallback if value is _WRONG or not self._in_range(key, value) else value
+
+    def length(self, value: Any, key: str) -> float | None:
+        """Read one length in mm; None with an error when it is none."""
+        if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+            self.error("S006", f"expected a length for {key}, got {shown(value)}", key)
+            return None
+        try:
+            return parse_length(value, self.units)
+        except LengthError as error:
+            self.error("S006", str(error), key)
+            return None
+
+    def number(self, value: Any, key: str) -> float | None:
+        """Read one finite number; None with an error when it is none."""
+        good = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not good or abs(value) > 1e300 or not math.isfinite(value):
+            self.error("S006", f"expected a finite number for {key}, got {shown(value)}", key)
+            return None
+        return float(value)
+
+    def _length(self, key: Key, raw: Any) -> Any:
+        value = self.length(raw, key.name)
+        return _WRONG if value is None else value
+
+    def _number(self, key: Key, raw: Any) -> Any:
+        value = self.number(raw, key.name)
+        return _WRONG if value is None else value
+
+    def _angle(self, key: Key, raw: Any) -> Any:
+        value = self.number(raw, key.name)
+        return _WRONG if value is None else value
+
+    def _integer(self, key: Key, raw: Any) -> Any:
+        whole = isinstance(raw, float) and raw.is_integer() and abs(raw) < 2**53
+        if isinstance(raw, bool) or not (isinstance(raw, int) or whole):
+            self.error("S006", f"expected a whole number for {key.name}, got {shown(raw)}", key.name)
+            return _WRONG
+        return int(raw)
+
+    def _text(self, key: Key, raw: Any) -> Any:
+        if not isinstance(raw, str) or (not raw.strip() and key.default is REQUIRED):
+            self.error("S006", f"expected a text for {key.name}, got {shown(raw)}", key.name)
+            return _WRONG
+        return raw.strip()
+
+    def _flag(self, key: Key, raw: Any) -> Any:
+        if not isinstance(raw, bool):
+            self.error("S006", f"expected true or false for {key.name}, got {shown(raw)}", key.name)
+            return _WRONG
+        return raw
+
+    def _choice(self, key: Key, raw: Any) -> Any:
+        if isinstance(raw, str) and raw.strip().casefold() in key.choices:
+            return raw.strip().casefold()
+        self._refuse_choice(key.name, raw, key.choices)
+        return _WRONG
+
+    def _choices(self, key: Key, raw: Any) -> Any:
+        items = [raw] if isinstance(raw, str) else raw
+        if not isinstance(items, list):
+            self.error("S006", f"expected a list for {key.name}, got {shown(raw)}", key.name)
+            return _WRONG
+        wrong = [v for v in items if not (isinstance(v, str) and v.strip().casefold() in key.choices)]
+        for v in wrong:
+            self._refuse_choice(key.name, v, key.choices)
+        return _WRONG if wrong else tuple(dict.fromkeys(v.strip().casefold() for v in items))
+
+    def _names(self, key: Key, raw: Any) -> Any:
+        items = [raw] if isinstance(raw, str) else raw
+        if not isinstance(items, list) or not all(isinstance(v, str) and v.strip() for v in items):
+            self.error(
+                "S006", f"expected a text or a list of texts for {key.name}, got {shown(raw)}", key.name
+            )
+            return _WRONG
+        return tuple(dict.fromkeys(v.strip() for v in items))
+
+    def _date(self, key: Key, raw: Any) -> Any:
+        if isinstance(raw, datetime.datetime):
+            raw = raw.date()
+        if isinstance(raw, str):
+            try:
+                raw = datetime.date.fromisoformat(raw.strip())
+            except ValueError:
+                raw = shown(raw)
+        if not isinstance(raw, datetime.date):
+            self.error("S006", f"expected a date such as 2026-12-12 for {key.name}, got {raw}", key.name)
+            return _WRONG
+        return raw.isoformat()
+
+    def _refuse_choice(self, name: str, raw: Any, choices: Iterable[str]) -> None:
+        near = nearest(raw, choices) if isinstance(raw, str) else None
+        hint = f"; did you mean {near!r}?" if near else ""
+        self.error("S006", f"expected {name} to be one of {', '.join(choices)}, got {shown(raw)}{hint}", name)
+
+    def _in_range(self, key: Key, value: Any) -> bool:
+        if value is None or isinstance(value, (str, tuple, bool)):
+            return True
+        unit = {"length": " mm", "angle": " degrees"}.get(key.kind, "")
+        rule = None
+        if key.above is not None and not value > key.above:
+            rule = f"> {key.above:g}"
+        if key.low is not None and not value >= key.low:
+            rule = f">= {key.low:g}"
+        if key.high is not None and not value <= key.high:
+            rule = f"<= {key.high:g}"
+        if rule is None:
+            return True
+        self.error("S007", f"expected {key.name} {rule}{unit}, got {value:g}{unit}", key.name)
+        return False
+
+
+def dotted(path: tuple[str | int, ...]) -> str:
+    """Return a path as ``bed.bench.keep_out[2]``: tables of an array count from 1."""
+    out = ""
+    for key in path:
+        if isinstance(key, int):
+            out += f"[{key + 1}]"
+        else:
+            plain = key.replace("_", "").replace("-", "").isalnum()
+            out += ("." if out else "") + (key if plain else shown(key))
+    return out

@@ -1,0 +1,127 @@
+"""Outlines and lines in well-known text (OGC Simple Features), as tables hold them."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import shapely
+from shapely.validation import explain_validity
+
+from nestyield.model import NestyieldError, Outline, Point, Shape
+
+#: A longer text is refused before it is parsed.
+LONGEST_TEXT = 5_000_000
+_RING = re.compile(r"\(([^()]*)\)")
+
+
+class WktError(NestyieldError, ValueError):
+    """A text is not the well-known text that is needed; the message states the rule, then the value."""
+
+
+def parse_polygon(text: str, unit_mm: float) -> Shape:
+    """Read a ``POLYGON``, holes allowed.
+
+    Parameters
+    ----------
+    text : str
+        Well-known text; a ring whose last point is not its first is closed.
+    unit_mm : float
+        Size of its unit in millimetres.
+
+    Returns
+    -------
+    Shape
+        Millimetres; first point not repeated.
+
+    Raises
+    ------
+    WktError
+        When it is not one valid polygon with area.
+    """
+    geometry = _load(_RING.sub(_close, text), "POLYGON ((0 0, 500 0, 500 90, 0 90, 0 0))")
+    if geometry.geom_type == "MultiPolygon" and len(geometry.geoms) == 1:
+        geometry = geometry.geoms[0]
+    if geometry.geom_type != "Polygon":
+        raise WktError(f"expected one POLYGON, got {_name(geometry)}")
+    if geometry.is_empty:
+        raise WktError("expected a POLYGON with points, got an empty one")
+    _finite(geometry)
+    if not geometry.is_valid:
+        raise WktError(f"expected a POLYGON that does not cross itself, got {explain_validity(geometry)}")
+    rings = [geometry.exterior, *geometry.interiors]
+    outlines = [Outline.polygon(_points(r.coords[:-1], unit_mm)) for r in rings]
+    return Shape(outer=outlines[0], holes=tuple(outlines[1:]))
+
+
+def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
+    """Read a ``LINESTRING`` or ``MULTILINESTRING``.
+
+    Parameters
+    ----------
+    text : str
+        Well-known text.
+    unit_mm : float
+        Size of its unit in millimetres.
+
+    Returns
+    -------
+    list of tuple of (x, y)
+        Millimetres.
+
+    Raises
+    ------
+    WktError
+        When it is not, or when a line has no length.
+    """
+    geometry = _load(text, "LINESTRING (0 95, 500 95)")
+    if geometry.geom_type not in ("LineString", "MultiLineString"):
+        raise WktError(f"expected LINESTRING or MULTILINESTRING, got {_name(geometry)}")
+    if geometry.is_empty:
+        raise WktError(f"expected {_name(geometry)} with points, got an empty one")
+    _finite(geometry)
+    lines = list(geometry.geoms) if geometry.geom_type == "MultiLineString" else [geometry]
+    for line in lines:
+        if not line.length > 0:
+            raise WktError("expected lines with a length above 0, got one of length 0")
+    return [tuple(_points(line.coords, unit_mm)) for line in lines]
+
+
+def is_wkt(text: str) -> bool:
+    """Tell whether a cell looks like well-known text rather than a file name."""
+    head = text.strip().split("(")[0].strip().upper().removesuffix(" EMPTY").removesuffix(" Z").strip()
+    return "(" in text and head.replace(" ", "").isalpha() and "." not in head
+
+
+def _close(ring: re.Match[str]) -> str:
+    """Repeat the first point of a ring at its end where the maker left that out."""
+    points = [" ".join(p.split()) for p in ring[1].split(",")]
+    return ring[0] if points[0] == points[-1] else f"({', '.join([*points, points[0]])})"
+
+
+def _load(text: str, example: str) -> shapely.Geometry:
+    if len(text) > LONGEST_TEXT:
+        raise WktError(f"expected at most {LONGEST_TEXT} characters of well-known text, got {len(text)}")
+    try:
+        geometry = shapely.from_wkt(text.strip())
+    except (shapely.errors.ShapelyError, ValueError, TypeError) as error:
+        why = " ".join(str(error).split()).removeprefix("ParseException: ")[:80]
+        raise WktError(
+            f"expected well-known text such as {example}, got a text with an error: {why}"
+        ) from None
+    if geometry is None:
+        raise WktError(f"expected well-known text such as {example}, got an empty text")
+    return geometry
+
+
+def _finite(geometry: shapely.Geometry) -> None:
+    if not all(math.isfinite(v) for v in shapely.get_coordinates(geometry).ravel()):
+        raise WktError("expected finite coordinates, got one that is not")
+
+
+def _points(coords: object, unit_mm: float) -> list[Point]:
+    return [(float(c[0]) * unit_mm, float(c[1]) * unit_mm) for c in coords]  # type: ignore[attr-defined]
+
+
+def _name(geometry: shapely.Geometry) -> str:
+    return str(geometry.geom_type).upper()
