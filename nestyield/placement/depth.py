@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from nestyield.geometry.boolean import difference, intersection, union
 from nestyield.geometry.grid import IntPoly, Region
-from nestyield.model import Defect, Part, Verdict
-from nestyield.placement.parts import PartShape
+from nestyield.model import Blank, Defect, Part, Verdict
+from nestyield.placement.parts import CONTOUR_STEPS, PartShape, contour_depth_mm
 
 #: From and to, depth in the finished part measured from its front face, millimetres.
 Span = tuple[float, float]
@@ -132,3 +132,37 @@ def staying(shape: PartShape, part: Part, kind: str, span: Span, verdict: Verdic
         return []
     gone = removed(shape, span)
     return difference(held, gone) if gone else held
+
+
+def facings(part: Part, blank: Blank, planing_mm: float, front_up: bool) -> tuple[Facing, ...]:
+    """Return the choices of planing that can matter, the even one first.
+
+    At least ``planing_mm`` comes off each face of wood with grain, as far as the thickness allows. Taking
+    more off the top only ever helps against defects of the top and harms against those of the bottom, and
+    something changes only where a top defect is just removed or just covered by a zone; so the least
+    amount and those amounts stand for all.
+
+    Parameters
+    ----------
+    part : Part
+    blank : Blank
+    planing_mm : float
+    front_up : bool
+    """
+    spare = spare_thickness_mm(part, blank.thickness_mm)
+    least = min(planing_mm if blank.grain_deg is not None else 0.0, spare / 2)
+    most = spare - least
+    amounts = {least}
+    for defect in blank.defects:
+        if defect.face != "top" or defect.depth_mm is None:
+            continue
+        depths = [0.0, part.thickness_mm]
+        for zone in part.zones:
+            if zone.depth_mm is not None and zone.shape is not None:
+                steps = CONTOUR_STEPS if zone.role == "contour" else ()
+                depths += [zone.depth_mm, *(contour_depth_mm(zone.depth_mm, u) for u in steps)]
+        depths += [part.thickness_mm - d for d in depths]
+        amounts |= {a for d in depths if least < (a := defect.depth_mm - d) <= most}
+    rest = sorted(amounts)
+    even = spare / 2
+    return tuple(Facing(front_up=front_up, top_off_mm=a) for a in (even, *(a for a in rest if a != even)))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestyield.geometry.boolean import union
+from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import Side, flatten, flatten_shape
-from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region
+from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.transform import place
-from nestyield.model import Blank, Defect, Part, Placement, Settings
+from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
 from nestyield.placement.depth import Facing, Span, defect_span, staying
 from nestyield.placement.parts import Care, PartShape, part_shape
 
@@ -70,9 +70,118 @@ class Problem:
 
 def with_openings(shape: PartShape) -> Region:
     """Return the outline less everything cut right through."""
-    from nestyield.geometry.boolean import difference
-
     return difference([shape.outline], shape.openings) if shape.openings else [shape.outline]
+
+
+class Scene:
+    """A part and a blank, flattened once; gives the problem for each choice of faces.
+
+    Parameters
+    ----------
+    part : Part
+    blank : Blank
+    settings : Settings
+    taken : sequence of (Part, Placement)
+        Parts that already lie in the blank.
+    care : {"safe", "lenient"}
+        Which way flattening and rounding err.
+    tighter_mm : float
+        Room asked for on top of every margin, gap and defect.
+    chord_error_mm : float, optional
+        Instead of the setting's.
+    """
+
+    def __init__(
+        self,
+        part: Part,
+        blank: Blank,
+        settings: Settings,
+        taken: Sequence[TakenPart] = (),
+        care: Care = "safe",
+        *,
+        tighter_mm: float = 0.0,
+        chord_error_mm: float | None = None,
+    ) -> None:
+        error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
+        self.part, self.blank, self.care = part, blank, care
+        self.shape = part_shape(part, error, care)
+        self._side: Side = "outside" if care == "safe" else "inside"
+        piece_side: Side = "inside" if care == "safe" else "outside"
+        self._more = tighter_mm * UM_PER_MM
+        margin = settings.blank_margin_mm * UM_PER_MM + self._more
+        self.container = shrink([flatten(blank.shape.outer, error, piece_side)], margin, piece_side)
+        self._solid: list[Obstacle] = []
+        if blank.shape.holes:
+            holes = union(*([flatten(h, error, self._side)] for h in blank.shape.holes))
+            self._add(("hole",), grow(holes, margin, self._side), with_openings(self.shape))
+        if taken:
+            gap = settings.gap_mm * UM_PER_MM + self._more
+            rings = [
+                place(part_shape(p, error, care).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+                for p, at in taken
+            ]
+            fixed = union(*(grow([r], gap, self._side) for r in rings))
+            self._add(("other parts",), fixed, [self.shape.outline])
+        metal = [d for d in blank.defects if d.kind == "metal"]
+        if metal:
+            clear = settings.cutter_diameter_mm * UM_PER_MM + self._more
+            regions = [flatten_shape(d.shape, error, self._side) for d in metal]
+            fixed = union(*(grow(r, clear, self._side) for r in regions))
+            self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
+        self._defects = [
+            (d, grow(flatten_shape(d.shape, error, self._side), self._more, self._side))
+            for d in blank.defects
+            if d.kind != "metal"
+        ]
+        self._wood: dict[tuple[str, Span, Verdict], Region] = {}
+
+    def _add(self, names: tuple[str, ...], fixed: Region, moving: Region) -> None:
+        if fixed:
+            self._solid.append(Obstacle(names=names, fixed=fixed, moving=moving))
+
+    def wood(self, kind: str, span: Span, verdict: Verdict) -> Region:
+        """Return the wood that stays for a kind and span under a verdict, drawing coordinates."""
+        key = (kind, span, verdict)
+        if key not in self._wood:
+            self._wood[key] = staying(self.shape, self.part, kind, span, verdict)
+        return self._wood[key]
+
+    def spans(self, facing: Facing) -> list[Span | None]:
+        """Return the span of each defect but metal, in the order of the blank."""
+        return [defect_span(d, self.blank.thickness_mm, self.part, facing) for d, _ in self._defects]
+
+    def problem(self, facing: Facing, but: Sequence[str] = ()) -> Problem:
+        """Return the regions for one choice of faces.
+
+        Parameters
+        ----------
+        facing : Facing
+        but : sequence of str
+            Names of defects to leave out, as if they were filled.
+        """
+        groups: dict[tuple[str, Span], list[tuple[Defect, Region]]] = {}
+        for (defect, region), span in zip(self._defects, self.spans(facing)):
+            if span is not None and region and defect.name not in but:
+                groups.setdefault((defect.kind, span), []).append((defect, region))
+        obstacles, fillings = list(self._solid), []
+        for (kind, span), defects in groups.items():
+            refused = self.wood(kind, span, "refused")
+            if refused:
+                fixed = union(*(r for _, r in defects))
+                names = tuple(d.name for d, _ in defects)
+                obstacles.append(Obstacle(names=names, fixed=fixed, moving=refused))
+            filled = self.wood(kind, span, "filled")
+            if filled:
+                deep = span[1] - span[0]
+                fillings += [Filling(defect=d, fixed=r, moving=filled, depth_mm=deep) for d, r in defects]
+        return Problem(
+            part=self.part,
+            shape=self.shape,
+            facing=facing,
+            container=self.container,
+            obstacles=tuple(obstacles),
+            fillings=tuple(fillings),
+        )
 
 
 def build(
@@ -83,87 +192,5 @@ def build(
     taken: Sequence[TakenPart] = (),
     care: Care = "safe",
 ) -> Problem:
-    """Set up the regions for one part in one blank.
-
-    Parameters
-    ----------
-    part : Part
-    blank : Blank
-    settings : Settings
-    facing : Facing
-    taken : sequence of (Part, Placement)
-        Parts that already lie in the blank.
-    care : {"safe", "lenient"}
-        Which way flattening and rounding err.
-    """
-    error = settings.chord_error_mm
-    shape = part_shape(part, error, care)
-    piece_side: Side = "inside" if care == "safe" else "outside"
-    bad_side: Side = "outside" if care == "safe" else "inside"
-    margin = settings.blank_margin_mm * UM_PER_MM
-    outer = flatten(blank.shape.outer, error, piece_side)
-    container = shrink([outer], margin, piece_side)
-    obstacles = []
-    if blank.shape.holes:
-        holes = union(*([flatten(h, error, bad_side)] for h in blank.shape.holes))
-        fixed = grow(holes, margin, bad_side)
-        obstacles.append(Obstacle(names=("hole",), fixed=fixed, moving=with_openings(shape)))
-    gap = settings.gap_mm * UM_PER_MM
-    others = [
-        place(part_shape(p, error, care).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
-        for p, at in taken
-    ]
-    if others:
-        fixed = union(*(grow([ring], gap, bad_side) for ring in others))
-        obstacles.append(Obstacle(names=("other parts",), fixed=fixed, moving=[shape.outline]))
-    harmful, fillings = _defects(part, shape, blank, settings, facing, bad_side)
-    return Problem(
-        part=part,
-        shape=shape,
-        facing=facing,
-        container=container,
-        obstacles=(*obstacles, *harmful),
-        fillings=fillings,
-    )
-
-
-def _defects(
-    part: Part, shape: PartShape, blank: Blank, settings: Settings, facing: Facing, side: Side
-) -> tuple[list[Obstacle], tuple[Filling, ...]]:
-    """Defects by the wood that would hold them; those with the same wood are put together."""
-    error = settings.chord_error_mm
-    groups: dict[tuple[str, Span], list[Defect]] = {}
-    metal: list[Defect] = []
-    fillings: list[Filling] = []
-    for defect in blank.defects:
-        if defect.kind == "metal":
-            metal.append(defect)
-            continue
-        span = defect_span(defect, blank.thickness_mm, part, facing)
-        if span is not None:
-            groups.setdefault((defect.kind, span), []).append(defect)
-    out = []
-    if metal:
-        clear = settings.cutter_diameter_mm * UM_PER_MM
-        fixed = union(*(grow(flatten_shape(d.shape, error, side), clear, side) for d in metal))
-        if fixed:
-            out.append(Obstacle(names=tuple(d.name for d in metal), fixed=fixed, moving=[shape.outline]))
-    for (kind, span), defects in groups.items():
-        regions = [flatten_shape(d.shape, error, side) for d in defects]
-        refused = staying(shape, part, kind, span, "refused")
-        if refused:
-            fixed = union(*regions)
-            if fixed:
-                out.append(Obstacle(names=tuple(d.name for d in defects), fixed=fixed, moving=refused))
-        filled = staying(shape, part, kind, span, "filled")
-        if filled:
-            fillings += [
-                Filling(defect=d, fixed=r, moving=filled, depth_mm=span[1] - span[0])
-                for d, r in zip(defects, regions)
-            ]
-    return out, tuple(fillings)
-
-
-def outline_at(problem: Problem, angle_deg: float, mirrored: bool) -> IntPoly:
-    """Return the outline mirrored and turned about the drawing's origin, on the grid."""
-    return place(problem.shape.outline, angle_deg, mirrored)
+    """Set up the regions for one part in one blank and one choice of faces; see ``Scene``."""
+    return Scene(part, blank, settings, taken, care).problem(facing)

@@ -2,10 +2,68 @@
 
 from __future__ import annotations
 
-from nestyield.geometry.boolean import FinePaths, combine
+from collections.abc import Sequence
+
+from nestyield.geometry.boolean import FinePaths, combine, components
+from nestyield.geometry.grid import IntPoly, Region
 from nestyield.geometry.minkowski import inner_paths, meets_paths, no_fit_fine
 from nestyield.geometry.transform import place
 from nestyield.placement.problem import Problem
+
+
+def bare_fine(container: Region, pieces: Sequence[IntPoly]) -> FinePaths:
+    """Return the shifts at which all rings of ``pieces`` lie in the container (outer rings only)."""
+    out: FinePaths | None = None
+    for piece in pieces:
+        here: FinePaths = []
+        for ring in container:
+            paths = inner_paths(ring, piece)
+            if paths is not None:
+                here += combine("union", paths, subject_fill="negative")
+        out = here if out is None else combine("intersection", out, here)
+        if not out:
+            return []
+    return out or []
+
+
+def region_fine(
+    container: Region,
+    outline: Region,
+    obstacles: Sequence[tuple[Region, Region]],
+    angle_deg: float,
+    mirrored: bool,
+) -> FinePaths:
+    """Return the shifts at which an outline lies in a container and clear of obstacles.
+
+    Parameters
+    ----------
+    container : Region
+        Outer rings.
+    outline : Region
+        What must lie inside: outer rings, before the turn.
+    obstacles : sequence of (fixed, moving)
+        What must stay clear of what; the moving regions before the turn. Moving regions that are the same
+        object are turned once.
+    angle_deg, mirrored
+        Applied to everything that moves.
+
+    Returns
+    -------
+    list of IntPoly
+        On the finer grid.
+    """
+    pieces = [outer for outer, _ in components(place(outline, angle_deg, mirrored))]
+    bare = bare_fine(container, pieces)
+    if not bare or not obstacles:
+        return bare
+    blocked: FinePaths = []
+    turned: dict[int, Region] = {}
+    for fixed, moving in obstacles:
+        if id(moving) not in turned:
+            turned[id(moving)] = place(moving, angle_deg, mirrored)
+        paths = meets_paths(fixed, turned[id(moving)])
+        blocked += no_fit_fine(fixed, turned[id(moving)]) if paths is None else paths
+    return combine("difference", bare, blocked, clip_fill="positive")
 
 
 def allowed_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePaths:
@@ -22,21 +80,5 @@ def allowed_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePath
     list of IntPoly
         Exact for the turned and rounded part, with area only; see ``contact`` for fits with no play.
     """
-    outline = place(problem.shape.outline, angle_deg, mirrored)
-    bare: FinePaths = []
-    for ring in problem.container:
-        paths = inner_paths(ring, outline)
-        if paths is not None:
-            bare += combine("union", paths, subject_fill="negative") if len(problem.container) > 1 else paths
-    if not bare:
-        return []
-    fill = "positive" if len(problem.container) > 1 else "negative"
-    blocked: FinePaths = []
-    turned: dict[int, list] = {}  # type: ignore[type-arg]
-    for obstacle in problem.obstacles:
-        key = id(obstacle.moving)
-        if key not in turned:
-            turned[key] = place(obstacle.moving, angle_deg, mirrored)
-        paths = meets_paths(obstacle.fixed, turned[key])
-        blocked += no_fit_fine(obstacle.fixed, turned[key]) if paths is None else paths
-    return combine("difference", bare, blocked, subject_fill=fill, clip_fill="positive")  # type: ignore[arg-type]
+    obstacles = [(o.fixed, o.moving) for o in problem.obstacles]
+    return region_fine(problem.container, [problem.shape.outline], obstacles, angle_deg, mirrored)

@@ -1,0 +1,108 @@
+"""What of a region stays covered while it turns: the intersection of all its turned copies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.geometry.boolean import FinePaths, combine, fine
+from nestyield.geometry.grid import FINE, IntPoly, Region, tidy
+
+#: The kept region is this much smaller than true on every edge, so that it stays inside the true one when
+#: its vertices are turned and rounded, and so that a fit with no play still leaves a region with area.
+SLACK_UM = 2.0
+
+
+def _hull(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Convex hull, counter-clockwise (monotone chain)."""
+    rows = sorted(set(points))
+    if len(rows) < 3:
+        return rows
+    out: list[tuple[float, float]] = []
+    for sweep in (rows, rows[::-1]):
+        base = len(out)
+        for p in sweep:
+            while len(out) - base >= 2:
+                (ax, ay), (bx, by) = out[-2], out[-1]
+                if (bx - ax) * (p[1] - ay) - (by - ay) * (p[0] - ax) > 0:
+                    break
+                out.pop()
+            out.append(p)
+        out.pop()
+    return out
+
+
+def swept_edges(
+    ring: IntPoly, half_deg: float, centre: tuple[float, float], slack_um: float
+) -> list[IntPoly]:
+    """Return a convex polygon around all places that each edge passes while the ring turns.
+
+    Parameters
+    ----------
+    ring : IntPoly
+    half_deg : float
+        The ring turns this much either way, below 45 degrees.
+    centre : (float, float)
+        Centre of the turn, micrometres.
+    slack_um : float
+        Added all round.
+
+    Returns
+    -------
+    list of IntPoly
+        One for each edge, on the finer grid. An end of an edge runs on an arc; the arc lies in the triangle
+        of its ends and the point where the tangents there meet, so the hull of both ends' triangles holds
+        every place of the edge.
+    """
+    a = math.radians(half_deg)
+    c, s, out = math.cos(a), math.sin(a), 1.0 / math.cos(a)
+    p = np.asarray(ring, dtype=np.float64) - np.array(centre)
+    # Points of one vertex's arc: the two ends, and where the tangents meet.
+    low = np.column_stack([p[:, 0] * c + p[:, 1] * s, p[:, 1] * c - p[:, 0] * s])
+    high = np.column_stack([p[:, 0] * c - p[:, 1] * s, p[:, 1] * c + p[:, 0] * s])
+    arc = np.stack([low, p * out, high], axis=1) + np.array(centre)
+    corners: NDArray[np.float64] = slack_um * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    wide = arc[:, :, None, :] + corners[None, None, :, :]
+    spots = wide.reshape(len(p), 12, 2) * FINE
+    rows = [list(map(tuple, r)) for r in spots.tolist()]
+    hulls = []
+    for k in range(len(rows)):
+        hull = _hull(rows[k] + rows[(k + 1) % len(rows)])
+        hulls.append(np.rint(np.array(hull)).astype(np.int64))
+    return hulls
+
+
+def kept_when_turned(
+    region: Sequence[IntPoly], half_deg: float, centre: tuple[float, float], slack_um: float = SLACK_UM
+) -> Region:
+    """Return what every copy of a region turned by up to ``half_deg`` either way covers.
+
+    A point is lost only when an edge passes over it, so the region less the places that its edges pass is
+    what stays. Never too large: too small by the slack, and by the difference between arcs and tangents.
+
+    Parameters
+    ----------
+    region : Region
+    half_deg : float
+        0 to 45 degrees.
+    centre : (float, float)
+        Centre of the turn, micrometres.
+    slack_um : float
+        Further shrink, micrometres.
+
+    Returns
+    -------
+    Region
+        Rounded inwards by the slack; may be empty or fall apart into pieces.
+    """
+    if not 0 <= half_deg < 45:
+        raise ValueError(f"expected 0 <= half_deg < 45, got {half_deg}")
+    swept: FinePaths = []
+    for ring in region:
+        swept += swept_edges(ring, half_deg, centre, slack_um)
+    left = combine("difference", fine(region), swept, clip_fill="positive")
+    rings = [tidy(np.rint(r / FINE).astype(np.int64)) for r in left]
+    return [r for r in rings if len(r) >= 3]
