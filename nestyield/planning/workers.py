@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
+import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
 
 from nestyield.model import NestyieldError, Shop
 from nestyield.planning.candidates import RowAnswer, try_row
@@ -90,6 +92,21 @@ def try_rows(
     return {row: done[row] for row in rows if row in done}
 
 
+@contextmanager
+def _without_main() -> Iterator[None]:
+    """Keep new processes from running the caller's script once more.
+
+    They need nothing of it, and a script without the usual guard would start planning again in each.
+    """
+    main = sys.modules["__main__"]
+    hidden = {name: main.__dict__.pop(name) for name in ("__file__", "__spec__") if name in main.__dict__}
+    main.__dict__["__spec__"] = None
+    try:
+        yield
+    finally:
+        main.__dict__.update(hidden)
+
+
 def _share(
     shop: Shop,
     wants: tuple[Want, ...],
@@ -108,7 +125,8 @@ def _share(
         initargs=(shop, wants, effort, seed),
     )
     try:
-        waiting: dict[Future[RowAnswer | str], int] = {pool.submit(_try, row): row for row in rows}
+        with _without_main():
+            waiting: dict[Future[RowAnswer | str], int] = {pool.submit(_try, row): row for row in rows}
         while waiting and not clock.over():
             finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
             for future in finished:
