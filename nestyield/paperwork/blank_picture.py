@@ -27,6 +27,8 @@ class BlankPicture:
         Font size of labels.
     shown : set of str
         Legend keys of what has been drawn.
+    over_wood : list of (style, outlines)
+        Drawn between the wood and the parts.
     """
 
     plan: Plan
@@ -35,6 +37,7 @@ class BlankPicture:
     at: Move
     text_mm: float = 3.2
     shown: set[str] = field(default_factory=set)
+    over_wood: list[tuple[str, list[Outline]]] = field(default_factory=list)
     labels: Labels = field(init=False)
 
     def __post_init__(self) -> None:
@@ -46,10 +49,13 @@ class BlankPicture:
         """Draw everything and return the legend keys of what is shown."""
         self._wood()
         self._leftovers()
+        for style, outlines in self.over_wood:
+            self.canvas.area(outlines, style)
         for placement in self.layout.placements:
             self._part(placement)
         self._seams()
         self._defects()
+        self._work()
         self._part_names()
         return self.shown
 
@@ -185,6 +191,34 @@ class BlankPicture:
             reach = max(0.4, min(x1 - x0, y1 - y0) / 2)
             self.labels.put(at, marks.letters(defect.kind), self.text_mm * 0.9, "text-defect", reach=reach)
 
+    def _work(self) -> None:
+        work = self.layout.work
+        if work is None:
+            return
+        if work.flip_axis_mm is not None:
+            self.canvas.lines([self.at.points(work.flip_axis_mm)], "axis")
+            self.shown.add("axis")
+        for hold in work.hold_downs:
+            at = self.at.point((hold.x_mm, hold.y_mm))
+            radius = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
+            marks.hold_down(self.canvas, at, radius)
+            self.labels.block((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius))
+            self.shown.add("clamp")
+        for pin in work.pins:
+            at = self.at.point((pin.x_mm, pin.y_mm))
+            radius = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
+            marks.pin(self.canvas, at, radius)
+            self.labels.block((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius))
+            self.shown.add("pin")
+        for hold in work.hold_downs:
+            at = self.at.point((hold.x_mm, hold.y_mm))
+            reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
+            self.labels.put(at, _initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
+        for pin in work.pins:
+            at = self.at.point((pin.x_mm, pin.y_mm))
+            reach = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
+            self.labels.put(at, _initials(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
+
     def _leftovers(self) -> None:
         grain = self.layout.blank.grain_deg or 0.0
         units = self.plan.shop.units
@@ -205,6 +239,12 @@ class BlankPicture:
             if fonts.width(text, self.text_mm * 0.9, True) > x1 - x0:
                 text = letter
             self.labels.put(at, text, self.text_mm * 0.9, "text-leftover")
+
+
+def _initials(name: str) -> str:
+    """Return ``P1`` for ``pin 1``."""
+    words = name.split()
+    return (words[0][:1].upper() + "".join(words[1:])) if len(words) > 1 else short(name, 4)
 
 
 def extent(plan: Plan, layout: Layout) -> Box:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import svg
+from nestyield.paperwork import fonts, svg
 from nestyield.paperwork.blank_picture import describe, extent
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Move
 from nestyield.paperwork.features import TEXT_HEIGHT_MM, features, notes
 from nestyield.paperwork.words import short
 
@@ -32,26 +31,29 @@ _STYLES = {
 
 
 def drawing(plan: Plan, layout: Layout) -> str:
-    """Return the SVG of a blank at 1:1 in millimetres; each outline carries its layer's name."""
+    """Return the SVG of a blank at 1:1 in millimetres; each outline carries its layer's name.
+
+    A point (x, y) of the blank stands at (x, -y), since y runs downwards there.
+    """
     x0, y0, x1, y1 = extent(plan, layout)
-    below = 36.0
+    texts, leaders = notes(plan, layout)
+    wide = max([x1 - x0, *(n.at_mm[0] - x0 + fonts.width(n.text, TEXT_HEIGHT_MM) for n in texts)])
+    low = min([y0, *(n.at_mm[1] - 2.0 for n in texts)])
     canvas = Canvas(
-        width_mm=max(x1 - x0, 160.0) + 2 * BORDER_MM,
-        height_mm=y1 - y0 + 2 * BORDER_MM + below,
+        width_mm=wide + 2 * BORDER_MM,
+        height_mm=y1 - low + 2 * BORDER_MM,
         title=f"{short(layout.blank.name, 80)}, full size, seen from the top",
         description=describe(plan, layout),
     )
-    at = Move(dx=BORDER_MM - x0, dy=BORDER_MM + below - y0)
-    texts, leaders = notes(plan, layout)
     for feature in [*features(plan, layout), *leaders]:
         word = feature.layer.split(" ")[0]
         style = "rectangle" if feature.layer == "LEFTOVER RECTANGLE" else _STYLES[word]
         if " BOTTOM " in feature.layer:
             style = "pocket-under"
         if feature.outline is not None:
-            canvas.area([at.outline(feature.outline)], style, layer=feature.layer)
+            canvas.area([feature.outline], style, layer=feature.layer)
         else:
-            canvas.lines([at.points(feature.line_mm)], style, layer=feature.layer)
+            canvas.lines([feature.line_mm], style, layer=feature.layer)
     for note in texts:
-        canvas.text(at.point(note.at_mm), note.text, TEXT_HEIGHT_MM, "plain")
-    return svg.document(canvas, digits=4)
+        canvas.text(note.at_mm, note.text, TEXT_HEIGHT_MM, "plain")
+    return svg.document(canvas, digits=4, origin=(x0 - BORDER_MM, low - BORDER_MM))

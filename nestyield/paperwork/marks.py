@@ -108,13 +108,14 @@ _WORDS = {
     "hole": "drilled hole",
     "centre": "centre line",
     "watch": "where no seam may run",
+    "datum": "datum edge, from which lengths are measured",
     "cutter": "way of the cutter's centre round the outline",
     "seam": "seam",
     "leftover": "goes back on the rack",
     "rectangle": "largest rectangle along the grain",
     "grain": "grain",
-    "pin": "locating pin",
-    "clamp": "clamp or screw",
+    "pin": "P: locating pin",
+    "clamp": "S: screw, C: clamp",
     "axis": "flip axis",
     "zero": "zero of the bed",
     "keep-out": "keep out",
@@ -162,7 +163,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area(full, "contour")
     elif key == "hole":
         canvas.area([Outline.circle(x + width / 2, mid, height / 2 - m)], "hole")
-    elif key in ("centre", "watch", "cutter", "travel", "axis"):
+    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis"):
         canvas.line(a, b, key)
     elif key == "seam":
         canvas.line(a, b, "seam")
@@ -175,8 +176,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
     elif key == "pin":
         pin(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "clamp":
-        canvas.area(full, "clamp")
-        canvas.hatch(full, "clamp-hatch", 0.0, 0.9)
+        hold_down(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "zero":
         zero(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "keep-out":
@@ -194,6 +194,13 @@ def pin(canvas: Canvas, at: tuple[float, float], radius: float) -> None:
     """Draw a locating pin: a ring with a filled middle."""
     canvas.area([Outline.circle(*at, radius)], "pin")
     canvas.area([Outline.circle(*at, radius * 0.4)], "pin-fill")
+
+
+def hold_down(canvas: Canvas, at: tuple[float, float], radius: float) -> None:
+    """Draw a screw or a clamp's pad: a hatched ring."""
+    ring = [Outline.circle(*at, radius)]
+    canvas.area(ring, "clamp")
+    canvas.hatch(ring, "clamp-hatch", 0.0, 0.7)
 
 
 def zero(canvas: Canvas, at: tuple[float, float], radius: float) -> None:

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from nestyield.model import Finding, Layout, OrderResult, Plan
 from nestyield.paperwork import bed_picture, blank_picture, cautions, look, marks, measure, rack_picture, svg
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import clean
 
 
@@ -90,6 +91,7 @@ def _legend(shown: set[str]) -> list[dict[str, Any]]:
 
 def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
     u = plan.shop.units
+    dx, dy = datum(layout)
     rows = []
     for k, placement in enumerate(layout.placements, start=1):
         part = plan.shop.part(placement.part)
@@ -99,8 +101,8 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "number": str(k),
                 "part": clean(part.name),
                 "order": f"{clean(placement.order)}, copy {placement.copy}",
-                "left": measure.number(x0, u),
-                "bottom": measure.number(y0, u),
+                "left": measure.number(x0 - dx, u),
+                "bottom": measure.number(y0 - dy, u),
                 "size": f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
                 "turned": measure.angle(placement.angle_deg),
                 "face": "front" if placement.front_up else "back",

@@ -117,7 +117,7 @@ def inline(canvas: Canvas, *, hidden: bool = False, extra_class: str = "") -> st
     return f'<svg class="{name}" viewBox="{box}" {role}>{body}</svg>'
 
 
-def document(canvas: Canvas, *, digits: int = 3, paper: bool = True) -> str:
+def document(canvas: Canvas, *, digits: int = 3, origin: tuple[float, float] | None = None) -> str:
     """Return a whole SVG file at 1:1: one user unit is one millimetre.
 
     Parameters
@@ -125,21 +125,24 @@ def document(canvas: Canvas, *, digits: int = 3, paper: bool = True) -> str:
     canvas : Canvas
     digits : int
         Decimals of a millimetre.
-    paper : bool
-        Whether to paint the ground white first.
+    origin : (x, y), optional
+        Canvas point of the lower left corner. When given, the file keeps the canvas's own coordinates
+        with y turned: a point (x, y) stands at (x, -y).
     """
     w, h = _n(canvas.width_mm, digits), _n(canvas.height_mm, digits)
+    left, top, down = "0", "0", canvas.height_mm
+    if origin is not None:
+        left, top, down = _n(origin[0], digits), _n(-origin[1] - canvas.height_mm, digits), 0.0
     out = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="{left} {top} {w} {h}"'
         f' role="img" font-family="{FAMILY}">',
         f"<title>{escape(canvas.title)}</title>",
     ]
     if canvas.description:
         out.append(f"<desc>{escape(canvas.description)}</desc>")
-    if paper:
-        out.append(f'<rect width="{w}" height="{h}" fill="#ffffff"/>')
-    out += [_item(i, canvas.height_mm, digits, False) for i in canvas.items]
+    out.append(f'<rect x="{left}" y="{top}" width="{w}" height="{h}" fill="#ffffff"/>')
+    out += [_item(i, down, digits, False) for i in canvas.items]
     out.append("</svg>\n")
     return "\n".join(out)
 

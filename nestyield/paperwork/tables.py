@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from nestyield.model import Layout, Plan
 from nestyield.paperwork import cautions, measure
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell
 
 
@@ -43,7 +44,8 @@ def _members(layout: Layout) -> str:
 def cuts(plan: Plan) -> bytes:
     """Return one row a part to be cut: from which blank, where on it, which way on which bed.
 
-    ``left`` and ``bottom`` are measured from the blank's own zero to the nearest edges of the part;
+    ``left`` and ``bottom`` are measured from the blank's datum edges, the lines through its lowest x and
+    lowest y, to the nearest edges of the part;
     ``across_x`` and ``across_y`` are the part's extents as it lies.
     """
     u = plan.shop.units
@@ -72,6 +74,7 @@ def cuts(plan: Plan) -> bytes:
     for layout in plan.layouts:
         blank = layout.blank
         shelves = sorted({pieces[m.piece].shelf for m in blank.members if m.piece in pieces} - {""})
+        dx, dy = datum(layout)
         for k, placement in enumerate(layout.placements, start=1):
             part = plan.shop.part(placement.part)
             x0, y0, x1, y1 = bounds([move_of(placement).outline(part.outline)])
@@ -88,8 +91,8 @@ def cuts(plan: Plan) -> bytes:
                     cell(placement.order),
                     str(placement.copy),
                     measure.cell(part.thickness_mm, u),
-                    measure.cell(x0, u),
-                    measure.cell(y0, u),
+                    measure.cell(x0 - dx, u),
+                    measure.cell(y0 - dy, u),
                     measure.cell(x1 - x0, u),
                     measure.cell(y1 - y0, u),
                     f"{placement.angle_deg:.3f}".rstrip("0").rstrip("."),

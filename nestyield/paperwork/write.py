@@ -6,8 +6,9 @@ import os
 from pathlib import Path
 
 from nestyield.model import Plan
-from nestyield.paperwork import blank_svg, dxf, report, tables
-from nestyield.paperwork.words import stems
+from nestyield.paperwork import blank_svg, dxf, pdf, report, sheet, svg, tables
+from nestyield.paperwork.page import SIZES
+from nestyield.paperwork.words import clean, stems
 
 
 def render_all(plan: Plan) -> dict[str, bytes]:
@@ -26,6 +27,13 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
+        for paper in SIZES:
+            pages = sheet.sheet(plan, layout, paper)
+            title = pages[0].title.split(", page ")[0]
+            out[f"sheets/{name}-{paper}.pdf"] = pdf.document(pages, title, clean(plan.shop.name))
+            for k, page in enumerate(pages, start=1):
+                number = "" if len(pages) == 1 else f"-{k}"
+                out[f"sheets/{name}-{paper}{number}.svg"] = svg.document(page).encode("utf-8")
     return dict(sorted(out.items()))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from functools import lru_cache
 from importlib.resources import files
 
@@ -25,16 +26,32 @@ def _advances(bold: bool) -> tuple[dict[int, int], float]:
         return advances, float(font["head"].unitsPerEm)
 
 
-def covers(text: str) -> bool:
-    """Return whether every character has a glyph."""
-    advances, _ = _advances(False)
-    return all(ord(ch) in advances for ch in text)
-
-
-def drawable(text: str) -> str:
+def drawable(text: str, bold: bool = False) -> str:
     """Return the text with an empty box for every character that has no glyph."""
-    advances, _ = _advances(False)
+    advances, _ = _advances(bold)
     return "".join(ch if ord(ch) in advances else REPLACEMENT for ch in text)
+
+
+def visual(text: str) -> str:
+    """Return a line in the order in which its letters stand from left to right.
+
+    A plain rule for names on paper: runs of right-to-left letters are turned over, and so is the
+    order of the runs when the line begins with one. Letters are not joined.
+    """
+    runs: list[tuple[bool, str]] = []
+    for ch in text:
+        kind = unicodedata.bidirectional(ch)
+        right = kind in ("R", "AL")
+        if not right and kind not in ("L", "EN", "AN") and runs:
+            right = runs[-1][0]
+        if runs and runs[-1][0] == right:
+            runs[-1] = (right, runs[-1][1] + ch)
+        else:
+            runs.append((right, ch))
+    if not any(right for right, _ in runs):
+        return text
+    ordered = reversed(runs) if runs[0][0] else runs
+    return "".join(run[::-1] if right else run for right, run in ordered)
 
 
 def width(text: str, size: float, bold: bool = False) -> float:

@@ -1,0 +1,199 @@
+"""Pages of paper that fill from the top: headings, paragraphs, tables, figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from nestyield.model import Outline, Units
+from nestyield.paperwork import fonts, measure
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.look import STYLES
+from nestyield.paperwork.words import clean
+
+Paper = Literal["a4", "letter"]
+#: Width and height, mm: ISO 216 and the North American letter (8 1/2 x 11 in).
+SIZES: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 12.0
+
+
+def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
+    """Return the lines into which a text breaks; a word wider than the line is broken anywhere."""
+    lines: list[str] = []
+    line = ""
+    for word in clean(text).split(" "):
+        trial = f"{line} {word}" if line else word
+        if fonts.width(trial, size, bold) <= width:
+            line = trial
+            continue
+        if line:
+            lines.append(line)
+        while fonts.width(word, size, bold) > width and len(word) > 1:
+            n = len(word)
+            while n > 1 and fonts.width(word[:n], size, bold) > width:
+                n -= 1
+            lines.append(word[:n])
+            word = word[n:]
+        line = word
+    if line:
+        lines.append(line)
+    return lines
+
+
+@dataclass(slots=True, kw_only=True)
+class Pages:
+    """Pages in the making; ``y`` is the lowest line used so far on the last page.
+
+    Parameters
+    ----------
+    paper : {"a4", "letter"}
+    heading : str
+        Stands at the top of every page after the first.
+    foot : str
+        Stands at the bottom of every page, with the page's number.
+    """
+
+    paper: Paper
+    heading: str
+    foot: str
+    canvases: list[Canvas] = field(default_factory=list)
+    y: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.new_page()
+
+    @property
+    def canvas(self) -> Canvas:
+        """The last page."""
+        return self.canvases[-1]
+
+    @property
+    def width(self) -> float:
+        """Width between the margins, mm."""
+        return SIZES[self.paper][0] - 2 * MARGIN_MM
+
+    @property
+    def bottom(self) -> float:
+        """Lowest line that may be used, mm."""
+        return MARGIN_MM + 6.0
+
+    @property
+    def room(self) -> float:
+        """Height left on the page, mm."""
+        return self.y - self.bottom
+
+    def new_page(self) -> None:
+        """Begin a page."""
+        width, height = SIZES[self.paper]
+        self.canvases.append(Canvas(width_mm=width, height_mm=height, title=clean(self.heading)))
+        self.y = height - MARGIN_MM
+        if len(self.canvases) > 1:
+            self.line(f"{self.heading}, continued", 3.4, "plain-bold")
+            self.gap(2.0)
+
+    def need(self, height: float) -> None:
+        """Begin a new page unless this much height is left."""
+        if self.room < height and self.y < SIZES[self.paper][1] - MARGIN_MM - 10.0:
+            self.new_page()
+
+    def gap(self, height: float) -> None:
+        """Leave height free."""
+        self.y -= height
+
+    def line(self, text: str, size: float, style: str = "plain", x: float = MARGIN_MM) -> None:
+        """Write one line."""
+        self.y -= size * 1.05
+        self.canvas.text((x, self.y), text, size, style)
+        self.y -= size * 0.35
+
+    def paragraph(
+        self,
+        text: str,
+        size: float = 2.9,
+        style: str = "plain",
+        *,
+        x: float = MARGIN_MM,
+        width: float | None = None,
+        mark: str = "",
+    ) -> None:
+        """Write a paragraph; ``mark`` hangs before its first line."""
+        indent = fonts.width(mark + " ", size) if mark else 0.0
+        full = self.width if width is None else width
+        for k, line in enumerate(wrap(text, full - indent, size, STYLES[style].bold)):
+            self.need(size * 1.4)
+            if k == 0 and mark:
+                self.canvas.text((x, self.y - size * 1.05), mark, size, style)
+            self.line(line, size, style, x + indent)
+
+    def title(self, text: str) -> None:
+        """Write a heading of a section, kept with what follows."""
+        self.need(18.0)
+        self.gap(2.2)
+        self.line(text, 3.4, "plain-bold")
+        self.canvas.line((MARGIN_MM, self.y), (MARGIN_MM + self.width, self.y), "rule")
+        self.gap(1.2)
+
+    def table(
+        self, header: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], size: float = 2.7
+    ) -> None:
+        """Write a table; ``shares`` are the widths of its columns, negative for right-aligned ones."""
+        total = sum(abs(s) for s in shares)
+        widths = [abs(s) / total * self.width for s in shares]
+        for k, row in enumerate([header, *rows]):
+            style = "plain-soft" if k == 0 else "plain"
+            cells = [wrap(c, w - 2.0, size) for c, w in zip(row, widths)]
+            height = max(1, *(len(c) for c in cells)) * size * 1.4 + 0.8
+            self.need(height)
+            x = MARGIN_MM
+            for lines, w, share in zip(cells, widths, shares):
+                for n, line in enumerate(lines):
+                    base = self.y - size * 1.05 - n * size * 1.4
+                    if share < 0:
+                        self.canvas.text((x + w - 2.0, base), line, size, style, "end")
+                    else:
+                        self.canvas.text((x, base), line, size, style)
+                x += w
+            self.y -= height
+            self.canvas.line((MARGIN_MM, self.y + 0.4), (MARGIN_MM + self.width, self.y + 0.4), "rule")
+        self.gap(0.6)
+
+    def finish(self) -> list[Canvas]:
+        """Write the feet and return the pages."""
+        n = len(self.canvases)
+        for k, canvas in enumerate(self.canvases, start=1):
+            right = f"page {k} of {n}"
+            most = self.width - fonts.width(right, 2.4) - 4.0
+            foot = wrap(self.foot, most, 2.4)
+            canvas.text((MARGIN_MM, MARGIN_MM), foot[0] if foot else "", 2.4, "plain-soft")
+            canvas.text((MARGIN_MM + self.width, MARGIN_MM), right, 2.4, "plain-soft", "end")
+            if n > 1:
+                canvas.title = f"{canvas.title}, {right}"
+        return self.canvases
+
+
+def check_square(canvas: Canvas, x: float, y: float, units: Units) -> float:
+    """Draw the square that tells whether the page was printed at full size; return its side, mm."""
+    side = 50.0 if units == "mm" else 2 * measure.MM_PER_INCH
+    canvas.area([Outline.rectangle(x, y, x + side, y + side)], "check")
+    canvas.text((x + side / 2, y + side / 2 + 2.0), measure.length(side, units), 3.6, "plain-bold", "middle")
+    canvas.text((x + side / 2, y + side / 2 - 3.0), "Check: measure this square.", 2.5, "plain", "middle")
+    canvas.text((x + side / 2, y + side / 2 - 6.6), "If it is off, print at 100 %.", 2.5, "plain", "middle")
+    return side
+
+
+def scale_bar(canvas: Canvas, x: float, y: float, scale: float, units: Units, most: float = 70.0) -> None:
+    """Draw a bar of round true lengths for a figure at ``scale`` paper mm a true mm."""
+    unit = 1.0 if units == "mm" else measure.MM_PER_INCH
+    steps = (
+        (5, 10, 20, 25, 50, 100, 200, 250, 500) if units == "mm" else (0.25, 0.5, 1, 2, 3, 4, 6, 8, 12, 24)
+    )
+    step = max([s for s in steps if 4 * s * unit * scale <= most] or [steps[0]])
+    run = step * unit * scale
+    for k in range(4):
+        box = [Outline.rectangle(x + k * run, y, x + (k + 1) * run, y + 1.6)]
+        canvas.area(box, "scale-dark" if k % 2 == 0 else "scale-light")
+    for k in range(5):
+        value = measure.number(k * step * unit, units)
+        text = value.removesuffix(".0") + (f" {units}" if k == 4 else "")
+        canvas.text((x + k * run, y + 2.4), text, 2.3, "plain", "middle" if k < 4 else "start")

@@ -1,0 +1,357 @@
+"""The shop sheet of one blank: what a maker takes to the bench."""
+
+from __future__ import annotations
+
+import math
+
+from nestyield.model import FaceWork, Layout, Plan, Setup
+from nestyield.paperwork import bed_picture, cautions, marks, measure, sheet_figure
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Move, bounds, join_boxes, move_of
+from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, check_square, scale_bar
+from nestyield.paperwork.words import clean, short
+
+
+def reflection(a: tuple[float, float], b: tuple[float, float]) -> Move:
+    """Return the mirror about the line through two points."""
+    angle = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+    turn = Move(angle_deg=2.0 * angle + 180.0, mirrored=True)
+    x, y = turn.point(a)
+    return Move(angle_deg=turn.angle_deg, mirrored=True, dx=a[0] - x, dy=a[1] - y)
+
+
+def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
+    units = plan.shop.units
+    blank = layout.blank
+    x0, y0, x1, y1 = bounds([blank.shape.outer])
+    pages.line(short(blank.name, 48), 7.0, "plain-bold")
+    shelves = sorted(
+        {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece} - {""}
+    )
+    facts = [
+        clean(blank.species),
+        measure.size(x1 - x0, y1 - y0, units),
+        f"{measure.length(blank.thickness_mm, units)} thick",
+    ]
+    if shelves:
+        facts.append(f"shelf {', '.join(shelves)}")
+    if len(blank.members) > 1:
+        facts.append("glued up from " + ", ".join(clean(m.piece) for m in blank.members))
+    pages.paragraph(", ".join(facts) + ". Seen from the top face.", 3.1)
+    planed = [
+        plan.shop.part(p.part).thickness_mm
+        for p in layout.placements
+        if plan.shop.part(p.part).thickness_mm < blank.thickness_mm - 0.01
+    ]
+    if planed:
+        least = ", ".join(measure.length(t, units) for t in sorted(set(planed), reverse=True))
+        pages.paragraph(f"Bring to {least} before or while routing.", 3.1)
+    pages.gap(1.0)
+    pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
+
+
+def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
+    units = plan.shop.units
+    figure = sheet_figure.draw(
+        pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, min(122.0, pages.room - 70.0)
+    )
+    pages.gap(figure.height + 2.0)
+    text = f"Scale {sheet_figure.scale_words(figure.scale)}. All lengths in {units}, from the datum edges."
+    pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, 2.7, "plain")
+    scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, units)
+    pages.gap(7.0)
+    return figure.shown
+
+
+def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
+    units = plan.shop.units
+    dx, dy = sheet_figure.datum(layout)
+    rows = []
+    for k, placement in enumerate(layout.placements, start=1):
+        part = plan.shop.part(placement.part)
+        x0, y0, x1, y1 = bounds([move_of(placement).outline(part.outline)])
+        mirror = ", mirror image" if placement.mirrored == placement.front_up else ""
+        rows.append(
+            [
+                str(k),
+                clean(part.name),
+                f"{clean(placement.order)}, copy {placement.copy}",
+                measure.number(x0 - dx, units),
+                measure.number(y0 - dy, units),
+                f"{measure.number(x1 - x0, units)} × {measure.number(y1 - y0, units)}",
+                measure.angle(placement.angle_deg),
+                ("front" if placement.front_up else "back") + mirror,
+                measure.number(part.thickness_mm, units),
+            ]
+        )
+    pages.title("Parts")
+    pages.table(
+        ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thick"],
+        rows,
+        [0.5, 2.0, 2.2, -1.0, -1.0, -2.0, -0.9, 1.2, -0.9],
+    )
+
+
+def _depths(pages: Pages, plan: Plan, layout: Layout) -> None:
+    units = plan.shop.units
+    rows: dict[tuple[str, ...], int] = {}
+    for placement in layout.placements:
+        part = plan.shop.part(placement.part)
+        for zone in part.zones:
+            if zone.role not in ("cutout", "pocket", "contour", "hole"):
+                continue
+            side = "through"
+            if zone.face != "through" and zone.depth_mm is not None:
+                side = "top" if (zone.face == "front") == placement.front_up else "bottom"
+            deep = "through" if zone.depth_mm is None else measure.number(zone.depth_mm, units)
+            name = clean(zone.name).split("#")[0]
+            row = (clean(part.name), name, zone.role, side, deep)
+            rows[row] = rows.get(row, 0) + 1
+    if not rows:
+        return
+    pages.title("Pockets, contours, openings and holes")
+    pages.table(
+        ["Part", "Name", "What", "From the", "Depth", "How many"],
+        [[*row, str(n)] for row, n in rows.items()],
+        [1.6, 2.4, 1.0, 1.0, -1.0, -1.0],
+    )
+
+
+def _bed_panel(
+    canvas: Canvas,
+    plan: Plan,
+    layout: Layout,
+    setup: Setup,
+    x: float,
+    top: float,
+    width: float,
+    most: float,
+    flip: bool,
+) -> tuple[float, set[str]]:
+    """Draw a blank on its bed; return the height used and the legend keys."""
+    bed = plan.shop.bed(setup.bed)
+    move = bed_picture.move_to_bed(setup)
+    work = layout.work
+    if flip and work is not None and work.flip_axis_mm is not None:
+        move = reflection(*work.flip_axis_mm).then(move)
+    box = join_boxes([bed_picture.bed_extent(bed), bounds([move.outline(layout.blank.shape.outer)])])
+    border = 4.5
+    k = min((width - 2 * border) / (box[2] - box[0]), (most - 2 * border) / (box[3] - box[1]))
+    height = (box[3] - box[1]) * k + 2 * border
+    at = Move(scale=k, dx=x + border - box[0] * k, dy=top - height + border - box[1] * k)
+    labels = Labels(canvas=canvas, window=(x, top - height, x + width, top))
+    shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
+    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at))
+    bed_picture.draw_over(canvas, bed, at, labels, 2.6)
+    if work is not None:
+        if work.flip_axis_mm is not None:
+            canvas.lines([at.points(move.points(work.flip_axis_mm))], "axis")
+            shown.add("axis")
+        for hold in work.hold_downs:
+            place = at.point(move.point((hold.x_mm, hold.y_mm)))
+            marks.hold_down(canvas, place, max(0.9, hold.diameter_mm / 2 * k))
+            shown.add("clamp")
+        for pin in work.pins:
+            place = at.point(move.point((pin.x_mm, pin.y_mm)))
+            marks.pin(canvas, place, max(0.9, pin.diameter_mm / 2 * k))
+            shown.add("pin")
+    return height, shown | {"zero"}
+
+
+def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
+    units = plan.shop.units
+    pages.title("On the bed")
+    if layout.chosen is None:
+        pages.paragraph("No bed of this shop takes this blank:", 3.0)
+        for setup in layout.setups:
+            pages.paragraph(
+                f"{clean(setup.bed)}, along {setup.along.upper()}: {bed_picture.spare_words(plan, setup)}.",
+                mark="•",
+            )
+        return set()
+    setup = layout.setups[layout.chosen]
+    bed = plan.shop.bed(setup.bed)
+    flip = layout.work is not None and any(f.up == "bottom" for f in layout.work.faces)
+    faces = [False, True] if flip else [False]
+    width = pages.width / 2 - 3.0
+    pages.need(70.0)
+    top = pages.y
+    heights, shown = [4.0], set()
+    for k, turned in enumerate(faces):
+        x = MARGIN_MM + k * (pages.width / 2 + 3.0)
+        name = "bottom face up, turned over about the flip axis" if turned else "top face up"
+        pages.canvas.text((x, top - 3.0), f"Bed {short(bed.name, 20)}: {name}", 2.7, "plain-bold")
+        height, keys = _bed_panel(pages.canvas, plan, layout, setup, x, top - 4.0, width, 62.0, turned)
+        heights.append(height + 4.0)
+        shown |= keys
+    text_x = MARGIN_MM + pages.width / 2 + 3.0
+    lines = _bed_words(plan, layout, setup)
+    if len(faces) == 1:
+        pages.y = top
+        for line in lines:
+            pages.paragraph(line, 2.8, x=text_x, width=width, mark="•")
+        heights.append(top - pages.y)
+    pages.y = top - max(heights) - 1.0
+    if len(faces) == 2:
+        for line in lines:
+            pages.paragraph(line, 2.8, mark="•")
+    if setup.sections:
+        pages.table(
+            ["Section", "Zero of the blank at X", "at Y", f"Cuts from ({units})", "to"],
+            [
+                [
+                    str(n),
+                    measure.number(s.x_mm, units),
+                    measure.number(s.y_mm, units),
+                    measure.number(s.from_mm, units),
+                    measure.number(s.to_mm, units),
+                ]
+                for n, s in enumerate(setup.sections, start=1)
+            ],
+            [1.0, -2.0, -1.2, -1.6, -1.2],
+        )
+    return shown
+
+
+def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
+    units = plan.shop.units
+    bed = plan.shop.bed(setup.bed)
+    dx, dy = sheet_figure.datum(layout)
+    corner = bed_picture.move_to_bed(setup).point((dx, dy))
+    where = ", ".join(f"{axis} {measure.length(v, units)}" for axis, v in zip("XY", corner))
+    out = [
+        f"The length of the blank lies along {setup.along.upper()} of the bed"
+        + (f", turned {measure.angle(setup.turned_deg)}." if setup.turned_deg % 360.0 else "."),
+        f"Its datum corner comes to lie at {where}, counted from the zero of the bed.",
+    ]
+    if abs(dx) > 0.05 or abs(dy) > 0.05:
+        out.append(
+            f"In DXF and SVG the datum corner has X {measure.length(dx, units)}, "
+            f"Y {measure.length(dy, units)}."
+        )
+    else:
+        out.append("Zero of DXF and SVG is the datum corner.")
+    out.append(
+        f"{bed_picture.spare_words(plan, setup)[0].upper()}{bed_picture.spare_words(plan, setup)[1:]}."
+    )
+    if setup.clearance_mm > 0:
+        out.append(f"It may lie up to {measure.length(setup.clearance_mm, units)} off, in any direction.")
+    if bed.open_ends:
+        out.append("Open ends: " + ", ".join(e.upper().replace("-", "−") for e in bed.open_ends) + ".")
+    for k, keep in enumerate(bed.keep_outs, start=1):
+        who = {"both": "cutter and blank", "cutter": "the cutter", "blank": "the blank"}[keep.blocks]
+        out.append(f"K{k} {clean(keep.name)}: keeps {who} out.")
+    return out
+
+
+def _work(pages: Pages, layout: Layout) -> None:
+    work = layout.work
+    if work is None or not work.faces:
+        return
+    pages.title("Order of work")
+    for k, face in enumerate(work.faces, start=1):
+        _face(pages, k, face)
+
+
+def _face(pages: Pages, number: int, face: FaceWork) -> None:
+    through = "; the outlines are cut through" if face.through else ""
+    pages.need(12.0)
+    pages.line(f"{number}. {face.up.capitalize()} face up{through}", 3.0, "plain-bold")
+    for n, step in enumerate(face.steps, start=1):
+        pages.paragraph(step, 2.9, mark=f"{number}.{n}")
+    pages.gap(1.0)
+
+
+def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
+    if not layout.seams:
+        return
+    units = plan.shop.units
+    pages.title("Seams under the parts")
+    pages.table(
+        ["Seam", "Part", "Under the part", "Crosses", "To be seen from"],
+        [
+            [
+                clean(s.seam),
+                f"{s.placement + 1} {clean(layout.placements[s.placement].part)}",
+                measure.number(s.length_mm, units),
+                "; ".join(f"{clean(n)} {measure.number(v, units)}" for n, v in s.zones) or "none",
+                ", ".join(s.visible) or "nowhere",
+            ]
+            for s in layout.seams
+        ],
+        [1.0, 1.6, -1.1, 2.6, 1.6],
+    )
+
+
+def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
+    keep = [k for k in layout.leftovers if k.usable]
+    if not keep:
+        return
+    units = plan.shop.units
+    pages.title("Write on it and put back")
+    pages.table(
+        ["Leftover", "Length × width", "Area"],
+        [
+            [
+                clean(k.name),
+                measure.size(k.rectangle_mm[2], k.rectangle_mm[3], units),
+                measure.area(k.area_mm2, units),
+            ]
+            for k in keep
+        ],
+        [
+            2.0,
+            -2.0,
+            -1.0,
+        ],
+    )
+
+
+def _legend(pages: Pages, shown: set[str]) -> None:
+    pages.title("Signs")
+    listed = marks.entries(shown)
+    column = pages.width / 3
+    for start in range(0, len(listed), 3):
+        pages.need(5.0)
+        for k, entry in enumerate(listed[start : start + 3]):
+            x = MARGIN_MM + k * column
+            marks.draw_swatch(pages.canvas, entry.key, x, pages.y - 4.0, 7.0, 3.8)
+            pages.canvas.text((x + 8.5, pages.y - 3.0), short(entry.text, 44), 2.4, "plain")
+        pages.gap(4.8)
+
+
+def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
+    """Return the pages of the shop sheet of one blank.
+
+    Parameters
+    ----------
+    plan : Plan
+    layout : Layout
+    paper : {"a4", "letter"}
+    """
+    units = plan.shop.units
+    pages = Pages(
+        paper=paper,
+        heading=f"Shop sheet {short(layout.blank.name, 48)}",
+        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD.split('. ')[0]}.",
+    )
+    _head(pages, plan, layout)
+    shown = _figure(pages, plan, layout)
+    _parts(pages, plan, layout)
+    shown |= _bed(pages, plan, layout)
+    _work(pages, layout)
+    _depths(pages, plan, layout)
+    _seams(pages, plan, layout)
+    _leftovers(pages, plan, layout)
+    listed = cautions.for_blank(plan, layout)
+    pages.title("Cautions")
+    for caution in listed:
+        pages.paragraph(caution.text, mark="•")
+    pages.paragraph(cautions.LAST_WORD, mark="•")
+    _legend(pages, shown)
+    side = 50.0 if units == "mm" else 50.8
+    pages.need(side + 4.0)
+    check_square(pages.canvas, MARGIN_MM + pages.width - side, pages.y - side - 2.0, units)
+    pages.gap(side + 3.0)
+    return pages.finish()
