@@ -284,6 +284,44 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
     return out
 
 
+def purchases(plan: Plan) -> list[dict[str, str]]:
+    """Return what to buy, as table cells."""
+    u = plan.shop.units
+    return [
+        {
+            "order": clean(p.order),
+            "count": str(p.count),
+            "size": f"{measure.number(p.length_mm, u)} × {measure.number(p.width_mm, u)}",
+            "thickness": measure.number(p.thickness_mm, u),
+            "species": ", ".join(clean(s) for s in p.species) or "any",
+            "board_feet": f"{p.board_feet:.2f}",
+        }
+        for p in plan.purchases
+    ]
+
+
+def objectives(plan: Plan) -> list[dict[str, str]]:
+    """Return how far each aim of the choice was reached, as table cells."""
+    u = plan.shop.units
+
+    def words(value: float, unit: str) -> str:
+        if unit == "mm":
+            return measure.length(value, u)
+        if unit == "copies":
+            return f"{value:.0f}"
+        return f"{value:.2f} {unit}" if unit != "value" else f"{value:.2f}"
+
+    return [
+        {
+            "name": clean(o.name),
+            "value": words(o.value, o.unit),
+            "bound": words(o.bound, o.unit),
+            "proven": "proven best" if o.proven else "not proven",
+        }
+        for o in plan.objectives
+    ]
+
+
 def totals(plan: Plan) -> dict[str, str]:
     """Return the figures of the whole plan, summed over its blanks."""
     part = sum(x.part_area_mm2 for x in plan.layouts)
@@ -336,6 +374,8 @@ def html(plan: Plan, stems: list[str]) -> str:
         blanks=blanks(plan, stems),
         rack=rack(plan),
         missing=missing(plan, rows),
+        purchases=purchases(plan),
+        objectives=objectives(plan),
         findings=[finding_row(f) for f in found],
         cautions=cautions.general(plan),
         totals=totals(plan),

@@ -8,7 +8,9 @@ from nestyield.model import (
     Bed,
     Blank,
     Defect,
+    FaceWork,
     Finding,
+    HoldDown,
     KeepOut,
     Layout,
     Leftover,
@@ -18,14 +20,17 @@ from nestyield.model import (
     Outline,
     Part,
     Piece,
+    Pin,
     Placement,
     Plan,
+    Purchase,
     Seam,
     SeamUnderPart,
     Settings,
     Setup,
     Shape,
     Shop,
+    WorkPlan,
     Zone,
 )
 
@@ -239,6 +244,36 @@ def plan(
             ),
         ),
         chosen=0,
+        work=WorkPlan(
+            faces=(
+                FaceWork(
+                    up="bottom",
+                    steps=(
+                        "Drill the pin holes P1 and P2 right through into the table.",
+                        "Pocket CONTROLS, 32.0 mm deep.",
+                    ),
+                ),
+                FaceWork(
+                    up="top",
+                    steps=(
+                        "Turn the blank over about the flip axis onto the pins.",
+                        "Pockets NECK and PICKUPS.",
+                        "Outline.",
+                    ),
+                    through=True,
+                ),
+            ),
+            flip_axis_mm=((-10.0, 125.0), (650.0, 125.0)),
+            pins=(
+                Pin(name="pin 1", x_mm=18.0, y_mm=125.0, diameter_mm=6.0),
+                Pin(name="pin 2", x_mm=400.0, y_mm=125.0, diameter_mm=6.0),
+            ),
+            hold_downs=(
+                HoldDown(name="screw 1", x_mm=20.0, y_mm=20.0, diameter_mm=10.0),
+                HoldDown(name="screw 2", x_mm=370.0, y_mm=235.0, diameter_mm=10.0),
+            ),
+            cautions=("Keep the hold-downs where they are drawn: the cutter passes within 12 mm.",),
+        ),
         seams=(
             SeamUnderPart(
                 seam="seam 1",
@@ -350,6 +385,17 @@ def plan(
                 order="order 3", placed=0, reasons=("no piece of sugar maple 44.5 mm thick is wide enough",)
             ),
             OrderResult(order="order 4", placed=0, reasons=("on hold in the shop file",)),
+        ),
+        purchases=(
+            Purchase(
+                order="order 3",
+                count=2,
+                species=("sugar maple",),
+                thickness_mm=46.1,
+                length_mm=312.7,
+                width_mm=212.7,
+                board_feet=2.6,
+            ),
         ),
         findings=(
             Finding(
