@@ -1,0 +1,216 @@
+"""Every setup laid on its bed again: travel, table, keep-outs, depth."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import TOL_MM, points_of, polygon, region, thickness_of, unit
+from nestyield.audit.sheet import Bench
+from nestyield.model import Bed, Setup
+
+#: Spare and needed travel may be off by this, millimetres.
+TRAVEL_TOL_MM = 0.01
+#: Keep-outs may be touched this deep, millimetres.
+KEEP_OUT_TOL_MM = 2 * TOL_MM
+
+
+def check_beds(bench: Bench) -> None:
+    """Check each setup of a layout, and the chosen one against the orders."""
+    layout = bench.layout
+    allowed = _allowed(bench)
+    for setup in layout.setups:
+        bed = bench.sheet.beds.get(setup.bed)
+        if bed is None:
+            bench.say("A501", f"a setup is on bed {setup.bed!r}, which the shop does not have")
+        else:
+            _setup(bench, bed, setup)
+    tried = {(s.bed, s.along) for s in layout.setups}
+    for name in allowed:
+        for along in ("x", "y"):
+            if (name, along) not in tried:
+                bench.say("A502", f"bed {name} along {along.upper()} is not answered")
+    _chosen(bench, allowed)
+
+
+def _allowed(bench: Bench) -> list[str]:
+    """Beds that every order on the blank allows."""
+    names = [b.name for b in bench.sheet.plan.shop.beds]
+    for placement in bench.layout.placements:
+        order = bench.sheet.orders.get(placement.order)
+        if order is not None and order.beds:
+            names = [n for n in names if n in order.beds]
+    return names
+
+
+def _chosen(bench: Bench, allowed: list[str]) -> None:
+    layout = bench.layout
+    if layout.chosen is None:
+        if bench.sheet.plan.shop.beds and layout.placements:
+            bench.say("A503", "no setup is chosen, so no bed cuts it")
+        return
+    if not 0 <= layout.chosen < len(layout.setups):
+        bench.say("A503", f"setup {layout.chosen + 1} is chosen; there are {len(layout.setups)}")
+        return
+    chosen = layout.setups[layout.chosen]
+    if not chosen.fits and not chosen.sections:
+        bench.say("A503", f"the chosen setup, bed {chosen.bed} along {chosen.along.upper()}, does not fit")
+    if chosen.bed not in allowed:
+        bench.say("A504", f"the chosen bed {chosen.bed} is not allowed by every order on the blank")
+
+
+def _extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """Least and greatest X and Y of all outlines, blank turned about its origin, mm."""
+    turn = unit(turned_deg)
+    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    for laid in bench.laid:
+        xy = shapely.get_coordinates(laid.outline)
+        z = (xy[:, 0] + 1j * xy[:, 1]) * turn
+        for i, v in enumerate((z.real, z.imag)):
+            low[i], high[i] = min(low[i], v.min()), max(high[i], v.max())
+    return low, high
+
+
+def _beyond(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """As ``_extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
+    radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
+    low, high = _extent(bench, turned_deg)
+    low, high = low - radius, high + radius
+    turn = unit(turned_deg)
+    for laid in bench.laid:
+        for zone in laid.part.zones:
+            if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
+                continue
+            xy = shapely.get_coordinates(laid.zone(zone.shape))
+            if len(xy) == 0:
+                continue
+            z = (xy[:, 0] + 1j * xy[:, 1]) * turn
+            if np.ptp(z.real) >= 2 * radius and np.ptp(z.imag) >= 2 * radius:
+                low = np.minimum(low, [z.real.min() + radius, z.imag.min() + radius])
+                high = np.maximum(high, [z.real.max() - radius, z.imag.max() - radius])
+    return low, high
+
+
+def _setup(bench: Bench, bed: Bed, setup: Setup) -> None:
+    where = f"bed {bed.name} along {setup.along.upper()}"
+    lies = "x" if abs(unit(setup.turned_deg).real) > 0.5 else "y"
+    if setup.turned_deg % 90.0 != 0.0 or lies != setup.along:
+        bench.say("A505", f"{where} lies turned by {setup.turned_deg:g} degrees", where)
+        return
+    if not bench.laid:
+        return
+    low, high = _beyond(bench, setup.turned_deg)
+    needs = high - low
+    travel = np.array([bed.travel_x_mm, bed.travel_y_mm])
+    told_needs = np.array([setup.needs_x_mm, setup.needs_y_mm])
+    told_spare = np.array([setup.spare_x_mm, setup.spare_y_mm])
+    for i, axis in enumerate("XY"):
+        if abs(needs[i] - told_needs[i]) > TRAVEL_TOL_MM:
+            bench.say(
+                "A506", f"needs {needs[i]:.3f} mm along {axis}, the plan says {told_needs[i]:.3f}", where
+            )
+        if abs(travel[i] - needs[i] - told_spare[i]) > TRAVEL_TOL_MM:
+            bench.say(
+                "A506",
+                f"{travel[i] - needs[i]:.3f} mm of {axis} travel are spare, the plan says "
+                f"{told_spare[i]:.3f}",
+                where,
+            )
+    if setup.fits and setup.reason:
+        bench.say("A505", f"fits, and gives a reason why not: {setup.reason}", where)
+    if not setup.fits and not setup.reason:
+        bench.say("A505", "does not fit, and gives no reason", where)
+    if setup.fits:
+        _lies(bench, bed, setup.turned_deg, (setup.x_mm, setup.y_mm), where, (low, high))
+        _depth(bench, bed, where)
+
+
+def _depth(bench: Bench, bed: Bed, where: str) -> None:
+    deepest = max(p.part.thickness_mm for p in bench.laid)
+    if bed.travel_z_mm is not None and deepest > bed.travel_z_mm + TOL_MM:
+        bench.say("A507", f"{deepest:g} mm are cut, the Z travel is {bed.travel_z_mm:g} mm", where)
+
+
+def _lies(
+    bench: Bench,
+    bed: Bed,
+    turned_deg: float,
+    at: tuple[float, float],
+    where: str,
+    cut: tuple[np.ndarray, np.ndarray],
+) -> None:
+    """Check travel, table and keep-outs for a blank that lies at a place; ``cut`` before the shift."""
+    shift = np.array(at)
+    _within(bench, where, "the cutter's centre", cut[0] + shift, cut[1] + shift, _travel(bed), "A507")
+    _on_table(bench, bed, turned_deg, shift, where)
+    for keep_out in bed.keep_outs:
+        ground = polygon(points_of(keep_out.outline))
+        if keep_out.blocks in ("blank", "both"):
+            _keep_clear(bench, _on_bed(bench.wood, turned_deg, at), ground, keep_out.name, "blank", where)
+        if keep_out.blocks in ("cutter", "both"):
+            for body in _cut_bodies(bench):
+                _keep_clear(bench, _on_bed(body, turned_deg, at), ground, keep_out.name, "cutter", where)
+
+
+def _travel(bed: Bed) -> tuple[np.ndarray, np.ndarray]:
+    return np.zeros(2), np.array([bed.travel_x_mm, bed.travel_y_mm])
+
+
+def _within(
+    bench: Bench,
+    where: str,
+    what: str,
+    low: np.ndarray,
+    high: np.ndarray,
+    limits: tuple[np.ndarray, np.ndarray],
+    code: str,
+) -> None:
+    for i, axis in enumerate("xy"):
+        for past, end in ((limits[0][i] - low[i], "-"), (high[i] - limits[1][i], "+")):
+            if past > TOL_MM:
+                bench.say(code, f"{what} passes the end {axis}{end} by {past:.3f} mm", where)
+
+
+def _on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray, where: str) -> None:
+    xy = points_of(bench.layout.blank.shape.outer)
+    z = (xy[:, 0] + 1j * xy[:, 1]) * unit(turned_deg)
+    low, high = [], []
+    for i, (axis, v, table) in enumerate((("x", z.real, bed.table_x_mm), ("y", z.imag, bed.table_y_mm))):
+        low.append(v.min() + shift[i] if f"{axis}-" not in bed.open_ends else table[0])
+        high.append(v.max() + shift[i] if f"{axis}+" not in bed.open_ends else table[1])
+    limits = (
+        np.array([bed.table_x_mm[0], bed.table_y_mm[0]]),
+        np.array([bed.table_x_mm[1], bed.table_y_mm[1]]),
+    )
+    _within(bench, where, "the blank", np.array(low), np.array(high), limits, "A508")
+
+
+def _on_bed(body: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
+    turn = unit(turned_deg)
+    return affine_transform(body, [turn.real, -turn.imag, turn.imag, turn.real, at[0], at[1]])
+
+
+def _cut_bodies(bench: Bench) -> list[BaseGeometry]:
+    """What the cutter sweeps for each part: a diameter around the outline, and all that is cut away."""
+    diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
+    bodies = []
+    for laid in bench.laid:
+        bodies.append(laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline))
+        bodies += [
+            region(z.shape, laid.placement)
+            for z in laid.part.zones
+            if z.shape is not None and z.role in ("cutout", "pocket", "contour", "hole")
+        ]
+    return bodies
+
+
+def _keep_clear(
+    bench: Bench, body: BaseGeometry, ground: BaseGeometry, name: str, what: str, where: str
+) -> None:
+    if not body.intersects(ground):
+        return
+    deep = thickness_of(body.intersection(ground))
+    if deep > KEEP_OUT_TOL_MM:
+        bench.say("A509", f"the {what} enters keep-out '{name}', {deep:.3f} mm wide", where)

@@ -1,0 +1,185 @@
+"""Every blank against the rack it is said to come from, and the rack against what is spent."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import combinations
+
+import numpy as np
+import shapely
+
+from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
+from nestyield.audit.places import distance_apart
+from nestyield.audit.sheet import Bench, Sheet, polygon_union
+from nestyield.model import Blank, Defect, Member, Piece, PieceFace
+
+#: Two thicknesses closer than this are the same, millimetres.
+SAME_MM = 1e-6
+
+
+def check_stock(sheet: Sheet) -> None:
+    """Check that no row is spent more often than the rack has it, and no copy twice."""
+    used: Counter[tuple[str, int]] = Counter()
+    for layout in sheet.plan.layouts:
+        for member in layout.blank.members:
+            used[member.piece, member.copy] += 1
+    rows = Counter(name for name, _ in used)
+    for (name, copy), times in sorted(used.items()):
+        piece = sheet.pieces.get(name)
+        if piece is None:
+            sheet.say("A101", f"piece {name}", "is spent, but the rack does not have it")
+            continue
+        if times > 1:
+            sheet.say(
+                "A102", f"piece {name}", f"copy {copy} is spent {times} times; a copy can be spent once"
+            )
+        if not 1 <= copy <= piece.count:
+            sheet.say("A102", f"piece {name}", f"copy {copy} is spent; the rack has {piece.count}")
+    for name, times in sorted(rows.items()):
+        piece = sheet.pieces.get(name)
+        if piece is not None and piece.status != "ready":
+            sheet.say("A103", f"piece {name}", f"is spent, but its status is {piece.status!r}, not ready")
+        if piece is not None and times > piece.count:
+            sheet.say("A102", f"piece {name}", f"{times} copies are spent; the rack has {piece.count}")
+    doubled = Counter(layout.blank.name for layout in sheet.plan.layouts)
+    for name, times in sorted(doubled.items()):
+        if times > 1:
+            sheet.say("A104", f"blank {name}", f"the name stands for {times} blanks; it must be unique")
+
+
+def check_blank(bench: Bench) -> None:
+    """Check one blank: what it is made of, and whether its parts may be made of that."""
+    blank = bench.layout.blank
+    if not blank.members:
+        bench.say("A105", "is made of no piece at all")
+    if len(blank.members) == 1:
+        _single(bench, blank)
+    elif len(blank.members) > 1:
+        _glued(bench, blank)
+    _suits(bench, blank)
+
+
+def _suits(bench: Bench, blank: Blank) -> None:
+    settings = bench.sheet.plan.shop.settings
+    away = 0.0 if blank.grain_deg is None else 2.0 * settings.planing_mm
+    for part in {each.part.name: each.part for each in bench.laid}.values():
+        if part.species and blank.species not in part.species:
+            bench.say("A106", f"is {blank.species}; {part.name} may be made of {', '.join(part.species)}")
+        short = part.thickness_mm - (blank.thickness_mm - away) - settings.thickness_tolerance_mm
+        if short > SAME_MM:
+            bench.say(
+                "A107",
+                f"is {blank.thickness_mm - away:g} mm thick after planing, {part.name} needs "
+                f"{part.thickness_mm:g} mm: {short:.2f} mm too thin",
+            )
+        over = blank.thickness_mm - part.thickness_mm - settings.most_planed_away_mm
+        if over > SAME_MM:
+            bench.say(
+                "A108",
+                f"is {blank.thickness_mm:g} mm thick, {over:.2f} mm more than may be planed away for "
+                f"{part.name}",
+            )
+
+
+def _single(bench: Bench, blank: Blank) -> None:
+    member = blank.members[0]
+    piece = bench.sheet.pieces.get(member.piece)
+    if piece is None:
+        return  # told by check_stock
+    differs = thickness_of(bench.wood.symmetric_difference(region(piece.shape, member)))
+    if differs > TOL_MM:
+        bench.say("A109", f"its shape differs from that of piece {piece.name} by {differs:.3f} mm")
+    for what, mine, theirs in (
+        ("species", blank.species, piece.species),
+        ("thickness", blank.thickness_mm, piece.thickness_mm),
+    ):
+        if mine != theirs:
+            bench.say("A110", f"its {what} is {mine}; that of piece {piece.name} is {theirs}")
+    _grain(bench, blank, member, piece)
+    _defects(bench, blank)
+    _seams(bench, blank, member, piece)
+
+
+def _grain(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
+    if (blank.grain_deg is None) != (piece.grain_deg is None):
+        bench.say("A110", f"its grain is {blank.grain_deg}; that of piece {piece.name} is {piece.grain_deg}")
+    elif blank.grain_deg is not None and piece.grain_deg is not None and len(blank.members) == 1:
+        lies = (180.0 - piece.grain_deg if member.mirrored else piece.grain_deg) + member.angle_deg
+        off = abs((lies - blank.grain_deg + 90.0) % 180.0 - 90.0)
+        if off > 1e-6:
+            bench.say(
+                "A110", f"its grain is {blank.grain_deg:g} degrees; that of piece {piece.name} is {lies:g}"
+            )
+
+
+def _face(face: PieceFace, mirrored: bool) -> PieceFace:
+    if not mirrored or face == "through":
+        return face
+    return "bottom" if face == "top" else "top"
+
+
+def _defects(bench: Bench, blank: Blank) -> None:
+    """Every defect of the rack's pieces must be in the blank, as deep and as wide."""
+    mine = [(d, region(d.shape)) for d in blank.defects]
+    for member in blank.members:
+        piece = bench.sheet.pieces.get(member.piece)
+        if piece is None:
+            continue
+        for defect in piece.defects:
+            ground = region(defect.shape, member).intersection(bench.wood)
+            face = _face(defect.face, member.mirrored)
+            alike = [
+                g
+                for d, g in mine
+                if d.kind == defect.kind
+                and (d.face == "through" or d.depth_mm is None or (d.face == face and _as_deep(d, defect)))
+            ]
+            missing = thickness_of(ground.difference(polygon_union(alike).buffer(TOL_MM / 4)))
+            if missing > TOL_MM:
+                bench.say(
+                    "A111",
+                    f"{defect.kind} of piece {piece.name} ({defect.name}) is missing in the blank, or smaller",
+                )
+
+
+def _as_deep(mine: Defect, theirs: Defect) -> bool:
+    return mine.depth_mm is None or (
+        theirs.depth_mm is not None and mine.depth_mm >= theirs.depth_mm - SAME_MM
+    )
+
+
+def _seams(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
+    theirs = [shapely.LineString(moved(np.array(s.line_mm, dtype=np.float64), member)) for s in piece.seams]
+    mine = [shapely.LineString(s.line_mm) for s in blank.seams]
+    for seam, line in zip(piece.seams, theirs):
+        if not mine or min(float(shapely.hausdorff_distance(line, m)) for m in mine) > TOL_MM:
+            bench.say("A112", f"{seam.name} of piece {piece.name} is not in the blank")
+    if len(mine) != len(theirs):
+        bench.say("A112", f"has {len(mine)} seams; piece {piece.name} has {len(theirs)}")
+
+
+def _glued(bench: Bench, blank: Blank) -> None:
+    """A glue-up must lie wholly on its members, which must not overlap."""
+    where = []
+    for member in blank.members:
+        piece = bench.sheet.pieces.get(member.piece)
+        if piece is None:
+            continue
+        where.append((piece, region(piece.shape, member)))
+        if blank.thickness_mm > piece.thickness_mm + SAME_MM:
+            bench.say(
+                "A110",
+                f"is {blank.thickness_mm:g} mm thick; its piece {piece.name} only {piece.thickness_mm:g} mm",
+            )
+    bare = thickness_of(bench.wood.difference(polygon_union([g for _, g in where])))
+    if bare > TOL_MM:
+        bench.say("A109", f"has a place {bare:.3f} mm wide that none of its pieces covers")
+    _defects(bench, blank)
+    jointed = bench.sheet.plan.shop.settings.jointing_mm
+    for (one, a), (other, b) in combinations(where, 2):
+        if not a.intersects(b):
+            continue
+        # each edge loses the jointing allowance, so whole pieces may overlap by both
+        overlap = -distance_apart(a.intersection(bench.wood), b.intersection(bench.wood))
+        if overlap > 2.0 * jointed + TOL_MM:
+            bench.say("A113", f"pieces {one.name} and {other.name} overlap by {overlap:.3f} mm")

@@ -1,0 +1,64 @@
+"""The independent check of a finished plan: from the plan alone, or from a folder on disk.
+
+Codes: A0 the file, A1 blanks and stock, A2 places, A3 defects, A4 what is reported, A5 beds, A6 orders.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from shapely.errors import ShapelyError
+
+from nestyield.audit.beds import check_beds
+from nestyield.audit.blanks import check_blank, check_stock
+from nestyield.audit.depth import check_defects
+from nestyield.audit.orders import check_orders
+from nestyield.audit.places import check_places
+from nestyield.audit.reported import check_leftovers, check_measures, check_seams
+from nestyield.audit.sheet import Bench, Sheet
+from nestyield.model import Finding, Layout, Plan
+
+#: Checks of one layout, in order.
+OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
+    check_blank,
+    check_places,
+    check_defects,
+    check_seams,
+    check_leftovers,
+    check_measures,
+    check_beds,
+)
+
+
+def audit(plan: Plan) -> tuple[Finding, ...]:
+    """Check a plan by itself: its placements, blanks, beds, reports and counts.
+
+    Every region is made again from the drawings in the plan, with fine chords on the true arcs, and
+    measured with shapely; nothing of the search is used.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    tuple of Finding
+        Empty for a sound plan. Errors name the blank, the part, what was measured and the limit.
+    """
+    sheet = Sheet(plan)
+    for check in (check_stock, check_orders):
+        check(sheet)
+    for layout in plan.layouts:
+        _layout(sheet, layout)
+    return tuple(sheet.findings)
+
+
+def _layout(sheet: Sheet, layout: Layout) -> None:
+    bench = Bench(sheet, layout)
+    for check in OF_A_LAYOUT:
+        try:
+            check(bench)
+        except (ArithmeticError, ValueError, TypeError, MemoryError, ShapelyError) as error:
+            # numbers that no shop has (1e300 mm, a bulge of 1e200): no proof, so no plan
+            what = check.__name__.removeprefix("check_")
+            bench.say("A099", f"could not be checked ({what}): {type(error).__name__}: {error}")

@@ -1,0 +1,45 @@
+"""Each order's count, and a reason for each order that is not met."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+
+from nestyield.audit.sheet import Sheet
+
+
+def check_orders(sheet: Sheet) -> None:
+    """Count the placements of each order again."""
+    placed: Counter[str] = Counter()
+    copies: defaultdict[str, Counter[int]] = defaultdict(Counter)
+    for layout in sheet.plan.layouts:
+        for p in layout.placements:
+            where = f"blank {layout.blank.name}"
+            order = sheet.orders.get(p.order)
+            if order is None:
+                sheet.say("A601", where, f"a placement of {p.part} is for {p.order!r}, which is no order")
+                continue
+            if order.part != p.part:
+                sheet.say("A601", where, f"{p.order} wants {order.part}; a placement for it is of {p.part}")
+            placed[p.order] += 1
+            copies[p.order][p.copy] += 1
+    told = Counter(r.order for r in sheet.plan.orders)
+    results = {r.order: r for r in sheet.plan.orders}
+    for order in sheet.plan.shop.orders:
+        count = placed[order.name]
+        if told[order.name] != 1:
+            sheet.say("A602", order.name, f"the plan has {told[order.name]} results for it; expected one")
+            continue
+        result = results[order.name]
+        if result.placed != count:
+            sheet.say("A602", order.name, f"{count} are placed, the plan says {result.placed}")
+        if count > order.count:
+            sheet.say("A603", order.name, f"{count} are placed, {order.count} were ordered")
+        if count < order.count and not any(r.strip() for r in result.reasons):
+            sheet.say("A604", order.name, f"{order.count - count} are missing without a reason")
+        if order.hold and count:
+            sheet.say("A605", order.name, f"is on hold, and {count} are placed")
+        for copy, times in sorted(copies[order.name].items()):
+            if times > 1 or not 1 <= copy <= order.count:
+                sheet.say("A603", order.name, f"copy {copy} of {order.count} is placed {times} times")
+    for name in sorted(set(told) - set(sheet.orders)):
+        sheet.say("A602", name, "the plan has a result for it, but it is no order")

@@ -1,0 +1,116 @@
+"""Every part inside its blank, clear of holes and of other parts, grain and face as the shop asks."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import TOL_MM, points_of, polygon, thickness_of
+from nestyield.audit.sheet import Bench, Laid
+
+#: Angles closer than this are the same.
+ANGLE_TOL_DEG = 1e-6
+
+
+def check_places(bench: Bench) -> None:
+    """Check each placement on its own, then all against each other."""
+    for i, placement in enumerate(bench.layout.placements):
+        if placement.part not in bench.sheet.parts:
+            bench.say("A201", f"placement {i + 1} is of part {placement.part!r}, which is unknown")
+    for laid in bench.laid:
+        _way(bench, laid)
+        _inside(bench, laid)
+        _holes(bench, laid)
+    _gaps(bench)
+
+
+def _way(bench: Bench, laid: Laid) -> None:
+    part, p = laid.part, laid.placement
+    wood = bench.layout.blank.grain_deg
+    if part.grain_deg is not None and wood is not None:
+        # the direction of the part's grain as a line, after mirroring and turning
+        x, y = math.cos(math.radians(part.grain_deg)), math.sin(math.radians(part.grain_deg))
+        lies = math.degrees(math.atan2(y, -x if p.mirrored else x)) + p.angle_deg
+        off = abs((lies - wood + 90.0) % 180.0 - 90.0)
+        if off > part.grain_tolerance_deg + ANGLE_TOL_DEG:
+            bench.say(
+                "A202",
+                f"{laid.name} lies {off:.3f} degrees off the grain; "
+                f"at most {part.grain_tolerance_deg:g} is allowed",
+            )
+    # seen from the front face the part is mirrored once more when its back is up
+    image = p.mirrored == p.front_up
+    if image and part.mirrored == "no":
+        bench.say("A203", f"{laid.name} is cut as its mirror image, which the part does not allow")
+    if not image and part.mirrored == "only":
+        bench.say("A203", f"{laid.name} is cut as drawn; the part is wanted only as its mirror image")
+
+
+def _inside(bench: Bench, laid: Laid) -> None:
+    outer = polygon(points_of(bench.layout.blank.shape.outer))
+    margin = bench.sheet.plan.shop.settings.blank_margin_mm
+    room = clearance_inside(laid.outline, outer)
+    if room < margin - TOL_MM:
+        what = f"comes within {room:.3f} mm of" if room >= 0 else f"reaches {-room:.3f} mm past"
+        bench.say("A204", f"{laid.name} {what} the edge of the blank; at least {margin:g} mm must stay")
+
+
+def clearance_inside(inner: BaseGeometry, outer: BaseGeometry) -> float:
+    """Return the least distance of a region from the edge of the one around it; negative when outside."""
+    if outer.covers(inner):
+        return float(shapely.distance(inner.boundary, outer.boundary))
+    out = inner.difference(outer)
+    far = shapely.points(shapely.get_coordinates(out))
+    past = float(np.max(shapely.distance(far, outer), initial=0.0))
+    return -max(past, thickness_of(out))
+
+
+def _holes(bench: Bench, laid: Laid) -> None:
+    margin = bench.sheet.plan.shop.settings.blank_margin_mm
+    for k, hole in enumerate(bench.layout.blank.shape.holes):
+        ground = polygon(points_of(hole))
+        if any(clearance_inside(ground, o) >= margin - TOL_MM for o in shapely.get_parts(laid.openings)):
+            continue
+        room = distance_apart(laid.outline, ground)
+        if room < margin - TOL_MM:
+            bench.say(
+                "A205",
+                f"{laid.name} comes within {room:.3f} mm of hole {k + 1} of the blank; "
+                f"at least {margin:g} mm must stay",
+            )
+
+
+def distance_apart(a: BaseGeometry, b: BaseGeometry) -> float:
+    """Return the distance of two regions; negative, by the width of the overlap, when they overlap."""
+    if not a.intersects(b):
+        return float(shapely.distance(a, b))
+    return -thickness_of(a.intersection(b))
+
+
+def _gaps(bench: Bench) -> None:
+    gap = bench.sheet.plan.shop.settings.gap_mm
+    laid = bench.laid
+    if len(laid) < 2:
+        return
+    outlines = [p.outline for p in laid]
+    tree = shapely.STRtree(outlines)
+    pairs = tree.query(outlines, predicate="dwithin", distance=max(0.0, gap - TOL_MM))
+    for i, j in sorted((int(a), int(b)) for a, b in pairs.T if a < b):
+        one, other = laid[i], laid[j]
+        if _inside_opening(one, other, gap) or _inside_opening(other, one, gap):
+            continue
+        room = distance_apart(one.outline, other.outline)
+        if room < gap - TOL_MM:
+            what = f"lies {room:.3f} mm from" if room >= 0 else f"overlaps by {-room:.3f} mm"
+            bench.say("A206", f"{one.name} {what} {other.name}; at least {gap:g} mm must stay")
+
+
+def _inside_opening(inner: Laid, outer: Laid, gap: float) -> bool:
+    """Whether a part lies in an opening of another, with the gap all round."""
+    return any(
+        clearance_inside(inner.outline, opening) >= gap - TOL_MM
+        for opening in shapely.get_parts(outer.openings)
+    )

@@ -1,0 +1,204 @@
+"""What the plan says about its blanks: seams, leftovers, areas, board feet and value, measured again."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import TOL_MM, points_of, region, thickness_of, unit
+from nestyield.audit.sheet import Bench
+from nestyield.model import Leftover, Outline, SeamUnderPart
+
+#: A reported length may be off by this, beyond what the chord error moves its ends.
+LENGTH_TOL_MM = 0.01
+#: Shorter stretches of seam need not be reported.
+LEAST_SEAM_MM = 0.1
+#: Areas are compared to one part in a million and a square millimetre.
+AREA_TOL_MM2 = 1.0
+AREA_TOL_REL = 1e-6
+#: Volume of a board foot, cubic millimetres: 144 cubic inches.
+BOARD_FOOT_MM3 = 144.0 * 25.4**3
+#: Leftovers on the limit of the least size.
+SIZE_TOL_MM = 0.02
+
+
+def check_seams(bench: Bench) -> None:
+    """Measure each seam under each part again."""
+    chord = bench.sheet.plan.shop.settings.chord_error_mm
+    told = {(s.seam, s.placement): s for s in bench.layout.seams}
+    if len(told) != len(bench.layout.seams):
+        bench.say("A401", "a seam is reported twice under one part")
+    known = {seam.name: seam for seam in bench.layout.blank.seams}
+    for name, index in sorted(told):
+        if name not in known:
+            bench.say("A401", f"{name} is reported, but the blank has no such seam")
+        if not 0 <= index < len(bench.layout.placements):
+            bench.say("A401", f"{name} is reported under placement {index + 1}, which does not exist")
+    for laid in bench.laid:
+        for seam in known.values():
+            line = shapely.LineString(seam.line_mm)
+            if line.length == 0.0 or not line.intersects(laid.outline.buffer(chord)):
+                _length(bench, told.get((seam.name, laid.index)), laid.name, seam.name, (0.0, 0.0))
+                continue
+            report = told.get((seam.name, laid.index))
+            _length(bench, report, laid.name, seam.name, _between(line, laid.outline, chord))
+            if report is None:
+                continue
+            zones = dict(report.zones)
+            for zone in laid.part.zones:
+                if zone.shape is None:
+                    continue
+                under = line.intersection(laid.outline.buffer(chord + TOL_MM))
+                low, high = _between(under, laid.zone(zone.shape), chord)
+                value = zones.pop(zone.name, 0.0)
+                if not low - LEAST_SEAM_MM <= value <= high + LENGTH_TOL_MM:
+                    bench.say(
+                        "A402",
+                        f"{seam.name} runs {value:.3f} mm through {zone.name} of {laid.name} by the plan, "
+                        f"{0.5 * (low + high):.3f} mm as measured",
+                    )
+            for left in sorted(zones):
+                bench.say("A402", f"{seam.name} is reported in zone {left!r}, which {laid.part.name} lacks")
+
+
+def _between(line: BaseGeometry, ground: BaseGeometry, by: float) -> tuple[float, float]:
+    """Length of a line in a region shrunk, and grown, by what a chord may differ from its arc."""
+    by = by + TOL_MM
+    return line.intersection(ground.buffer(-by)).length, line.intersection(ground.buffer(by)).length
+
+
+def _length(
+    bench: Bench, report: SeamUnderPart | None, part: str, seam: str, limits: tuple[float, float]
+) -> None:
+    value = 0.0 if report is None else report.length_mm
+    low, high = limits
+    if report is None and low < LEAST_SEAM_MM:
+        return
+    if not low - LENGTH_TOL_MM <= value <= high + LENGTH_TOL_MM:
+        bench.say(
+            "A401",
+            f"{seam} runs {value:.3f} mm under {part} by the plan, {0.5 * (low + high):.3f} mm as measured",
+        )
+
+
+def check_leftovers(bench: Bench) -> None:
+    """Check that leftovers are wood that is really left, and as large as they say."""
+    if not bench.layout.leftovers:
+        return
+    settings = bench.sheet.plan.shop.settings
+    slack = TOL_MM + settings.chord_error_mm
+    wood = bench.wood.buffer(TOL_MM)
+    cutter = settings.cutter_diameter_mm
+    grounds = []
+    outlines = [p.outline for p in bench.laid]
+    tree = shapely.STRtree(outlines)
+    for left in bench.layout.leftovers:
+        ground = region(left.shape)
+        grounds.append(ground)
+        past = thickness_of(ground.difference(wood))
+        if past > TOL_MM:
+            bench.say("A403", f"leftover {left.name} reaches {past:.3f} mm past the blank")
+        for k in sorted(tree.query(ground, predicate="dwithin", distance=cutter - TOL_MM).tolist()):
+            room = float(shapely.distance(ground, outlines[k]))
+            if room < cutter - TOL_MM:
+                bench.say(
+                    "A404",
+                    f"leftover {left.name} lies {room:.3f} mm from {bench.laid[k].name}; "
+                    f"the cutter takes {cutter:g} mm",
+                )
+        _rectangle(bench, left, ground)
+        if not _close(left.area_mm2, left.shape.area_mm2):
+            bench.say(
+                "A406",
+                f"leftover {left.name} has {left.shape.area_mm2:.1f} mm2, the plan says {left.area_mm2:.1f}",
+            )
+    for (i, a), (j, b) in combinations(enumerate(grounds), 2):
+        if a.intersects(b) and thickness_of(a.intersection(b)) > slack:
+            one, other = bench.layout.leftovers[i].name, bench.layout.leftovers[j].name
+            bench.say("A403", f"leftovers {one} and {other} overlap")
+    names = [left.name for left in bench.layout.leftovers]
+    for name in sorted({n for n in names if names.count(n) > 1}):
+        bench.say("A403", f"two leftovers are called {name}")
+
+
+def _rectangle(bench: Bench, left: Leftover, ground: BaseGeometry) -> None:
+    settings = bench.sheet.plan.shop.settings
+    x, y, length, width = left.rectangle_mm
+    turn = unit(bench.layout.blank.grain_deg or 0.0)
+    corners = np.array([x + 1j * y, x + length + 1j * y, x + length + 1j * (y + width), x + 1j * (y + width)])
+    if length > 0 and width > 0:
+        z = corners * turn
+        rectangle = shapely.polygons(np.column_stack([z.real, z.imag]))
+        past = thickness_of(rectangle.difference(ground))
+        if past > 2 * TOL_MM:
+            bench.say("A405", f"the rectangle of leftover {left.name} reaches {past:.3f} mm past it")
+    sizes = [(length, width)]
+    if bench.layout.blank.grain_deg is None:
+        sizes.append((width, length))
+    large = any(
+        a >= settings.leftover_shortest_mm - SIZE_TOL_MM and b >= settings.leftover_narrowest_mm - SIZE_TOL_MM
+        for a, b in sizes
+    )
+    if left.usable and not large:
+        bench.say(
+            "A405",
+            f"leftover {left.name} is called usable with {length:.1f} x {width:.1f} mm; the least is "
+            f"{settings.leftover_shortest_mm:g} x {settings.leftover_narrowest_mm:g} mm",
+        )
+
+
+def _close(a: float, b: float) -> bool:
+    return math.isclose(a, b, rel_tol=AREA_TOL_REL, abs_tol=AREA_TOL_MM2)
+
+
+def check_measures(bench: Bench) -> None:
+    """Add areas, board feet and value up again."""
+    layout, shop = bench.layout, bench.sheet.plan.shop
+    parts = sum(_area(p.part.outline) for p in bench.laid)
+    stock = _area(layout.blank.shape.outer) - sum(_area(h) for h in layout.blank.shape.holes)
+    usable = sum(left.area_mm2 for left in layout.leftovers if left.usable)
+    for what, told, found in (
+        ("area of its parts", layout.part_area_mm2, parts),
+        ("area of the blank", layout.stock_area_mm2, stock),
+        ("area of usable leftovers", layout.usable_area_mm2, usable),
+    ):
+        # the chord error of this room's polygons is one part in a million of an area at most
+        if not math.isclose(told, found, rel_tol=1e-5, abs_tol=AREA_TOL_MM2):
+            bench.say("A406", f"the {what} is {found:.1f} mm2, the plan says {told:.1f}")
+    if parts + usable > stock * (1.0 + 1e-6) + AREA_TOL_MM2:
+        bench.say(
+            "A406", f"parts and usable leftovers have {parts + usable:.1f} mm2, the blank only {stock:.1f}"
+        )
+    feet = stock * layout.blank.thickness_mm / BOARD_FOOT_MM3
+    if not math.isclose(layout.board_feet, feet, rel_tol=1e-5, abs_tol=1e-6):
+        bench.say("A407", f"the blank is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
+    value, known = 0.0, True
+    for member in layout.blank.members:
+        piece = bench.sheet.pieces.get(member.piece)
+        if piece is None:
+            known = False
+        elif piece.value is not None:
+            value += piece.value
+        else:
+            table = shop.settings.value_per_board_foot
+            rate = table.get(piece.species, table.get("", 0.0 if table else 1.0))
+            value += rate * piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
+    if known and not math.isclose(layout.value, value, rel_tol=1e-6, abs_tol=1e-6):
+        bench.say("A407", f"the stock is worth {value:.4f}, the plan says {layout.value:.4f}")
+
+
+def _area(outline: Outline) -> float:
+    points = points_of(outline)
+    x, y = points[:, 0] - points[0, 0], points[:, 1] - points[0, 1]
+    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2.0
+
+
+def all_reported(bench: Bench) -> None:
+    """Check everything that a layout reports about itself."""
+    check_seams(bench)
+    check_leftovers(bench)
+    check_measures(bench)
