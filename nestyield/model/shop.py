@@ -11,6 +11,7 @@ from nestyield.model.part import Part
 from nestyield.model.piece import Piece
 
 Units = Literal["mm", "in"]
+SettingValue = float | int | str | bool | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +77,9 @@ class Settings:
         Least rectangle worth putting back.
     value_per_board_foot : dict of str to float
         By species; ``""`` is the default for species not named.
+    glueup, wood, machines, prefer : dict of str to value
+        The sections of those names: every key that is known, lengths under ``KEY_mm``, angles under
+        ``KEY_deg``, others under ``KEY``; see ``nestyield/intake/keys.py``.
     """
 
     chord_error_mm: float = 0.02
@@ -94,7 +98,10 @@ class Settings:
     seconds: float = 600.0
     seed: int = 1
     workers: int = 2
-    glueup: dict[str, float | int | str | bool | None] = field(default_factory=dict)
+    glueup: dict[str, SettingValue] = field(default_factory=dict)
+    wood: dict[str, SettingValue] = field(default_factory=dict)
+    machines: dict[str, SettingValue] = field(default_factory=dict)
+    prefer: dict[str, SettingValue] = field(default_factory=dict)
 
     @property
     def gap_mm(self) -> float:
