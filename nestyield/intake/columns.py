@@ -112,6 +112,10 @@ class Columns:
         """Tell whether the table has a column."""
         return name in self._index
 
+    def heading(self, name: str) -> str | None:
+        """Return a column's name as the maker wrote it, None when there is none."""
+        return self.table.header[self._index[name]] if name in self._index else None
+
     def unit(self, name: str) -> str:
         """Return the unit of a length column."""
         return self._unit.get(name, self.units)

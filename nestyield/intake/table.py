@@ -146,8 +146,10 @@ class Table:
     def _row(self, values: Iterable[str], number: int, old_text: str) -> Line:
         end = old_text[len(old_text.rstrip("\r\n")) :]
         out = io.StringIO()
-        csv.writer(out, delimiter=self.delimiter, lineterminator="").writerow(list(values))
-        return Line(kind="row", number=number, text=out.getvalue() + end, cells=tuple(values))
+        # the line end given here also makes the writer quote cells that hold one
+        csv.writer(out, delimiter=self.delimiter, lineterminator="\r\n").writerow(list(values))
+        text = out.getvalue().removesuffix("\r\n")
+        return Line(kind="row", number=number, text=text + end, cells=tuple(values))
 
 
 def parse_table(data: bytes) -> tuple[Table | None, str]:
