@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nestyield.bed.fit import setups
-from nestyield.model import Bed, Blank, Part, Placement, Setup, Shop
+from nestyield.bed.extents import blank_box
+from nestyield.bed.fit import setup, setups
+from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.placement.single import place_part
 from nestyield.planning.stock import Refusal
 from nestyield.planning.wants import Want
+
+#: A blank is not refused unasked for less than this over the length of a table, millimetres.
+TABLE_SLACK_MM = 0.05
 
 Laid = tuple[tuple[int, Placement], ...]
 
@@ -60,34 +64,86 @@ class Bench:
         """
         part = self.part(want)
         taken = [(self.part(i), p) for i, p in laid]
-
-        def accept(placement: Placement) -> bool:
-            return any(s.fits for s in self.setups((*laid, (want, placement))))
-
-        answer = place_part(
-            part, self.blank, self.shop.settings, taken=taken, accept=accept if self.shop.beds else None
-        )
-        if answer.placement is not None:
-            return (*laid, (want, replace(answer.placement, order="", copy=1))), None
-        return None, self._refusal(part, want, laid, answer.reason)
-
-    def _refusal(self, part: Part, want: int, laid: Laid, reason: str) -> Refusal:
-        """Tell whether it was the wood or the bed that refused."""
-        taken = [(self.part(i), p) for i, p in laid]
+        settings = self.shop.settings
         if self.shop.beds:
-            free = place_part(part, self.blank, self.shop.settings, taken=taken)
-            if free.placement is not None:
-                tried = self.setups((*laid, (want, free.placement)))
-                if not tried:
-                    return Refusal(
-                        piece=self.blank.name, cause="bed", text="no bed may cut all that lies on it"
-                    )
-                near = max(tried, key=lambda s: min(s.spare_x_mm, s.spare_y_mm))
-                return Refusal(
-                    piece=self.blank.name,
-                    cause="bed",
-                    text=f"has room for it, but lies on no bed: bed {near.bed} along {near.along.upper()}: "
-                    f"{near.reason}",
-                    short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
-                )
-        return Refusal(piece=self.blank.name, cause="shape", text=reason)
+            taker = BedTaker(bench=self, laid=laid, want=want)
+            if taker.live:
+                answer = place_part(part, self.blank, settings, taken=taken, accept=taker.takes)
+                if answer.placement is not None:
+                    return _with(laid, want, answer.placement), None
+                if not taker.refused:
+                    return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+        answer = place_part(part, self.blank, settings, taken=taken)
+        if answer.placement is None:
+            return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+        if not self.shop.beds:
+            return _with(laid, want, answer.placement), None
+        return None, self._no_bed(_with(laid, want, answer.placement))
+
+    def _no_bed(self, laid: Laid) -> Refusal:
+        """Tell what the nearest bed says to a blank on which there is room for the part."""
+        tried = self.setups(laid)
+        if not tried:
+            return Refusal(piece=self.blank.name, cause="bed", text="no bed may cut all that lies on it")
+        near = max(tried, key=lambda s: min(s.spare_x_mm, s.spare_y_mm))
+        return Refusal(
+            piece=self.blank.name,
+            cause="bed",
+            text=f"has room for it, but lies on no bed that may cut it: bed {near.bed} along "
+            f"{near.along.upper()}: {near.reason}",
+            short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
+        )
+
+
+def _with(laid: Laid, want: int, placement: Placement) -> Laid:
+    return (*laid, (want, replace(placement, order="", copy=1)))
+
+
+class BedTaker:
+    """Asks the beds about placements, and remembers what cannot change from one to the next.
+
+    A blank longer than a table without open ends never lies on it that way; travel that is too short
+    for a part at one angle is too short wherever the part lies at that angle, when it lies alone.
+
+    Parameters
+    ----------
+    bench : Bench
+    laid : tuple of (int, Placement)
+        What lies there already.
+    want : int
+        What is to be laid.
+    """
+
+    def __init__(self, *, bench: Bench, laid: Laid, want: int) -> None:
+        self.bench, self.laid, self.want = bench, laid, want
+        self.refused = False
+        self._short: set[tuple[str, Axis, float, bool]] = set()
+        beds = bench.beds([*(i for i, _ in laid), want])
+        axes: tuple[Axis, ...] = ("x", "y")
+        self.live = [(bed, along) for bed in beds for along in axes if table_takes(bench.blank, bed, along)]
+
+    def takes(self, placement: Placement) -> bool:
+        """Tell whether any bed takes the blank with the part lying so."""
+        bench = self.bench
+        laid = [(bench.part(i), p) for i, p in (*self.laid, (self.want, placement))]
+        for bed, along in self.live:
+            key = (bed.name, along, placement.angle_deg, placement.mirrored)
+            if key in self._short:
+                continue
+            answer = setup(bench.blank, laid, bed, along, bench.shop.settings)
+            if answer.fits:
+                return True
+            if not self.laid and min(answer.spare_x_mm, answer.spare_y_mm) < 0:
+                self._short.add(key)
+        self.refused = True
+        return False
+
+
+def table_takes(blank: Blank, bed: Bed, along: Axis) -> bool:
+    """Tell whether a blank can lie on a table along one axis, as far as its length and width say."""
+    box = blank_box(blank.shape, 0.0)
+    size = (box.width, box.height) if along == "x" else (box.height, box.width)
+    for name, extent, (low, high) in zip("xy", size, (bed.table_x_mm, bed.table_y_mm)):
+        if not {f"{name}-", f"{name}+"} & set(bed.open_ends) and extent > high - low + TABLE_SLACK_MM:
+            return False
+    return True

@@ -99,7 +99,8 @@ def _without_main() -> Iterator[None]:
     They need nothing of it, and a script without the usual guard would start planning again in each.
     """
     main = sys.modules["__main__"]
-    hidden = {name: main.__dict__.pop(name) for name in ("__file__", "__spec__") if name in main.__dict__}
+    names = ("__file__", "__spec__")
+    hidden: dict[str, object] = {n: main.__dict__.pop(n) for n in names if n in main.__dict__}
     main.__dict__["__spec__"] = None
     try:
         yield
