@@ -169,13 +169,15 @@ class BlankPicture:
     # -- seams, defects, leftovers --------------------------------------------------------------
 
     def _seams(self) -> None:
-        for k, seam in enumerate(self.layout.blank.seams):
+        for seam in self.layout.blank.seams:
             line = self.at.points(seam.line_mm)
             self.canvas.lines([line], "seam-rim")
             self.canvas.lines([line], "seam")
             self.shown.add("seam")
             end = max(line)
-            self.labels.put((end[0], end[1]), f"S{k + 1}", self.text_mm, "text-seam", reach=0.6)
+            self.labels.put(
+                (end[0], end[1]), short(seam.name, 12), self.text_mm * 0.9, "text-seam", reach=0.6
+            )
 
     def _defects(self) -> None:
         grain = self._grain_on_canvas() or 0.0

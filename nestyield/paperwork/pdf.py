@@ -68,11 +68,11 @@ def _text(pdf: PdfCanvas, item: Text, style: Style) -> None:
     line = fonts.visual(fonts.drawable(item.text, style.bold))
     wide = fonts.width(line, item.size, style.bold)
     shift = {"start": 0.0, "middle": -wide / 2, "end": -wide}[item.anchor]
-    pdf.saveState()
-    pdf.translate(item.x, item.y)
-    if item.angle_deg % 360.0:
-        pdf.rotate(item.angle_deg)
     for halo in (True, False) if style.halo else (False,):
+        pdf.saveState()
+        pdf.translate(item.x, item.y)
+        if item.angle_deg % 360.0:
+            pdf.rotate(item.angle_deg)
         text = pdf.beginText(shift, 0.0)
         text.setFont(_NAMES[style.bold], item.size)
         if halo:
@@ -80,12 +80,12 @@ def _text(pdf: PdfCanvas, item: Text, style: Style) -> None:
             pdf.setLineWidth(item.size * 0.28)
             pdf.setLineJoin(1)
             pdf.setDash()
+            text.setTextRenderMode(1)
         else:
             pdf.setFillColor(HexColor(style.fill[0] if style.fill else "#000000"))
-        text.setTextRenderMode(1 if halo else 0)
         text.textOut(line)
         pdf.drawText(text)
-    pdf.restoreState()
+        pdf.restoreState()
 
 
 def _item(pdf: PdfCanvas, item: Item) -> None:

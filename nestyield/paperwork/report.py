@@ -115,12 +115,10 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
 
 def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
     u = plan.shop.units
-    names = {s.name: f"S{k}" for k, s in enumerate(layout.blank.seams, start=1)}
     rows = []
     for seam in layout.seams:
         rows.append(
             {
-                "mark": names.get(seam.seam, ""),
                 "name": clean(seam.seam),
                 "part": f"{seam.placement + 1} {clean(layout.placements[seam.placement].part)}",
                 "length": measure.number(seam.length_mm, u),

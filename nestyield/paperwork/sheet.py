@@ -171,9 +171,7 @@ def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
             )
         return set()
     setup = layout.setups[layout.chosen]
-    bed = plan.shop.bed(setup.bed)
-    flip = layout.work is not None and any(f.up == "bottom" for f in layout.work.faces)
-    faces = [False, True] if flip else [False]
+    faces = [f.up == "bottom" for f in layout.work.faces][:2] if layout.work else [False]
     width = pages.width / 2 - 3.0
     pages.need(70.0)
     top = pages.y
@@ -181,8 +179,9 @@ def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     for k, turned in enumerate(faces):
         x = MARGIN_MM + k * (pages.width / 2 + 3.0)
         name = "bottom face up, turned over about the flip axis" if turned else "top face up"
-        pages.canvas.text((x, top - 3.0), f"Bed {short(bed.name, 20)}: {name}", 2.7, "plain-bold")
-        height, keys = _bed_panel(pages.canvas, plan, layout, setup, x, top - 4.0, width, 62.0, turned)
+        first = f"{k + 1}. " if len(faces) > 1 else ""
+        pages.canvas.text((x, top - 3.0), f"{first}{name[0].upper()}{name[1:]}", 2.7, "plain-bold")
+        height, keys = _bed_panel(pages.canvas, plan, layout, setup, x, top - 4.0, width, 54.0, turned)
         heights.append(height + 4.0)
         shown |= keys
     text_x = MARGIN_MM + pages.width / 2 + 3.0
@@ -221,7 +220,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     corner = bed_picture.move_to_bed(setup).point((dx, dy))
     where = ", ".join(f"{axis} {measure.length(v, units)}" for axis, v in zip("XY", corner))
     out = [
-        f"The length of the blank lies along {setup.along.upper()} of the bed"
+        f"Bed {clean(bed.name)}. The length of the blank lies along {setup.along.upper()} of the bed"
         + (f", turned {measure.angle(setup.turned_deg)}." if setup.turned_deg % 360.0 else "."),
         f"Its datum corner comes to lie at {where}, counted from the zero of the bed.",
     ]
@@ -311,13 +310,14 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
 def _legend(pages: Pages, shown: set[str]) -> None:
     pages.title("Signs")
     listed = marks.entries(shown)
-    column = pages.width / 3
-    for start in range(0, len(listed), 3):
+    column = pages.width / 2
+    rows = (len(listed) + 1) // 2
+    for row in range(rows):
         pages.need(5.0)
-        for k, entry in enumerate(listed[start : start + 3]):
+        for k, entry in enumerate(listed[row::rows]):
             x = MARGIN_MM + k * column
             marks.draw_swatch(pages.canvas, entry.key, x, pages.y - 4.0, 7.0, 3.8)
-            pages.canvas.text((x + 8.5, pages.y - 3.0), short(entry.text, 44), 2.4, "plain")
+            pages.canvas.text((x + 8.5, pages.y - 3.0), short(entry.text, 60), 2.4, "plain")
         pages.gap(4.8)
 
 

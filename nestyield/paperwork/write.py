@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 from nestyield.model import Plan
-from nestyield.paperwork import blank_svg, dxf, pdf, report, sheet, svg, tables
+from nestyield.paperwork import blank_svg, dxf, pdf, report, sheet, svg, tables, template
 from nestyield.paperwork.page import SIZES
 from nestyield.paperwork.words import clean, stems
 
@@ -31,6 +31,11 @@ def render_all(plan: Plan) -> dict[str, bytes]:
             pages = sheet.sheet(plan, layout, paper)
             title = pages[0].title.split(", page ")[0]
             out[f"sheets/{name}-{paper}.pdf"] = pdf.document(pages, title, clean(plan.shop.name))
+            full = template.template(plan, layout, paper)
+            if full:
+                out[f"templates/{name}-{paper}.pdf"] = pdf.document(
+                    full, full[0].title, clean(plan.shop.name)
+                )
             for k, page in enumerate(pages, start=1):
                 number = "" if len(pages) == 1 else f"-{k}"
                 out[f"sheets/{name}-{paper}{number}.svg"] = svg.document(page).encode("utf-8")
