@@ -138,7 +138,7 @@ def _defects(bench: Bench, blank: Blank) -> None:
             if missing > TOL_MM:
                 bench.say(
                     "A111",
-                    f"{defect.kind} of piece {piece.name} ({defect.name}) is missing in the blank, or smaller",
+                    f"{defect.kind} of piece {piece.name} ({defect.name}) is missing, or smaller",
                 )
 
 

@@ -221,11 +221,13 @@ def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float
 def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
     """Round a place to whole millimetres, tenths or micrometres, whichever first keeps clearance."""
     best = _clearance(places, blocking, load, spot)
-    for digits in (0, 1, 3):
-        x, y = round(spot[0], digits) + 0.0, round(spot[1], digits) + 0.0
+    for digits in ((0, 0), (0, 1), (1, 0), (1, 1), (0, 3), (3, 0), (1, 3), (3, 1), (3, 3)):
+        x, y = round(spot[0], digits[0]) + 0.0, round(spot[1], digits[1]) + 0.0
         clear = _clearance(places, blocking, load, (x, y))
-        if clear >= (0.8 * best if digits < 3 else 0.0) and clear > 0.0:
-            return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=math.floor(clear * 1000.0) / 1000.0)
+        least = 0.8 * best if max(digits) < 3 else -LIMIT_TOL_MM / 2
+        if clear >= least:
+            clear = max(0.0, math.floor(clear * 1000.0) / 1000.0)
+            return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)
     return Lie(fits=True, x_mm=spot[0], y_mm=spot[1])
 
 
