@@ -9,19 +9,22 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
+from nestyield.intake import columns as intake
+from nestyield.intake.defects import DEFECT_COLUMNS
+from nestyield.intake.lengths import UNIT_MM
+from nestyield.intake.problems import Problems
+from nestyield.intake.rack import CODES, RACK_COLUMNS
 from nestyield.intake.table import Table
 from nestyield.model import Point, Shape, Units
 
-#: Millimetres in each unit that a column name may carry.
-UNIT_MM = {"mm": 1.0, "in": 25.4, "cm": 10.0}
 #: Decimals that keep a micrometre.
-_DECIMALS = {"mm": 3, "in": 6, "cm": 4}
+_DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 6, "ft": 7}
 #: Longest outline in a cell; spreadsheets cut a cell at 32,767 characters.
 LONGEST_CELL = 30_000
 
 
 class Columns:
-    """The columns of a table by what they mean.
+    """The columns of a rack or defect table by what they mean.
 
     Parameters
     ----------
@@ -32,21 +35,17 @@ class Columns:
 
     def __init__(self, table: Table, units: Units) -> None:
         self.units: Units = units
-        self._by_meaning: dict[str, tuple[str, str]] = {}
-        for name in table.header:
-            base, _, unit = name.lower().rpartition("_")
-            if unit in UNIT_MM and base:
-                self._by_meaning.setdefault(base, (name, unit))
-            else:
-                self._by_meaning.setdefault(name.lower(), (name, units))
+        known = {**DEFECT_COLUMNS, **RACK_COLUMNS}
+        self._found = intake.Columns(table=table, file="", units=units, codes=CODES, problems=Problems())
+        self._found.find(known, ())
 
     def name(self, meaning: str) -> str | None:
         """Return the name of the column that holds something, None when there is none."""
-        return self._by_meaning.get(meaning, (None,))[0]
+        return self._found.heading(meaning)
 
     def unit(self, meaning: str) -> str:
         """Return the unit of a column."""
-        return self._by_meaning[meaning][1] if meaning in self._by_meaning else self.units
+        return self._found.unit(meaning)
 
     def cells(self, values: dict[str, str]) -> dict[str, str]:
         """Return cells by column name, without those that the table has no column for."""
@@ -84,7 +83,7 @@ class Columns:
 
 def number(value_mm: float, unit: str) -> str:
     """Return a length without its unit, exact to a micrometre, no trailing zeros."""
-    text = f"{value_mm / UNIT_MM[unit]:.{_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
+    text = f"{value_mm / float(UNIT_MM[unit]):.{_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 

@@ -160,7 +160,8 @@ def book_defects(
     as an outline.
     """
     rows = {f"{file} row {row.number}": row for row in table.rows}
-    if any(not whole or d.name not in rows for p in pieces for d, whole in p.defects):
+    drawn = [d.shape for p in pieces for d, whole in p.defects if not whole or d.name not in rows]
+    if any(not _as_circle(shape, columns) for shape in drawn):
         table, columns = with_columns(table, ["outline"], columns)
     for piece in pieces:
         single = len(piece.layout.blank.members) == 1
@@ -183,20 +184,27 @@ def book_defects(
 
 
 def _where(shape: Shape, columns: Columns, chord_error_mm: float) -> dict[str, str]:
-    circle = _circle(shape)
-    if circle and all(columns.name(k) for k in ("x", "y", "diameter")):
-        x, y, radius = circle
-        return {
-            "x": columns.length("x", x),
-            "y": columns.length("y", y),
-            "diameter": columns.length("diameter", 2 * radius),
-        }
+    circle = _as_circle(shape, columns)
+    if circle:
+        return circle
     region = flatten_shape(shape, chord_error_mm, "outside")
     polygon = to_shapely(region)
     rings = [polygon.exterior] if polygon.geom_type == "Polygon" else [polygon.convex_hull.exterior]
     unit = columns.unit("outline")
     points = ", ".join(f"{number(x, unit)} {number(y, unit)}" for x, y in rings[0].coords)
     return {"outline": f"POLYGON (({points}))"}
+
+
+def _as_circle(shape: Shape, columns: Columns) -> dict[str, str]:
+    circle = _circle(shape)
+    if circle is None or not all(columns.name(k) for k in ("x", "y", "diameter")):
+        return {}
+    x, y, radius = circle
+    return {
+        "x": columns.length("x", x),
+        "y": columns.length("y", y),
+        "diameter": columns.length("diameter", 2 * radius),
+    }
 
 
 def _circle(shape: Shape) -> tuple[float, float, float] | None:

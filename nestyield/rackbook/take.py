@@ -20,7 +20,7 @@ from nestyield.rackbook.disk import Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.journal import Entry, FileChange, standing
 from nestyield.rackbook.kept import KEPT, without
-from nestyield.rackbook.lines import changed, split
+from nestyield.rackbook.lines import Changes, changed, split
 from nestyield.rackbook.now import shop_now
 from nestyield.rackbook.orders import book_orders
 from nestyield.rackbook.rows import NewPiece, book_defects, book_in, book_out, new_pieces
@@ -109,9 +109,7 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     changes = []
     for name, old, new in _changed_tables(book, names, shop, used, pieces):
         files[name] = new.to_bytes()
-        changes.append(
-            FileChange(name=name, before=None, after=None, lines=changed(_texts(old), _texts(new)))
-        )
+        changes.append(FileChange(name=name, before=None, after=None, lines=_changed_rows(old, new)))
     cut = Counter(p.order for layout in layouts for p in layout.placements if p.order)
     notes: tuple[str, ...] = ()
     if orders and cut:
@@ -183,5 +181,8 @@ def _table(book: Book, name: str) -> Table:
     return table
 
 
-def _texts(table: Table) -> list[str]:
-    return [line.text for line in table.lines]
+def _changed_rows(old: Table, new: Table) -> Changes:
+    """Return rows that changed; a column that was added is not a change of the rows that it leaves empty."""
+    for name in new.header:
+        old = old.with_column(name)
+    return changed([line.text for line in old.lines], [line.text for line in new.lines])

@@ -1,0 +1,137 @@
+"""A small shop folder with a table as makers keep them, and a plan for it."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from pathlib import Path
+
+import ezdxf
+import pytest
+
+from nestyield.intake.shop import read_shop
+from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
+from nestyield.planfile import dumps
+from nestyield.planning.leftovers import leftovers_of
+from nestyield.planning.stock import blank_of
+
+SHOP = """\
+# kept by hand
+[shop]
+name = "Test"
+units = "mm"
+rack = "rack.csv"
+defects = "defects.csv"
+[cutter]
+diameter = 6
+[bed.bench]
+travel_x = 900
+travel_y = 600
+[part.body]
+drawing = "body.dxf"
+thickness = 40
+[part.body.layers]
+EDGE = "outline"
+[[order]]
+name = "first"   # Ines
+part = "body"
+count = 2
+[[order]]
+name = "second"
+part = "body"
+"""
+RACK = (
+    "\ufeffpiece;shelf;species;thickness;length;width;outline;grain;moisture;count;status;colour;seams\r\n"
+    '# from the "old" kitchen\r\n'
+    "A;top;sugar maple;44;800;300;;0;7.5;1;ready;red;LINESTRING (0 150, 800 150)\r\n"
+    'B;"low; left";sugar maple;1 3/4 in;600;250;;0;8;3;;"blue\r\nand green";\r\n'
+    "\r\n"
+    "C;;black cherry;44;400;300;;0;;1;hold;;\r\n"
+    "S;;mdf;12;900;600;;none;;2;ready;;\r\n"
+)
+DEFECTS = (
+    "piece,kind,x,y,diameter,length,width,outline,face,depth,remark\n"
+    'A,Knot,700,100,20,,,,,,"looks ""sound"""\n'
+    + "A,check,150,216,,40,10,,top,9,half of it stays\n"
+    + "A,knot,100,100,20,,,,,,goes with the body\n"
+    + "B,nail hole,500,30,4,,,,bottom,0.5,planed away\n"
+)
+
+
+class Maker:
+    """Makes shop folders and plans."""
+
+    def __init__(self, tmp_path: Path) -> None:
+        self._tmp = tmp_path
+        self._count = 0
+        doc = ezdxf.new("R2000")
+        doc.header["$INSUNITS"] = 4
+        points = [(0, 0), (300, 0), (300, 200), (0, 200)]
+        doc.modelspace().add_lwpolyline(points, close=True, dxfattribs={"layer": "EDGE"})
+        text = io.StringIO()
+        doc.write(text)
+        self._body = text.getvalue()
+
+    def shop(self, rack: str = RACK, defects: str | None = DEFECTS, shop: str = SHOP) -> Path:
+        self._count += 1
+        folder = self._tmp / f"shop-{self._count}"
+        folder.mkdir()
+        (folder / "shop.toml").write_bytes(shop.encode())
+        (folder / "rack.csv").write_bytes(rack.encode())
+        if defects is not None:
+            (folder / "defects.csv").write_bytes(defects.encode())
+        (folder / "body.dxf").write_text(self._body)
+        return folder
+
+    def plan(self, folder: Path, *cuts: tuple[str, int, str]) -> Path:
+        """Write a plan that cuts one body from each (piece, copy, order), 10 mm from the corner."""
+        shop = self.read(folder)
+        layouts = tuple(self._layout(shop, *cut) for cut in cuts)
+        orders = tuple(OrderResult(order=o.name, placed=0) for o in shop.orders)
+        plan = Plan(shop=shop, seed=1, effort=1, layouts=layouts, orders=orders)
+        self._count += 1
+        out = self._tmp / f"plan-{self._count}"
+        out.mkdir()
+        (out / "plan.json").write_bytes(dumps(plan))
+        return out
+
+    @staticmethod
+    def read(folder: Path) -> Shop:
+        shop, findings = read_shop(folder)
+        assert shop is not None, findings
+        return shop
+
+    @staticmethod
+    def _layout(shop: Shop, piece: str, copy: int, order: str) -> Layout:
+        blank = blank_of(shop.piece(piece), copy)
+        spot = Placement(
+            part="body", order=order, copy=1, angle_deg=0.0, mirrored=False, x_um=10_000, y_um=10_000
+        )
+        leftovers = leftovers_of(blank, [(shop.part("body"), spot)], shop.settings)
+        return Layout(
+            blank=blank,
+            placements=(spot,),
+            setups=(),
+            chosen=None,
+            leftovers=leftovers,
+            part_area_mm2=60_000.0,
+            stock_area_mm2=blank.shape.area_mm2,
+            usable_area_mm2=sum(left.area_mm2 for left in leftovers if left.usable),
+            board_feet=1.0,
+            value=1.0,
+        )
+
+
+@pytest.fixture
+def maker(tmp_path: Path) -> Maker:
+    return Maker(tmp_path)
+
+
+@pytest.fixture
+def tree() -> Callable[[Path], dict[str, bytes]]:
+    """Return every file of a folder that is not the rack book's own."""
+
+    def files(folder: Path) -> dict[str, bytes]:
+        return {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
+
+    return files
