@@ -6,12 +6,14 @@ Codes: A0 the file, A1 blanks and stock, A2 places, A3 defects, A4 what is repor
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from shapely.errors import ShapelyError
 
 from nestyield.audit.beds import check_beds
 from nestyield.audit.blanks import check_blank, check_stock
 from nestyield.audit.depth import check_defects
+from nestyield.audit.folder import check_files, check_inputs, read_plan
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
@@ -62,3 +64,28 @@ def _layout(sheet: Sheet, layout: Layout) -> None:
             # numbers that no shop has (1e300 mm, a bulge of 1e200): no proof, so no plan
             what = check.__name__.removeprefix("check_")
             bench.say("A099", f"could not be checked ({what}): {type(error).__name__}: {error}")
+
+
+def verify_dir(out_dir: Path, shop_dir: Path | None = None) -> tuple[Finding, ...]:
+    """Check a finished plan on disk.
+
+    Parameters
+    ----------
+    out_dir : Path
+        Folder with ``plan.json`` and the papers.
+    shop_dir : Path, optional
+        The shop folder; it is read again and compared with what the plan carries.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty when all is well. ``A001`` and ``A002`` mean that there was no plan to check.
+    """
+    plan, findings = read_plan(out_dir)
+    if plan is None:
+        return tuple(findings)
+    findings += check_files(out_dir)
+    findings += audit(plan)
+    if shop_dir is not None:
+        findings += check_inputs(plan, shop_dir)
+    return tuple(findings)

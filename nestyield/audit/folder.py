@@ -1,0 +1,164 @@
+"""The files of a finished plan, and the shop folder that it was made from."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import fields
+from pathlib import Path
+from typing import Protocol
+
+from nestyield.intake.shop import read_shop
+from nestyield.model import Finding, Plan, Settings, Severity, Shop
+from nestyield.planfile import PlanFileError, digest, read
+from nestyield.planfile.folder import PLAN, SUMS
+
+#: A larger plan.json is not read, bytes.
+LARGEST_PLAN = 1 << 30
+#: Files that every plan comes with.
+ALWAYS = ("report.html", "cuts.csv", "leftovers.csv")
+
+
+def found(
+    code: str, message: str, *, file: str = PLAN, where: str = "", severity: Severity = "error"
+) -> Finding:
+    """Make a finding of the audit."""
+    return Finding(code=code, severity=severity, message=message, file=file, where=where)
+
+
+def read_plan(folder: Path) -> tuple[Plan | None, list[Finding]]:
+    """Read ``plan.json`` of a folder; None with the reason when it cannot be read."""
+    if not folder.is_dir():
+        what = "is a file" if folder.exists() else "does not exist"
+        return None, [
+            found("A001", f"expected the folder of a finished plan; {folder.name!r} {what}", file="")
+        ]
+    path = folder / PLAN
+    if not path.is_file():
+        return None, [found("A001", f"expected a {PLAN} in the folder; there is none")]
+    try:
+        if path.stat().st_size > LARGEST_PLAN:
+            return None, [found("A002", f"expected at most {LARGEST_PLAN} bytes, got {path.stat().st_size}")]
+        data = path.read_bytes()
+    except OSError as error:
+        return None, [found("A001", f"cannot be read: {error.strerror}")]
+    try:
+        plan, stated = read(data)
+    except PlanFileError as error:
+        return None, [found("A002", str(error))]
+    except (ArithmeticError, ValueError, TypeError, RecursionError, MemoryError) as error:
+        return None, [found("A002", f"is no plan: {type(error).__name__}: {error}")]
+    findings = []
+    if stated != digest(plan.shop):
+        findings.append(
+            found("A003", "the inputs in this plan were changed after it was written; make the plan again")
+        )
+    return plan, findings
+
+
+def check_files(folder: Path) -> list[Finding]:
+    """Compare the files of a folder with the list of sums written with them."""
+    findings = []
+    for name in ALWAYS:
+        if not (folder / name).is_file():
+            findings.append(found("A007", "belongs to every plan, and is missing", file=name))
+    path = folder / SUMS
+    if not path.is_file():
+        return [
+            *findings,
+            found("A008", "is missing, so changed files cannot be told", file=SUMS, severity="warning"),
+        ]
+    try:
+        lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError as error:
+        return [*findings, found("A008", f"cannot be read: {error.strerror}", file=SUMS, severity="warning")]
+    base = folder.resolve()
+    for line in lines:
+        stated, _, name = line.partition("  ")
+        file = folder / name
+        if not name or not file.resolve().is_relative_to(base):
+            findings.append(
+                found("A008", f"has a line that is no sum of a file here: {line[:80]!r}", file=SUMS)
+            )
+        elif not file.is_file():
+            if name not in ALWAYS:
+                findings.append(found("A007", "was written with the plan, and is missing", file=name))
+        elif _sum(file) != stated:
+            findings.append(found("A007", "was changed after the plan was written", file=name))
+    return findings
+
+
+def _sum(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def check_inputs(plan: Plan, folder: Path) -> list[Finding]:
+    """Read the shop folder again and tell what differs from the inputs that the plan carries.
+
+    When the files are the ones that the plan was made from, a difference is an error (the plan's copy
+    was tampered with); when they have changed since, it is a warning.
+    """
+    now, problems = read_shop(folder)
+    if now is None:
+        errors = [p for p in problems if p.severity == "error"]
+        first = f": {errors[0]}" if errors else ""
+        return [
+            found("A006", f"the shop folder cannot be used any more ({len(errors)} errors){first}", file="")
+        ]
+    findings = []
+    then = plan.shop.files
+    for name in sorted({*then, *now.files}):
+        if name not in now.files:
+            what = "was read for the plan, and is read no more"
+        elif name not in then:
+            what = "was not read for the plan"
+        elif now.files[name] != then[name]:
+            what = "has changed since the plan was made"
+        else:
+            continue
+        findings.append(found("A004", what, file=name, severity="warning"))
+    severity: Severity = "warning" if findings else "error"
+    return findings + [
+        found("A005", what, where=where, severity=severity) for where, what in _differences(plan.shop, now)
+    ]
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+def _differences(then: Shop, now: Shop) -> list[tuple[str, str]]:
+    out = []
+    if (then.name, then.units) != (now.name, now.units):
+        out.append(("[shop]", "name or units: other in the plan than in the shop folder"))
+    for field in fields(Settings):
+        if getattr(then.settings, field.name) != getattr(now.settings, field.name):
+            out.append((field.name, "the setting: other in the plan than in the shop folder"))
+    out += _rows("bed", then.beds, now.beds)
+    out += _rows("part", then.parts, now.parts)
+    out += _rows("piece", then.pieces, now.pieces)
+    out += _rows("order", then.orders, now.orders)
+    return out
+
+
+def _rows(kind: str, then: Iterable[_Named], now: Iterable[_Named]) -> list[tuple[str, str]]:
+    old, new = {x.name: x for x in then}, {x.name: x for x in now}
+    out = []
+    for name in sorted({*old, *new}):
+        where = name if kind == "order" and name.startswith("order") else f"{kind} {name}"
+        if name not in new:
+            out.append((where, "is in the plan, and is in the shop folder no more"))
+        elif name not in old:
+            out.append((where, "is in the shop folder, and not in the plan"))
+        elif old[name] != new[name]:
+            names = [
+                f.name
+                for f in fields(old[name])  # type: ignore[arg-type]
+                if getattr(old[name], f.name) != getattr(new[name], f.name)
+            ]
+            out.append((where, f"{', '.join(names)}: other in the plan than in the shop folder"))
+    return out
