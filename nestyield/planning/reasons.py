@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nestyield.model import Part, Settings
+from nestyield.model import Part
 from nestyield.planning.stock import Cause, Refusal
 
 #: How the causes read in the summary, in the order in which they are told.
@@ -21,13 +21,12 @@ SUMMARY: dict[Cause, str] = {
 }
 
 
-def reasons_for(part: Part, settings: Settings, refusals: Sequence[Refusal]) -> tuple[str, ...]:
+def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[str, ...]:
     """Return the reasons for what is missing of an order, one line each, most telling first.
 
     Parameters
     ----------
     part : Part
-    settings : Settings
     refusals : sequence of Refusal
         One a piece, in the order of the rack; pieces on hold and taken ones too.
 
@@ -37,36 +36,49 @@ def reasons_for(part: Part, settings: Settings, refusals: Sequence[Refusal]) -> 
     """
     if not refusals:
         return ("the rack is empty",)
-    lines = [_nearest(part, settings, refusals)]
-    lines += [f"{r.piece} {r.text}" for r in refusals if r.cause == "on hold" and r.short_mm == 0.0]
     counts = {cause: sum(r.cause == cause for r in refusals) for cause in SUMMARY}
     told = [f"{n} {SUMMARY[cause]}" for cause, n in counts.items() if n]
     rows = "1 row" if len(refusals) == 1 else f"{len(refusals)} rows"
-    lines.append(f"of {rows} on the rack: {', '.join(told)}")
-    return tuple(lines)
+    return (*_nearest(part, refusals), f"of {rows} on the rack: {', '.join(told)}")
 
 
-def _nearest(part: Part, settings: Settings, refusals: Sequence[Refusal]) -> str:
-    wood = " or ".join(part.species) if part.species else "any species"
+def _nearest(part: Part, refusals: Sequence[Refusal]) -> list[str]:
+    wood = "piece of " + " or ".join(part.species) if part.species else "piece"
     of_kind = {cause: [r for r in refusals if r.cause == cause] for cause in SUMMARY}
-    spent = of_kind["spent"]
+    spent = [r.piece for r in of_kind["spent"]]
+    held = [r.piece for r in of_kind["on hold"] if r.short_mm == 0.0]
+    lines: list[str] = []
     if spent:
-        few = ", ".join(r.piece for r in spent[:4]) + (" ..." if len(spent) > 4 else "")
-        return f"every piece that would do is spent on other orders or copies: {few}"
+        lines.append(f"every piece that would do is spent on other orders or copies: {_few(spent)}")
+    if held:
+        lines.append(f"{_few(held)} would do, but {'is' if len(held) == 1 else 'are'} on hold")
+    if lines:
+        return lines
     if of_kind["bed"]:
         near = min(of_kind["bed"], key=lambda r: r.short_mm)
-        return f"{near.piece} {near.text}"
+        return [f"{near.piece} {near.text}"]
     if of_kind["shape"]:
         near = min(of_kind["shape"], key=lambda r: r.short_mm)
-        return (
-            f"no piece of {wood} at least {part.thickness_mm:g} mm thick has room for it; "
+        return [
+            f"no {wood} at least {part.thickness_mm:g} mm thick has room for it; "
             f"nearest is {near.piece}: {near.text}"
-        )
+        ]
     for cause in ("too thin", "too thick"):
         if of_kind[cause]:
             near = min(of_kind[cause], key=lambda r: r.short_mm)
-            return (
-                f"no piece of {wood} is of a thickness for {part.thickness_mm:g} mm: "
+            return [
+                f"no {wood} is of a thickness for {part.thickness_mm:g} mm: "
                 f"nearest is {near.piece}, which {near.text}"
-            )
-    return f"there is no {wood} on the rack"
+            ]
+    if of_kind["not tried"]:
+        return ["the run was stopped before any piece that might do was tried"]
+    return [f"there is no {wood} on the rack" + (" that is ready" if counts_held(refusals) else "")]
+
+
+def counts_held(refusals: Sequence[Refusal]) -> bool:
+    """Tell whether any piece is on hold or taken."""
+    return any(r.cause in ("on hold", "taken") for r in refusals)
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names[:4]) + (" ..." if len(names) > 4 else "")

@@ -48,7 +48,7 @@ def order_results(
             w = next(i for i, want in enumerate(wants) if order.name in want.orders)
             if w not in refusals:
                 refusals[w] = _refusals(shop, tuple(wants), w, answers)
-            reasons = reasons_for(shop.part(order.part), shop.settings, refusals[w])
+            reasons = reasons_for(shop.part(order.part), refusals[w])
         results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
     return tuple(results)
 
