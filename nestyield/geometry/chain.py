@@ -138,8 +138,10 @@ def chain(strands: list[Strand], tolerance_mm: float) -> Chains:
     -------
     Chains
     """
-    kept, doubled = _without_doubles(strands)
-    nodes = _weld([_at(s, e) for s in kept for e in (0, 1)])
+    every = _weld([_at(s, e) for s in strands for e in (0, 1)])
+    kept_at, doubled = _without_doubles(strands, every)
+    kept = [strands[i] for i in kept_at]
+    nodes = [every[2 * i + e] for i in kept_at for e in (0, 1)]
     members: dict[int, list[End]] = defaultdict(list)
     for index, node in enumerate(nodes):
         members[node].append((index // 2, index % 2))
@@ -163,18 +165,20 @@ def _at(strand: Strand, end: int) -> Point:
     return strand.points_mm[-1 if end else 0]
 
 
-def _without_doubles(strands: list[Strand]) -> tuple[list[Strand], list[tuple[int, int]]]:
-    """Leave out strands that run over an earlier one, either way round."""
-    seen: dict[tuple[tuple[int, int], ...], list[Strand]] = defaultdict(list)
-    kept: list[Strand] = []
+def _without_doubles(strands: list[Strand], nodes: list[int]) -> tuple[list[int], list[tuple[int, int]]]:
+    """Leave out strands that run over an earlier one, either way round; returns indices of the others."""
+    seen: dict[tuple[int, int], list[int]] = defaultdict(list)
+    kept: list[int] = []
     doubled: list[tuple[int, int]] = []
-    for strand in strands:
-        first = next((k for key in _keys(strand) for k in seen.get(key, ()) if same_run(k, strand)), None)
-        if first is not None:
-            doubled.append((strand.source, first.source))
-            continue
-        kept.append(strand)
-        seen[_cell_pair(strand)].append(strand)
+    for index, strand in enumerate(strands):
+        ends = nodes[2 * index], nodes[2 * index + 1]
+        alike = seen[min(ends), max(ends)]
+        first = next((k for k in alike if same_run(strands[k], strand)), None)
+        if first is None:
+            kept.append(index)
+            alike.append(index)
+        else:
+            doubled.append((strand.source, strands[first].source))
     return kept, doubled
 
 
@@ -187,25 +191,6 @@ def same_run(a: Strand, b: Strand) -> bool:
         if points and all(abs(p - q) <= 1e-6 for p, q in zip(a.bulges, other.bulges)):
             return True
     return False
-
-
-def _cell(p: Point) -> tuple[int, int]:
-    return math.floor(p[0] / (2 * WELD_MM)), math.floor(p[1] / (2 * WELD_MM))
-
-
-def _cell_pair(s: Strand) -> tuple[tuple[int, int], ...]:
-    return tuple(sorted((_cell(s.points_mm[0]), _cell(s.points_mm[-1]))))
-
-
-def _keys(s: Strand) -> list[tuple[tuple[int, int], ...]]:
-    """Keys under which an equal strand may have been filed."""
-    around = [(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
-    (ax, ay), (bx, by) = _cell(s.points_mm[0]), _cell(s.points_mm[-1])
-    return list(
-        dict.fromkeys(
-            tuple(sorted(((ax + i, ay + j), (bx + k, by + m)))) for i, j in around for k, m in around
-        )
-    )
 
 
 def _weld(points: list[Point]) -> list[int]:

@@ -105,10 +105,9 @@ def _defect(row: Line, c: Columns) -> Defect | None:
     face = c.choice(row, "face", FACES, "through")
     depth = c.positive(row, "depth")
     if face == "through" and depth is not None:
-        if c.text(row, "face"):
-            c.error(row, "a defect right through has no depth; set face to top or bottom", "depth")
-        else:
-            face = "top"
+        c.error(
+            row, "a depth counts from one face; set face to top or bottom, or leave the depth out", "face"
+        )
     if c.problems.errors != before or kind is None or shape is None:
         return None
     return Defect(

@@ -170,8 +170,8 @@ def _lwpolyline(entity: Any, scale: float) -> Curve | None:
     sign = _facing(entity)
     rows = entity.get_points("xyb")
     return _polyline(
-        [(sign * x * scale, y * scale) for x, y, _ in rows],
-        [sign * b for _, _, b in rows],
+        [(sign * float(x) * scale, float(y) * scale) for x, y, _ in rows],
+        [sign * float(b) for _, _, b in rows],
         bool(entity.closed),
         sign * float(entity.dxf.elevation) * scale,
     )

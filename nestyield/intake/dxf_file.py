@@ -57,7 +57,7 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
             file,
         )
         return None
-    _tell_repairs(auditor, _short(first), file, problems)
+    _tell_repairs(auditor, _short(first), data, file, problems)
     return doc
 
 
@@ -70,17 +70,26 @@ def unit_code(doc: Drawing) -> int | None:
         return None
 
 
-def _tell_repairs(auditor: Any, damage: str, file: str, problems: Problems) -> None:
+def _tell_repairs(auditor: Any, damage: str, data: bytes, file: str, problems: Problems) -> None:
     messages = [str(e.message) for e in (*auditor.errors, *auditor.fixes)]
+    lost = ", and it ends early: entities after the end are lost" if _ends_early(data) else ""
     problems.warning(
         "D002",
-        f"input repaired: the drawing is damaged ({damage}); it was read as far as possible with "
+        f"input repaired: the drawing is damaged ({damage}){lost}; it was read as far as possible with "
         f"{len(messages)} repairs. Compare the picture in the report with the drawing, or write the "
         "drawing again",
         file,
     )
     for message in list(dict.fromkeys(messages))[:REPAIRS_SHOWN]:
         problems.warning("D002", f"input repaired: {message}", file)
+
+
+def _ends_early(data: bytes) -> bool:
+    """Tell whether a damaged text stops inside its list of entities."""
+    lines = [line.strip() for line in data.splitlines()]
+    if b"ENTITIES" not in lines:
+        return True
+    return b"ENDSEC" not in lines[lines.index(b"ENTITIES") :]
 
 
 def _looks_like_dxf(data: bytes) -> bool:

@@ -148,6 +148,8 @@ def decode(data: bytes) -> tuple[str | None, str]:
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return None, "is UTF-16; save it as UTF-8"
+    if data.startswith(b"PK\x03\x04"):
+        return None, "is a zip archive or a spreadsheet program's own file; save it as CSV, UTF-8"
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

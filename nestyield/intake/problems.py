@@ -83,6 +83,7 @@ class Problems:
     """
 
     findings: list[Finding] = field(default_factory=list)
+    _seen: set[Finding] = field(default_factory=set)
 
     def add(self, severity: Severity, code: str, message: str, file: str = "", where: str = "") -> None:
         """Add a finding; the same one is kept once."""
@@ -90,7 +91,8 @@ class Problems:
             raise KeyError(f"unknown finding code {code}")
         message = " ".join(message.split())
         finding = Finding(code=code, severity=severity, message=message, file=file, where=where)
-        if finding not in self.findings:
+        if finding not in self._seen:
+            self._seen.add(finding)
             self.findings.append(finding)
 
     def error(self, code: str, message: str, file: str = "", where: str = "") -> None:
