@@ -1,0 +1,131 @@
+"""How far a piece reaches: the highest seam it can serve from below, the lowest from above.
+
+With seams along the grain the members of a glue-up are independent once the seams are fixed: each is slid
+along and across by itself. What a member must hold shrinks as its band shrinks, so "up to which seam" is
+one number a piece and turning, found by bisection over the exact allowed region. (The jointing allowance
+beyond the seam is the one thing that does not shrink with the band; the bound of ``most`` leaves it out, so
+nothing feasible is screened away, and every answer is checked with it.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from nestyield.geometry.boolean import FinePaths
+from nestyield.geometry.flatten import flatten
+from nestyield.geometry.grid import Region, area_um2, bounds
+from nestyield.geometry.transform import place
+from nestyield.glueup.band import Lying
+from nestyield.glueup.turned import Turned
+from nestyield.model import Settings
+from nestyield.placement.depth import Facing, facings
+from nestyield.placement.problem import Scene
+from nestyield.placement.region import region_fine
+
+#: Seams are searched to this, micrometres.
+RESOLUTION_UM = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """Where the needed band may lie in a turned piece.
+
+    Parameters
+    ----------
+    facing : Facing
+        How the piece's thickness is planed.
+    shifts : list of IntPoly
+        Of the part's frame into the turned piece's, on the finer grid.
+    """
+
+    facing: Facing
+    shifts: FinePaths
+
+
+class Server:
+    """A turned piece and a lying part: which bands of the part the piece can hold.
+
+    Parameters
+    ----------
+    lying : Lying
+    turned : Turned
+    settings : Settings
+    """
+
+    def __init__(self, lying: Lying, turned: Turned, settings: Settings) -> None:
+        self.lying, self.turned = lying, turned
+        error = settings.chord_error_mm
+        self.container: Region = [flatten(turned.blank.shape.outer, error, "inside")]
+        self._area = area_um2(self.container)
+        x0, y0, x1, y1 = bounds(self.container)
+        self.length_um, self.width_um = x1 - x0, y1 - y0
+        whole = replace(turned.blank, thickness_mm=turned.piece.thickness_mm)
+        scene = Scene(lying.part, whole, settings)
+        self._choices: list[tuple[Facing, list[tuple[Region, Region]]]] = []
+        for facing in facings(lying.part, whole, settings.planing_mm, True):
+            pairs = [
+                (o.fixed, place(o.moving, lying.angle_deg, lying.mirrored))
+                for o in scene.problem(facing).obstacles
+            ]
+            self._choices.append((facing, pairs))
+            if not turned.blank.defects:
+                break
+        self._known: dict[tuple[int | None, int | None], Fit | None] = {}
+
+    def fit(self, low: int | None, high: int | None) -> Fit | None:
+        """Return where the band between two seams may lie, or None; the last answers are kept."""
+        key = (low, high)
+        if key not in self._known:
+            self._known[key] = self._fit(low, high)
+        return self._known[key]
+
+    def _fit(self, low: int | None, high: int | None) -> Fit | None:
+        needed = self.lying.needed(low, high)
+        if not needed or area_um2(needed) > self._area:
+            return None
+        x0, y0, x1, y1 = bounds(needed)
+        if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
+            return None
+        for facing, pairs in self._choices:
+            cut = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in pairs]
+            shifts = region_fine(self.container, needed, [(f, m) for f, m in cut if m], 0.0, False)
+            if shifts:
+                return Fit(facing=facing, shifts=shifts)
+        return None
+
+    def highest(self, low: int | None) -> int | None:
+        """Return the highest seam up to which the piece serves from ``low`` (None: from below the part).
+
+        Returns
+        -------
+        int or None
+            Micrometres, within ``RESOLUTION_UM``; None when there is none.
+        """
+        bottom, top = self.lying.span_um
+        base = bottom if low is None else low
+        joints = self.lying.jointing_um * (1 if low is None else 2)
+        return self._bisect(base, min(top, base + self.width_um - joints), lambda c: self.fit(low, c))
+
+    def lowest(self) -> int | None:
+        """Return the lowest seam down to which the piece serves from above the part."""
+        bottom, top = self.lying.span_um
+        far = max(bottom, top - self.width_um + self.lying.jointing_um)
+        return self._bisect(top, far, lambda c: self.fit(c, None))
+
+    @staticmethod
+    def _bisect(near: int, far: int, fits) -> int | None:  # type: ignore[no-untyped-def]
+        """Return the value farthest from ``near`` toward ``far`` that fits; ``near`` itself holds nothing."""
+        if abs(far - near) <= RESOLUTION_UM or (far - near == 0):
+            return None
+        if fits(far):
+            return far
+        good: int | None = None
+        bad = far
+        at = near
+        while abs(bad - at) > RESOLUTION_UM:
+            middle = (at + bad) // 2
+            if fits(middle):
+                at = good = middle
+            else:
+                bad = middle
+        return good
