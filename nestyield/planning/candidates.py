@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -75,7 +76,7 @@ def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: in
     effort : int
         Number of random orders tried beside the fixed ones when several parts go on the piece.
     seed : int
-        The answer depends on it and on the row alone, not on which process asks.
+        The answer depends on it and on the piece alone, not on its row or on which process asks.
     """
     piece = shop.pieces[row]
     bench = Bench(shop=shop, wants=wants, blank=blank_of(piece))
@@ -91,7 +92,9 @@ def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: in
         if refusal is not None:
             refusals.append((index, refusal))
     layouts: dict[tuple[int, ...], Laid] = {}
-    for full in _full_layouts(bench, alone, np.random.default_rng([seed, row]), effort):
+    for full in _full_layouts(
+        bench, alone, np.random.default_rng([seed, zlib.crc32(piece.name.encode())]), effort
+    ):
         for laid in _subsets(full):
             made = tuple(sum(i == w for i, _ in laid) for w in range(len(wants)))
             layouts.setdefault(made, laid)

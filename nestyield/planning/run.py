@@ -12,6 +12,7 @@ from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.lay import Bench
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.remembered import Cache, answered
 from nestyield.planning.results import order_results, purchases_for
 from nestyield.planning.stock import blank_of, value_of
 from nestyield.planning.wants import Want, served, wants_of
@@ -29,6 +30,7 @@ def make_plan(
     seconds: float,
     workers: int,
     progress: Progress | None = None,
+    cache: Cache | None = None,
 ) -> Plan:
     """Plan all orders over all stock and check the result.
 
@@ -47,6 +49,8 @@ def make_plan(
         Processes; they change nothing but the time.
     progress : callable, optional
         Called as ``progress(what, done, of)``.
+    cache : Cache, optional
+        Answers of earlier runs; the plan is the same with it and without.
 
     Returns
     -------
@@ -62,15 +66,23 @@ def make_plan(
     orders, wants = served(shop), wants_of(shop)
     ready = [i for i, p in enumerate(shop.pieces) if p.status == "ready" and p.count > 0]
     ready.sort(key=lambda i: (value_of(shop.pieces[i], shop.settings), i))
-    answers = try_rows(
+    answers = answered(
         shop,
         wants,
         ready,
+        cache,
         effort=effort,
         seed=seed,
-        workers=workers,
-        clock=clock,
-        told=lambda done, of: tell("trying pieces", done, of),
+        ask=lambda rows: try_rows(
+            shop,
+            wants,
+            rows,
+            effort=effort,
+            seed=seed,
+            workers=workers,
+            clock=clock,
+            told=lambda done, of: tell("trying pieces", done, of),
+        ),
     )
     pool = [candidate for answer in answers.values() for candidate in answer.candidates]
     tell("choosing", 0, 0)
@@ -140,6 +152,12 @@ def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> l
                 message=f"stopped early by {why}: the best plan found so far; run it again for the rest",
             )
         )
+    return [*out, *shortfalls(shop, results)]
+
+
+def shortfalls(shop: Shop, results: Sequence[OrderResult]) -> list[Finding]:
+    """Return a warning for each order that is not placed in full."""
+    out: list[Finding] = []
     by_name = {order.name: order for order in shop.orders}
     for result in results:
         order = by_name[result.order]

@@ -1,0 +1,101 @@
+"""Plan around blanks that the maker has accepted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from nestyield.audit.check import audit
+from nestyield.model import AuditError, Finding, Layout, OrderResult, Plan, Shop
+from nestyield.planning.run import shortfalls
+
+
+def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]) -> Plan:
+    """Return a plan that holds the kept layouts as they are and the best for the rest.
+
+    Parameters
+    ----------
+    shop : Shop
+    kept : sequence of Layout
+        Their pieces and orders are in the shop, in sufficient number.
+    make : callable
+        Plans a shop.
+
+    Returns
+    -------
+    Plan
+        The kept layouts come last; their copies of rows and orders are numbered after the others.
+
+    Raises
+    ------
+    AuditError
+        When a kept layout fails the check together with the rest.
+    """
+    if not kept:
+        return make(shop)
+    used = Counter(m.piece for layout in kept for m in layout.blank.members)
+    cut = Counter(p.order for layout in kept for p in layout.placements)
+    rest = make(_rest(shop, used, cut))
+    copies = Counter(m.piece for layout in rest.layouts for m in layout.blank.members)
+    placed = Counter({r.order: r.placed for r in rest.orders})
+    names = {layout.blank.name for layout in rest.layouts}
+    layouts = list(rest.layouts)
+    for layout in kept:
+        layout = _renumbered(layout, copies, placed, names)
+        names.add(layout.blank.name)
+        layouts.append(layout)
+    reasons = {r.order: r.reasons for r in rest.orders}
+    orders = tuple(
+        OrderResult(order=o.name, placed=placed[o.name], reasons=reasons.get(o.name, ())) for o in shop.orders
+    )
+    others = [f for f in rest.findings if f.code != "P010"]
+    plan = replace(
+        rest,
+        shop=shop,
+        layouts=tuple(layouts),
+        orders=orders,
+        findings=(*others, *shortfalls(shop, orders), _told(kept)),
+    )
+    rejected = [f for f in audit(plan) if f.severity != "note"]
+    if rejected:
+        raise AuditError(rejected)
+    return plan
+
+
+def _rest(shop: Shop, used: Counter[str], cut: Counter[str]) -> Shop:
+    """Return the shop without what the kept layouts use and make."""
+    pieces = [replace(p, count=p.count - used[p.name]) for p in shop.pieces]
+    orders = [replace(o, count=o.count - cut[o.name]) for o in shop.orders if o.count > cut[o.name]]
+    return replace(shop, pieces=tuple(pieces), orders=tuple(orders))
+
+
+def _renumbered(layout: Layout, copies: Counter[str], placed: Counter[str], names: set[str]) -> Layout:
+    members = []
+    for member in layout.blank.members:
+        copies[member.piece] += 1
+        members.append(replace(member, copy=copies[member.piece]))
+    placements = []
+    for placement in layout.placements:
+        placed[placement.order] += 1
+        placements.append(replace(placement, copy=placed[placement.order]))
+    name = layout.blank.name
+    if len(members) == 1:
+        copy = members[0].copy
+        name = members[0].piece if copy == 1 else f"{members[0].piece}/{copy}"
+    number = 1
+    while name in names:
+        name = f"kept {number}"
+        number += 1
+    old = layout.blank.name
+    leftovers = tuple(
+        replace(left, name=name + left.name[len(old) :]) if left.name.startswith(old) else left
+        for left in layout.leftovers
+    )
+    blank = replace(layout.blank, name=name, members=tuple(members))
+    return replace(layout, blank=blank, placements=tuple(placements), leftovers=leftovers)
+
+
+def _told(kept: Sequence[Layout]) -> Finding:
+    names = ", ".join(layout.blank.name for layout in kept)
+    return Finding(code="P091", severity="note", message=f"kept as accepted: {names}")
