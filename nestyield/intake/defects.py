@@ -80,7 +80,7 @@ def read_defects(data: bytes, file: str, units: str, rack: Rack, problems: Probl
     for row in table.rows:
         defect = _defect(row, c)
         name = c.text(row, "piece")
-        if name not in rack.names:
+        if rack.names is not None and name not in rack.names:
             hint = did_you_mean(name, sorted(rack.names), "pieces")
             c.error(row, f"the rack has no piece {shown(name)}; {hint}", "piece", "F006")
             continue
@@ -95,7 +95,8 @@ def read_defects(data: bytes, file: str, units: str, rack: Rack, problems: Probl
 
 def _defect(row: Line, c: Columns) -> Defect | None:
     before = c.problems.errors
-    c.check_width(row)
+    if not c.check_width(row):
+        return None
     raw = c.text(row, "kind")
     kind = defect_kind(raw)
     if kind is None:
@@ -104,7 +105,7 @@ def _defect(row: Line, c: Columns) -> Defect | None:
     shape = _shape(row, c)
     face = c.choice(row, "face", FACES, "through")
     depth = c.positive(row, "depth")
-    if face == "through" and depth is not None:
+    if depth is not None and c.text(row, "face").casefold() in ("", "through"):
         c.error(
             row, "a depth counts from one face; set face to top or bottom, or leave the depth out", "face"
         )

@@ -69,7 +69,8 @@ def closed_outlines(
     tell_remarks(drawing, layer, problems)
     chains = _chains(layer, tolerance_mm)
     _tell_doubled(drawing, layer, chains, problems)
-    _tell_open(drawing, layer, chains, tolerance_mm, problems)
+    if problems.errors == before:  # else what is missing would be told as open
+        _tell_open(drawing, layer, chains, tolerance_mm, problems)
     found: list[tuple[int, Closed]] = []
     for c in chains.closed:
         _tell_gaps(drawing, layer, c, problems)

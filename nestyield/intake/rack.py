@@ -13,7 +13,7 @@ from nestyield.intake.outlines import sampled
 from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
 from nestyield.intake.problems import shown
 from nestyield.intake.species import canonical_species
-from nestyield.intake.table import Line, Table, parse_table, read_table
+from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
 
@@ -54,14 +54,12 @@ class Rack:
     ----------
     pieces : tuple of Piece
         In table order; those that could be read.
-    names : frozenset of str
-        Names of all pieces, also of those with errors.
-    origins : dict of str to Shape
-        By piece, its shape, for the defect table.
+    names : frozenset of str, or None
+        Names of all pieces, also of those with errors; None when the table could not be read.
     """
 
-    pieces: tuple[Piece, ...]
-    names: frozenset[str]
+    pieces: tuple[Piece, ...] = ()
+    names: frozenset[str] | None = None
 
 
 def read_rack(
@@ -89,13 +87,13 @@ def read_rack(
     table, why = parse_table(data)
     if table is None:
         problems.error("R001", f"the rack table {why}", file)
-        return Rack(pieces=(), names=frozenset())
+        return Rack()
     columns = Columns(table=table, file=file, units=units, codes=CODES, problems=problems)
     if not columns.find(RACK_COLUMNS, ("piece", "species", "thickness")):
-        return Rack(pieces=(), names=frozenset(_names(table, columns)))
+        return Rack()
     if not columns.has("outline") and not (columns.has("length") and columns.has("width")):
         problems.error("R002", "expected columns 'length' and 'width', or 'outline'; they are missing", file)
-        return Rack(pieces=(), names=frozenset(_names(table, columns)))
+        return Rack()
     pieces: list[Piece] = []
     first_row: dict[str, int] = {}
     for row in table.rows:
@@ -111,15 +109,12 @@ def read_rack(
     return Rack(pieces=tuple(pieces), names=frozenset(first_row) - {""})
 
 
-def _names(table: Table, columns: Columns) -> set[str]:
-    return {columns.text(row, "piece") for row in table.rows} - {""}
-
-
 def _piece(
     row: Line, c: Columns, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
 ) -> Piece | None:
     before = c.problems.errors
-    c.check_width(row)
+    if not c.check_width(row):
+        return None
     name = c.text(row, "piece")
     if not name:
         c.error(row, "expected a name for the piece, the cell is empty", "piece")

@@ -89,7 +89,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     orders = read_orders(shop, part_names, bed_names)
     _nothing_to_do(shop, part_names, bed_names)
     meanings = read_rack_layers(shop)
-    rack = Rack(pieces=(), names=frozenset())
+    rack = Rack()
     if general["rack"] is not None:
         data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
         if data is not None:
