@@ -10,10 +10,17 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestyield.model import Finding, InputError, NestyieldError, Plan, Shop
+from nestyield.model import Finding, InputError, Layout, NestyieldError, Plan, Shop
 
 if TYPE_CHECKING:
+    import datetime
+
     from nestyield.bed.answer import FitAnswer
+    from nestyield.planning.remembered import Cache
+    from nestyield.rackbook.journal import Entry
+    from nestyield.rackbook.nightly import Night
+    from nestyield.rackbook.take import Taken
+    from nestyield.wood.grading import BoardGrade
 
 #: Called with what is being done, how much of it is done, and how much there is.
 Progress = Callable[[str, int, int], None]
@@ -55,8 +62,10 @@ def check_shop(folder: Path | str) -> tuple[Shop | None, tuple[Finding, ...]]:
         None when any finding is an error.
     """
     from nestyield.intake.shop import read_shop
+    from nestyield.rackbook.reading import settled
 
-    return read_shop(Path(folder))
+    with settled(Path(folder)):
+        return read_shop(Path(folder))
 
 
 def load_shop(folder: Path | str) -> Shop:
@@ -106,24 +115,59 @@ def plan(
     AuditError
         When the finished plan fails its independent check.
     """
-    from nestyield.planning.run import make_plan
-
     findings: tuple[Finding, ...] = ()
+    kept: tuple[Layout, ...] = ()
     if not isinstance(shop, Shop):
         folder = shop
         read, findings = check_shop(folder)
         if read is None:
             raise InputError([f for f in findings if f.severity == "error"])
         shop = read
+        kept, let_go = _kept(folder, shop)
+        findings += let_go
+    return _plan(
+        shop, findings, kept, seed=seed, effort=effort, seconds=seconds, workers=workers, progress=progress
+    )
+
+
+def _kept(folder: Path | str, shop: Shop) -> tuple[tuple[Layout, ...], tuple[Finding, ...]]:
+    """Return the blanks that a shop folder keeps, and a warning for each that no longer goes with it."""
+    if not (Path(folder) / ".nestyield" / "kept.json").is_file():
+        return (), ()
+    from nestyield.rackbook.kept import read_kept, standing_kept
+
+    return standing_kept(shop, read_kept(Path(folder)))
+
+
+def _plan(
+    shop: Shop,
+    findings: tuple[Finding, ...],
+    kept: tuple[Layout, ...],
+    *,
+    seed: int | None = None,
+    effort: int | None = None,
+    seconds: float | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cache: Cache | None = None,
+) -> Plan:
+    from nestyield.planning.kept import plan_around
+    from nestyield.planning.run import make_plan
+
     settings = shop.settings
-    return make_plan(
+    return plan_around(
         shop,
-        findings,
-        seed=settings.seed if seed is None else seed,
-        effort=settings.effort if effort is None else effort,
-        seconds=settings.seconds if seconds is None else seconds,
-        workers=settings.workers if workers is None else workers,
-        progress=progress,
+        kept,
+        lambda rest: make_plan(
+            rest,
+            findings,
+            seed=settings.seed if seed is None else seed,
+            effort=settings.effort if effort is None else effort,
+            seconds=settings.seconds if seconds is None else seconds,
+            workers=settings.workers if workers is None else workers,
+            progress=progress,
+            cache=cache,
+        ),
     )
 
 
@@ -208,6 +252,34 @@ def fit(shop: Shop | Path | str, part: str, bed: str | None = None) -> FitAnswer
     return part_fit(parts[part], asked, shop.settings, units=shop.units)
 
 
+def grade(shop: Shop | Path | str, pieces: Sequence[str] = ()) -> tuple[BoardGrade, ...]:
+    """Grade the boards of the rack by the NHLA summary charts.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    pieces : sequence of str
+        Only these; empty: every board that is not taken. Sheets and glued-up pieces are no boards.
+        Below grade, cuttings are at least as large as the shop's least leftover.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such piece; the message names the nearest.
+    """
+    from nestyield.wood.grading import grade_board, is_board
+
+    if not isinstance(shop, Shop):
+        shop = load_shop(shop)
+    known = [p.name for p in shop.pieces]
+    for name in pieces:
+        if name not in known:
+            raise UnknownNameError("piece", name, known)
+    asked = [p for p in shop.pieces if (p.name in pieces if pieces else p.status != "taken")]
+    least = (shop.settings.leftover_shortest_mm, shop.settings.leftover_narrowest_mm)
+    return tuple(grade_board(p, least) for p in asked if is_board(p) and p.count)
+
+
 def verify(folder: Path | str, shop: Path | str | None = None) -> tuple[Finding, ...]:
     """Check a plan on disk, independently of the search that made it.
 
@@ -226,3 +298,125 @@ def verify(folder: Path | str, shop: Path | str | None = None) -> tuple[Finding,
     from nestyield.audit.check import verify_dir
 
     return verify_dir(Path(folder), None if shop is None else Path(shop))
+
+
+def take(folder: Path | str, shop: Path | str, blanks: Sequence[str] = (), *, orders: bool = True) -> Taken:
+    """Book blanks of a plan: used pieces out of the rack, leftovers and their defects in.
+
+    Parameters
+    ----------
+    folder : path
+        Holds ``plan.json``.
+    shop : path
+        The shop folder.
+    blanks : sequence of str
+        Names of blanks; none means all of the plan.
+    orders : bool
+        Whether the counts of the orders in the shop file go down by what was cut.
+
+    Raises
+    ------
+    RackbookError
+        When a row that the blanks use has changed since, when the folder is locked, or when there is no
+        such blank; nothing is written then.
+    """
+    from nestyield.rackbook.take import take as take_
+
+    return take_(Path(folder), Path(shop), blanks, orders=orders)
+
+
+def undo(shop: Path | str, entry: int | None = None) -> Entry:
+    """Take back the last booking of a shop folder that stands, or a certain entry of its journal.
+
+    Raises
+    ------
+    RackbookError
+        When there is none, or when what it wrote was changed since.
+    """
+    from nestyield.rackbook.undo import undo as undo_
+
+    return undo_(Path(shop), entry)
+
+
+def keep(folder: Path | str, shop: Path | str, blanks: Sequence[str] = ()) -> tuple[str, ...]:
+    """Keep blanks of a plan: later plans leave them as they are.
+
+    Parameters
+    ----------
+    folder : path
+        Holds ``plan.json``.
+    shop : path
+    blanks : sequence of str
+        Names of blanks; none means all of the plan.
+
+    Returns
+    -------
+    tuple of str
+        All blanks that are now kept.
+    """
+    from nestyield.rackbook.kept import keep as keep_
+
+    return keep_(Path(folder), Path(shop), blanks)
+
+
+def release(shop: Path | str, blanks: Sequence[str] = ()) -> tuple[str, ...]:
+    """Let kept blanks go, all for none; return their names."""
+    from nestyield.rackbook.kept import release as release_
+
+    return release_(Path(shop), blanks)
+
+
+def kept(shop: Path | str) -> tuple[str, ...]:
+    """Return the names of the blanks that a shop folder keeps."""
+    from nestyield.rackbook.kept import read_kept
+
+    return tuple(plan.layouts[0].blank.name for plan in read_kept(Path(shop)))
+
+
+def nightly(
+    shop: Path | str,
+    runs: Path | str,
+    date: datetime.date,
+    *,
+    keep_last: int | None = None,
+    workers: int | None = None,
+) -> Night:
+    """Plan a shop by schedule: only what changed is planned again; each run has its dated folder.
+
+    Parameters
+    ----------
+    shop : path
+    runs : path
+        Folder of the runs; made when missing.
+    date : date
+        Names the run's folder and is used for nothing else.
+    keep_last : int, optional
+        How many runs stay; left out, all.
+    workers : int, optional
+        Processes, instead of the shop file's.
+
+    Raises
+    ------
+    InputError
+        When the shop folder cannot be used; nothing is written then.
+    RackbookError
+        When another run is at work on the same runs folder.
+    """
+    from nestyield import __version__
+    from nestyield.paperwork.write import write_all
+    from nestyield.rackbook.nightly import nightly as nightly_
+
+    read, findings = check_shop(shop)
+    if read is None:
+        raise InputError([f for f in findings if f.severity == "error"])
+    layouts, let_go = _kept(shop, read)
+    return nightly_(
+        read,
+        (*findings, *let_go),
+        Path(runs),
+        date,
+        make=lambda shop, cache: _plan(shop, (), layouts, workers=workers, cache=cache),
+        write=write_all,
+        basis=f"{__version__} {layouts!r}",
+        keep_last=keep_last,
+    )

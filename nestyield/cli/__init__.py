@@ -21,6 +21,11 @@ COMMANDS = {
     "plan": "nestyield.cli.plan",
     "fit": "nestyield.cli.fit",
     "verify": "nestyield.cli.verify",
+    "grade": "nestyield.cli.grade",
+    "take": "nestyield.cli.take",
+    "undo": "nestyield.cli.undo",
+    "keep": "nestyield.cli.keep",
+    "nightly": "nestyield.cli.nightly",
 }
 
 _EPILOG = """\

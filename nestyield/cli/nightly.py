@@ -1,0 +1,53 @@
+"""Plan a shop by schedule: one dated folder a run, with a short summary of what is new since the last.
+
+Nothing is planned again when nothing that matters has changed. Prints the summary when there is anything new,
+and nothing otherwise, so that a scheduler only writes to you when there is something to read.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import sys
+from pathlib import Path
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.numbers import positive_int
+
+SUMMARY = "plan by schedule: a dated folder, and what is new since the last run"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument("--runs", metavar="DIR", type=Path, required=True, help="folder of the dated runs")
+    parser.add_argument(
+        "--keep-last", metavar="N", type=positive_int, help="remove all runs but the last N [keep all]"
+    )
+    parser.add_argument(
+        "--date", metavar="YYYY-MM-DD", type=_date, help="name of the run's folder [today's date]"
+    )
+    parser.add_argument(
+        "--workers", metavar="W", type=positive_int, help="processes, instead of the shop file's"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run once; print only what is new."""
+    from nestyield import api
+
+    date = args.date or datetime.date.today()
+    night = api.nightly(args.shop, args.runs, date, keep_last=args.keep_last, workers=args.workers)
+    if night.news.anything:
+        sys.stdout.write(night.news.to_text())
+        print(f"Report: {night.folder / 'report.html'}")
+    for name in night.stay:
+        print(f"the run {name} was changed by hand and stays", file=sys.stderr)
+    return NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
+
+
+def _date(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"expected a date such as 2026-12-01, got {text!r}") from None

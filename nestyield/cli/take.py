@@ -1,0 +1,49 @@
+"""Book a plan's blanks: used pieces out of the rack, leftovers and their defects in.
+
+The rack and defect tables keep your columns, order, comments and line ends. Counts in the shop file's orders
+go down by what was cut. Refused when a row that the blanks use was changed since the plan was made; other
+rows may change freely. Everything is written as one, or not at all; `nestyield undo` takes it back.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+
+SUMMARY = "book a plan's blanks: used pieces out of the rack, leftovers in"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("plan", metavar="DIR", type=Path, help="the folder of the plan")
+    parser.add_argument(
+        "--shop", metavar="SHOP", type=Path, default=Path(), help="the shop folder [the current folder]"
+    )
+    parser.add_argument(
+        "--blank", metavar="B", action="append", default=[], help="only this blank; may be given again [all]"
+    )
+    parser.add_argument(
+        "--leave-orders", action="store_true", help="leave the counts of the orders in the shop file alone"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Take, print what was booked."""
+    from nestyield import api
+
+    taken = api.take(args.plan, args.shop, args.blank, orders=not args.leave_orders)
+    entry = taken.entry
+    print(f"Taken (entry {entry.entry} of the journal): {', '.join(entry.blanks)}")
+    out = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in entry.pieces.items())
+    print(f"  out of the rack: {out}")
+    print(f"  into the rack: {', '.join(entry.leftovers) or 'nothing'}")
+    cut = ", ".join(f"{n} of {name}" for name, n in entry.cut.items())
+    if cut:
+        print(f"  cut: {cut}")
+    print(f"  changed: {', '.join(f.name for f in entry.files)}")
+    for note in taken.notes:
+        print(note, file=sys.stderr)
+    return NEEDS_PERSON if taken.notes else DONE
