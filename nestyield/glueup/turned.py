@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.transform import transform_shape
-from nestyield.model import Blank, Defect, Member, Piece, PieceFace
+from nestyield.model import Blank, Member, Piece, PieceFace
 
 #: A straight edge shorter than this part of the piece's length gives no tapered joint line.
 _LEAST_EDGE = 0.5

@@ -1,0 +1,173 @@
+"""Where seams may run under a part, and where they are wanted.
+
+The defaults are common practice in the trade, without a source; each is a setting.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.grid import UM_PER_MM, bounds
+from nestyield.geometry.transform import place
+from nestyield.glueup.band import Lying
+from nestyield.model import Zone
+
+#: From and to, micrometres, both ends allowed or both forbidden as the use says.
+Interval = tuple[int, int]
+
+#: Outline flatter than this to the seam counts as parallel, degrees.
+_PARALLEL_DEG = 10.0
+#: A parallel stretch shorter than this leaves no sliver, millimetres.
+_STRETCH_MM = 40.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamRules:
+    """Settings of the seam rules, millimetres, with the trade's usual figures as defaults.
+
+    Parameters
+    ----------
+    sliver_mm : float
+        No seam nearer than this to a parallel stretch of outline.
+    hole_clearance_mm : float
+        Least wood between a seam and a drilled hole.
+    least_width_mm : float
+        Least width of a member under the part.
+    """
+
+    sliver_mm: float = 20.0
+    hole_clearance_mm: float = 3.0
+    least_width_mm: float = 40.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Barred:
+    """An open interval of y where no seam may run, and why."""
+
+    low: int
+    high: int
+    why: str
+
+
+def _zone_box(zone: Zone, lying: Lying) -> tuple[int, int, int, int]:
+    assert zone.shape is not None
+    return bounds(place(flatten_shape(zone.shape, 0.05, "outside"), lying.angle_deg, lying.mirrored))
+
+
+def barred(lying: Lying, rules: SeamRules) -> tuple[Barred, ...]:
+    """Return the intervals of y where no seam may run under a lying part.
+
+    Parameters
+    ----------
+    lying : Lying
+    rules : SeamRules
+
+    Returns
+    -------
+    tuple of Barred
+        Zones first in drawing order, then slivers from low to high.
+    """
+    out: list[Barred] = []
+    clear = round(rules.hole_clearance_mm * UM_PER_MM)
+    for zone in lying.part.zones:
+        if zone.shape is None or zone.role not in ("no_seam", "screw_row", "hole"):
+            continue
+        x0, y0, x1, y1 = _zone_box(zone, lying)
+        if zone.role == "no_seam":
+            out.append(Barred(low=y0, high=y1, why=f"through {zone.name}"))
+        elif zone.role == "hole":
+            out.append(Barred(low=y0 - clear, high=y1 + clear, why=f"through the hole {zone.name}"))
+        elif x1 - x0 > y1 - y0:
+            out.append(Barred(low=y0, high=y1, why=f"lengthwise through the screws of {zone.name}"))
+    return (*out, *_slivers(lying, rules))
+
+
+def _slivers(lying: Lying, rules: SeamRules) -> list[Barred]:
+    ring = lying.outline
+    n = len(ring)
+    points = ring.tolist()
+    flat: list[int] = []  # +1 wood above, -1 wood below, 0 not parallel; the ring runs counter-clockwise
+    for i in range(n):
+        (x0, y0), (x1, y1) = points[i], points[(i + 1) % n]
+        off = math.degrees(math.atan2(abs(y1 - y0), abs(x1 - x0)))
+        flat.append(0 if off > _PARALLEL_DEG else (1 if x1 > x0 else -1))
+    start = next((i for i in range(n) if flat[i] != flat[i - 1]), 0)
+    out: list[Barred] = []
+    i = 0
+    near = round(rules.sliver_mm * UM_PER_MM)
+    while i < n:
+        side = flat[(start + i) % n]
+        j = i
+        while j < n and flat[(start + j) % n] == side:
+            j += 1
+        if side:
+            run = [points[(start + k) % n] for k in range(i, j + 1)]
+            if abs(run[-1][0] - run[0][0]) >= _STRETCH_MM * UM_PER_MM:
+                lo, hi = min(p[1] for p in run), max(p[1] for p in run)
+                low, high = (lo, hi + near) if side > 0 else (lo - near, hi)
+                out.append(
+                    Barred(low=low, high=high, why=f"within {rules.sliver_mm:g} mm of a parallel outline")
+                )
+        i = j
+    return sorted(out, key=lambda b: (b.low, b.high))
+
+
+def free_intervals(low: int, high: int, bars: Iterable[Barred]) -> list[Interval]:
+    """Return what of a closed interval no bar covers, low to high; touching a bar's end is allowed."""
+    free = [(low, high)] if low <= high else []
+    for bar in bars:
+        cut: list[Interval] = []
+        for a, b in free:
+            if bar.high <= a or bar.low >= b:
+                cut.append((a, b))
+                continue
+            if a <= bar.low:
+                cut.append((a, bar.low))
+            if bar.high <= b:
+                cut.append((bar.high, b))
+        free = cut
+    return free
+
+
+def centre_y(lying: Lying) -> int | None:
+    """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
+    for zone in lying.part.zones:
+        if zone.role == "centre_line" and len(zone.line_mm) >= 2:
+            import numpy as np
+
+            from nestyield.geometry.grid import to_grid
+
+            ends = place(
+                to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])), lying.angle_deg, lying.mirrored
+            )
+            (x0, y0), (x1, y1) = ends.tolist()
+            if abs(y1 - y0) <= math.tan(math.radians(2.0)) * abs(x1 - x0):
+                return (y0 + y1) // 2
+    return None
+
+
+def middle_span(lying: Lying) -> Interval | None:
+    """Return the y range of the pockets on the centre line, which the middle of three should hold."""
+    centre = centre_y(lying)
+    if centre is None:
+        return None
+    boxes = [
+        _zone_box(z, lying)
+        for z in lying.part.zones
+        if z.role == "pocket" and z.shape is not None and z.face == "front"
+    ]
+    on = [b for b in boxes if b[1] <= centre <= b[3]]
+    return (min(b[1] for b in on), max(b[3] for b in on)) if on else None
+
+
+def nearest_free(wanted: int, free: Sequence[Interval]) -> int | None:
+    """Return the value in any of the intervals nearest to the wanted one, the lower of two alike."""
+    best: tuple[int, int] | None = None
+    for a, b in free:
+        at = min(max(wanted, a), b)
+        if best is None or (abs(at - wanted), at) < best:
+            best = (abs(at - wanted), at)
+    return None if best is None else best[1]
