@@ -46,6 +46,8 @@ class Labels:
     def put(self, at: Point, text: str, size: float, style: str, *, reach: float = 0.0) -> None:
         """Write a label centred at a point, or near it with a leader when that place is taken.
 
+        Nothing is written for a point outside the window.
+
         Parameters
         ----------
         at : (x, y)
@@ -54,7 +56,8 @@ class Labels:
             Half the extent of what is labelled; above 0 the label first tries to stand beside it.
         """
         line = clean(text)
-        if not line:
+        x0, y0, x1, y1 = self.window
+        if not line or not (x0 <= at[0] <= x1 and y0 <= at[1] <= y1):
             return
         w = fonts.width(line, size, STYLES[style].bold) + 0.6
         h = size * 0.95

@@ -25,7 +25,8 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
-    pages.line(short(blank.name, 48), 7.0, "plain-bold")
+    pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Shop sheet", 3.4, "plain-soft", "end")
+    pages.line(short(blank.name, 34), 7.0, "plain-bold")
     shelves = sorted(
         {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece} - {""}
     )

@@ -10,6 +10,7 @@ from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Area, Canvas, Item, Text
 from nestyield.paperwork.curves import segments
 from nestyield.paperwork.look import PAPER, STYLES, Style
+from nestyield.paperwork.words import clean
 
 FAMILY = "'DejaVu Sans', Verdana, 'Bitstream Vera Sans', sans-serif"
 
@@ -111,7 +112,11 @@ def inline(canvas: Canvas, *, hidden: bool = False, extra_class: str = "") -> st
     """
     body = "".join(_item(i, canvas.height_mm, 2, True) for i in canvas.items)
     label = f"{canvas.title}. {canvas.description}" if canvas.description else canvas.title
-    role = 'aria-hidden="true" focusable="false"' if hidden else f'role="img" aria-label={quoteattr(label)}'
+    role = (
+        'aria-hidden="true" focusable="false"'
+        if hidden
+        else f'role="img" aria-label={quoteattr(clean(label))}'
+    )
     name = f"picture {extra_class}".strip()
     box = f"0 0 {_n(canvas.width_mm, 2)} {_n(canvas.height_mm, 2)}"
     return f'<svg class="{name}" viewBox="{box}" {role}>{body}</svg>'
@@ -137,10 +142,10 @@ def document(canvas: Canvas, *, digits: int = 3, origin: tuple[float, float] | N
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="{left} {top} {w} {h}"'
         f' role="img" font-family="{FAMILY}">',
-        f"<title>{escape(canvas.title)}</title>",
+        f"<title>{escape(clean(canvas.title))}</title>",
     ]
     if canvas.description:
-        out.append(f"<desc>{escape(canvas.description)}</desc>")
+        out.append(f"<desc>{escape(clean(canvas.description))}</desc>")
     out.append(f'<rect x="{left}" y="{top}" width="{w}" height="{h}" fill="#ffffff"/>')
     out += [_item(i, down, digits, False) for i in canvas.items]
     out.append("</svg>\n")

@@ -131,7 +131,6 @@ def _cover(plan: Plan, layout: Layout, paper: Paper, box: Box, title: str) -> Ca
     room_y = y - MARGIN_MM - 4.0
     k = min((width - 2 * MARGIN_MM) / (columns * step_x + OVERLAP_MM), room_y / (rows * step_y + OVERLAP_MM))
     at = Move(scale=k, dx=MARGIN_MM - box[0] * k, dy=MARGIN_MM + 4.0 - box[1] * k)
-    canvas.area([at.outline(layout.blank.shape.outer)], "edge-thin")
     for placement in layout.placements:
         outline = move_of(placement).then(at).outline(plan.shop.part(placement.part).outline)
         canvas.area([outline], "outline")

@@ -1,0 +1,71 @@
+"""Plans for the paper to be drawn from, and what it looks like written out."""
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+_SPEC = importlib.util.spec_from_file_location("paperwork_build", Path(__file__).with_name("build.py"))
+_BUILD = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(_BUILD)
+
+NASTY = (
+    '<script>alert("x")</script>',
+    '=HYPERLINK("http://x","y")',
+    "+1+1",
+    "-2+3",
+    "@SUM(A1)",
+    "\t=1",
+    "שלום עולם",
+    "مرحبا",
+    "🪵 maple 🎸",
+    "a\x00b\x1bc\nd",
+    "rtl \u202e over",
+    "quo\"te'd & <tag>",
+    "%%c \\U+0041 ^J {\\fArial;x}",
+    "../../etc/passwd",
+    "CON",
+    "{{ 7 * 7 }}",
+    "\ud800 lone",
+    "x" * 300,
+)
+
+
+@pytest.fixture(scope="session")
+def build():
+    """The module that makes plans in code."""
+    return _BUILD
+
+
+@pytest.fixture(scope="session")
+def plan():
+    """A plan of two blanks in millimetres."""
+    return _BUILD.plan()
+
+
+@pytest.fixture(scope="session")
+def inch_plan():
+    """The same plan for a shop that works in inches."""
+    return _BUILD.plan(units="in")
+
+
+@pytest.fixture(scope="session")
+def rendered(plan):
+    """Every file of the plan in millimetres."""
+    from nestyield.paperwork.write import render_all
+
+    return render_all(plan)
+
+
+@pytest.fixture(scope="session")
+def inch_rendered(inch_plan):
+    """Every file of the plan in inches."""
+    from nestyield.paperwork.write import render_all
+
+    return render_all(inch_plan)
+
+
+@pytest.fixture(params=NASTY, ids=[f"name{k}" for k in range(len(NASTY))])
+def nasty(request):
+    """A name that could do harm."""
+    return request.param

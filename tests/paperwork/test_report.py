@@ -1,0 +1,202 @@
+"""The report, read back by an HTML parser."""
+
+import itertools
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from nestyield.paperwork import report
+
+VOID = {"meta", "br", "link", "img", "input", "hr"}
+SVG_VOID = {"path", "rect"}
+
+
+class Reader(HTMLParser):
+    """Collects elements with their attributes, the headings, and text."""
+
+    def __init__(self):
+        super().__init__()
+        self.elements = []
+        self.headings = []
+        self.text = []
+        self.open = []
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append([int(tag[1]), ""])
+
+    def handle_startendtag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data)
+        if self.open and re.fullmatch("h[1-6]", self.open[-1]):
+            self.headings[-1][1] += data
+
+    def all(self, tag):
+        """Attributes of every element of a kind."""
+        return [attrs for name, attrs in self.elements if name == tag]
+
+
+def read(data):
+    """Parse a report; every element must be closed where it was opened."""
+    reader = Reader()
+    reader.feed(data.decode("utf-8"))
+    reader.close()
+    assert not reader.open
+    return reader
+
+
+@pytest.fixture(scope="module")
+def page(rendered):
+    return read(rendered["report.html"])
+
+
+def test_headings_step_down_one_at_a_time(page):
+    """There is one first heading, and no level is skipped."""
+    levels = [level for level, _ in page.headings]
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+
+
+def test_first_the_answer(page):
+    """The answer comes before the orders, the blanks, the rack, what is missing, findings, cautions."""
+    titles = [text for level, text in page.headings if level == 2]
+    assert titles == [
+        "The answer",
+        "What is made from what",
+        "What cannot be made, and why",
+        "Blanks",
+        "The rack after this plan",
+        "What is missing",
+        "Findings",
+        "Before you cut",
+        "How this plan was made",
+    ]
+    text = " ".join(page.text)
+    assert "2 of 3 orders can be made, from 2 blanks." in text
+    assert "no piece of sugar maple 44.5 mm thick is wide enough" in text
+
+
+def test_nothing_from_outside(page, rendered):
+    """One file: no script, no image, no style sheet, no address of the network."""
+    assert not page.all("script") + page.all("img") + page.all("link") + page.all("iframe")
+    text = rendered["report.html"].decode()
+    assert "http" not in text
+    assert "url(" not in text
+    for attrs in page.all("a"):
+        assert re.match(r"(#|sheets/|drawings/|templates/)", attrs["href"])
+
+
+def test_links_lead_somewhere(page, rendered):
+    """Every link inside the page has its target, every other names a file that is written."""
+    from urllib.parse import unquote
+
+    ids = [attrs["id"] for _, attrs in page.elements if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    for attrs in page.all("a"):
+        href = attrs["href"]
+        assert (href[1:] in ids) if href.startswith("#") else (unquote(href) in rendered)
+
+
+def test_pictures_have_names(page):
+    """Every picture says in words what it shows, or is hidden because words beside it do."""
+    pictures = page.all("svg")
+    assert len(pictures) > 10
+    for attrs in pictures:
+        named = attrs.get("role") == "img" and len(attrs.get("aria-label", "")) > 5
+        assert named or attrs.get("aria-hidden") == "true"
+    labels = [a["aria-label"] for a in pictures if "aria-label" in a]
+    assert any("1 knot" in label and "1 seam" in label for label in labels)
+
+
+def test_tables_have_headers_with_scope(page):
+    """Each header cell says whether it heads a row or a column."""
+    headers = page.all("th")
+    assert len(headers) > 20
+    assert all(attrs.get("scope") in ("row", "col") for attrs in headers)
+
+
+def test_language_skip_link_and_view(page):
+    """The page names its language, can be skipped into, and suits a phone."""
+    assert page.all("html")[0]["lang"] == "en"
+    assert page.all("a")[0] == {"class": "skip", "href": "#main"}
+    assert {"name": "viewport", "content": "width=device-width, initial-scale=1"} in page.all("meta")
+
+
+def test_both_directions_are_shown(page):
+    """A bed's two directions stand side by side, the refused one with its reason."""
+    text = " ".join(" ".join(page.text).split())
+    assert "along X fits use this" in text
+    assert "the blank would hang 174.0 mm over the end y+, which is closed" in text
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_units_are_never_mixed(build, units):
+    """A shop in inches reads no millimetres, and the other way about."""
+    from nestyield.paperwork.write import render_all
+
+    plan = build.plan(units=units)
+    other = r"\d mm\b|[_ ]mm\b" if units == "in" else r"\d in\b|_in\b|\d sq in"
+    # What the plan itself brings in words is not ours to turn.
+    told = [r for o in plan.orders for r in o.reasons] + [s.reason for x in plan.layouts for s in x.setups]
+    told += [f.message for x in plan.layouts for f in x.findings]
+    told += [c for x in plan.layouts if x.work for c in x.work.cautions]
+    told += [s for x in plan.layouts if x.work for f in x.work.faces for s in f.steps]
+    for name, data in render_all(plan).items():
+        if not name.endswith((".html", ".csv")):
+            continue
+        text = data.decode("utf-8-sig")
+        if name.endswith(".html"):
+            text = " ".join(read(data).text) + " ".join(
+                a.get("aria-label", "") for _, a in read(data).elements
+            )
+            text = text[text.index("All lengths") :]
+        for words in told:
+            text = text.replace(words, "")
+        assert re.findall(rf".{{20}}(?:{other})", text) == []
+
+
+def test_names_do_no_harm(build, nasty):
+    """Names are text: no element, no attribute and no template comes out of one."""
+    calm = read(report.html(build.plan(), ["a", "b"]).encode())
+    plan = build.plan(blank_name=nasty, part_name=nasty, order_name=nasty, species=nasty, shop_name=nasty)
+    page = read(report.html(plan, ["a", "b"]).encode("utf-8"))
+    kinds = {tag for tag, _ in calm.elements}
+    assert {tag for tag, _ in page.elements} <= kinds
+    names = {key for _, attrs in calm.elements for key in attrs}
+    assert {key for _, attrs in page.elements for key in attrs} <= names
+    assert "49" not in {t.strip() for t in page.text}
+
+
+def test_contrast_of_every_text_colour():
+    """Texts reach 4.5 to 1 against every ground they stand on, by day and by night (WCAG 2.1, 1.4.3)."""
+    from importlib.resources import files
+
+    def light(colour):
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        r, g, b = (c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+        return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+    css = (files("nestyield.paperwork") / "templates" / "report.css").read_text(encoding="utf-8")
+    modes = re.findall(r":root \{(.*?)\}", css, re.S)
+    assert len(modes) == 2
+    for mode in modes:
+        colours = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", mode))
+        for ink in ("ink", "soft", "link", "yes", "no", "part", "hold"):
+            for ground in ("ground", "card", "band"):
+                a, b = sorted((light(colours[ink]), light(colours[ground])))
+                assert (b + 0.05) / (a + 0.05) >= 4.5, (ink, ground)
+
+
+test_contrast_of_every_text_colour = pytest.mark.outside(
+    source="WCAG 2.1, success criterion 1.4.3 and the definition of relative luminance", mark="S"
+)(test_contrast_of_every_text_colour)
