@@ -6,7 +6,10 @@ import argparse
 import sys
 from pathlib import Path
 
-from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
+
+#: Findings that say that there is no plan to check.
+NO_PLAN = ("A001", "A002")
 
 SUMMARY = "check a finished plan once more"
 
@@ -26,6 +29,8 @@ def run(args: argparse.Namespace) -> int:
     findings = verify(args.dir, args.shop)
     for finding in findings:
         print(finding, file=sys.stderr)
+    if any(f.code in NO_PLAN for f in findings):
+        return COULD_NOT_RUN
     bad = [f for f in findings if f.severity in ("error", "warning")]
     if bad:
         print(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")

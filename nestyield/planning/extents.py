@@ -128,10 +128,11 @@ def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
     return best
 
 
-def smallest_board(part: Part, settings: Settings) -> tuple[float, float]:
-    """Return the length along the grain and the width of the least rectangle that holds a part.
+def smallest_boards(part: Part, settings: Settings) -> tuple[tuple[float, float], ...]:
+    """Return the length along the grain and the width of the least rectangles that hold a part.
 
-    Of all turns that the grain allows the one with the least area; margins of the blank included.
+    First the one with the least area of all turns that the grain allows, then the one with grain along
+    grain; margins of the blank included.
 
     Parameters
     ----------
@@ -140,7 +141,7 @@ def smallest_board(part: Part, settings: Settings) -> tuple[float, float]:
 
     Returns
     -------
-    (length_mm, width_mm)
+    tuple of (length_mm, width_mm)
     """
     corners = hull(part.outline, settings.chord_error_mm)
     margin = 2 * settings.blank_margin_mm
@@ -148,5 +149,5 @@ def smallest_board(part: Part, settings: Settings) -> tuple[float, float]:
     tolerance = 90.0 if part.grain_deg is None else part.grain_tolerance_deg
     turns = np.linspace(middle - tolerance, middle + tolerance, 2 * max(1, math.ceil(tolerance * 4)) + 1)
     sizes = [spread(corners, -turn) for turn in turns]
-    length, width = min(sizes, key=lambda s: ((s[0] + margin) * (s[1] + margin), s[1], s[0]))
-    return length + margin, width + margin
+    least = min(sizes, key=lambda s: ((s[0] + margin) * (s[1] + margin), s[1], s[0]))
+    return tuple((length + margin, width + margin) for length, width in (least, sizes[len(sizes) // 2]))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 from nestyield.bed.fit import setups
 from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape
 from nestyield.placement.single import place_part
-from nestyield.planning.extents import smallest_board
+from nestyield.planning.extents import smallest_boards
 from nestyield.planning.stock import board_feet
 
 #: Sizes are rounded up to this, millimetres.
@@ -36,10 +37,9 @@ def purchase_for(
     Purchase or None
         None when no board helps, because no bed takes the part.
     """
-    length, width = smallest_board(part, settings)
     planing = 0.0 if part.grain_deg is None else 2 * settings.planing_mm
     thickness = part.thickness_mm + planing
-    for more in range(4):
+    for (length, width), more in product(smallest_boards(part, settings), range(3)):
         size = (_up(length + more * STEP_MM), _up(width + more * STEP_MM))
         blank = Blank(
             name="board to buy",

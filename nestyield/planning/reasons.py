@@ -52,11 +52,11 @@ def _nearest(part: Part, refusals: Sequence[Refusal]) -> list[str]:
         lines.append(f"every piece that would do is spent on other orders or copies: {_few(spent)}")
     if held:
         lines.append(f"{_few(held)} would do, but {'is' if len(held) == 1 else 'are'} on hold")
-    if lines:
-        return lines
     if of_kind["bed"]:
         near = min(of_kind["bed"], key=lambda r: r.short_mm)
-        return [f"{near.piece} {near.text}"]
+        lines.append(f"{near.piece} {near.text}")
+    if lines:
+        return lines
     if of_kind["shape"]:
         near = min(of_kind["shape"], key=lambda r: r.short_mm)
         return [

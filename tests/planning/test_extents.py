@@ -10,7 +10,7 @@ import pytest
 
 from nestyield.model import Outline, Settings, Shape
 from nestyield.placement.single import place_part
-from nestyield.planning.extents import least_spread, shortfall, smallest_board, spread
+from nestyield.planning.extents import least_spread, shortfall, smallest_boards, spread
 from nestyield.planning.stock import blank_of
 
 SETTINGS = Settings(cutter_diameter_mm=6, blank_margin_mm=5)
@@ -73,7 +73,7 @@ def test_smallest_board_takes_the_part(make: Any, tolerance: float) -> None:
     """The part goes on the smallest board, and not on one a millimetre shorter and narrower."""
     part = make.part("p", 0, 0, outline=Outline.polygon([(0, 0), (200, 30), (190, 80), (5, 60)]),
                      grain_tolerance_deg=tolerance)  # fmt: skip
-    length, width = smallest_board(part, SETTINGS)
+    (length, width), _ = smallest_boards(part, SETTINGS)
 
     def fits(less: float) -> bool:
         shape = Shape(outer=Outline.rectangle(0, 0, length - less, width - less))

@@ -121,7 +121,6 @@ def test_reason_defect(make: Any) -> None:
     from nestyield.model import Defect, Shape
 
     knot = Defect(name="defects.csv row 7", kind="knot", shape=Shape(outer=Outline.circle(160, 50, 5)))
-    piece = make.board("R1", 320, 100, defects=(knot,))
     shop = make.shop(
         [make.board("R1", 320, 100, defects=(knot,))], [make.part("p", 300, 80)], [Order(name="o", part="p")]
     )
@@ -217,8 +216,10 @@ def test_script_without_guard(tmp_path: Any) -> None:
             board = Shape(outer=Outline.rectangle(0, 0, 320, 100))
             shop = Shop(
                 name="", units="mm", settings=Settings(cutter_diameter_mm=6), beds=(),
-                parts=(Part(name="p", drawing="", outline=Outline.rectangle(0, 0, 300, 80), thickness_mm=40),),
-                pieces=tuple(Piece(name=f"R{k}", species="x", thickness_mm=45, shape=board) for k in range(9)),
+                parts=(Part(name="p", drawing="", outline=Outline.rectangle(0, 0, 300, 80),
+                            thickness_mm=40),),
+                pieces=tuple(Piece(name=f"R{k}", species="x", thickness_mm=45, shape=board)
+                             for k in range(9)),
                 orders=(Order(name="o", part="p"),),
             )
             print(make_plan(shop, seed=1, effort=1, seconds=60, workers=2).orders[0].placed)

@@ -1,0 +1,160 @@
+"""nestyield plan, and nestyield verify on what it writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from nestyield.cli import main
+from nestyield.planfile import dumps, loads
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_plan_and_verify(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The main job writes its files, tells what it did, repeats to the byte, and holds when verified."""
+    out = tmp_path / "out"
+    assert main(["plan", str(shop), "--out", str(out)]) == 0
+    first = capsys.readouterr()
+    assert first.err == ""
+    assert "spring: neck, 2 of 2" in first.out
+    assert "R2 (sugar maple, 25.0 mm) -> 2 neck" in first.out
+    assert f"Report: {out}/report.html" in first.out
+    for name in ("plan.json", "report.html", "cuts.csv", "leftovers.csv", "SHA256SUMS"):
+        assert (out / name).is_file()
+    assert list(out.rglob("*.dxf"))
+    assert list(out.rglob("*.svg"))
+    before = files(out)
+    assert not any(str(tmp_path).encode() in data for data in before.values())
+    assert main(["plan", str(shop), "--out", str(out), "--workers", "2"]) == 0
+    assert files(out) == before
+    capsys.readouterr()
+    assert main(["verify", str(out)]) == 0
+    assert main(["verify", str(out), "--shop", str(shop)]) == 0
+    assert capsys.readouterr().out.splitlines()[0] == f"{out}: the plan holds"
+
+
+def test_moved_by_a_tenth_of_a_millimetre(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A plan changed by hand by 0.1 mm into a clash is caught, with the numbers."""
+    out = tmp_path / "out"
+    main(["plan", str(shop), "--out", str(out)])
+    plan = json.loads((out / "plan.json").read_bytes())
+    lefts = [min(p["x_um"] for p in layout["placements"]) for layout in plan["layouts"]]
+    for layout, left in zip(plan["layouts"], lefts):
+        for placement in layout["placements"]:
+            if placement["x_um"] == left:
+                placement["x_um"] -= 100
+    (out / "plan.json").write_text(json.dumps(plan))
+    capsys.readouterr()
+    assert main(["verify", str(out)]) == 1
+    captured = capsys.readouterr()
+    assert "mm" in captured.err
+    assert "the plan does not hold" in captured.out
+
+
+def test_order_that_cannot_be_met(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is missing needs a person: exit code 1, the reason on stdout, and what to buy."""
+    (shop / "rack.csv").write_text("piece,species,thickness,length,width\nR1,sugar maple,25,330,110\n")
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 1
+    captured = capsys.readouterr()
+    assert "spring: neck, 1 of 2" in captured.out
+    assert "every piece that would do is spent on other orders or copies: R1" in captured.out
+    assert "for spring: 1 x sugar maple, at least 312.7 mm x" in captured.out
+    assert captured.err.startswith("warning P010: spring: 1 of 2 neck not placed")
+
+
+def test_folder_in_use(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder that holds something else is refused before any work, and stays as it is."""
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "diary.txt").write_text("mine")
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
+    assert "is not empty and holds no earlier plan" in capsys.readouterr().err
+    assert files(tmp_path / "out") == {"diary.txt": b"mine"}
+
+
+def test_bad_shop_writes_nothing(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bad input gives exit code 2 and no folder."""
+    (shop / "rack.csv").unlink()
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
+    assert "rack.csv" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_rejected_plan_writes_nothing(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A plan that fails its own check is not written; the evidence is told and the exit code is 2."""
+    from nestyield.model import Finding
+    from nestyield.planning import run
+
+    evidence = Finding(code="A201", severity="error", message="necks overlap by 0.100 mm", where="R2")
+    monkeypatch.setattr(run, "audit", lambda plan: (evidence,))
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
+    err = capsys.readouterr().err
+    assert "failed its own check and was not written" in err
+    assert "error A201: R2: necks overlap by 0.100 mm" in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_full_disk(
+    shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """When the papers cannot be written nothing is left behind."""
+    import nestyield.paperwork.write
+
+    def full(plan: object, folder: Path) -> None:
+        (folder / "report.html").write_text("half")
+        raise OSError(28, "No space left on device", str(folder / "report.html"))
+
+    monkeypatch.setattr(nestyield.paperwork.write, "write_all", full)
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
+    assert "No space left on device" in capsys.readouterr().err
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["shop"]
+
+
+def test_plan_file_is_the_library_s_plan(shop: Path, tmp_path: Path) -> None:
+    """plan.json is what the first door's plan gives."""
+    import nestyield
+
+    main(["plan", str(shop), "--out", str(tmp_path / "out"), "--seed", "7", "--effort", "1"])
+    data = (tmp_path / "out" / "plan.json").read_bytes()
+    assert dumps(nestyield.plan(shop, seed=7, effort=1, workers=1)) == data
+    assert loads(data).seed == 7
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs a pseudo-terminal")
+def test_progress_on_a_terminal_only(shop: Path, tmp_path: Path) -> None:
+    """Progress is written to stderr when it is a terminal, and wiped at the end."""
+    ours, theirs = pty.openpty()
+    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(tmp_path / "out")]
+    done = subprocess.run(args, stdout=subprocess.PIPE, stderr=theirs, text=True, timeout=300)
+    os.close(theirs)
+    seen = os.read(ours, 100_000).decode()
+    os.close(ours)
+    assert done.returncode == 0
+    assert "trying pieces 3/3" in seen
+    assert seen.endswith("\r\x1b[K")
+
+
+@pytest.mark.parametrize("what", ["missing", "empty", "damaged"])
+def test_verify_what_is_no_plan(what: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder without a readable plan cannot be verified: exit code 2, one line, no traceback."""
+    folder = tmp_path / "run"
+    if what != "missing":
+        folder.mkdir()
+    if what == "damaged":
+        (folder / "plan.json").write_text('{"schema": "nestyield plan 1", "layouts": ')
+    assert main(["verify", str(folder)]) == 2
+    captured = capsys.readouterr()
+    assert len(captured.err.splitlines()) == 1
+    assert captured.out == ""
