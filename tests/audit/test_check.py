@@ -1,0 +1,405 @@
+"""Faults put into sound plans one by one, and what the audit must say to each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import nestyield.audit
+from nestyield.audit.check import audit
+from nestyield.audit.curves import moved, points_of
+from nestyield.bed.extents import Turn, box_of
+from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape
+
+
+def codes(plan: Plan) -> set[str]:
+    return {f.code for f in audit(plan)}
+
+
+def with_layout(plan: Plan, change: Callable[[Layout], Layout], index: int = 0) -> Plan:
+    layouts = list(plan.layouts)
+    layouts[index] = change(layouts[index])
+    return replace(plan, layouts=tuple(layouts))
+
+
+def with_placement(
+    plan: Plan, change: Callable[[Placement], Placement], index: int = 0, layout: int = 0
+) -> Plan:
+    def swap(one: Layout) -> Layout:
+        placements = list(one.placements)
+        placements[index] = change(placements[index])
+        return replace(one, placements=tuple(placements))
+
+    return with_layout(plan, swap, layout)
+
+
+def with_blank(plan: Plan, **more: object) -> Plan:
+    return with_layout(plan, lambda one: replace(one, blank=replace(one.blank, **more)))
+
+
+def with_setup(plan: Plan, index: int = 0, **more: object) -> Plan:
+    def swap(one: Layout) -> Layout:
+        setups = list(one.setups)
+        setups[index] = replace(setups[index], **more)
+        return replace(one, setups=tuple(setups))
+
+    return with_layout(plan, swap)
+
+
+def with_shop(plan: Plan, **more: object) -> Plan:
+    return replace(plan, shop=replace(plan.shop, **more))
+
+
+def with_piece(plan: Plan, **more: object) -> Plan:
+    first, *rest = plan.shop.pieces
+    return with_shop(plan, pieces=(replace(first, **more), *rest))
+
+
+def with_order(plan: Plan, index: int = 0, **more: object) -> Plan:
+    orders = list(plan.shop.orders)
+    orders[index] = replace(orders[index], **more)
+    return with_shop(plan, orders=tuple(orders))
+
+
+def with_result(plan: Plan, index: int = 0, **more: object) -> Plan:
+    results = list(plan.orders)
+    results[index] = replace(results[index], **more)
+    return replace(plan, orders=tuple(results))
+
+
+def with_defect(plan: Plan, kind: str, x: float, y: float, r: float, **more: object) -> Plan:
+    """A defect in the rack and in the blank alike."""
+    defect = Defect(name="defects.csv row 99", kind=kind, shape=Shape(outer=Outline.circle(x, y, r)), **more)
+    plan = with_piece(plan, defects=(*plan.shop.pieces[0].defects, defect))
+    return with_blank(plan, defects=(*plan.layouts[0].blank.defects, defect))
+
+
+def with_leftover(plan: Plan, **more: object) -> Plan:
+    def swap(one: Layout) -> Layout:
+        first, *rest = one.leftovers
+        return replace(one, leftovers=(replace(first, **more), *rest))
+
+    return with_layout(plan, swap)
+
+
+def moved_shape(shape: Shape, dx: float, dy: float) -> Shape:
+    def move(o: Outline) -> Outline:
+        return replace(o, points_mm=tuple((x + dx, y + dy) for x, y in o.points_mm))
+
+    return Shape(outer=move(shape.outer), holes=tuple(move(h) for h in shape.holes))
+
+
+def first_of(plan: Plan, part: str) -> tuple[int, int]:
+    """Layout and placement of the first copy of a part."""
+    for k, layout in enumerate(plan.layouts):
+        for i, p in enumerate(layout.placements):
+            if p.part == part:
+                return k, i
+    pytest.skip(f"no {part} in this plan")
+    raise AssertionError
+
+
+def middle_of(plan: Plan) -> tuple[float, float]:
+    """A point well inside the first part of the first blank."""
+    part = next(p for p in plan.shop.parts if p.name == plan.layouts[0].placements[0].part)
+    p = plan.layouts[0].placements[0]
+    box = box_of(part.outline, Turn(p.angle_deg, p.mirrored, p.x_um / 1000, p.y_um / 1000))
+    return box.x0 + box.width * 0.25, box.y0 + box.height * 0.5
+
+
+def below(plan: Plan) -> tuple[float, float]:
+    """A point 4 mm below the lowest point of the first part, in the margin."""
+    p = plan.layouts[0].placements[0]
+    part = next(q for q in plan.shop.parts if q.name == p.part)
+    points = moved(points_of(part.outline), p)
+    x, y = points[points[:, 1].argmin()]
+    return float(x), float(y) - 4.0
+
+
+def seam(plan: Plan, **more: object) -> Plan:
+    def swap(one: Layout) -> Layout:
+        first, *rest = one.seams
+        return replace(one, seams=(replace(first, **more), *rest))
+
+    return with_layout(plan, swap)
+
+
+def longer_seam(plan: Plan) -> Plan:
+    return seam(plan, length_mm=plan.layouts[0].seams[0].length_mm + 0.2)
+
+
+def nonfitting(plan: Plan) -> int:
+    return next(i for i, s in enumerate(plan.layouts[0].setups) if not s.fits)
+
+
+FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
+    (
+        "a tenth over the low edge",
+        lambda p: with_placement(p, lambda q: replace(q, y_um=q.y_um - 100)),
+        "A204",
+    ),
+    (
+        "a tenth over the left edge",
+        lambda p: with_placement(p, lambda q: replace(q, x_um=q.x_um - 100)),
+        "A204",
+    ),
+    ("a part far outside", lambda p: with_placement(p, lambda q: replace(q, x_um=q.x_um + 10**7)), "A204"),
+    (
+        "two parts in one place",
+        lambda p: with_placement(
+            p, lambda q: replace(p.layouts[0].placements[0], copy=q.copy, order=q.order, part=q.part), 1
+        ),
+        "A206",
+    ),
+    ("unknown part", lambda p: with_placement(p, lambda q: replace(q, part="fretless")), "A201"),
+    ("unknown order", lambda p: with_placement(p, lambda q: replace(q, order="order 77")), "A601"),
+    (
+        "order of another part",
+        lambda p: with_placement(p, lambda q: replace(q, order="too much", part="body")),
+        "A601",
+    ),
+    ("copy beyond the count", lambda p: with_placement(p, lambda q: replace(q, copy=40)), "A603"),
+    (
+        "blank a millimetre longer",
+        lambda p: with_blank(p, shape=moved_shape(p.layouts[0].blank.shape, 1.0, 0.0)),
+        "A109",
+    ),
+    (
+        "a hole of the blank forgotten",
+        lambda p: with_blank(p, shape=replace(p.layouts[0].blank.shape, holes=())),
+        "A109",
+    ),
+    ("blank thicker than its piece", lambda p: with_blank(p, thickness_mm=43.0), "A110"),
+    (
+        "part of another wood",
+        lambda p: with_shop(p, parts=tuple(replace(q, species=("black walnut",)) for q in p.shop.parts)),
+        "A106",
+    ),
+    ("blank of other grain", lambda p: with_blank(p, grain_deg=3.0), "A110"),
+    ("sheet for board", lambda p: with_blank(p, grain_deg=None), "A110"),
+    ("blank of other species", lambda p: with_blank(p, species="black cherry"), "A110"),
+    ("defect left out of the blank", lambda p: with_blank(p, defects=p.layouts[0].blank.defects[1:]), "A111"),
+    (
+        "defect made smaller",
+        lambda p: with_blank(
+            p,
+            defects=tuple(
+                replace(d, shape=Shape(outer=Outline.circle(*d.shape.outer.points_mm[0], 1.0)))
+                for d in p.layouts[0].blank.defects
+            ),
+        ),
+        "A111",
+    ),
+    (
+        "defect made shallower",
+        lambda p: with_blank(
+            p, defects=(replace(p.layouts[0].blank.defects[0], depth_mm=5.0), *p.layouts[0].blank.defects[1:])
+        ),
+        "A111",
+    ),
+    ("seam left out of the blank", lambda p: with_blank(p, seams=()), "A112"),
+    ("blank of no piece", lambda p: with_blank(p, members=()), "A105"),
+    ("piece not on the rack", lambda p: with_shop(p, pieces=p.shop.pieces[1:]), "A101"),
+    ("piece on hold", lambda p: with_piece(p, status="hold"), "A103"),
+    ("piece taken before", lambda p: with_piece(p, status="taken"), "A103"),
+    ("row with none left", lambda p: with_piece(p, count=0), "A102"),
+    ("one piece spent twice", lambda p: with_blank(p, members=p.layouts[1].blank.members), "A102"),
+    ("two blanks of one name", lambda p: with_blank(p, name=p.layouts[1].blank.name), "A104"),
+    ("stock too thin", lambda p: with_blank(with_piece(p, thickness_mm=41.0), thickness_mm=41.0), "A107"),
+    ("stock too thick", lambda p: with_blank(with_piece(p, thickness_mm=60.0), thickness_mm=60.0), "A108"),
+    ("knot in wood that stays", lambda p: with_defect(p, "knot", *middle_of(p), 2.0), "A301"),
+    ("metal under a part", lambda p: with_defect(p, "metal", *middle_of(p), 1.0), "A302"),
+    ("metal where the cutter runs", lambda p: with_defect(p, "metal", *below(p), 1.0), "A302"),
+    ("longer seam reported", longer_seam, "A401"),
+    ("seam not reported", lambda p: with_layout(p, lambda one: replace(one, seams=one.seams[1:])), "A401"),
+    ("seam under no part", lambda p: seam(p, placement=17), "A401"),
+    ("seam of another name", lambda p: seam(p, seam="seam 9"), "A401"),
+    ("seam through a zone it does not cross", lambda p: seam(p, zones=(("LABEL", 12.0),)), "A402"),
+    (
+        "leftover a tenth nearer to the part",
+        lambda p: with_leftover(p, shape=moved_shape(p.layouts[0].leftovers[0].shape, -0.1, 0.0)),
+        "A404",
+    ),
+    (
+        "leftover past the blank",
+        lambda p: with_leftover(p, shape=moved_shape(p.layouts[0].leftovers[0].shape, 0.1, 0.0)),
+        "A403",
+    ),
+    (
+        "leftover's rectangle too long",
+        lambda p: with_leftover(
+            p,
+            rectangle_mm=tuple(v + d for v, d in zip(p.layouts[0].leftovers[0].rectangle_mm, (0, 0, 0.1, 0))),
+        ),
+        "A405",
+    ),
+    (
+        "scrap called usable",
+        lambda p: with_leftover(
+            with_shop(p, settings=replace(p.shop.settings, leftover_shortest_mm=500.0)), usable=True
+        ),
+        "A405",
+    ),
+    (
+        "leftover of wrong area",
+        lambda p: with_leftover(p, area_mm2=p.layouts[0].leftovers[0].area_mm2 + 50),
+        "A406",
+    ),
+    (
+        "one leftover twice",
+        lambda p: with_layout(p, lambda one: replace(one, leftovers=(*one.leftovers, one.leftovers[0]))),
+        "A403",
+    ),
+    (
+        "wrong area of parts",
+        lambda p: with_layout(p, lambda one: replace(one, part_area_mm2=one.part_area_mm2 + 10)),
+        "A406",
+    ),
+    (
+        "wrong area of stock",
+        lambda p: with_layout(p, lambda one: replace(one, stock_area_mm2=one.stock_area_mm2 * 1.001)),
+        "A406",
+    ),
+    ("wrong usable area", lambda p: with_layout(p, lambda one: replace(one, usable_area_mm2=0.0)), "A406"),
+    (
+        "wrong board feet",
+        lambda p: with_layout(p, lambda one: replace(one, board_feet=one.board_feet + 0.01)),
+        "A407",
+    ),
+    ("wrong value", lambda p: with_layout(p, lambda one: replace(one, value=one.value + 0.01)), "A407"),
+    ("unknown bed", lambda p: with_setup(p, bed="laser"), "A501"),
+    (
+        "a direction not answered",
+        lambda p: with_layout(p, lambda one: replace(one, setups=one.setups[:1])),
+        "A502",
+    ),
+    ("no setup chosen", lambda p: with_layout(p, lambda one: replace(one, chosen=None)), "A503"),
+    (
+        "a setup chosen that does not fit",
+        lambda p: with_layout(p, lambda one: replace(one, chosen=nonfitting(p))),
+        "A503",
+    ),
+    (
+        "a setup chosen that does not exist",
+        lambda p: with_layout(p, lambda one: replace(one, chosen=9)),
+        "A503",
+    ),
+    (
+        "chosen bed not allowed by the order",
+        lambda p: with_order(
+            with_order(with_order(p, 0, beds=("little",)), 1, beds=("little",)), 2, beds=("little",)
+        ),
+        "A504",
+    ),
+    ("directions swapped", lambda p: with_setup(p, along="y"), "A505"),
+    ("laid askew", lambda p: with_setup(p, turned_deg=1.0), "A505"),
+    (
+        "wrong travel needed",
+        lambda p: with_setup(p, needs_x_mm=p.layouts[0].setups[0].needs_x_mm - 0.1),
+        "A506",
+    ),
+    (
+        "wrong travel to spare",
+        lambda p: with_setup(p, spare_y_mm=p.layouts[0].setups[0].spare_y_mm + 0.1),
+        "A506",
+    ),
+    ("small bed said to fit", lambda p: with_setup(p, nonfitting(p), fits=True, reason=""), "A507"),
+    ("a no without a reason", lambda p: with_setup(p, nonfitting(p), reason=""), "A505"),
+    ("blank beyond the table", lambda p: with_setup(p, x_mm=-20.1), "A508"),
+    ("cutter beyond the travel", lambda p: with_setup(p, y_mm=p.shop.beds[0].travel_y_mm), "A507"),
+    (
+        "blank over a keep-out",
+        lambda p: with_setup(
+            p,
+            x_mm=1615.0 - p.layouts[0].blank.shape.outer.points_mm[1][0],
+            y_mm=615.0 - p.layouts[0].blank.shape.outer.points_mm[2][1],
+        ),
+        "A509",
+    ),
+    (
+        "Z too short",
+        lambda p: with_shop(p, beds=(replace(p.shop.beds[0], travel_z_mm=39.0), p.shop.beds[1])),
+        "A507",
+    ),
+    ("one too many counted", lambda p: with_result(p, 0, placed=p.orders[0].placed + 1), "A602"),
+    ("a result missing", lambda p: replace(p, orders=p.orders[1:]), "A602"),
+    (
+        "more placed than ordered",
+        lambda p: with_order(p, next(i for i, r in enumerate(p.orders) if r.placed > 1), count=1),
+        "A603",
+    ),
+    ("unmet without a reason", lambda p: with_result(p, 3, reasons=()), "A604"),
+    (
+        "held order placed",
+        lambda p: with_order(p, next(i for i, r in enumerate(p.orders) if r.placed), hold=True),
+        "A605",
+    ),
+]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_sound_plans_pass(seed, make_sound):
+    """Plans laid within a tenth of a millimetre of every limit have no finding."""
+    assert audit(make_sound(seed, papers=seed < 4)) == ()
+
+
+@pytest.mark.parametrize(("name", "fault", "code"), FAULTS, ids=[f[0] for f in FAULTS])
+def test_each_fault_is_found(name, fault, code, sound_plans):
+    """Every fault of the table gives a finding of its own code, in three different plans."""
+    for plan in sound_plans:
+        assert code in codes(fault(plan)), name
+
+
+def test_every_code_has_a_fault():
+    """No check is without a fault that proves it works."""
+    folder = Path(nestyield.audit.__file__).parent
+    written = set(re.findall(r'"(A[1-6][0-9]{2})"', "".join(f.read_text() for f in folder.glob("*.py"))))
+    elsewhere = {"A202", "A203", "A205", "A113", "A303"}  # tests below and of their modules
+    assert written - {code for _, _, code in FAULTS} == elsewhere
+
+
+@pytest.mark.parametrize("seed", range(20, 50))
+def test_a_tenth_of_a_millimetre_is_caught(seed, make_sound):
+    """Any part that has less than 0.1 mm of play is caught when it is shifted 0.1 mm over its limit."""
+    plan = make_sound(seed, row=5, papers=False)
+    tried = 0
+    for k, layout in enumerate(plan.layouts):
+        placed = layout.placements
+        for i, placement in enumerate(placed):
+            assert "A204" in codes(with_placement(plan, lambda q: replace(q, y_um=q.y_um - 100), i, k))
+            tried += 1
+            if i + 1 < len(placed) and "body" not in (placement.part, placed[i + 1].part):
+                assert "A206" in codes(with_placement(plan, lambda q: replace(q, x_um=q.x_um + 100), i, k))
+                tried += 1
+        assert "A204" in codes(with_placement(plan, lambda q: replace(q, x_um=q.x_um - 100), 0, k))
+    assert tried >= 10
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_turned_and_mirrored_parts_are_caught(seed, make_sound):
+    """A part turned past its grain tolerance, or cut as the image that it does not allow, is found."""
+    plan = make_sound(seed, row=6, papers=False)
+    k, i = first_of(plan, "bar")
+    assert "A202" in codes(with_placement(plan, lambda q: replace(q, angle_deg=q.angle_deg + 4.01), i, k))
+    assert "A202" not in codes(with_placement(plan, lambda q: replace(q, angle_deg=q.angle_deg + 3.99), i, k))
+    assert "A203" in codes(with_placement(plan, lambda q: replace(q, mirrored=not q.mirrored), i, k))
+    assert "A203" in codes(with_placement(plan, lambda q: replace(q, front_up=not q.front_up), i, k))
+    k, i = first_of(plan, "rosette")
+    assert "A203" not in codes(with_placement(plan, lambda q: replace(q, front_up=not q.front_up), i, k))
+    only = tuple(replace(p, mirrored="only") if p.name == "rosette" else p for p in plan.shop.parts)
+    assert "A203" in codes(with_shop(plan, parts=only))
+
+
+def test_senseless_numbers_give_a_finding_and_no_traceback(make_sound):
+    """Numbers that no shop has are told as such."""
+    plan = make_sound(0)
+    for big in (10**18, 10**400):
+        assert codes(with_placement(plan, lambda q, big=big: replace(q, x_um=big)))
+    wild = replace(plan.shop.parts[0], outline=replace(plan.shop.parts[0].outline, bulges=(1e200, 1e-200)))
+    assert codes(with_shop(plan, parts=(wild, *plan.shop.parts[1:])))
+    line = replace(plan.shop.parts[1], outline=Outline.polygon([(0, 0), (1, 0), (2, 0)]))
+    assert codes(with_shop(plan, parts=(plan.shop.parts[0], line, plan.shop.parts[2])))
