@@ -73,6 +73,6 @@ def _totals(plan: Plan) -> str:
     usable = sum(layout.usable_area_mm2 for layout in plan.layouts)
     feet = sum(layout.board_feet for layout in plan.layouts)
     return (
-        f"{len(plan.layouts)} {'blank' if len(plan.layouts) == 1 else 'blanks'}, {feet:.2f} board feet taken; "
+        f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {feet:.2f} board feet taken; "
         f"yield {100 * parts / stock:.0f} %, with usable leftovers {100 * (parts + usable) / stock:.0f} %"
     )
