@@ -135,6 +135,9 @@ def drawing(plan: Plan, layout: Layout) -> bytes:
             writer.add(feature)
         for note in texts:
             writer.text(note.text, *note.at_mm)
+        # The library adds these in the order of a set, which changes from run to run.
+        doc.classes.add_required_classes(doc.dxfversion)
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
         stream = io.StringIO()
         doc.write(stream)
         return doc.encode(stream.getvalue())
