@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, permutations
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import Lying, lay
@@ -18,10 +17,13 @@ from nestyield.glueup.rules import (
     middle_span,
     nearest_free,
 )
-from nestyield.glueup.serve import RESOLUTION_UM, Fit, Server
+from nestyield.glueup.serve import Fit, Server
 from nestyield.glueup.turned import turnings
 from nestyield.model import Part, Piece, Settings
 from nestyield.placement.candidates import ways
+
+#: In three pieces the seams are wanted this far beside the pockets on the centre line, millimetres.
+BESIDE_POCKETS_MM = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +39,8 @@ class Chain:
     fits : tuple of Fit
     value : float
         Of all pieces taken.
-    broken : tuple of str
-        Seam rules not met; empty for a chain that keeps them all.
+    off_um : int
+        How far the seams lie from where they are wanted, together.
     """
 
     lying: Lying
@@ -46,7 +48,7 @@ class Chain:
     seams_um: tuple[int, ...]
     fits: tuple[Fit, ...]
     value: float
-    off_centre_um: int
+    off_um: int
 
 
 def lyings(part: Part, settings: Settings) -> list[Lying]:
@@ -90,88 +92,124 @@ class Search:
         self.value = [value(p) for p in pieces]
 
     def chains(self, most: int) -> Iterator[Chain]:
-        """Give chains of up to ``most`` members, for each set of rows the best, cheapest set first."""
-        fields = [Field(self, lying) for lying in lyings(self.part, self.settings)]
-        for _, rows in self._sets(most):
-            best: Chain | None = None
-            for field in fields:
-                for chain in field.of_rows(rows):
-                    if best is None or chain.off_centre_um < best.off_centre_um:
-                        best = chain
-                if best is not None:
-                    break
-            if best is not None:
-                yield best
+        """Give for each set of rows the chain with the best placed seams, cheapest set first.
 
-    def _sets(self, most: int) -> Iterator[tuple[float, tuple[int, ...]]]:
-        """Give sets of rows by rising value, then fewer members, then row order."""
+        Parameters
+        ----------
+        most : int
+            Most members, at least 2.
+        """
+        fields = [Field(self, lying) for lying in lyings(self.part, self.settings)]
+        for _, _, rows in self._sets(most):
+            for field in fields:
+                best = min(field.of_rows(rows), key=lambda c: c.off_um, default=None)
+                if best is not None:
+                    yield best
+                    break
+
+    def _sets(self, most: int) -> list[tuple[float, int, tuple[int, ...]]]:
+        """Return sets of rows by rising value, then fewer members, then row order."""
         copies = [row for row, p in enumerate(self.pieces) for _ in range(min(p.count, most))]
-        streams = []
-        for size in range(2, most + 1):
-            sets = {tuple(sorted(c)) for c in combinations(copies, size)} if size == 2 else None
-            if sets is not None:
-                streams.append(sorted((sum(self.value[r] for r in s), s) for s in sets))
-        yield from heapq.merge(*streams)
+        found = {rows for size in range(2, most + 1) for rows in combinations(copies, size)}
+        return sorted((round(sum(self.value[r] for r in rows), 6), len(rows), rows) for rows in found)
 
 
 class Field:
-    """One way of lying and what every turned piece can serve for it."""
+    """One way of lying and what every turned piece can serve for it.
+
+    Parameters
+    ----------
+    search : Search
+    lying : Lying
+    """
 
     def __init__(self, search: Search, lying: Lying) -> None:
         self.search, self.lying = search, lying
         self.bars: tuple[Barred, ...] = barred(lying, search.rules)
-        self.centre = centre_y(lying)
-        self.middle = middle_span(lying)
-        self._servers: dict[int, list[Server]] = {}
-        self._ends: dict[tuple[int, int], tuple[int | None, int | None]] = {}
+        self._servers: dict[int, tuple[Server, ...]] = {}
+        self._least = round(search.rules.least_width_mm * UM_PER_MM)
 
-    def servers(self, row: int) -> list[Server]:
-        """Return a row's turnings."""
+    def servers(self, row: int) -> tuple[Server, ...]:
+        """Return a row's turnings, alike ones once."""
         if row not in self._servers:
             piece = self.search.pieces[row]
-            self._servers[row] = [
-                Server(self.lying, t, self.search.settings)
-                for t in turnings(piece, row, self.search.taper_deg)
-            ]
+            found: dict[object, Server] = {}
+            for t in turnings(piece, row, self.search.taper_deg):
+                server = Server(self.lying, t, self.search.settings)
+                found.setdefault(server.looks, server)
+            self._servers[row] = tuple(found.values())
         return self._servers[row]
 
-    def ends(self, row: int, k: int) -> tuple[int | None, int | None]:
-        """Return (highest seam from below, lowest seam from above) of a row's k-th turning."""
-        if (row, k) not in self._ends:
-            server = self.servers(row)[k]
-            self._ends[row, k] = (server.highest(None), server.lowest())
-        return self._ends[row, k]
-
     def of_rows(self, rows: tuple[int, ...]) -> Iterator[Chain]:
-        """Give the chains of exactly these rows."""
-        if len(rows) == 2:
-            yield from self._pairs(rows[0], rows[1])
-
-    def _pairs(self, one: int, other: int) -> Iterator[Chain]:
-        least = round(self.search.rules.least_width_mm * UM_PER_MM)
+        """Give chains of exactly these rows, in every order and turning that the bounds leave."""
         bottom, top = self.lying.span_um
-        for a, b in {(one, other), (other, one)}:
-            for i, lower in enumerate(self.servers(a)):
-                high = self.ends(a, i)[0]
-                if high is None:
-                    continue
-                for j, upper in enumerate(self.servers(b)):
-                    low = self.ends(b, j)[1]
-                    if low is None or low > high + RESOLUTION_UM:
-                        continue
-                    free = free_intervals(max(low, bottom + least), min(high, top - least), self.bars)
-                    wanted = self.centre if self.centre is not None else (bottom + top) // 2
-                    seam = nearest_free(wanted, free)
-                    if seam is None:
-                        continue
-                    fits = (lower.fit(None, seam), upper.fit(seam, None))
-                    if fits[0] is None or fits[1] is None:
-                        continue
-                    yield Chain(
-                        lying=self.lying,
-                        servers=(lower, upper),
-                        seams_um=(seam,),
-                        fits=(fits[0], fits[1]),
-                        value=self.search.value[a] + self.search.value[b],
-                        off_centre_um=abs(seam - wanted),
-                    )
+        joints = 2 * self.lying.jointing_um * (len(rows) - 1)
+        widths = sum(max(s.width_um for s in self.servers(row)) for row in rows)
+        if widths - joints < top - bottom:
+            return
+        for order in sorted(set(permutations(rows))):
+            yield from self._grow(order, (), ())
+
+    def _grow(
+        self, order: tuple[int, ...], servers: tuple[Server, ...], seams: tuple[int, ...]
+    ) -> Iterator[Chain]:
+        """Lay the next member of an order on those that lie."""
+        bottom, top = self.lying.span_um
+        low = seams[-1] if seams else None
+        place = len(servers)
+        if place == len(order) - 1:
+            for server in self.servers(order[place]):
+                lowest = server.lowest()
+                if lowest is not None and low is not None and lowest <= low:
+                    yield from self._finished((*servers, server), seams)
+            return
+        wanted = self._wanted(len(order))[place]
+        start = bottom if low is None else low
+        rest = order[place + 1 :]
+        reach = sum(max(s.width_um for s in self.servers(row)) for row in rest)
+        reach -= self.lying.jointing_um * (2 * len(rest) - 1)
+        for server in self.servers(order[place]):
+            if start + server.width_um + reach < top:
+                continue
+            high = server.highest(low)
+            if high is None:
+                continue
+            free = free_intervals(
+                max(start + self._least, top - reach), min(high, top - self._least * len(rest)), self.bars
+            )
+            if not free:
+                continue
+            near = nearest_free(wanted, free)
+            for seam in dict.fromkeys((near, free[-1][1])):
+                if seam is not None and server.fit(low, seam) is not None:
+                    yield from self._grow(order, (*servers, server), (*seams, seam))
+
+    def _finished(self, servers: tuple[Server, ...], seams: tuple[int, ...]) -> Iterator[Chain]:
+        fits = []
+        for server, low, high in zip(servers, (None, *seams), (*seams, None)):
+            fit = server.fit(low, high)
+            if fit is None:
+                return
+            fits.append(fit)
+        wanted = self._wanted(len(servers))
+        yield Chain(
+            lying=self.lying,
+            servers=servers,
+            seams_um=seams,
+            fits=tuple(fits),
+            value=sum(self.search.value[s.turned.row] for s in servers),
+            off_um=sum(abs(a - b) for a, b in zip(seams, wanted)),
+        )
+
+    def _wanted(self, members: int) -> tuple[int, ...]:
+        """Return where the seams are wanted: on the centre line; around the pockets; else evenly."""
+        bottom, top = self.lying.span_um
+        if members == 2:
+            centre = centre_y(self.lying)
+            return ((bottom + top) // 2 if centre is None else centre,)
+        if members == 3:
+            span = middle_span(self.lying)
+            if span is not None:
+                beside = round(BESIDE_POCKETS_MM * UM_PER_MM)
+                return (span[0] - beside, span[1] + beside)
+        return tuple(bottom + (top - bottom) * k // members for k in range(1, members))

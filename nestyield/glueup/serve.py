@@ -9,7 +9,10 @@ nothing feasible is screened away, and every answer is checked with it.)
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from nestyield.geometry.boolean import FinePaths
 from nestyield.geometry.flatten import flatten
@@ -71,6 +74,18 @@ class Server:
             if not turned.blank.defects:
                 break
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}
+        self._highest: dict[int | None, int | None] = {}
+        self._lowest: tuple[int | None] | None = None
+
+    @property
+    def looks(self) -> object:
+        """A key alike for turnings that are the same wood: plain pieces that look alike when turned."""
+        if self.turned.blank.defects or self.turned.blank.shape.holes:
+            return (self.turned.mirrored, self.turned.angle_deg)
+        ring = self.container[0]
+        first = int(np.lexsort((ring[:, 1], ring[:, 0]))[0])
+        moved = np.roll(ring, -first, axis=0) - ring[first]
+        return moved.tobytes()
 
     def fit(self, low: int | None, high: int | None) -> Fit | None:
         """Return where the band between two seams may lie, or None; the last answers are kept."""
@@ -101,6 +116,11 @@ class Server:
         int or None
             Micrometres, within ``RESOLUTION_UM``; None when there is none.
         """
+        if low not in self._highest:
+            self._highest[low] = self._find_highest(low)
+        return self._highest[low]
+
+    def _find_highest(self, low: int | None) -> int | None:
         bottom, top = self.lying.span_um
         base = bottom if low is None else low
         joints = self.lying.jointing_um * (1 if low is None else 2)
@@ -108,12 +128,17 @@ class Server:
 
     def lowest(self) -> int | None:
         """Return the lowest seam down to which the piece serves from above the part."""
+        if self._lowest is None:
+            self._lowest = (self._find_lowest(),)
+        return self._lowest[0]
+
+    def _find_lowest(self) -> int | None:
         bottom, top = self.lying.span_um
         far = max(bottom, top - self.width_um + self.lying.jointing_um)
         return self._bisect(top, far, lambda c: self.fit(c, None))
 
     @staticmethod
-    def _bisect(near: int, far: int, fits) -> int | None:  # type: ignore[no-untyped-def]
+    def _bisect(near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; ``near`` itself holds nothing."""
         if abs(far - near) <= RESOLUTION_UM or (far - near == 0):
             return None
