@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -120,6 +121,12 @@ class Maker:
             board_feet=1.0,
             value=1.0,
         )
+
+
+@pytest.fixture(autouse=True)
+def no_waiting_for_the_disk(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A killed process loses nothing that the system has; only a loss of power needs the wait."""
+    monkeypatch.setattr(os, "fsync", lambda handle: None)
 
 
 @pytest.fixture
