@@ -67,22 +67,21 @@ def _largest_in_cells(
     """Largest rectangle of whole cells, at least ``least`` in size if any is: (x0, y0, x1, y1)."""
     best, where, fits = 0.0, (0.0, 0.0, 0.0, 0.0), False
     nx, ny = inside.shape
+    rows = np.arange(ny)
     for i in range(nx):
-        open_ = np.ones(ny, dtype=bool)
-        for k in range(i, nx):
-            open_ &= inside[k]
-            if not open_.any():
-                break
-            length = xs[k + 1] - xs[i]
-            edge = np.diff(np.concatenate([[0], open_.astype(np.int8), [0]]))
-            starts, stops = np.nonzero(edge == 1)[0], np.nonzero(edge == -1)[0]
-            heights = ys[stops] - ys[starts]
-            m = int(np.argmax(heights))
-            good = bool(length >= least[0] and heights[m] >= least[1])
-            area = float(length * heights[m])
-            if (good, area) > (fits, best):
-                best, fits = area, good
-                where = (float(xs[i]), float(ys[starts[m]]), float(xs[k + 1]), float(ys[stops[m]]))
+        # Row k: cells open in every column from i to i + k.
+        open_ = np.logical_and.accumulate(inside[i:], axis=0)
+        below = np.maximum.accumulate(np.where(open_, -1, rows), axis=1) + 1
+        heights = np.where(open_, ys[1:] - ys[below], 0.0)
+        top = heights.argmax(axis=1)
+        height = heights[np.arange(nx - i), top]
+        length = xs[i + 1 :] - xs[i]
+        area = height * length
+        good = (length >= least[0]) & (height >= least[1]) & (height > 0)
+        k = int(np.argmax(np.where(good, area, 0.0) if good.any() else area))
+        if (bool(good[k]), float(area[k])) > (fits, best):
+            best, fits = float(area[k]), bool(good[k])
+            where = (float(xs[i]), float(ys[below[k, top[k]]]), float(xs[i + k + 1]), float(ys[top[k] + 1]))
     return where
 
 
