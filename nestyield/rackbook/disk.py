@@ -26,7 +26,7 @@ class Disk:
         Called with the name of each step after it is done; tests use it to stop there.
     """
 
-    def __init__(self, step: Callable[[str], None] | None = None) -> None:
+    def __init__(self, step: Callable[[str], object] | None = None) -> None:
         self._step = step or (lambda name: None)
 
     def make_folder(self, path: Path) -> None:

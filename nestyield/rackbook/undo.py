@@ -8,6 +8,7 @@ from nestyield.rackbook.commit import Book, open_book
 from nestyield.rackbook.disk import Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.journal import Entry, FileChange, standing
+from nestyield.rackbook.kept import KEPT
 from nestyield.rackbook.lines import Changes, places
 
 
@@ -78,12 +79,12 @@ def _restored(book: Book, change: FileChange) -> tuple[bytes | None, Changes]:
     """Return the bytes of a file without a change, and the lines that this changes."""
     now = book.read(change.name)
     lines = tuple((after, before) for before, after in change.lines)
-    if now is not None and change.after is not None and sha(now) == change.after:
+    if (None if now is None else sha(now)) == change.after:
         return (None if change.before is None else book.kept(change.before)), lines
+    if change.name == KEPT:  # blanks kept or let go since then count for more
+        return now, ()
     if now is None:
         raise ChangedError(f"{change.name} is gone")
-    if not change.lines:
-        raise ChangedError(f"{change.name} was changed since")
     text = now.decode()
     for before, after in change.lines:
         there = [] if after is None else places(text, after)
