@@ -139,7 +139,12 @@ class Table:
             if line.kind in ("header", "row"):
                 values = list(line.cells) + [""] * (width - len(line.cells))
                 values.insert(width, name if line.kind == "header" else "")
-                line = replace(self._row(values, line.number, line.text), kind=line.kind)
+                new = replace(self._row(values, line.number, line.text), kind=line.kind)
+                if len(line.cells) == width:  # nothing else in the row need change
+                    body = line.text.rstrip("\r\n")
+                    added = self._row(["", values[width]], 0, line.text).text
+                    new = replace(new, text=body + added)
+                line = new
             lines.append(line)
         return replace(self, lines=tuple(lines))
 
@@ -149,6 +154,9 @@ class Table:
         # the line end given here also makes the writer quote cells that hold one
         csv.writer(out, delimiter=self.delimiter, lineterminator="\r\n").writerow(list(values))
         text = out.getvalue().removesuffix("\r\n")
+        if text.lstrip().startswith("#"):  # a quote keeps the row from being a comment
+            first = next(iter(values))
+            text = f'"{first}"{text[len(first) :]}'
         return Line(kind="row", number=number, text=text + end, cells=tuple(values))
 
 

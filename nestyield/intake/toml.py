@@ -36,7 +36,8 @@ def parse_toml(text: str) -> tuple[dict[str, Any] | None, dict[Path, int], str]:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        return None, {}, str(error)
+        end = f"at line {text.count(chr(10)) + 1}, the end of the file"
+        return None, {}, str(error).replace("at end of document", end)
     except (ValueError, RecursionError) as error:
         return None, {}, f"a value that cannot be read ({str(error).split(';')[0] or type(error).__name__})"
     return data, line_numbers(text), ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+import numpy as np
 import shapely
 from shapely.validation import explain_validity
 
@@ -12,6 +13,7 @@ from nestyield.model import NestyieldError, Outline, Point, Shape
 
 #: A longer text is refused before it is parsed.
 LONGEST_TEXT = 5_000_000
+_LIKE_WKT = re.compile(r"\s*[a-z]+(\s+(z|m|zm))?\s*(\(|empty\s*$)", re.IGNORECASE)
 _RING = re.compile(r"\(([^()]*)\)")
 
 
@@ -89,8 +91,7 @@ def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
 
 def is_wkt(text: str) -> bool:
     """Tell whether a cell looks like well-known text rather than a file name."""
-    head = text.strip().split("(")[0].strip().upper().removesuffix(" EMPTY").removesuffix(" Z").strip()
-    return "(" in text and head.replace(" ", "").isalpha() and "." not in head
+    return _LIKE_WKT.match(text) is not None and ".dxf" not in text.casefold()
 
 
 def _close(ring: re.Match[str]) -> str:
@@ -103,7 +104,8 @@ def _load(text: str, example: str) -> shapely.Geometry:
     if len(text) > LONGEST_TEXT:
         raise WktError(f"expected at most {LONGEST_TEXT} characters of well-known text, got {len(text)}")
     try:
-        geometry = shapely.from_wkt(text.strip())
+        with np.errstate(all="ignore"):
+            geometry = shapely.from_wkt(text.strip())
     except (shapely.errors.ShapelyError, ValueError, TypeError) as error:
         why = " ".join(str(error).split()).removeprefix("ParseException: ")[:80]
         raise WktError(

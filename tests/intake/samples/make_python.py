@@ -1,4 +1,4 @@
-"""Makes dxfwrite.dxf and gdal.dxf; needs ``pip install dxfwrite==1.2.2 pyogrio==0.13.0`` in a throw-away venv."""
+"""Makes dxfwrite.dxf and gdal.dxf; needs dxfwrite 1.2.2 and pyogrio 0.13.0 in a throw-away venv."""
 
 import math
 import sys
