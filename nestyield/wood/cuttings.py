@@ -228,7 +228,7 @@ class _Search:
             if values == bounds:
                 return values
         if self.most >= 4:
-            for parts in self._wheels(region):
+            for parts in self._wheels(region, values):
                 self._take(parts, values, choices)
         return values
 
@@ -260,11 +260,13 @@ class _Search:
         least = self.leasts[axis][0]
         return sorted(v for v in {*own, *away} if low + least <= v <= high - least)
 
-    def _wheels(self, region: Box) -> Iterator[tuple[Box, ...]]:
+    def _wheels(self, region: Box, values: list[int]) -> Iterator[tuple[Box, ...]]:
         """Yield pinwheels of four arms and a middle, each arm with room for a cutting."""
         x0, y0, x1, y1 = region
-        across = [v for v in self._places(0, x0, x1) if v in self.lines[0]]
-        along = [v for v in self._places(1, y0, y1) if v in self.lines[1]]
+        across, along = self._places(0, x0, x1), self._places(1, y0, y1)
+        if self.most > 4:  # many more lines for next to nothing
+            across = [v for v in across if v in self.lines[0]]
+            along = [v for v in along if v in self.lines[1]]
         for (v1, v2), (h1, h2) in product(combinations(across, 2), combinations(along, 2)):
             wheel = (
                 (x0, y0, v2, h1),
@@ -281,7 +283,8 @@ class _Search:
                 (v1, h1, v2, h2),
             )
             for parts in (wheel, other):
-                if all(self.single(arm)[1] for arm in parts[:4]):
+                arms = [self.single(arm)[0] for arm in parts[:4]]
+                if all(arms) and (self.most > 4 or sum(arms) > values[4]):
                     yield parts
 
     def boxes(self, region: Box, count: int) -> list[Box]:

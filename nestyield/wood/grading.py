@@ -12,15 +12,19 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nestyield.model import Piece
-from nestyield.wood.cuttings import Box, best_cuttings, clear_boxes
+from nestyield.wood.cuttings import Box, LeastSizes, best_cuttings, clear_boxes
 from nestyield.wood.face import TICKS_PER_IN, BoardFace, Face, ticks
-from nestyield.wood.grades import BELOW_GRADE, GRADES, NO_2A_COMMON, NO_LIMIT, Grade
+from nestyield.wood.grades import BELOW_GRADE, GRADES, NO_LIMIT, Grade
 from nestyield.wood.measure import board_feet, surface_measure
 
 #: Square ticks in a cutting unit of 1 in x 1 ft.
 UNIT = TICKS_PER_IN * TICKS_PER_IN * 12
 #: Cuttings tried where the rules set no limit.
 _MOST_TRIED = 12
+
+#: Below grade the rules are silent: so many clear cuttings of at least so much length and width (P).
+BELOW_GRADE_CUTTINGS = 4
+LEAST_MM = (200.0, 50.0)
 
 NOT_MODELLED = (
     "By the NHLA summary charts; the poorer face decides. Not modelled: FAS one face and Selects, limits of "
@@ -48,7 +52,7 @@ class FaceGrade:
     needed : int
         Units that the grade needs; 0 below grade.
     allowed : int
-        Cuttings that the grade allows; below grade, what No. 2A Common would.
+        Cuttings that the grade allows; below grade 4.
     clear_yield : float
         Area of the cuttings over that of the face, 0 to 1.
     best : bool
@@ -135,13 +139,15 @@ def is_board(piece: Piece) -> bool:
     return piece.grain_deg is not None and not piece.seams
 
 
-def grade_board(piece: Piece) -> BoardGrade:
+def grade_board(piece: Piece, least_mm: tuple[float, float] = LEAST_MM) -> BoardGrade:
     """Return what a board makes.
 
     Parameters
     ----------
     piece : Piece
         With a grain direction; its length is taken along X or Y, whichever the grain is nearer.
+    least_mm : (float, float)
+        Least length and width of a cutting below grade, where the rules say nothing.
     """
     face = BoardFace(piece, "top")
     sides = face.length * 25.4 / TICKS_PER_IN, face.width * 25.4 / TICKS_PER_IN
@@ -149,9 +155,12 @@ def grade_board(piece: Piece) -> BoardGrade:
     if not face.rectangle:
         width = Fraction(ticks(face.area_mm2 / sides[0]), TICKS_PER_IN)
     measure = surface_measure(Fraction(face.length, TICKS_PER_IN), width)
-    top = _grade_face(face, "top", measure)
+    top = _grade_face(face, "top", measure, least_mm)
     under = BoardFace(piece, "bottom")
-    bottom = _grade_face(under, "bottom", measure, top if under.boxes == face.boxes else None)
+    if (under.boxes, under.knots) == (face.boxes, face.knots):
+        bottom = replace(top, face="bottom")
+    else:
+        bottom = _grade_face(under, "bottom", measure, least_mm)
     return BoardGrade(
         piece=piece.name,
         species=piece.species,
@@ -165,9 +174,7 @@ def grade_board(piece: Piece) -> BoardGrade:
     )
 
 
-def _grade_face(face: BoardFace, name: Face, measure: int, twin: FaceGrade | None = None) -> FaceGrade:
-    if twin is not None:
-        return replace(twin, face=name)
+def _grade_face(face: BoardFace, name: Face, measure: int, least_mm: tuple[float, float]) -> FaceGrade:
     why = ""
     for grade in GRADES:
         made, reason = _try(face, grade, measure)
@@ -175,9 +182,8 @@ def _grade_face(face: BoardFace, name: Face, measure: int, twin: FaceGrade | Non
             found, allowed, needed = made
             return _answer(face, name, grade.name, found, allowed, needed, why)
         why = f"{grade.name}: {reason}"
-    allowed = max(1, NO_2A_COMMON.cuttings(measure))
-    found = _search(face, NO_2A_COMMON, allowed)
-    return _answer(face, name, BELOW_GRADE, found, allowed, 0, why)
+    found = _search(face, ((ticks(least_mm[0]), ticks(least_mm[1])),), BELOW_GRADE_CUTTINGS)
+    return _answer(face, name, BELOW_GRADE, found, BELOW_GRADE_CUTTINGS, 0, why)
 
 
 def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[tuple[_Found, int, int] | None, str]:
@@ -193,9 +199,10 @@ def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[tuple[_Found, int
     ways = grade.ways(measure)
     if not ways:
         return None, f"no cutting is allowed at surface measure {measure}"
+    cutting = tuple((a * TICKS_PER_IN, b * TICKS_PER_IN) for a, b in grade.cuttings_in)
     reasons = []
     for allowed, needed in ways:
-        found = _search(face, grade, allowed, needed)
+        found = _search(face, cutting, allowed, needed)
         if found.counted >= needed:
             return (found, allowed, needed), ""
         few = "any number of" if allowed >= NO_LIMIT else f"{allowed}"
@@ -204,9 +211,8 @@ def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[tuple[_Found, int
     return None, " or ".join(reasons)
 
 
-def _search(face: BoardFace, grade: Grade, allowed: int, needed: int = 0) -> _Found:
+def _search(face: BoardFace, least: LeastSizes, allowed: int, needed: int = 0) -> _Found:
     """Return the best cuttings; those of most whole units where only they can reach the need."""
-    least = tuple((a * TICKS_PER_IN, b * TICKS_PER_IN) for a, b in grade.cuttings_in)
     found = _Found((), True)
     for most in [allowed] if allowed < NO_LIMIT else range(1, _MOST_TRIED + 1):
         answer = best_cuttings(face.length, face.width, face.boxes, least, most)
