@@ -129,7 +129,20 @@ def choose(
         for variable, value in zip((*use, *placed), values):
             model.add_hint(variable, value)
     chosen = tuple((i, n) for i, n in enumerate(values[: len(use)]) if n)
-    return Choice(used=chosen, placed=tuple(values[len(use) :]), objectives=tuple(objectives))
+    copies = _handed_out(orders, wants, values[len(use) :])
+    return Choice(used=chosen, placed=copies, objectives=tuple(objectives))
+
+
+def _handed_out(orders: Sequence[Order], wants: Sequence[Want], placed: Sequence[int]) -> tuple[int, ...]:
+    """Give the copies of each want to its orders in the order in which they are served."""
+    copies = list(placed)
+    for want in wants:
+        mine = [k for k, order in enumerate(orders) if order.name in want.orders]
+        left = sum(placed[k] for k in mine)
+        for k in mine:
+            copies[k] = min(orders[k].count, left)
+            left -= copies[k]
+    return tuple(copies)
 
 
 def _aim(model: cp_model.CpModel, goal: _Goal) -> None:

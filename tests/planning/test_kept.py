@@ -1,0 +1,86 @@
+"""Plans around kept blanks."""
+
+from dataclasses import replace
+
+from nestyield.model import Order
+from nestyield.planning.kept import plan_around
+from nestyield.planning.run import make_plan
+
+
+def plan(shop):
+    return make_plan(shop, seed=1, effort=1, seconds=60, workers=1)
+
+
+def shop_of(make):
+    pieces = [make.board("A", 700, 300), make.board("B", 320, 220, count=2), make.board("C", 330, 230)]
+    parts = [make.part("body", 300, 200, species=("sugar maple",))]
+    return make.shop(
+        pieces, parts, [Order(name="bodies", part="body", count=2), Order(name="more", part="body", count=2)]
+    )
+
+
+def test_nothing_kept_is_the_plain_plan(make):
+    """Without kept blanks the plan is that of the planner."""
+    shop = shop_of(make)
+    assert plan_around(shop, (), plan) == plan(shop)
+
+
+def test_a_kept_blank_stays_and_the_rest_goes_around_it(make):
+    """The kept layout is in the plan as it was, its piece and copy are not used twice, counts add up."""
+    shop = shop_of(make)
+    only_a = plan(replace(shop, pieces=shop.pieces[:1]))
+    kept = only_a.layouts[0]
+    assert kept.blank.name == "A"
+    result = plan_around(shop, [kept], plan)
+    assert [x.blank.name for x in result.layouts].count("A") == 1
+    again = next(x for x in result.layouts if x.blank.name == "A")
+    assert [(p.part, p.x_um, p.y_um) for p in again.placements] == [
+        (p.part, p.x_um, p.y_um) for p in kept.placements
+    ]
+    assert {r.order: r.placed for r in result.orders} == {"bodies": 2, "more": 2}
+    spots = [(p.order, p.copy) for x in result.layouts for p in x.placements]
+    assert sorted(spots) == [("bodies", 1), ("bodies", 2), ("more", 1), ("more", 2)]
+    assert result.shop == shop
+
+
+def test_kept_copies_are_numbered_after_the_others(make):
+    """A kept copy of a row of several gives way in number, and its leftovers go by the new name."""
+    shop = make.shop(
+        [make.board("B", 700, 220, count=2)],
+        [make.part("body", 300, 200)],
+        [Order(name="bodies", part="body", count=3)],
+    )
+    kept = plan(replace(shop, orders=(replace(shop.orders[0], count=1),))).layouts[0]
+    assert (kept.blank.name, kept.leftovers[0].name) == ("B", "B-a")
+    result = plan_around(shop, [kept], plan)
+    assert [x.blank.name for x in result.layouts] == ["B", "B/2"]
+    assert [m.copy for x in result.layouts for m in x.blank.members] == [1, 2]
+    assert [x.leftovers[0].name for x in result.layouts] == ["B-a", "B/2-a"]
+    assert [r.placed for r in result.orders] == [3]
+
+
+def test_what_is_missing_is_counted_with_the_kept(make):
+    """The warning for an order that is short counts its whole number, kept copies included."""
+    shop = make.shop(
+        [make.board("B", 320, 220)],
+        [make.part("body", 300, 200)],
+        [Order(name="bodies", part="body", count=3)],
+    )
+    kept = plan(shop).layouts
+    result = plan_around(shop, kept, plan)
+    short = [f for f in result.findings if f.code == "P010"]
+    assert len(short) == 1
+    assert short[0].message.startswith("2 of 3 body not placed")
+    assert [r.placed for r in result.orders] == [1]
+
+
+def test_everything_kept(make):
+    """When every order is kept in full nothing is left to plan, and the plan still holds."""
+    shop = make.shop(
+        [make.board("B", 320, 220)], [make.part("body", 300, 200)], [Order(name="bodies", part="body")]
+    )
+    kept = plan(shop).layouts
+    result = plan_around(shop, kept, plan)
+    assert [x.blank.name for x in result.layouts] == ["B"]
+    assert result.layouts == kept
+    assert [f for f in result.findings if f.severity != "note"] == []

@@ -1,0 +1,85 @@
+"""Answers about rows kept between runs."""
+
+from dataclasses import replace
+
+from nestyield.model import Order
+from nestyield.planning.run import make_plan
+
+HOW = {"seed": 1, "effort": 2, "seconds": 60.0, "workers": 1}
+
+
+class Memory:
+    """A cache in a dictionary that counts."""
+
+    def __init__(self):
+        self.data, self.puts = {}, 0
+
+    def get(self, key):
+        return self.data.get(key)
+
+    def put(self, key, data):
+        self.puts += 1
+        self.data[key] = data
+
+
+def shop_of(make):
+    pieces = [
+        make.board("A", 700, 300),
+        make.board("B", 320, 220, count=2),
+        make.board("C", 100, 100),
+        make.board("D", 900, 260, species="limba"),
+    ]
+    parts = [make.part("body", 300, 200, species=("sugar maple",)), make.part("neck", 600, 80)]
+    orders = [Order(name="bodies", part="body", count=3), Order(name="neck", part="neck")]
+    return make.shop(pieces, parts, orders)
+
+
+def test_the_plan_is_the_same_with_answers_and_without(make):
+    """A run that remembers all, some, or spoiled answers gives the plan of a run that remembers none."""
+    shop = shop_of(make)
+    fresh = make_plan(shop, **HOW)
+    memory = Memory()
+    assert make_plan(shop, **HOW, cache=memory) == fresh
+    assert memory.puts == 4
+    assert make_plan(shop, **HOW, cache=memory) == fresh
+    assert memory.puts == 4
+    for key in list(memory.data)[:2]:
+        memory.data[key] = b"{}"
+    assert make_plan(shop, **HOW, cache=memory) == fresh
+    assert memory.puts == 6
+
+
+def test_only_rows_that_changed_are_tried(make):
+    """A new row, a moved row, a note or another count asks nothing about the others."""
+    shop = shop_of(make)
+    memory = Memory()
+    make_plan(shop, **HOW, cache=memory)
+    a, b, c, d = shop.pieces
+    moved = replace(
+        shop,
+        pieces=(
+            make.board("N", 400, 300),
+            replace(d, note="x", row=3),
+            replace(b, count=1),
+            replace(a, thickness_mm=46.8),
+            c,
+        ),
+    )
+    assert make_plan(moved, **HOW, cache=memory) == make_plan(moved, **HOW)
+    assert memory.puts == 6  # N, and A with its new thickness
+
+
+def test_what_the_answers_rest_on_counts(make):
+    """Another part, cutter, bed, seed or wanted number of copies asks about every row again."""
+    shop = shop_of(make)
+    body, neck = shop.parts
+    for other in (
+        replace(shop, parts=(replace(body, thickness_mm=44.0), neck)),
+        replace(shop, settings=replace(shop.settings, cutter_diameter_mm=8.0)),
+        replace(shop, beds=(replace(shop.beds[0], travel_x_mm=1500.0),)),
+        replace(shop, orders=(replace(shop.orders[0], count=2), shop.orders[1])),
+    ):
+        memory = Memory()
+        make_plan(shop, **HOW, cache=memory)
+        make_plan(other, **HOW, cache=memory)
+        assert memory.puts == 8
