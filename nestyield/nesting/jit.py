@@ -1,0 +1,61 @@
+"""Where compiled kernels are kept, and how they are made.
+
+Kernels are compiled on first use and kept in the user's cache directory, so that installs
+that cannot be written to work too. ``NUMBA_CACHE_DIR`` wins when it is set.
+Several processes may start at once: each compiles for itself and renames its finished
+file into place, which is what numba's own index does.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+
+def cache_dir() -> Path:
+    """Return the directory for compiled kernels, by the platform's custom; it may not exist yet."""
+    override = os.environ.get("NUMBA_CACHE_DIR")
+    if override:
+        return Path(override)
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches" / "nestyield" / "kernels"
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels"
+
+
+def _writable(path: Path) -> bool:
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(path, os.W_OK)
+
+
+_dir = cache_dir()
+_CACHE = _writable(_dir)
+if _CACHE:
+    os.environ.setdefault("NUMBA_CACHE_DIR", str(_dir))
+
+import numba  # noqa: E402  (the cache directory must be named before numba is imported)
+
+if _CACHE:
+    numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
+
+Kernel = Callable[..., Any]
+
+
+def kernel(function: Kernel) -> Kernel:
+    """Compile a leaf function on arrays: no fast-math, no interpreter lock, kept on disk."""
+    compiled: Kernel = numba.njit(nogil=True, cache=_CACHE, error_model="numpy")(function)
+    return compiled
+
+
+def inlined(function: Kernel) -> Kernel:
+    """Compile a small function that other kernels call."""
+    compiled: Kernel = numba.njit(
+        nogil=True, cache=_CACHE, error_model="numpy", forceinline=True, _nrt=False
+    )(function)
+    return compiled

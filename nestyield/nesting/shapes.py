@@ -1,0 +1,183 @@
+"""Parts in every turn that they may take, on one integer grid, and the no-fit regions between them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+import pyclipper
+from numpy.typing import NDArray
+
+from nestyield.geometry.minkowski import no_fit_region
+from nestyield.nesting.depth import build_table
+from nestyield.nesting.moves import Tables
+
+IntPoly = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turned:
+    """A part's outline in one turn, its lower left corner of bounds at the origin.
+
+    Parameters
+    ----------
+    kind : int
+    angle_deg : float
+    mirrored : bool
+    rings : tuple of (n, 2) int64
+        Outer ring counter-clockwise, then holes clockwise.
+    corner : (int, int)
+        Lower left corner of the bounds before the shift to the origin.
+    size : (int, int)
+    area : float
+    """
+
+    kind: int
+    angle_deg: float
+    mirrored: bool
+    rings: tuple[IntPoly, ...]
+    corner: tuple[int, int]
+    size: tuple[int, int]
+    area: float
+
+
+def ring_area2(ring: IntPoly) -> int:
+    """Twice the signed area, exact."""
+    xs = [int(v) for v in ring[:, 0]]
+    ys = [int(v) for v in ring[:, 1]]
+    return sum(xs[i - 1] * ys[i] - xs[i] * ys[i - 1] for i in range(len(xs)))
+
+
+def turn_ring(ring: IntPoly, angle_deg: float, mirrored: bool) -> IntPoly:
+    """Mirror in x, turn about the origin, round; exact for whole quarter turns."""
+    out = ring.copy()
+    if mirrored:
+        out[:, 0] = -out[:, 0]
+    quarter = (angle_deg % 360.0) / 90.0
+    if quarter == int(quarter):
+        for _ in range(int(quarter)):
+            out = np.column_stack([-out[:, 1], out[:, 0]])
+    else:
+        a = math.radians(angle_deg)
+        c, s = math.cos(a), math.sin(a)
+        x, y = out[:, 0].astype(np.float64), out[:, 1].astype(np.float64)
+        out = np.column_stack([np.rint(c * x - s * y), np.rint(s * x + c * y)]).astype(np.int64)
+    return np.ascontiguousarray(out[::-1]) if mirrored else out
+
+
+def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool) -> Turned:
+    """Make one turn of a part."""
+    done = [turn_ring(r, angle_deg, mirrored) for r in rings]
+    low = done[0].min(axis=0)
+    high = done[0].max(axis=0)
+    done = [r - low for r in done]
+    return Turned(
+        kind=kind,
+        angle_deg=angle_deg,
+        mirrored=mirrored,
+        rings=tuple(done),
+        corner=(int(low[0]), int(low[1])),
+        size=(int(high[0] - low[0]), int(high[1] - low[1])),
+        area=sum(ring_area2(r) for r in done) / 2.0,
+    )
+
+
+def same_outline(a: Turned, b: Turned) -> bool:
+    """Whether two turns cover the same points (compares outer rings from a canonical start)."""
+
+    def key(t: Turned) -> tuple[tuple[int, int], ...]:
+        out: list[tuple[int, int]] = []
+        for r in t.rings:
+            pts = [(int(x), int(y)) for x, y in r]
+            i = pts.index(min(pts))
+            out += pts[i:] + pts[:i]
+        return tuple(out)
+
+    return a.size == b.size and key(a) == key(b)
+
+
+def grid_scale(values: Sequence[float], largest: float) -> int:
+    """Choose grid units per unit of length so that given coordinates stay exact.
+
+    A power of ten (as many decimals as the file has, at most 9) times a power of two, so that
+    ``largest`` comes to between 2**26 and 2**27 grid units where the decimals leave room.
+    """
+    decimals = 0
+    for v in values:
+        text = repr(float(v))
+        if "e" in text:
+            text = f"{Fraction(v).limit_denominator(10**9)!s}" if False else f"{v:.12f}".rstrip("0")
+        if "." in text:
+            frac = text.split(".")[1].rstrip("0")
+            decimals = max(decimals, len(frac))
+    scale = 10 ** min(decimals, 9)
+    while scale > 1 and largest * scale > 2**30:
+        scale //= 10
+    while largest * scale * 2 <= 2**27:
+        scale *= 2
+    return scale
+
+
+def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
+    """Drop holes that are nowhere wider than ``least`` grid units: rounding makes such holes."""
+    out = []
+    for ring in rings:
+        if ring_area2(ring) > 0:
+            out.append(ring)
+            continue
+        off = pyclipper.PyclipperOffset()
+        off.AddPath(ring[::-1].tolist(), pyclipper.JT_MITER, pyclipper.ET_CLOSEDPOLYGON)
+        if off.Execute(-least / 2.0):
+            out.append(ring)
+    return out
+
+
+def no_fit(standing: Turned, moving: Turned) -> list[IntPoly]:
+    """Places of ``moving`` (its corner, relative to that of ``standing``) where interiors meet."""
+    return _drop_slivers(no_fit_region(list(standing.rings), list(moving.rings)), 8)
+
+
+def build_tables(
+    shapes: Sequence[Turned], kinds: int, exponent: float = 0.5
+) -> tuple[Tables, list[list[IntPoly]]]:
+    """Compute all pairwise no-fit regions and lay them out for the kernels."""
+    count = len(shapes)
+    pair = np.full((count, count), -1, dtype=np.int32)
+    sign = np.ones((count, count))
+    scale = np.zeros((count, count))
+    regions: list[list[IntPoly]] = []
+    unit = float(np.mean([math.sqrt(s.area) for s in shapes]))
+    cache: dict[object, int] = {}
+    for i, a in enumerate(shapes):
+        for j in range(i, count):
+            b = shapes[j]
+            rings = no_fit(a, b)
+            key = tuple(r.tobytes() for r in rings)
+            k = cache.get(key)
+            if k is None:
+                k = cache[key] = len(regions)
+                regions.append(rings)
+            pair[i, j] = k
+            if i != j:
+                pair[j, i] = k
+                sign[j, i] = -1.0
+            f = (math.sqrt(min(a.area, b.area)) / unit) ** (2 * exponent)
+            scale[i, j] = scale[j, i] = f
+    starts, flat = [0], []
+    for kind in range(kinds):
+        own = [i for i, s in enumerate(shapes) if s.kind == kind]
+        flat += own
+        starts.append(len(flat))
+    tables = Tables(
+        depth=build_table([[r.astype(np.float64) for r in rings] for rings in regions]),
+        pair_region=pair,
+        pair_sign=sign,
+        pair_scale=scale,
+        size=np.array([s.size for s in shapes], dtype=np.float64),
+        shapes_start=np.array(starts, dtype=np.int32),
+        shapes=np.array(flat, dtype=np.int32),
+    )
+    return tables, regions

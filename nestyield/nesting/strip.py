@@ -1,0 +1,143 @@
+"""Shortest strip: several search lines that share the best length at fixed marks of effort."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.nesting.moves import Tables
+from nestyield.nesting.stream import Incumbent, Stream, Tuning
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripResult:
+    """What a strip search found.
+
+    Parameters
+    ----------
+    best : Incumbent
+    evaluations : int
+    rounds : int
+    stopped : str
+        ``"effort"``, ``"seconds"`` or ``"interrupt"``.
+    trace : tuple of (seconds, length)
+        For benchmarks only; not reproducible.
+    """
+
+    best: Incumbent
+    evaluations: int
+    rounds: int
+    stopped: str
+    trace: tuple[tuple[float, float], ...]
+
+
+def search_strip(
+    tab: Tables,
+    kinds: NDArray[np.int32],
+    width: float,
+    area: float,
+    *,
+    seed: int,
+    effort: int | None = None,
+    seconds: float | None = None,
+    workers: int = 2,
+    streams: int = 2,
+    tuning: Tuning | None = None,
+    round_size: int = 1_000_000,
+    progress: Callable[[float, float], None] | None = None,
+) -> StripResult:
+    """Search for the shortest layout.
+
+    The same seed and effort give the same layout with any number of workers, because every line
+    has its own random numbers and lines meet only after fixed amounts of work. A run that the
+    clock ends is not reproducible.
+
+    Parameters
+    ----------
+    tab, kinds, width, area
+        As for ``Stream``.
+    seed : int
+    effort : int, optional
+        Evaluations in all lines together.
+    seconds : float, optional
+        Ceiling; without ``effort`` also the measure of progress.
+    workers : int
+        Threads.
+    streams : int
+        Search lines.
+    tuning : Tuning, optional
+    round_size : int
+        Evaluations of a line between meetings.
+    progress : callable, optional
+        Called with (share done, best length) after each round.
+    """
+    tuning = tuning or Tuning()
+    seeds = np.random.SeedSequence(seed).spawn(streams)
+    lines = [Stream(tab, kinds, width, area, np.random.default_rng(s), tuning) for s in seeds]
+    began = time.monotonic()
+    best: Incumbent | None = None
+    rounds = 0
+    trace: list[tuple[float, float]] = []
+    stopped = ""
+
+    def share() -> float:
+        by_effort = sum(int(x.ws.count[0]) for x in lines) / effort if effort else 0.0
+        by_clock = (time.monotonic() - began) / seconds if seconds else 0.0
+        return by_effort if effort else by_clock
+
+    with ThreadPoolExecutor(max_workers=max(1, min(workers, streams))) as pool:
+        try:
+            while True:
+                done = share()
+                if done >= 1.0:
+                    stopped = "effort" if effort else "seconds"
+                    break
+                if seconds and time.monotonic() - began >= seconds:
+                    stopped = "seconds"
+                    break
+                left = 1.0 - done
+                size = round_size
+                if seconds and rounds:
+                    per = (time.monotonic() - began) / rounds
+                    if not effort and per > left * seconds:
+                        size = max(50_000, int(round_size * left * seconds / per))
+                squeezing = best is not None and done >= tuning.explore
+                if squeezing:
+                    f = (done - tuning.explore) / (1.0 - tuning.explore)
+                    a, b = tuning.squeeze
+                    ratio = a * (b / a) ** f
+                    for x in lines:
+                        x.ratio = ratio
+                        if not x.squeezing or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
+                            x.squeezing = True
+                            x.best = best.copy()  # type: ignore[union-attr]
+                            x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
+                list(pool.map(lambda x: x.advance(size), lines))
+                rounds += 1
+                for x in lines:
+                    if x.best is not None and (best is None or x.best.length < best.length):
+                        best = x.best.copy()
+                        trace.append((time.monotonic() - began, best.length))
+                if best is not None and not squeezing:
+                    for x in lines:
+                        aim = best.length * (1.0 - tuning.shrink)
+                        if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):
+                            x.target(aim, best if x.rng.random() < 0.5 else None)
+                if progress is not None and best is not None:
+                    progress(share(), best.length)
+        except KeyboardInterrupt:
+            stopped = "interrupt"
+    if best is None:
+        raise RuntimeError("expected a first layout within the effort given, got none")
+    return StripResult(
+        best=best,
+        evaluations=sum(int(x.ws.count[0]) for x in lines),
+        rounds=rounds,
+        stopped=stopped,
+        trace=tuple(trace),
+    )
