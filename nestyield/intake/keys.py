@@ -117,6 +117,26 @@ KEYS: tuple[Key, ...] = tuple(
         ),
     )
     + _keys(
+        "wood",
+        ("humidity_low", "number", 30.0, {"low": 0.0, "high": 98.0}, "driest month, percent"),
+        ("humidity_high", "number", 60.0, {"low": 0.0, "high": 98.0}, "dampest month, percent"),
+        ("temperature", "number", 21.0, {"low": -1.0, "high": 60.0}, "degrees C"),
+    )
+    + _keys(
+        "machines",
+        ("jointer_shortest", "length", 304.8, _POSITIVE, "least length over the jointer"),
+        ("jointer_narrowest", "length", 19.0, _POSITIVE, "least width over the jointer"),
+        ("jointer_thinnest", "length", 12.7, _POSITIVE, "least thickness over the jointer"),
+        ("push_block_length", "length", 304.8, _NOT_NEGATIVE, "shorter: push block on the jointer"),
+        ("push_block_width", "length", 76.2, _NOT_NEGATIVE, "narrower: push block on the jointer"),
+        ("push_block_thickness", "length", 76.2, _NOT_NEGATIVE, "thinner: push block on the jointer"),
+        ("planer_shortest", "length", None, _POSITIVE, "least length through the planer"),
+        ("planer_rollers", "length", None, _POSITIVE, "from infeed to outfeed roller"),
+        ("planer_thinnest", "length", 6.35, _POSITIVE, "least thickness through the planer"),
+        ("planer_widest", "length", None, _POSITIVE, "most width through the planer"),
+        ("saw_push_stick", "length", 300.0, _NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
+    )
+    + _keys(
         "search",
         ("effort", "integer", 3, {"low": 0, "high": 1000}, "steps of search"),
         ("seconds", "number", 600.0, _POSITIVE, "ceiling"),

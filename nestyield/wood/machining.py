@@ -6,7 +6,8 @@ decides. OSHA 29 CFR 1910.213 sets no least stock length; it asks for guards and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from typing import Literal
 
 from nestyield.model.errors import ModelError
@@ -19,43 +20,49 @@ DEFER = "The machine's manual, local codes and a qualified person come before an
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineLimits:
-    """Limits of the shop's machines, millimetres. Keys of ``[machines]`` in the shop file.
+    """Limits of the shop's machines, millimetres: the keys of ``[machines]`` in the shop file.
 
     Parameters
     ----------
-    jointer_shortest, jointer_narrowest, jointer_thinnest : float
+    jointer_shortest_mm, jointer_narrowest_mm, jointer_thinnest_mm : float
         Least piece over the jointer (P: 12 in; shop manuals say 8 to 12. P: 3/4 in; 1/2 in).
-    push_block_length, push_block_width, push_block_thickness : float
+    push_block_length_mm, push_block_width_mm, push_block_thickness_mm : float
         Below any of these a push block belongs in the hands (P: 12, 3, 3 in).
-    planer_shortest : float or None
+    planer_shortest_mm : float or None
         None: roller spacing + 2 in, or 12 in when that is unknown too (P).
-    planer_rollers : float or None
+    planer_rollers_mm : float or None
         Distance between infeed and outfeed roller.
-    planer_thinnest : float
+    planer_thinnest_mm : float
         (P: 1/4 in).
-    planer_widest : float or None
-    saw_push_stick : float
+    planer_widest_mm : float or None
+    saw_push_stick_mm : float
         A push stick for the last so many mm of a cut and all shorter cuts (S: HSE, 300 mm).
     """
 
-    jointer_shortest: float = 304.8
-    jointer_narrowest: float = 19.0
-    jointer_thinnest: float = 12.7
-    push_block_length: float = 304.8
-    push_block_width: float = 76.2
-    push_block_thickness: float = 76.2
-    planer_shortest: float | None = None
-    planer_rollers: float | None = None
-    planer_thinnest: float = 6.35
-    planer_widest: float | None = None
-    saw_push_stick: float = 300.0
+    jointer_shortest_mm: float = 304.8
+    jointer_narrowest_mm: float = 19.0
+    jointer_thinnest_mm: float = 12.7
+    push_block_length_mm: float = 304.8
+    push_block_width_mm: float = 76.2
+    push_block_thickness_mm: float = 76.2
+    planer_shortest_mm: float | None = None
+    planer_rollers_mm: float | None = None
+    planer_thinnest_mm: float = 6.35
+    planer_widest_mm: float | None = None
+    saw_push_stick_mm: float = 300.0
+
+    @classmethod
+    def of(cls, machines: Mapping[str, object]) -> MachineLimits:
+        """Return the limits that ``Settings.machines`` holds, defaults for the rest."""
+        known = {f.name for f in fields(cls)}
+        return cls(**{k: v for k, v in machines.items() if k in known})  # type: ignore[arg-type]
 
     @property
-    def planer_least_length(self) -> float:
+    def planer_least_length_mm(self) -> float:
         """The shortest piece for the planer, millimetres."""
-        if self.planer_shortest is not None:
-            return self.planer_shortest
-        return 304.8 if self.planer_rollers is None else self.planer_rollers + 50.8
+        if self.planer_shortest_mm is not None:
+            return self.planer_shortest_mm
+        return 304.8 if self.planer_rollers_mm is None else self.planer_rollers_mm + 50.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,33 +138,34 @@ def machining_cautions(
             found.append(Caution(machine=machine, refused=True, text=text, instead=_WIDE))
 
     if "jointer" in machines:
-        under("jointer", "length", length_mm, limits.jointer_shortest, _LONGER)
-        under("jointer", "width", width_mm, limits.jointer_narrowest, _LONGER)
-        under("jointer", "thickness", thickness_mm, limits.jointer_thinnest, _LONGER)
+        under("jointer", "length", length_mm, limits.jointer_shortest_mm, _LONGER)
+        under("jointer", "width", width_mm, limits.jointer_narrowest_mm, _LONGER)
+        under("jointer", "thickness", thickness_mm, limits.jointer_thinnest_mm, _LONGER)
         if not any(c.machine == "jointer" for c in found) and (
-            length_mm < limits.push_block_length
-            or width_mm < limits.push_block_width
-            or thickness_mm < limits.push_block_thickness
+            length_mm < limits.push_block_length_mm
+            or width_mm < limits.push_block_width_mm
+            or thickness_mm < limits.push_block_thickness_mm
         ):
+            wide = size(limits.push_block_width_mm)
             found.append(
                 Caution(
                     machine="jointer",
                     refused=False,
-                    text=f"push blocks on pieces under {size(limits.push_block_length)} long, "
-                    f"{size(limits.push_block_width)} wide or {size(limits.push_block_thickness)} thick",
+                    text=f"push blocks on pieces under {size(limits.push_block_length_mm)} long, {wide} wide "
+                    f"or {size(limits.push_block_thickness_mm)} thick",
                     instead="two push blocks, light cuts, guard in place",
                 )
             )
     if "planer" in machines:
-        under("planer", "length", length_mm, limits.planer_least_length, _GLUE_FIRST)
-        under("planer", "thickness", thickness_mm, limits.planer_thinnest, "plane it on a carrier board")
-        over("planer", width_mm, limits.planer_widest)
-    if "saw" in machines and length_mm < limits.saw_push_stick:
+        under("planer", "length", length_mm, limits.planer_least_length_mm, _GLUE_FIRST)
+        under("planer", "thickness", thickness_mm, limits.planer_thinnest_mm, "plane it on a carrier board")
+        over("planer", width_mm, limits.planer_widest_mm)
+    if "saw" in machines and length_mm < limits.saw_push_stick_mm:
         found.append(
             Caution(
                 machine="saw",
                 refused=False,
-                text=f"a cut of {size(length_mm)} is shorter than {size(limits.saw_push_stick)}: "
+                text=f"a cut of {size(length_mm)} is shorter than {size(limits.saw_push_stick_mm)}: "
                 "push stick, at least 450 mm long, for the whole cut",
                 instead="rip it while still part of a longer piece, then crosscut",
                 mark="S",

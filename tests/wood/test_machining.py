@@ -23,9 +23,9 @@ def test_shortest_pieces():
 @pytest.mark.outside(source="planer: roller spacing + 2 in, common practice, no source", mark="P")
 def test_planer_by_its_rollers():
     """A known roller spacing decides, and a stated shortest piece decides over that."""
-    assert MachineLimits(planer_rollers=200).planer_least_length == pytest.approx(250.8)
-    assert MachineLimits(planer_rollers=200, planer_shortest=280).planer_least_length == 280
-    assert refused(260, 100, 45, limits=MachineLimits(planer_rollers=200), machines=("planer",)) == set()
+    assert MachineLimits(planer_rollers_mm=200).planer_least_length_mm == pytest.approx(250.8)
+    assert MachineLimits(planer_rollers_mm=200, planer_shortest_mm=280).planer_least_length_mm == 280
+    assert refused(260, 100, 45, limits=MachineLimits(planer_rollers_mm=200), machines=("planer",)) == set()
 
 
 @pytest.mark.outside(source="HSE circular saw guidance: push stick, last 300 mm and shorter cuts", mark="S")
@@ -36,6 +36,12 @@ def test_push_stick():
     assert "450 mm" in caution.text
     assert machining_cautions(300, 100, 45, LIMITS, ("saw",)) == ()
     assert any("300 mm" in text for text, mark in GENERAL_CAUTIONS if mark == "S")
+
+
+def test_limits_of_a_shop_file():
+    """A shop file's values stand, the rest keep their defaults, and keys of others are passed over."""
+    limits = MachineLimits.of({"planer_widest_mm": 317.5, "planer_shortest_mm": None, "other": 1})
+    assert (limits.planer_widest_mm, limits.planer_least_length_mm) == (317.5, 304.8)
 
 
 def test_push_blocks():
@@ -51,7 +57,7 @@ def test_too_narrow_thin_or_wide():
     cautions = machining_cautions(500, 15, 5, LIMITS)
     assert {c.machine for c in cautions if c.refused} == {"jointer", "planer"}
     assert all(c.instead for c in cautions)
-    assert refused(500, 330, 45, limits=MachineLimits(planer_widest=317.5)) == {"planer"}
+    assert refused(500, 330, 45, limits=MachineLimits(planer_widest_mm=317.5)) == {"planer"}
     assert refused(500, 330, 45) == set()
 
 

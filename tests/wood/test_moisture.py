@@ -3,7 +3,13 @@
 import pytest
 
 from nestyield.model import ModelError
-from nestyield.wood.moisture import fahrenheit_to_celsius, humidity_for, moisture_in_air, season_range
+from nestyield.wood.moisture import (
+    fahrenheit_to_celsius,
+    humidity_for,
+    moisture_in_air,
+    season_of,
+    season_range,
+)
 
 HUMIDITY = (30, 40, 50, 60, 70, 80)
 # Wood Handbook FPL-GTR-190 (2010), table 4-2: moisture content at these humidities, by degrees F.
@@ -42,6 +48,8 @@ def test_there_and_back(temperature):
 
 def test_season():
     """The season's range is the moisture at its two humidities."""
+    assert season_of({}) == season_range(30, 60, 21)
+    assert season_of({"humidity_high": 65, "temperature": 0.5}) == season_range(30, 65, 0.5)
     assert season_range(35, 65, 20) == (moisture_in_air(35, 20), moisture_in_air(65, 20))
 
 
