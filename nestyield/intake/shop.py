@@ -16,7 +16,7 @@ from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems
 from nestyield.intake.rack import Rack, read_rack, with_defects
-from nestyield.intake.species import canonical_species
+from nestyield.intake.species import canonical_species, tell_species_without_stock
 from nestyield.intake.toml import parse_toml
 from nestyield.intake.values import Values
 from nestyield.model import Defect, Finding, ModelError, Settings, Shop
@@ -104,6 +104,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
     if problems.errors or settings is None:
         return None
+    tell_species_without_stock(parts, pieces, problems, shop.file)
     return Shop(
         name=general["name"] or "shop",
         units=general["units"],

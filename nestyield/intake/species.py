@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from nestyield.intake.problems import Problems, nearest
+from nestyield.model import Part, Piece
 from nestyield.wood.species import SPECIES, find
 
 #: Likeness from which a name that is not in the table looks like a slip of the pen.
@@ -40,3 +43,27 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
             code, f"species {tidy!r} is not in the species table; no movement is known", file, where
         )
     return tidy
+
+
+def tell_species_without_stock(
+    parts: Iterable[Part], pieces: Iterable[Piece], problems: Problems, file: str
+) -> None:
+    """Warn where a part asks for a wood of its own name that the rack spells a little differently.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+    pieces : iterable of Piece
+    problems : Problems
+    file : str
+        Name of the shop file.
+    """
+    there = {p.species for p in pieces}
+    for part in parts:
+        for name in part.species:
+            if name in there or find(name) is not None:
+                continue
+            near = nearest(name, sorted(there), LIKE_A_SLIP)
+            if near is not None:
+                message = f"no piece of the rack is of species {name!r}; did you mean {near!r}?"
+                problems.warning("S011", message, file, f"part.{part.name}.species")
