@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from nestyield.bed.answer import BedFit, FitAnswer
-from nestyield.bed.extents import Box, Turn, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.extents import LIMIT_TOL_MM, Box, Turn, blank_box, box_of, cutter_box_all, placed
 from nestyield.bed.lie import Lie, Load, lie
+from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import swept, wood
 from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt
 from nestyield.bed.words import say
@@ -61,6 +63,7 @@ def setup(
     along: Axis,
     settings: Settings,
     units: Units = "mm",
+    sections: bool = True,
 ) -> Setup:
     """Lay a blank along one axis of one bed, also end for end, and take the first that fits."""
     first: Setup | None = None
@@ -71,7 +74,34 @@ def setup(
             return found
         first = first or found
     assert first is not None
-    return first
+    if not sections:
+        return first
+    return _in_sections(first, blank, placements, bed, along, settings, units)
+
+
+def _in_sections(
+    refused: Setup,
+    blank: Blank | None,
+    placements: Sequence[tuple[Part, Placement]],
+    bed: Bed,
+    along: Axis,
+    settings: Settings,
+    units: Units,
+) -> Setup:
+    """Where the travel is short along one axis, add sections, or why there are none."""
+    short = (refused.spare_x_mm < -LIMIT_TOL_MM, refused.spare_y_mm < -LIMIT_TOL_MM)
+    if blank is None or short in ((False, False), (True, True)):
+        return refused
+    axis = "X" if short[0] else "Y"
+    found = plan_sections(blank, placements, bed, along, settings, units)
+    if not found.sections:
+        return replace(refused, reason=f"{refused.reason}; not in sections: {found.reason}")
+    how = "turned end for end" if found.step_mm == 0.0 else f"moved by {say(found.step_mm, units)} each"
+    return replace(
+        refused,
+        reason=f"{refused.reason}; it can be cut in {len(found.sections)} sections along {axis}, {how}",
+        sections=found.sections,
+    )
 
 
 def setups(
@@ -80,6 +110,7 @@ def setups(
     beds: Sequence[Bed],
     settings: Settings,
     units: Units = "mm",
+    sections: bool = True,
 ) -> tuple[Setup, ...]:
     """Lay a blank along X and along Y of every bed.
 
@@ -97,14 +128,17 @@ def setups(
     settings : Settings
     units : {"mm", "in"}
         For the reasons.
+    sections : bool
+        Also look for sections where the travel is short along one axis; takes longer.
 
     Returns
     -------
     tuple of Setup
-        Two a bed, along X then along Y.
+        Two a bed, along X then along Y. One that does not fit but has ``sections`` can be cut in those.
     """
+    axes: tuple[Axis, Axis] = ("x", "y")
     return tuple(
-        setup(blank, placements, bed, along, settings, units) for bed in beds for along in ("x", "y")
+        setup(blank, placements, bed, along, settings, units, sections) for bed in beds for along in axes
     )
 
 

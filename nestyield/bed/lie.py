@@ -131,6 +131,16 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     return _around_keep_outs(both, middle, blocking, load)
 
 
+def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
+    """Tell whether a load lies well at a given place: travel, table and keep-outs, not Z."""
+    travel, table = window(bed, load)
+    for places in (travel, table):
+        off = max(places.x0 - x_mm, x_mm - places.x1, places.y0 - y_mm, y_mm - places.y1)
+        if off > LIMIT_TOL_MM:
+            return False
+    return not any(hits(k, load, x_mm, y_mm) for k in bed.keep_outs)
+
+
 def hits(keep_out: KeepOut, load: Load, x_mm: float, y_mm: float) -> bool:
     """Tell whether a keep-out is entered when the load lies at (x, y)."""
     ground = outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM)

@@ -20,7 +20,7 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.shop import Order, Settings, Shop, Units
-from nestyield.model.work import FaceWork, HoldDown, Pin, WorkPlan
+from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
 __all__ = [
     "DEFECT_KINDS",
@@ -34,6 +34,7 @@ __all__ = [
     "FaceWork",
     "Finding",
     "HoldDown",
+    "HoldPlace",
     "InputError",
     "KeepOut",
     "Layout",
@@ -52,6 +53,7 @@ __all__ = [
     "Piece",
     "PieceFace",
     "Pin",
+    "PinUse",
     "Placement",
     "Plan",
     "Point",

@@ -1,0 +1,164 @@
+"""The axis about which a blank is turned over, and its pins."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.extents import Box, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.fit import load_of
+from nestyield.bed.lie import lies_at
+from nestyield.bed.pins import PinSet, find_pins
+from nestyield.bed.waste import Pairs, free_wood
+from nestyield.geometry.transform import transform_shape
+from nestyield.model import Axis, Bed, Blank, HoldPlace, Part, Pin, Placement, Point, Settings, Setup
+
+#: Lines tried for the flip axis in each direction.
+_LINES = 9
+
+
+def plan_flip(
+    blank: Blank,
+    pairs: Pairs,
+    bed: Bed,
+    chosen: Setup,
+    settings: Settings,
+    pinned: bool,
+    keep: BaseGeometry,
+) -> tuple[tuple[Pin, ...], tuple[Point, Point] | None, list[str]]:
+    """Plan the turning over of a blank.
+
+    Parameters
+    ----------
+    blank : Blank
+    pairs : sequence of (Part, Placement)
+    bed : Bed
+    chosen : Setup
+        How the blank lies with its top up.
+    settings : Settings
+    pinned : bool
+        Whether both faces are worked, so that pins are needed.
+    keep : geometry
+        Leftovers that should rather not be pierced.
+
+    Returns
+    -------
+    (pins, axis, cautions)
+    """
+    lines = _lines(blank, pairs, settings)
+    good = [(axis, at) for axis, at in lines if _lies_flipped(blank, pairs, bed, chosen, settings, axis, at)]
+    notes = []
+    if not good:
+        notes.append("turned over about this axis the blank does not lie well at the same place: shift it")
+        good = lines
+    axis, at = good[0]  # through the middle of what is cut, when the bed lets it
+    if not pinned:
+        return (), axis_line(blank, axis, at), notes
+    if not bed.pin_diameter_mm > 0:
+        notes.append(f"bed {bed.name} has no pins (pin_diameter): turn over against a fence, and check")
+        return (), axis_line(blank, axis, at), notes
+    free = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
+    spared: dict[HoldPlace, BaseGeometry] = {**free, "waste": free["waste"].difference(keep)}
+    best = _best(spared, good, bed.pin_diameter_mm)
+    if best is None or not best.sure:
+        best = max((s for s in (_best(free, good, bed.pin_diameter_mm), best) if s), key=_worth, default=None)
+    if best is None:
+        notes.append(
+            "the waste has no room for two flip pins clear of the cutter: take a wider blank, or turn it "
+            "over against a fence, and check"
+        )
+        return (), axis_line(blank, axis, at), notes
+    if not best.sure:
+        notes.append(
+            f"the waste has room for {len(best.points_mm)} pins only, and they also take the blank "
+            "turned end for end: mark the end that lies at the bed's zero"
+        )
+    pins = tuple(
+        Pin(name=f"pin {k + 1}", x_mm=x, y_mm=y, diameter_mm=bed.pin_diameter_mm, place=place)
+        for k, ((x, y), place) in enumerate(zip(best.points_mm, best.places))
+    )
+    return pins, axis_line(blank, best.axis, best.at_mm), notes
+
+
+def _best(
+    free: dict[HoldPlace, BaseGeometry], lines: list[tuple[Axis, float]], pin_diameter_mm: float
+) -> PinSet | None:
+    """Best pins about any of some lines; across the length only when about the length is not sure."""
+    found: list[PinSet] = []
+    for axis, at in lines:
+        if axis != lines[0][0] and any(s.sure for s in found):
+            break
+        pins = find_pins(free, axis, at, pin_diameter_mm)
+        if pins is not None:
+            found.append(pins)
+    return max(found, key=_worth, default=None)
+
+
+def _worth(pins: PinSet) -> tuple[float, float]:
+    points = shapely.multipoints(pins.points_mm)
+    x0, y0, x1, y1 = points.bounds
+    return float(pins.sure), round(float(np.hypot(x1 - x0, y1 - y0)) - 15.0 * len(pins.points_mm), 3)
+
+
+def axis_line(blank: Blank, axis: Axis, at: float) -> tuple[Point, Point]:
+    """Return the flip axis from edge to edge of the blank's box."""
+    box = blank_box(blank.shape, 0.0)
+    if axis == "x":
+        return (round(box.x0, 3) + 0.0, at), (round(box.x1, 3), at)
+    return (at, round(box.y0, 3) + 0.0), (at, round(box.y1, 3))
+
+
+def _lines(blank: Blank, pairs: Pairs, settings: Settings) -> list[tuple[Axis, float]]:
+    """Lines that may be the flip axis: through the middle of the cut, the blank, each part, and between."""
+    cut = cutter_box_all(pairs, 0.0, settings.cutter_diameter_mm / 2.0)
+    assert cut is not None
+    board = blank_box(blank.shape, 0.0)
+    boxes: list[Box] = [cut, board, *(box_of(part.outline, placed(p)) for part, p in pairs)]
+    out: list[tuple[Axis, float]] = []
+    axes: tuple[Axis, Axis] = ("x", "y") if board.width >= board.height else ("y", "x")
+    for axis in axes:
+        i = 1 if axis == "x" else 0
+        middle, size = 0.5 * (cut[i] + cut[i + 2]), cut[i + 2] - cut[i]
+        spots = [0.5 * (b[i] + b[i + 2]) for b in boxes]
+        spots += list(np.linspace(middle - size / 4.0, middle + size / 4.0, _LINES))
+        seen: set[float] = set()
+        for spot in spots:
+            at = round(2.0 * float(spot)) / 2.0 + 0.0
+            if at not in seen:
+                seen.add(at)
+                out.append((axis, at))
+    return out
+
+
+def flipped(
+    blank: Blank, pairs: Pairs, axis: Axis, at_mm: float
+) -> tuple[Blank, list[tuple[Part, Placement]]]:
+    """Return a blank and its placements as they lie when turned over about a line of the blank."""
+    turn, dx, dy = (180.0, 0.0, 2.0 * at_mm) if axis == "x" else (0.0, 2.0 * at_mm, 0.0)
+    x_um, y_um = round(dx * 1000.0), round(dy * 1000.0)
+    moved = [
+        (
+            part,
+            replace(
+                p,
+                angle_deg=turn - p.angle_deg,
+                mirrored=not p.mirrored,
+                x_um=x_um - p.x_um if axis == "y" else p.x_um,
+                y_um=y_um - p.y_um if axis == "x" else p.y_um,
+                front_up=not p.front_up,
+            ),
+        )
+        for part, p in pairs
+    ]
+    return replace(blank, shape=transform_shape(blank.shape, turn, True, dx, dy)), moved
+
+
+def _lies_flipped(
+    blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, settings: Settings, axis: Axis, at: float
+) -> bool:
+    board, moved = flipped(blank, pairs, axis, at)
+    load = load_of(board, moved, chosen.turned_deg, settings)
+    return lies_at(bed, load, chosen.x_mm, chosen.y_mm)

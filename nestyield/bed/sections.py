@@ -1,0 +1,272 @@
+"""A blank that is longer than the travel, cut in sections against index pins.
+
+Two ways. Slid: holes at equal distances on one line along the axis; the blank moves on by one hole,
+so that two holes always stand on the same two pins. Turned: two holes, and the blank is turned by
+180 degrees on the same two pins, which needs one open end only.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+import numpy as np
+import shapely
+from shapely.affinity import rotate, translate
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.extents import LIMIT_TOL_MM, cutter_box_all
+from nestyield.bed.section_job import TRIES, Job, clear, make_job, sides, spread, turn_on_table, turn_sides
+from nestyield.bed.waste import Pairs
+from nestyield.bed.words import say
+from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
+
+#: Sections beyond this many are not tried.
+MOST_SECTIONS = 6
+#: Neighbouring sections overlap by at least this many cutter diameters.
+OVERLAP_DIAMETERS = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionPlan:
+    """How to cut in sections, or why not.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+        Empty when it cannot be done.
+    holes_mm : tuple of (x, y)
+        Index holes, blank coordinates; neighbouring holes are a step apart when the blank is slid.
+    step_mm : float
+        How far the blank moves on; 0 when it is turned.
+    reason : str
+    """
+
+    sections: tuple[Section, ...] = ()
+    holes_mm: tuple[Point, ...] = ()
+    step_mm: float = 0.0
+    reason: str = ""
+
+
+def plan_sections(
+    blank: Blank, pairs: Pairs, bed: Bed, along: Axis, settings: Settings, units: Units = "mm"
+) -> SectionPlan:
+    """Find sections and index holes for a blank that needs more travel than there is along one axis.
+
+    Parameters
+    ----------
+    blank : Blank
+    pairs : sequence of (Part, Placement)
+    bed : Bed
+    along : {"x", "y"}
+        Axis of the bed that the blank's length lies along; the blank is moved along the axis on which
+        the travel is short.
+    settings : Settings
+    units : {"mm", "in"}
+        For the reason.
+    """
+    turned = 0.0 if along == "x" else 90.0
+    cut = cutter_box_all(pairs, turned, settings.cutter_diameter_mm / 2.0)
+    if cut is None:
+        return SectionPlan(reason="nothing is cut")
+    short = [cut.width > bed.travel_x_mm + LIMIT_TOL_MM, cut.height > bed.travel_y_mm + LIMIT_TOL_MM]
+    if short == [False, False]:
+        return SectionPlan(reason="it needs no sections")
+    if short == [True, True]:
+        return SectionPlan(reason="both axes are too short")
+    swap = short[1]
+    axis = "y" if swap else "x"
+    if bed.travel_z_mm is not None and max(p.thickness_mm for p, _ in pairs) > bed.travel_z_mm + LIMIT_TOL_MM:
+        return SectionPlan(reason="the Z travel is too short")
+    if not {f"{axis}-", f"{axis}+"} & set(bed.open_ends):
+        return SectionPlan(reason=f"the bed has no open end along {axis.upper()}")
+    if not bed.pin_diameter_mm > 0:
+        return SectionPlan(reason="the bed has no pins to index it (pin_diameter)")
+    why = ""
+    for turn in (turned, turned + 180.0):
+        job = make_job(blank, pairs, bed, swap, turn, settings)
+        for method in (_slid, _turned):
+            found = method(job, units)
+            if found.sections:
+                return _back(found, job)
+            why = why or found.reason
+    return SectionPlan(reason=why)
+
+
+def _slid(job: Job, units: Units) -> SectionPlan:
+    u0, u1 = job.outline
+    length, reach = u1 - u0, job.reach
+    overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
+    longest = reach - overlap
+    low_y, high_y = sides(job)
+    why = f"no section of {say(max(0.0, reach), units)} is long enough to overlap the next"
+    for count in range(2, MOST_SECTIONS + 1):
+        shortest = (length - reach) / (count - 1)
+        if shortest > longest:
+            continue
+        for step in sorted({round(s, 3) for s in np.linspace(shortest, longest, 2 * TRIES + 1)}):
+            if step < shortest - 1e-9:
+                step = round(step + 0.001, 3)
+            # the first place of the blank along X
+            low = job.radius - u0
+            high = job.travel[0] - job.radius - u1 + (count - 1) * step
+            if not job.open[0]:
+                low = max(low, job.table[0][0] - job.wood.x0 + (count - 1) * step)
+            if not job.open[1]:
+                high = min(high, job.table[0][1] - job.wood.x1)
+            firsts = spread(low, high)
+            if not firsts or low_y > high_y + LIMIT_TOL_MM:
+                why = "the blank would hang over a closed end of the table"
+                continue
+            holes = _hole_line(job.free, step, count + 1)
+            if holes is None:
+                why = (
+                    f"no line of {count + 1} index holes {say(step, units)} apart finds room in the waste "
+                    "along the axis"
+                )
+                continue
+            for x in firsts:
+                for y in spread(low_y, high_y):
+                    places = [(x - k * step, y) for k in range(count)]
+                    bounds = _bounds(u0, u1, [(job.radius - p[0], job.radius - p[0] + reach) for p in places])
+                    if not all(
+                        job.table[0][0] <= x + h <= job.table[0][1] for h in (holes[0][0], holes[1][0])
+                    ):
+                        why = "the pins would stand beyond the table"
+                        continue
+                    if all(clear(job, p, b) for p, b in zip(places, bounds)):
+                        sections = tuple(
+                            Section(
+                                x_mm=p[0],
+                                y_mm=p[1],
+                                turned_deg=job.turned_deg,
+                                from_mm=p[0] + b[0],
+                                to_mm=p[0] + b[1],
+                            )
+                            for p, b in zip(places, bounds)
+                        )
+                        return SectionPlan(sections=sections, holes_mm=tuple(holes), step_mm=step)
+                    why = "keep-outs leave no place for every section"
+    return SectionPlan(reason=why)
+
+
+def _bounds(u0: float, u1: float, windows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Share the outline among windows that follow each other, parting in the middle of each overlap."""
+    windows = sorted(windows)
+    cuts = [u0, *(0.5 * (windows[k][1] + windows[k + 1][0]) for k in range(len(windows) - 1)), u1]
+    return list(pairwise(cuts))
+
+
+def _hole_line(free: BaseGeometry, step: float, count: int) -> list[Point] | None:
+    """Find holes at equal distances on a line along X, with the most wood about the tightest of them."""
+    if free.is_empty:
+        return None
+    both = free
+    for k in range(1, count):
+        both = both.intersection(translate(free, -k * step, 0.0))
+        if both.is_empty:
+            return None
+    parts = [p for p in shapely.get_parts(both) if p.geom_type == "Polygon" and p.area > 0.0]
+    if not parts:
+        return None
+    part = max(parts, key=lambda p: (p.area, p.bounds))
+    spot = shapely.maximum_inscribed_circle(part, tolerance=0.05).coords[0]
+    rounded = (round(spot[0]), round(spot[1]))
+    x, y = rounded if part.covers(shapely.Point(rounded)) else spot
+    return [(float(x) + k * step, float(y)) for k in range(count)]
+
+
+def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:
+    """Two places for pins in free wood, far apart first."""
+    corners: set[Point] = set()
+    for part in shapely.get_parts(free):
+        if part.geom_type != "Polygon":
+            continue
+        c = shapely.get_coordinates(part)
+        for k in range(8):
+            t = math.pi * k / 4.0
+            x, y = c[int(np.argmax(c @ np.array([math.cos(t), math.sin(t)])))]
+            spots = [(float(round(x)), float(round(y))), (float(x), float(y))]
+            spots += [(math.floor(x) + i, math.floor(y) + j) for i in (0.0, 1.0) for j in (0.0, 1.0)]
+            inside = [p for p in spots if part.buffer(1e-6).covers(shapely.Point(p))]
+            corners.update(inside[:1])
+    pairs = sorted(combinations(sorted(corners), 2), key=lambda p: (-math.dist(*p), p))
+    yield from pairs[:80]
+
+
+def _turned(job: Job, units: Units) -> SectionPlan:
+    u0, u1 = job.outline
+    overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
+    why = f"it is longer than two sections of {say(job.reach, units)}"
+    if u1 - u0 > 2.0 * job.reach - overlap:
+        return SectionPlan(reason=why)
+    why = "no two index holes in the waste let it be turned end for end"
+    for p, q in _pin_pairs(job.free):
+        mx, my = 0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])
+        half = max(u1 - mx, mx - u0)
+        if half > job.reach - 0.5 * overlap:
+            continue
+        # the middle of the pins so far from one end of the travel that half the outline is in reach
+        low, high = job.radius + half, job.travel[0] - job.radius
+        for lo, hi in ((low, high), (job.travel[0] - high, job.travel[0] - low)):
+            for bx in spread(lo, hi):
+                places = ((bx - mx), (bx + mx))
+                for by in turn_sides(job, my):
+                    first, second = (places[0], by - my), (places[1], by + my)
+                    if not turn_on_table(job, first, second):
+                        why = "the blank would hang over a closed end of the table"
+                        continue
+                    if not all(
+                        job.table[0][0] <= bx + s * 0.5 * abs(q[0] - p[0]) <= job.table[0][1] for s in (-1, 1)
+                    ):
+                        continue
+                    right = bx - job.radius < half  # the first section reaches the far end
+                    parts = ((mx, u1), (u0, mx)) if right else ((u0, mx), (mx, u1))
+                    if clear(job, first, parts[0]) and clear(job, second, parts[1], turn=True):
+                        return SectionPlan(
+                            sections=(
+                                Section(
+                                    x_mm=first[0],
+                                    y_mm=first[1],
+                                    turned_deg=job.turned_deg,
+                                    from_mm=first[0] + parts[0][0],
+                                    to_mm=first[0] + parts[0][1],
+                                ),
+                                Section(
+                                    x_mm=second[0],
+                                    y_mm=second[1],
+                                    turned_deg=(job.turned_deg + 180.0) % 360.0,
+                                    from_mm=second[0] - parts[1][1],
+                                    to_mm=second[0] - parts[1][0],
+                                ),
+                            ),
+                            holes_mm=(p, q),
+                        )
+                    why = "keep-outs leave no place for every section"
+    return SectionPlan(reason=why)
+
+
+def _back(found: SectionPlan, job: Job) -> SectionPlan:
+    """Undo the swap of axes, and bring the holes back to blank coordinates."""
+    sections, holes = found.sections, found.holes_mm
+    if job.swap:
+        sections = tuple(
+            Section(x_mm=s.y_mm, y_mm=s.x_mm, turned_deg=s.turned_deg, from_mm=s.from_mm, to_mm=s.to_mm)
+            for s in sections
+        )
+        holes = tuple((y, x) for x, y in holes)
+    line = rotate(shapely.multipoints(holes), -job.turned_deg, origin=(0, 0))
+    holes = tuple((round(p.x, 3) + 0.0, round(p.y, 3) + 0.0) for p in shapely.get_parts(line))
+    sections = tuple(
+        Section(
+            x_mm=round(s.x_mm, 3) + 0.0,
+            y_mm=round(s.y_mm, 3) + 0.0,
+            turned_deg=s.turned_deg % 360.0,
+            from_mm=round(s.from_mm, 3),
+            to_mm=round(s.to_mm, 3),
+        )
+        for s in sections
+    )
+    return SectionPlan(sections=sections, holes_mm=holes, step_mm=found.step_mm)

@@ -1,0 +1,84 @@
+"""Where a blank may be pierced or pressed on: waste around the parts, and openings cut out at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.extents import placed
+from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_polygon
+from nestyield.model import Blank, HoldPlace, Part, Placement, Settings, Zone
+
+#: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
+#: no source), and between a pin and the groove that the cutter leaves.
+BESIDE_PIN_MM = 6.0
+WEB_MM = 3.0
+#: Least wood between a pin or screw head and the edge of the blank, millimetres (common practice).
+EDGE_MM = 6.0
+
+Pairs = Sequence[tuple[Part, Placement]]
+
+
+def clear_of_outline_mm(settings: Settings) -> float:
+    """Return how far a pin's or screw's edge must stay outside an outline, millimetres.
+
+    The cutter's radius + 6 mm (common practice, no source), but never less than the groove, which is a
+    whole diameter wide, + 3 mm.
+    """
+    diameter = settings.cutter_diameter_mm
+    return max(diameter / 2.0 + BESIDE_PIN_MM, diameter + WEB_MM)
+
+
+def cut_right_through(zone: Zone, part: Part) -> bool:
+    """Tell whether a zone is an opening of the part."""
+    if zone.shape is None or zone.role not in ("cutout", "hole", "pocket"):
+        return False
+    if zone.role == "cutout" or zone.face == "through" or zone.depth_mm is None:
+        return True
+    return zone.depth_mm >= part.thickness_mm
+
+
+def free_wood(
+    blank: Blank, pairs: Pairs, settings: Settings, radius_mm: float
+) -> dict[HoldPlace, BaseGeometry]:
+    """Return where the middle of something round may stand, by kind of place.
+
+    Parameters
+    ----------
+    blank : Blank
+    pairs : sequence of (Part, Placement)
+    settings : Settings
+    radius_mm : float
+        Of the pin, or of the screw's head.
+
+    Returns
+    -------
+    dict
+        ``waste``: inside the blank, clear of its edge, its flaws and seams, the parts and the cutter.
+        ``cutout``: in openings so large that a core stays when the cutter has gone round.
+        Blank coordinates, millimetres.
+    """
+    clear = clear_of_outline_mm(settings) + radius_mm
+    wood = _inset(shape_polygon(blank.shape), EDGE_MM + radius_mm)
+    flaws = [grown(shape_polygon(d.shape), radius_mm + 1.0) for d in blank.defects]
+    seams = [grown(shapely.LineString(s.line_mm), radius_mm + WEB_MM) for s in blank.seams]
+    wood = wood.difference(shapely.union_all([*flaws, *seams]))
+    parts, cores = [], []
+    for part, placement in pairs:
+        move = placed(placement)
+        parts.append(grown(outline_polygon(part.outline, move), clear + SWEEP_ERROR_MM))
+        for zone in part.zones:
+            if zone.shape is not None and cut_right_through(zone, part):
+                inset = settings.cutter_diameter_mm + WEB_MM + radius_mm
+                cores.append(_inset(shape_polygon(zone.shape, move), inset))
+    return {
+        "waste": wood.difference(shapely.union_all(parts)),
+        "cutout": shapely.union_all(cores).intersection(wood) if cores else shapely.Polygon(),
+    }
+
+
+def _inset(region: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """Shrink a region, never less than by the distance."""
+    return region.buffer(-by_mm - SWEEP_ERROR_MM, quad_segs=16)

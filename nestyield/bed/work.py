@@ -1,0 +1,176 @@
+"""How a blank is worked on its chosen bed: which face first, flip axis, pins, screws, order of work."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import shapely
+
+from nestyield.bed.flip import axis_line, plan_flip
+from nestyield.bed.holds import hold_downs
+from nestyield.bed.sections import plan_sections
+from nestyield.bed.sweep import shape_polygon
+from nestyield.bed.waste import Pairs, cut_right_through
+from nestyield.bed.words import say
+from nestyield.model import (
+    Bed,
+    Blank,
+    FaceWork,
+    Layout,
+    Part,
+    PieceFace,
+    Pin,
+    Placement,
+    Point,
+    Setup,
+    Shop,
+    Units,
+    WorkPlan,
+    Zone,
+)
+
+
+def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
+    """Plan the work on the chosen bed.
+
+    Parameters
+    ----------
+    layout : Layout
+    shop : Shop
+
+    Returns
+    -------
+    WorkPlan or None
+        None when no setup is chosen or nothing is cut.
+    """
+    if layout.chosen is None or not layout.placements:
+        return None
+    chosen = layout.setups[layout.chosen]
+    bed = shop.bed(chosen.bed)
+    pairs = [(shop.part(p.part), p) for p in layout.placements]
+    order, notes = _faces(pairs)
+    keep = shapely.union_all([shape_polygon(left.shape) for left in layout.leftovers if left.usable])
+    pins: tuple[Pin, ...] = ()
+    axis: tuple[Point, Point] | None = None
+    if chosen.sections:
+        pins = _index_pins(layout.blank, pairs, bed, chosen, shop)
+        notes += _section_notes(chosen, order)
+        axis = _index_axis(pins, layout.blank, order)
+    elif len(order) > 1 or order[0] == "bottom":
+        pins, axis, more = plan_flip(layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep)
+        notes += more
+    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep)
+    if len(holds) < 2:
+        notes.append(
+            "the waste has room for fewer than two screws clear of the cutter: hold the blank another way "
+            "(vacuum, double-sided tape, bridges left in the cut)"
+        )
+    for pin in pins:
+        if pin.place == "cutout":
+            notes.append(
+                f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
+            )
+    notes += [
+        f"{held.name} goes into a leftover, and its hole stays there"
+        for held in (*pins, *holds)
+        if keep.intersects(shapely.Point(held.x_mm, held.y_mm).buffer(held.diameter_mm / 2.0))
+    ]
+    return WorkPlan(
+        faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
+        flip_axis_mm=axis,
+        pins=pins,
+        hold_downs=holds,
+        cautions=tuple(notes),
+    )
+
+
+def face_of(zone: Zone, placement: Placement) -> PieceFace:
+    """Return the face of the blank from which a zone is cut."""
+    if zone.face == "through":
+        return "through"
+    return "top" if (zone.face == "front") == placement.front_up else "bottom"
+
+
+def _cut_faces(part: Part, placement: Placement) -> set[PieceFace]:
+    return {
+        face_of(z, placement)
+        for z in part.zones
+        if z.role in ("pocket", "contour", "hole") and z.shape is not None and not cut_right_through(z, part)
+    }
+
+
+def _faces(pairs: Pairs) -> tuple[list[PieceFace], list[str]]:
+    """Return the faces in order of work, and cautions."""
+    needed = set().union(*(_cut_faces(part, p) for part, p in pairs))
+    if len(needed) < 2:
+        return [next(iter(needed), "top")], []
+    fronts_up = sum(p.front_up for _, p in pairs)
+    first: PieceFace = "bottom" if 2 * fronts_up >= len(pairs) else "top"
+    last: PieceFace = "top" if first == "bottom" else "bottom"
+    notes = []
+    if 0 < fronts_up < len(pairs):
+        notes.append(
+            "some parts lie front up and some back up: see on the drawing which face of each is cut first"
+        )
+    return [first, last], notes
+
+
+def _face_work(face: PieceFace, last: bool, pairs: Pairs, units: Units) -> FaceWork:
+    steps: list[str] = []
+    through: list[str] = []
+    outlines: list[str] = []
+    for part, placement in pairs:
+        name = f"{part.name} ({placement.order}, copy {placement.copy})"
+        here: Counter[str] = Counter()
+        openings: Counter[str] = Counter()
+        for zone in part.zones:
+            if zone.shape is None or zone.role not in ("pocket", "contour", "hole", "cutout"):
+                continue
+            what = f"{zone.role} {zone.name.split('#')[0]}"
+            if cut_right_through(zone, part):
+                openings[f"{what} right through"] += 1
+            elif face_of(zone, placement) == face and zone.depth_mm is not None:
+                here[f"{what} {say(zone.depth_mm, units)} deep"] += 1
+        steps += [f"{name}: {_times(what, n)}" for what, n in here.items()]
+        through += [f"{name}: {_times(what, n)}" for what, n in openings.items()]
+        outlines.append(f"{name}: outline right through, last")
+    return FaceWork(up=face, steps=tuple(steps + through + outlines if last else steps), through=last)
+
+
+def _times(what: str, count: int) -> str:
+    return what if count == 1 else f"{count} x {what}"
+
+
+def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop) -> tuple[Pin, ...]:
+    found = plan_sections(blank, pairs, bed, chosen.along, shop.settings, shop.units)
+    return tuple(
+        Pin(name=f"pin {k + 1}", x_mm=x, y_mm=y, diameter_mm=bed.pin_diameter_mm, use="index")
+        for k, (x, y) in enumerate(found.holes_mm)
+    )
+
+
+def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[PieceFace]) -> tuple[Point, Point] | None:
+    """The line of index holes serves as flip axis when the blank must be turned over as well."""
+    if len(order) < 2 or len(pins) < 2:
+        return None
+    a, b = pins[0], pins[-1]
+    if abs(a.y_mm - b.y_mm) < 1e-6:
+        return axis_line(blank, "x", a.y_mm)
+    if abs(a.x_mm - b.x_mm) < 1e-6:
+        return axis_line(blank, "y", a.x_mm)
+    return None
+
+
+def _section_notes(chosen: Setup, order: Sequence[PieceFace]) -> list[str]:
+    count = len(chosen.sections)
+    turned = len({s.turned_deg for s in chosen.sections}) > 1
+    how = "turn it end for end on the same two pins" if turned else "move it on by one hole"
+    notes = [
+        f"cut in {count} sections: cut all of one section, then {how}; the holes are alike, so mark the ends"
+    ]
+    if len(order) > 1:
+        notes.append(
+            "both faces are cut in sections: turn the blank over about the line of holes after the last"
+        )
+    return notes
