@@ -60,6 +60,13 @@ def hull(outline: Outline, chord_error_mm: float) -> Points:
     return corners[:-1] if len(corners) > 1 and (corners[0] == corners[-1]).all() else corners
 
 
+def inradius(part: Part, settings: Settings) -> float:
+    """Return the radius of a circle that lies in a part's outline, millimetres: nearly the largest."""
+    ring = flatten(part.outline, settings.chord_error_mm, "inside") / UM_PER_MM
+    polygon = shapely.Polygon(ring)
+    return float(shapely.maximum_inscribed_circle(polygon, tolerance=0.5).length)
+
+
 def spread(points: Points, angle_deg: float) -> tuple[float, float]:
     """Return the extent of points along a direction and across it, millimetres."""
     p = turned(points, -angle_deg)

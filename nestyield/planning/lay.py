@@ -7,13 +7,20 @@ from dataclasses import dataclass, replace
 
 from nestyield.bed.extents import blank_box
 from nestyield.bed.fit import setup, setups
-from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.offset import shrink
+from nestyield.geometry.shape import region_to_shape
+from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings, Setup, Shop
 from nestyield.placement.single import place_part
+from nestyield.planning.extents import SLACK_MM, inradius, shortfall
+from nestyield.planning.leftovers import after_cutter
 from nestyield.planning.stock import Refusal
 from nestyield.planning.wants import Want
 
 #: A blank is not refused unasked for less than this over the length of a table, millimetres.
 TABLE_SLACK_MM = 0.05
+#: Gaps are taken this much smaller when looking quickly for room, millimetres.
+ROOM_SLACK_MM = 0.05
 
 Laid = tuple[tuple[int, Placement], ...]
 
@@ -65,6 +72,10 @@ class Bench:
         part = self.part(want)
         taken = [(self.part(i), p) for i, p in laid]
         settings = self.shop.settings
+        if laid and not room_left(part, self.blank, taken, settings):
+            return None, Refusal(
+                piece=self.blank.name, cause="shape", text="no room is left beside the others"
+            )
         if self.shop.beds:
             taker = BedTaker(bench=self, laid=laid, want=want)
             if taker.live:
@@ -93,6 +104,22 @@ class Bench:
             f"{near.along.upper()}: {near.reason}",
             short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
         )
+
+
+def room_left(part: Part, blank: Blank, taken: Sequence[tuple[Part, Placement]], settings: Settings) -> bool:
+    """Tell whether any stretch of wood beside the parts that lie there is long and wide enough for one more.
+
+    Wood nearer to a part than the gap is left out, and the largest circle in the part must find a place in
+    the rest. False is certain; true is not a promise.
+    """
+    wood = after_cutter(blank, taken, settings, settings.gap_mm - ROOM_SLACK_MM)
+    if not shrink(wood, (inradius(part, settings) - ROOM_SLACK_MM) * UM_PER_MM, "outside"):
+        return False
+    bare = replace(settings, blank_margin_mm=0.0)
+    return any(
+        shortfall(part, replace(blank, shape=shape), bare).worst_mm <= SLACK_MM
+        for shape in region_to_shape(wood)
+    )
 
 
 def _with(laid: Laid, want: int, placement: Placement) -> Laid:

@@ -23,7 +23,12 @@ LEAST_SIZE_TOL_UM = 10
 LEAST_SCRAP_MM2 = 500.0
 
 
-def after_cutter(blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings) -> Region:
+def after_cutter(
+    blank: Blank,
+    placements: Sequence[tuple[Part, Placement]],
+    settings: Settings,
+    width_mm: float | None = None,
+) -> Region:
     """Return the wood of a blank that the cutter leaves around its parts.
 
     The cutter runs around each outline and takes its own diameter.
@@ -33,6 +38,8 @@ def after_cutter(blank: Blank, placements: Sequence[tuple[Part, Placement]], set
     blank : Blank
     placements : sequence of (Part, Placement)
     settings : Settings
+    width_mm : float, optional
+        Width that is taken around each outline instead of the cutter's diameter.
 
     Returns
     -------
@@ -40,7 +47,7 @@ def after_cutter(blank: Blank, placements: Sequence[tuple[Part, Placement]], set
         Micrometres, blank coordinates; never larger than the truth.
     """
     stock = flatten_shape(blank.shape, settings.chord_error_mm, "inside")
-    kerf = round(settings.cutter_diameter_mm * UM_PER_MM)
+    kerf = round((settings.cutter_diameter_mm if width_mm is None else width_mm) * UM_PER_MM)
     gone = [
         grow(
             [
