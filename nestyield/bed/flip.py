@@ -61,7 +61,10 @@ def plan_flip(
         notes.append(f"bed {bed.name} has no pins (pin_diameter): turn over against a fence, and check")
         return (), axis_line(blank, axis, at), notes
     free = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
-    spared: dict[HoldPlace, BaseGeometry] = {**free, "waste": free["waste"].difference(keep)}
+    spared: dict[HoldPlace, BaseGeometry] = {
+        **free,
+        "waste": free["waste"].difference(keep.buffer(bed.pin_diameter_mm)),
+    }
     best = _best(spared, good, bed.pin_diameter_mm)
     if best is None or not best.sure:
         best = max((s for s in (_best(free, good, bed.pin_diameter_mm), best) if s), key=_worth, default=None)

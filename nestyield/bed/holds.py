@@ -38,7 +38,8 @@ def hold_downs(
     holes = shapely.union_all(
         [shapely.Point(p.x_mm, p.y_mm).buffer(p.diameter_mm / 2.0 + radius + BESIDE_PIN_MM) for p in pins]
     )
-    chosen = _choose({kind: ground.difference(holes).difference(keep) for kind, ground in free.items()})
+    apart = keep.buffer(radius + BESIDE_PIN_MM)
+    chosen = _choose({kind: ground.difference(holes).difference(apart) for kind, ground in free.items()})
     if len(chosen) < 2:
         chosen = _choose({kind: ground.difference(holes) for kind, ground in free.items()})
     return tuple(

@@ -17,6 +17,7 @@ from nestyield.model import (
     Bed,
     Blank,
     FaceWork,
+    HoldDown,
     Layout,
     Part,
     PieceFace,
@@ -71,10 +72,11 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
             notes.append(
                 f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
             )
+    held: list[Pin | HoldDown] = [*pins, *holds]
     notes += [
-        f"{held.name} goes into a leftover, and its hole stays there"
-        for held in (*pins, *holds)
-        if keep.intersects(shapely.Point(held.x_mm, held.y_mm).buffer(held.diameter_mm / 2.0))
+        f"{each.name} goes into a leftover, and its hole stays there"
+        for each in held
+        if keep.intersects(shapely.Point(each.x_mm, each.y_mm).buffer(each.diameter_mm / 2.0))
     ]
     return WorkPlan(
         faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
