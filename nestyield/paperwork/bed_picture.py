@@ -97,13 +97,31 @@ def spare_words(plan: Plan, setup: Setup) -> str:
     )
 
 
+def common_box(plan: Plan, layout: Layout, bed: str) -> Box:
+    """Return the box that holds a blank on a bed in every direction, so that pictures can be compared."""
+    places: list[Setup | Section] = []
+    for setup in layout.setups:
+        if setup.bed == bed:
+            places += setup.sections or (setup,)
+    return join_boxes([bed_extent(plan.shop.bed(bed)), *(blank_extent_on_bed(layout, p) for p in places)])
+
+
 def picture(
-    plan: Plan, layout: Layout, setup: Setup, *, section: Section | None = None, width_mm: float = 80.0
+    plan: Plan,
+    layout: Layout,
+    setup: Setup,
+    *,
+    section: Section | None = None,
+    box: Box | None = None,
+    width_mm: float = 80.0,
 ) -> tuple[Canvas, set[str]]:
-    """Return the picture of one setup (or one section of it), and the legend keys of what it shows."""
+    """Return the picture of one setup (or one section of it), and the legend keys of what it shows.
+
+    ``box`` is what the picture holds, bed coordinates; as much as it needs by default.
+    """
     bed = plan.shop.bed(setup.bed)
     place = section or setup
-    x0, y0, x1, y1 = join_boxes([bed_extent(bed), blank_extent_on_bed(layout, place)])
+    x0, y0, x1, y1 = box or join_boxes([bed_extent(bed), blank_extent_on_bed(layout, place)])
     border = 5.0
     k = min((width_mm - 2 * border) / (x1 - x0), 80.0 / (y1 - y0))
     answer = "fits" if setup.fits else "does not fit"

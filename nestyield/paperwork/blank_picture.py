@@ -236,11 +236,15 @@ class BlankPicture:
             self.shown.add("rectangle")
             letter = leftover.name.rsplit("-", 1)[-1]
             text = f"{letter}: {measure.size(length, width, units)}"
-            at = hatch.centre([rectangle])
-            x0, _, x1, _ = bounds([rectangle])
-            if fonts.width(text, self.text_mm * 0.9, True) > x1 - x0:
+            size = self.text_mm * 0.9
+            busy = [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
+            busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
+            wide = fonts.width(text, size, True) + 0.6
+            at, inside = hatch.quiet_place(rectangle, busy, wide, size * 1.1)
+            if not inside:
                 text = letter
-            self.labels.put(at, text, self.text_mm * 0.9, "text-leftover")
+                at, _ = hatch.quiet_place(rectangle, busy, fonts.width(text, size, True), size * 1.1)
+            self.labels.put(at, text, size, "text-leftover")
 
 
 def _initials(name: str) -> str:

@@ -102,12 +102,13 @@ class Entry:
 _WORDS = {
     "part": "part",
     "pocket": "pocket from the face that lies up",
-    "pocket-under": "pocket or contour from the face that lies down (dashed)",
+    "pocket-under": "cut from the face that lies down (dashed)",
     "contour": "contour, sloping to its depth at the outline",
     "cutout": "cut right through",
     "hole": "drilled hole",
     "centre": "centre line",
     "watch": "where no seam may run",
+    "corner": "datum corner, where both datum edges meet",
     "datum": "datum edge, from which lengths are measured",
     "cutter": "way of the cutter's centre round the outline",
     "seam": "seam",
@@ -177,6 +178,8 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         pin(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "clamp":
         hold_down(canvas, (x + width / 2, mid), height / 2 - m)
+    elif key == "corner":
+        corner(canvas, (x + width / 2, mid))
     elif key == "zero":
         zero(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "keep-out":
@@ -201,6 +204,12 @@ def hold_down(canvas: Canvas, at: tuple[float, float], radius: float) -> None:
     ring = [Outline.circle(*at, radius)]
     canvas.area(ring, "clamp")
     canvas.hatch(ring, "clamp-hatch", 0.0, 0.7)
+
+
+def corner(canvas: Canvas, at: tuple[float, float]) -> None:
+    """Draw the datum corner: a small filled square."""
+    x, y = at
+    canvas.area([Outline.rectangle(x - 1.0, y - 1.0, x + 1.0, y + 1.0)], "zero-fill")
 
 
 def zero(canvas: Canvas, at: tuple[float, float], radius: float) -> None:

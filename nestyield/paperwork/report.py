@@ -134,9 +134,12 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
     out = []
     for k, setup in enumerate(layout.setups):
         pictures = []
+        words = clean(bed_picture.spare_words(plan, setup))
         shown: set[str] = set()
         for n, section in enumerate(setup.sections or (None,), start=1):
-            canvas, keys = bed_picture.picture(plan, layout, setup, section=section)
+            canvas, keys = bed_picture.picture(
+                plan, layout, setup, section=section, box=bed_picture.common_box(plan, layout, setup.bed)
+            )
             shown |= keys
             if section is not None:
                 canvas.title += f", section {n}"
@@ -144,11 +147,12 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
         out.append(
             {
                 "bed": clean(setup.bed),
+                "order": list(dict.fromkeys(s.bed for s in layout.setups)).index(setup.bed),
                 "along": setup.along.upper(),
                 "fits": setup.fits,
                 "sections": len(setup.sections),
                 "chosen": k == layout.chosen,
-                "words": clean(bed_picture.spare_words(plan, setup)),
+                "words": words[:1].upper() + words[1:],
                 "needs": measure.size(setup.needs_x_mm, setup.needs_y_mm, u),
                 "pictures": pictures,
                 "shown": shown,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from nestyield.model import FaceWork, Layout, Plan, Setup
+from nestyield.model import FaceWork, Layout, Plan, Setup, Units
 from nestyield.paperwork import bed_picture, cautions, marks, measure, sheet_figure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, join_boxes, move_of
 from nestyield.paperwork.labels import Labels
-from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, check_square, scale_bar
+from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, check_square, scale_bar, wrap
 from nestyield.paperwork.words import clean, short
 
 
@@ -145,6 +145,7 @@ def _bed_panel(
     shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
     bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at))
     bed_picture.draw_over(canvas, bed, at, labels, 2.6)
+    marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
     if work is not None:
         if work.flip_axis_mm is not None:
             canvas.lines([at.points(move.points(work.flip_axis_mm))], "axis")
@@ -157,7 +158,7 @@ def _bed_panel(
             place = at.point(move.point((pin.x_mm, pin.y_mm)))
             marks.pin(canvas, place, max(0.9, pin.diameter_mm / 2 * k))
             shown.add("pin")
-    return height, shown | {"zero"}
+    return height, shown | {"zero", "corner"}
 
 
 def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
@@ -180,6 +181,8 @@ def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     for k, turned in enumerate(faces):
         x = MARGIN_MM + k * (pages.width / 2 + 3.0)
         name = "bottom face up, turned over about the flip axis" if turned else "top face up"
+        if all(p.front_up == turned for p in layout.placements) and layout.placements:
+            name += ", backs of the parts up"
         first = f"{k + 1}. " if len(faces) > 1 else ""
         pages.canvas.text((x, top - 3.0), f"{first}{name[0].upper()}{name[1:]}", 2.7, "plain-bold")
         height, keys = _bed_panel(pages.canvas, plan, layout, setup, x, top - 4.0, width, 54.0, turned)
@@ -308,18 +311,22 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     )
 
 
-def _legend(pages: Pages, shown: set[str]) -> None:
-    pages.title("Signs")
+def _signs(pages: Pages, shown: set[str], units: Units) -> None:
+    """Draw the legend, and the check square beside it."""
+    side = 50.0 if units == "mm" else 50.8
     listed = marks.entries(shown)
-    column = pages.width / 2
     rows = (len(listed) + 1) // 2
-    for row in range(rows):
-        pages.need(5.0)
-        for k, entry in enumerate(listed[row::rows]):
-            x = MARGIN_MM + k * column
-            marks.draw_swatch(pages.canvas, entry.key, x, pages.y - 4.0, 7.0, 3.8)
-            pages.canvas.text((x + 8.5, pages.y - 3.0), short(entry.text, 60), 2.4, "plain")
-        pages.gap(4.8)
+    pages.need(max(rows * 4.4, side + 1.0) + 9.0)
+    pages.title("Signs")
+    top = pages.y
+    column = (pages.width - side - 4.0) / 2
+    for n, entry in enumerate(listed):
+        x, y = MARGIN_MM + (n // rows) * column, top - (n % rows) * 4.4
+        marks.draw_swatch(pages.canvas, entry.key, x, y - 3.9, 7.0, 3.6)
+        lines = wrap(entry.text, column - 9.0, 2.3)
+        pages.canvas.text((x + 8.2, y - 2.9), lines[0], 2.3, "plain")
+    check_square(pages.canvas, MARGIN_MM + pages.width - side, top - side - 0.5, units)
+    pages.y = top - max(rows * 4.4, side + 1.0)
 
 
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
@@ -331,7 +338,6 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     layout : Layout
     paper : {"a4", "letter"}
     """
-    units = plan.shop.units
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
@@ -350,9 +356,5 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     for caution in listed:
         pages.paragraph(caution.text, mark="•")
     pages.paragraph(cautions.LAST_WORD, mark="•")
-    _legend(pages, shown)
-    side = 50.0 if units == "mm" else 50.8
-    pages.need(side + 4.0)
-    check_square(pages.canvas, MARGIN_MM + pages.width - side, pages.y - side - 2.0, units)
-    pages.gap(side + 3.0)
+    _signs(pages, shown, plan.shop.units)
     return pages.finish()

@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Plan
-from nestyield.paperwork import hatch, measure, ordinates
+from nestyield.paperwork import hatch, marks, measure, ordinates
 from nestyield.paperwork.blank_picture import BlankPicture, extent
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.ordinates import Ordinate
 
-#: Paper to true length, largest first, as drawings usually have them.
-SCALES = (1.0, 0.5, 0.4, 1 / 3, 0.25, 0.2, 1 / 6, 0.125, 0.1, 1 / 12, 1 / 15, 0.05, 1 / 30, 0.025, 0.02, 0.01)
+#: Paper to true length, largest first, so that a rule reads it easily.
+SCALES = tuple(
+    1.0 / n
+    for n in (1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 25, 30, 40, 50, 100)
+)
 _MOST = 26
 
 
@@ -125,7 +128,8 @@ def draw(
     bx0, by0, bx1, by1 = bounds([at.outline(layout.blank.shape.outer)])
     # The two datum edges, drawn past the blank.
     canvas.lines([((bx0 - 3.0, by0), (bx1 + 3.0, by0)), ((bx0, by0 - 3.0), (bx0, by1 + 3.0))], "datum")
-    shown.add("datum")
+    marks.corner(canvas, (bx0, by0))
+    shown |= {"datum", "corner"}
     if layout.blank.grain_deg is not None:
         picture.grain_arrow(bx1 - 8.0, by1 + 5.5, 14.0)
         canvas.text((bx1 - 17.0, by1 + 4.6), "grain", 2.5, "text-soft", "end")
