@@ -79,7 +79,8 @@ def slices(shot: Path, out: Path, name: str, width: int) -> None:
 
 def pdf_pictures(pdf: Path, out: Path, dpi: int) -> None:
     """Turn every page of a PDF to PNG."""
-    subprocess.run(["pdftoppm", "-png", "-r", str(dpi), str(pdf), str(out / f"{pdf.parent.name}-pdf-{pdf.stem}")], check=True)
+    stem = out / f"{pdf.parent.name}-pdf-{pdf.stem}"
+    subprocess.run(["pdftoppm", "-png", "-r", str(dpi), str(pdf), str(stem)], check=True)
 
 
 def svg_picture(path: Path, out: Path) -> None:

@@ -136,7 +136,7 @@ def test_both_directions_are_shown(page):
     """A bed's two directions stand side by side, the refused one with its reason."""
     text = " ".join(" ".join(page.text).split())
     assert "along X fits use this" in text
-    assert "the blank would hang 174.0 mm over the end y+, which is closed" in text
+    assert "The blank would hang 174.0 mm over the end y+, which is closed" in text
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
