@@ -1,0 +1,83 @@
+"""The documents tell what the program does, and only that."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from nestyield.cli import COMMANDS, make_parser
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def subparsers() -> dict[str, argparse.ArgumentParser]:
+    actions = make_parser()._actions
+    return next(dict(a.choices) for a in actions if isinstance(a, argparse._SubParsersAction))
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_and_option_is_in_the_readme(command: str) -> None:
+    """A command, and each of its options, is mentioned in the README."""
+    assert f"nestyield {command}" in README
+    for action in subparsers()[command]._actions:
+        for option in action.option_strings:
+            if option.startswith("--") and option != "--help":
+                assert option in README, f"{command} {option}"
+
+
+def test_readme_names_no_command_that_is_not_there() -> None:
+    """Every `nestyield WORD` of the README's code is a command."""
+    for word in re.findall(r"(?:^ {4}|`)nestyield ([a-z]+)", README, re.MULTILINE):
+        assert word in COMMANDS
+
+
+def test_every_option_has_help() -> None:
+    """No argument goes without help."""
+    for name, parser in subparsers().items():
+        for action in parser._actions:
+            assert action.help, f"{name} {action.dest}"
+
+
+def test_links_lead_somewhere() -> None:
+    """Relative links and pictures of the documents exist."""
+    for name in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / name).read_text(encoding="utf-8")
+        for target in re.findall(r"\]\(([^)#:]+)\)", text):
+            assert (ROOT / target).exists(), f"{name}: {target}"
+
+
+def test_sample_of_output_is_what_is_printed() -> None:
+    """The README's sample names orders of the demo shop as it is (scripts/refresh_readme.py)."""
+    sample = README.partition("<!-- demo -->")[2].partition("<!-- end of demo -->")[0]
+    shop = (ROOT / "fixtures" / "demo-shop" / "shop.toml").read_text(encoding="utf-8")
+    names = re.findall(r'^name = "(.+)"$', shop.partition("[[order]]")[2], re.MULTILINE)
+    assert names
+    assert all(f"  {name}: " in sample for name in names)
+
+
+def test_works_without_development_packages() -> None:
+    """The library and the command line import with nothing that only developers install."""
+    code = (
+        "import sys\n"
+        "for name in ('pytest', 'hypothesis', 'scipy', 'jsonschema', 'pypdf', 'matplotlib', 'resvg_py'):\n"
+        "    sys.modules[name] = None\n"
+        "import pkgutil, importlib, nestyield\n"
+        "for found in pkgutil.walk_packages(nestyield.__path__, 'nestyield.'):\n"
+        "    if not found.name.endswith('__main__'):\n"
+        "        importlib.import_module(found.name)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stderr
+
+
+def test_importing_the_package_is_cheap() -> None:
+    """import nestyield brings in neither numpy nor pydantic."""
+    code = "import sys, nestyield; print(sorted({'numpy', 'pydantic', 'shapely'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
