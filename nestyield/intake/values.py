@@ -111,9 +111,10 @@ class Values:
     def refuse_unknown(self, known: Iterable[str]) -> None:
         """Add an error for each key that is not known."""
         names = list(known)
+        code, what = ("S004", "key") if self.path else ("S003", "section")
         for key in self.data:
             if key not in names:
-                self.error("S004", f"unknown key {shown(key)}; {did_you_mean(key, names, 'keys')}", key)
+                self.error(code, f"unknown {what} {shown(key)}; {did_you_mean(key, names, what + 's')}", key)
 
     def _get(self, key: Key) -> Any:
         fallback = None if key.default is REQUIRED else key.default

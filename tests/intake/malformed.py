@@ -287,7 +287,7 @@ CASES: dict[str, Case] = {
     # shop file
     "unknown section": Case(
         spoil=_shop("[cutter]", "[cuter]\n[cutter]"),
-        code="S004",
+        code="S003",
         names=("cuter, line 7", "did you mean 'cutter'?"),
     ),
     "unknown key": Case(
