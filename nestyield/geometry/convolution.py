@@ -86,6 +86,31 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
     return [points[cycle] for cycle in _cycles(follows.tolist())]
 
 
+def near(path: IntPoly, window: tuple[int, int, int, int]) -> IntPoly:
+    """Shorten a closed path without changing its winding number anywhere in a window.
+
+    Of a run of vertices that all lie beyond one side of the window only the first and the last are kept:
+    the straight line between them stays beyond that side too.
+
+    Parameters
+    ----------
+    path : IntPoly
+    window : (x least, y least, x most, y most)
+
+    Returns
+    -------
+    IntPoly
+        Fewer than 3 vertices when the path does not come near the window.
+    """
+    for axis, bound, sign in ((0, window[0], -1), (0, window[2], 1), (1, window[1], -1), (1, window[3], 1)):
+        beyond = sign * path[:, axis] > sign * bound
+        keep = ~(beyond & np.roll(beyond, 1) & np.roll(beyond, -1))
+        path = path[keep]
+        if len(path) < 3:
+            return path[:0]
+    return path
+
+
 def _cycles(follows: list[int]) -> list[list[int]]:
     seen = bytearray(len(follows))
     cycles = []

@@ -11,7 +11,13 @@ from nestyield.geometry import boolean
 from nestyield.geometry.grid import IntPoly, Region, tidy, to_grid
 from nestyield.model import Outline, Shape
 
-Side = Literal["outside", "inside"]
+Side = Literal["outside", "inside", "nearest"]
+
+
+def opposite(side: Side) -> Side:
+    """Return the side for what is taken away, given the side for what stays."""
+    sides: dict[Side, Side] = {"outside": "inside", "inside": "outside", "nearest": "nearest"}
+    return sides[side]
 
 
 def reversed_outline(outline: Outline) -> Outline:
@@ -60,7 +66,8 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
     """Turn an outline into a polygon that is never smaller (or never larger) than it.
 
     Outside: arcs that bulge outwards become tangents, arcs that bulge inwards become chords; inside: the
-    opposite. Vertices are then rounded to the grid, which moves each by at most 0.71 micrometres.
+    opposite; nearest: chords everywhere, so that curves that are alike become polygons that are alike.
+    Vertices are then rounded to the grid, which moves each by at most 0.71 micrometres.
 
     Parameters
     ----------
@@ -68,7 +75,7 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
         Either direction.
     chord_error_mm : float
         Farthest that the polygon may lie from an arc, millimetres, above zero.
-    side : {"outside", "inside"}
+    side : {"outside", "inside", "nearest"}
         Where the polygon runs: outside for a part, inside for a piece.
 
     Returns
@@ -85,7 +92,8 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
         points.append(p)
         q = run.points_mm[(i + 1) % n]
         if bulge != 0.0 and p != q:
-            points += _arc_points(p, q, bulge, chord_error_mm, (bulge > 0) == (side == "outside"))
+            tangents = side != "nearest" and (bulge > 0) == (side == "outside")
+            points += _arc_points(p, q, bulge, chord_error_mm, tangents)
     return tidy(to_grid(points))
 
 
@@ -97,7 +105,7 @@ def flatten_shape(shape: Shape, chord_error_mm: float, side: Side) -> Region:
     shape : Shape
     chord_error_mm : float
         As in ``flatten``.
-    side : {"outside", "inside"}
+    side : {"outside", "inside", "nearest"}
 
     Returns
     -------
@@ -105,7 +113,7 @@ def flatten_shape(shape: Shape, chord_error_mm: float, side: Side) -> Region:
         Outer ring counter-clockwise, holes clockwise.
     """
     outer = flatten(shape.outer, chord_error_mm, side)
-    other: Side = "inside" if side == "outside" else "outside"
+    other = opposite(side)
     holes = [flatten(h, chord_error_mm, other) for h in shape.holes]
     if not holes:
         return boolean.clean([outer])

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from nestyield.geometry.boolean import FinePaths, coarse, combine, components, fine
-from nestyield.geometry.convolution import convolution
-from nestyield.geometry.grid import IntPoly, Region, bounds, ring_area_um2
+from nestyield.geometry.convolution import convolution, near
+from nestyield.geometry.grid import FINE, IntPoly, Region, bounds, ring_area_um2
 
 Shapes = IntPoly | Sequence[IntPoly]
 
@@ -36,8 +36,24 @@ def fits_box(inner: IntPoly, outer: IntPoly) -> bool:
     return w <= a and h <= b
 
 
-def meets_paths(fixed: Shapes, moving: Shapes) -> FinePaths | None:
+Window = tuple[int, int, int, int]
+
+
+def _laid(a: IntPoly, b: IntPoly, window: Window | None) -> FinePaths:
+    paths = convolution(a, b)
+    if window is not None:
+        paths = [q for q in (near(p, window) for p in paths) if len(q)]
+    return fine(paths)
+
+
+def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths | None:
     """Paths of positive winding where ``moving`` shifted by t meets ``fixed``, on the finer grid.
+
+    Parameters
+    ----------
+    fixed, moving : IntPoly or Region
+    window : (x least, y least, x most, y most), optional
+        Shifts that matter, micrometres; elsewhere the winding is not to be trusted.
 
     Returns
     -------
@@ -50,7 +66,7 @@ def meets_paths(fixed: Shapes, moving: Shapes) -> FinePaths | None:
         for piece, openings in pieces:
             if any(fits_box(piece, h) for h in holes) or any(fits_box(outer, h) for h in openings):
                 return None
-            paths += fine(convolution(outer, -piece))
+            paths += _laid(outer, -piece, window)
     return paths
 
 
@@ -66,10 +82,10 @@ def no_fit_fine(fixed: Shapes, moving: Shapes) -> FinePaths:
             touch = combine("union", fine(convolution(outer, -piece)), subject_fill="positive")
             free: FinePaths = []
             for hole in holes:
-                free += _inner_fit_ring(hole[::-1], piece)
+                free += inner_ring_fine(hole[::-1], piece)
             for opening in openings:
                 # fixed inside opening + t  <=>  -fixed + t inside -opening, with t negated
-                free += [-p for p in _inner_fit_ring(opening[::-1], outer)]
+                free += [-p for p in inner_ring_fine(opening[::-1], outer)]
             out += combine("difference", touch, free) if free else touch
     return combine("union", out)
 
@@ -97,21 +113,46 @@ def minkowski_sum(a: Shapes, b: Shapes) -> Region:
     return coarse(no_fit_fine(_region(a), flipped))
 
 
-def inner_paths(container: IntPoly, moving: IntPoly) -> FinePaths | None:
-    """Paths of winding -1 where ``moving`` + t lies in ring ``container``; None when its box is too large.
+def inner_window(container: IntPoly, moving: IntPoly) -> Window | None:
+    """Shifts that keep the box of ``moving`` in the box of ``container``; None when there are none."""
+    a, b = bounds([container]), bounds([moving])
+    window = (a[0] - b[0], a[1] - b[1], a[2] - b[2], a[3] - b[3])
+    return window if window[0] <= window[2] and window[1] <= window[3] else None
+
+
+def overlap(a: Window, b: Window | None) -> Window | None:
+    """Return what two windows share; None for nothing."""
+    if b is None:
+        return a
+    both = (max(a[0], b[0]), max(a[1], b[1]), min(a[2], b[2]), min(a[3], b[3]))
+    return both if both[0] <= both[2] and both[1] <= both[3] else None
+
+
+def window_ring(window: Window) -> IntPoly:
+    """Return a window as a ring on the finer grid."""
+    x0, y0, x1, y1 = (v * FINE for v in window)
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.int64)
+
+
+def inner_ring_fine(container: IntPoly, moving: IntPoly, window: Window | None = None) -> FinePaths:
+    """Return the shifts for which the ring ``moving`` lies in the ring ``container``, on the finer grid.
 
     The complement of the container is the plane less the container, so the convolution runs around it
-    backwards. Exact as long as the container cannot lie wholly inside the moving ring, which the
-    comparison of boxes rules out.
+    backwards, and a shift is free where the winding number is -1. Exact as long as the container cannot lie
+    wholly inside the moving ring, which the comparison of boxes rules out.
+
+    Parameters
+    ----------
+    container, moving : IntPoly
+    window : (x least, y least, x most, y most), optional
+        Only shifts in here are wanted.
     """
-    if not fits_box(moving, container):
-        return None
-    return fine(convolution(container[::-1], -moving))
-
-
-def _inner_fit_ring(container: IntPoly, moving: IntPoly) -> FinePaths:
-    paths = inner_paths(container, moving)
-    return [] if paths is None else combine("union", paths, subject_fill="negative")
+    box = inner_window(container, moving)
+    box = None if box is None else overlap(box, window)
+    if box is None:
+        return []
+    paths = _laid(container[::-1], -moving, box)
+    return combine("intersection", paths, [window_ring(box)], subject_fill="negative")
 
 
 def inner_fit_fine(container: Shapes, moving: Shapes) -> FinePaths:
@@ -121,7 +162,7 @@ def inner_fit_fine(container: Shapes, moving: Shapes) -> FinePaths:
     for piece, _ in components(_region(moving)):
         here: FinePaths = []
         for outer, holes in homes:
-            room = _inner_fit_ring(outer, piece)
+            room = inner_ring_fine(outer, piece)
             if room and holes:
                 # A ring around a hole of the container would enclose it: solid piece, so it meets the hole.
                 room = combine("difference", room, no_fit_fine([h[::-1] for h in holes], piece))

@@ -16,10 +16,12 @@ from nestyield.geometry.boolean import FinePaths, coarse, combine, components, f
 from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
 from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
 
+OffsetSide = Literal["outside", "inside"]
+
 _LONG_EDGE_UM = 1000.0
 
 
-def disc(radius_um: float, side: Literal["outside", "inside"], normals: IntPoly | None = None) -> IntPoly:
+def disc(radius_um: float, side: OffsetSide, normals: IntPoly | None = None) -> IntPoly:
     """Return a polygon around (outside) or within (inside) a circle about the origin.
 
     Parameters
@@ -65,7 +67,7 @@ def _normals(region: Region) -> IntPoly:
     return np.column_stack([e[:, 1], -e[:, 0]])
 
 
-def grow(region: Region, um: float, side: Literal["outside", "inside"] = "outside") -> Region:
+def grow(region: Region, um: float, side: OffsetSide = "outside") -> Region:
     """Return all points within a distance of a region.
 
     Parameters
@@ -83,7 +85,7 @@ def grow(region: Region, um: float, side: Literal["outside", "inside"] = "outsid
     return coarse(no_fit_fine(region, -disc(um, side, _normals(region))))
 
 
-def shrink(region: Region, um: float, side: Literal["outside", "inside"] = "inside") -> Region:
+def shrink(region: Region, um: float, side: OffsetSide = "inside") -> Region:
     """Return all points farther than a distance from everything outside a region.
 
     Parameters

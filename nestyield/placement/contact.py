@@ -14,7 +14,7 @@ import numpy as np
 from nestyield.geometry.boolean import FinePaths, coarse, combine, components
 from nestyield.geometry.convolution import convolution
 from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, IntPoly, Region
-from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
+from nestyield.geometry.minkowski import Window, inner_fit_fine, no_fit_fine
 from nestyield.placement.problem import Problem
 from nestyield.placement.region import allowed_fine
 
@@ -61,9 +61,11 @@ def thinned(paths: FinePaths, by: float) -> FinePaths:
     return out
 
 
-def contact_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePaths:
+def contact_fine(
+    problem: Problem, angle_deg: float, mirrored: bool, window: Window | None = None
+) -> FinePaths:
     """Return where the part lies with no play to speak of, as slivers on the finer grid."""
-    opened = allowed_fine(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored)
+    opened = allowed_fine(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored, window)
     for part in _THINNING if opened else ():
         left = thinned(opened, part * CONTACT_TOL_UM)
         if left:

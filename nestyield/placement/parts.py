@@ -8,13 +8,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.geometry.boolean import difference, intersection, union
-from nestyield.geometry.flatten import Side, flatten, flatten_shape
+from nestyield.geometry.flatten import Side, flatten, flatten_shape, opposite
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.offset import grow
 from nestyield.model import Part, PartFace, Zone
 
-#: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs).
-Care = Literal["safe", "lenient"]
+#: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs); ``even`` makes
+#: curves that are alike into polygons that are alike (to find fits with no play; each is then checked).
+Care = Literal["safe", "lenient", "even"]
+
+#: The side on which the wood of a part is flattened.
+PART_SIDE: dict[Care, Side] = {"safe": "outside", "lenient": "inside", "even": "nearest"}
 
 #: Fractions of a contour's width, counted from its inner edge, at which its depth is taken in steps.
 CONTOUR_STEPS = (0.5, 0.7, 0.85, 0.95)
@@ -95,8 +99,8 @@ def _removals(
 
 
 def _shape(part: Part, chord_error_mm: float, care: Care) -> PartShape:
-    outer: Side = "outside" if care == "safe" else "inside"
-    inner: Side = "inside" if care == "safe" else "outside"
+    outer = PART_SIDE[care]
+    inner = opposite(outer)
     outline = flatten(part.outline, chord_error_mm, outer)
     regions: dict[str, Region] = {}
     removals: list[tuple[Region, PartFace, float]] = []
@@ -129,8 +133,8 @@ def part_shape(part: Part, chord_error_mm: float, care: Care = "safe") -> PartSh
     ----------
     part : Part
     chord_error_mm : float
-    care : {"safe", "lenient"}
-        Safe: outline outside, zones that remove wood inside. Lenient: the opposite.
+    care : {"safe", "lenient", "even"}
+        Safe: outline outside, zones that remove wood inside. Lenient: the opposite. Even: chords for all.
     """
     key = (id(part), chord_error_mm, care)
     if key in _SHAPES:

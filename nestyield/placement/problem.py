@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestyield.geometry.boolean import difference, union
-from nestyield.geometry.flatten import Side, flatten, flatten_shape
+from nestyield.geometry.flatten import flatten, flatten_shape, opposite
 from nestyield.geometry.grid import UM_PER_MM, Region
-from nestyield.geometry.offset import grow, shrink
+from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
 from nestyield.placement.depth import Facing, Span, defect_span, staying
-from nestyield.placement.parts import Care, PartShape, part_shape
+from nestyield.placement.parts import PART_SIDE, Care, PartShape, part_shape
 
 TakenPart = tuple[Part, Placement]
 
@@ -83,7 +83,7 @@ class Scene:
     settings : Settings
     taken : sequence of (Part, Placement)
         Parts that already lie in the blank.
-    care : {"safe", "lenient"}
+    care : {"safe", "lenient", "even"}
         Which way flattening and rounding err.
     tighter_mm : float
         Room asked for on top of every margin, gap and defect.
@@ -105,31 +105,33 @@ class Scene:
         error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
         self.part, self.blank, self.care = part, blank, care
         self.shape = part_shape(part, error, care)
-        self._side: Side = "outside" if care == "safe" else "inside"
-        piece_side: Side = "inside" if care == "safe" else "outside"
-        self._more = tighter_mm * UM_PER_MM
-        margin = settings.blank_margin_mm * UM_PER_MM + self._more
-        self.container = shrink([flatten(blank.shape.outer, error, piece_side)], margin, piece_side)
+        side = PART_SIDE[care]
+        # Offsets have no side between: an even scene errs as a safe one does.
+        grow_side: OffsetSide = "inside" if care == "lenient" else "outside"
+        shrink_side: OffsetSide = "outside" if care == "lenient" else "inside"
+        more = tighter_mm * UM_PER_MM
+        margin = settings.blank_margin_mm * UM_PER_MM + more
+        self.container = shrink([flatten(blank.shape.outer, error, opposite(side))], margin, shrink_side)
         self._solid: list[Obstacle] = []
         if blank.shape.holes:
-            holes = union(*([flatten(h, error, self._side)] for h in blank.shape.holes))
-            self._add(("hole",), grow(holes, margin, self._side), with_openings(self.shape))
+            holes = union(*([flatten(h, error, side)] for h in blank.shape.holes))
+            self._add(("hole",), grow(holes, margin, grow_side), with_openings(self.shape))
         if taken:
-            gap = settings.gap_mm * UM_PER_MM + self._more
+            gap = settings.gap_mm * UM_PER_MM + more
             rings = [
                 place(part_shape(p, error, care).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
                 for p, at in taken
             ]
-            fixed = union(*(grow([r], gap, self._side) for r in rings))
+            fixed = union(*(grow([r], gap, grow_side) for r in rings))
             self._add(("other parts",), fixed, [self.shape.outline])
         metal = [d for d in blank.defects if d.kind == "metal"]
         if metal:
-            clear = settings.cutter_diameter_mm * UM_PER_MM + self._more
-            regions = [flatten_shape(d.shape, error, self._side) for d in metal]
-            fixed = union(*(grow(r, clear, self._side) for r in regions))
+            clear = settings.cutter_diameter_mm * UM_PER_MM + more
+            regions = [flatten_shape(d.shape, error, side) for d in metal]
+            fixed = union(*(grow(r, clear, grow_side) for r in regions))
             self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
         self._defects = [
-            (d, grow(flatten_shape(d.shape, error, self._side), self._more, self._side))
+            (d, grow(flatten_shape(d.shape, error, side), more, grow_side))
             for d in blank.defects
             if d.kind != "metal"
         ]

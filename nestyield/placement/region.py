@@ -5,25 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from nestyield.geometry.boolean import FinePaths, combine, components
-from nestyield.geometry.grid import IntPoly, Region
-from nestyield.geometry.minkowski import inner_paths, meets_paths, no_fit_fine
+from nestyield.geometry.grid import FINE, IntPoly, Region, bounds
+from nestyield.geometry.minkowski import Window, inner_ring_fine, meets_paths, no_fit_fine
 from nestyield.geometry.transform import place
 from nestyield.placement.problem import Problem
 
 
-def bare_fine(container: Region, pieces: Sequence[IntPoly]) -> FinePaths:
+def bare_fine(container: Region, pieces: Sequence[IntPoly], window: Window | None = None) -> FinePaths:
     """Return the shifts at which all rings of ``pieces`` lie in the container (outer rings only)."""
     out: FinePaths | None = None
     for piece in pieces:
         here: FinePaths = []
         for ring in container:
-            paths = inner_paths(ring, piece)
-            if paths is not None:
-                here += combine("union", paths, subject_fill="negative")
+            here += inner_ring_fine(ring, piece, window)
         out = here if out is None else combine("intersection", out, here)
         if not out:
             return []
+        window = window_of(out)
     return out or []
+
+
+def window_of(paths: FinePaths) -> Window:
+    """Return the box of fine paths in whole micrometres, rounded outwards."""
+    x0, y0, x1, y1 = bounds(paths)
+    return x0 // FINE, y0 // FINE, -(-x1 // FINE), -(-y1 // FINE)
 
 
 def region_fine(
@@ -32,6 +37,7 @@ def region_fine(
     obstacles: Sequence[tuple[Region, Region]],
     angle_deg: float,
     mirrored: bool,
+    window: Window | None = None,
 ) -> FinePaths:
     """Return the shifts at which an outline lies in a container and clear of obstacles.
 
@@ -46,6 +52,8 @@ def region_fine(
         object are turned once.
     angle_deg, mirrored
         Applied to everything that moves.
+    window : (x least, y least, x most, y most), optional
+        Only shifts in here are wanted, micrometres.
 
     Returns
     -------
@@ -53,20 +61,23 @@ def region_fine(
         On the finer grid.
     """
     pieces = [outer for outer, _ in components(place(outline, angle_deg, mirrored))]
-    bare = bare_fine(container, pieces)
+    bare = bare_fine(container, pieces, window)
     if not bare or not obstacles:
         return bare
+    window = window_of(bare)
     blocked: FinePaths = []
     turned: dict[int, Region] = {}
     for fixed, moving in obstacles:
         if id(moving) not in turned:
             turned[id(moving)] = place(moving, angle_deg, mirrored)
-        paths = meets_paths(fixed, turned[id(moving)])
+        paths = meets_paths(fixed, turned[id(moving)], window)
         blocked += no_fit_fine(fixed, turned[id(moving)]) if paths is None else paths
     return combine("difference", bare, blocked, clip_fill="positive")
 
 
-def allowed_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePaths:
+def allowed_fine(
+    problem: Problem, angle_deg: float, mirrored: bool, window: Window | None = None
+) -> FinePaths:
     """Return the shifts at which the part may lie, turned by an angle, on the finer grid.
 
     Parameters
@@ -74,6 +85,8 @@ def allowed_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePath
     problem : Problem
     angle_deg : float
     mirrored : bool
+    window : (x least, y least, x most, y most), optional
+        Only shifts in here are wanted, micrometres.
 
     Returns
     -------
@@ -81,4 +94,4 @@ def allowed_fine(problem: Problem, angle_deg: float, mirrored: bool) -> FinePath
         Exact for the turned and rounded part, with area only; see ``contact`` for fits with no play.
     """
     obstacles = [(o.fixed, o.moving) for o in problem.obstacles]
-    return region_fine(problem.container, [problem.shape.outline], obstacles, angle_deg, mirrored)
+    return region_fine(problem.container, [problem.shape.outline], obstacles, angle_deg, mirrored, window)

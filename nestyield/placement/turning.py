@@ -15,17 +15,20 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import FinePaths
-from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, bounds
-from nestyield.geometry.sweep import kept_when_turned
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
+from nestyield.geometry.minkowski import Window
+from nestyield.geometry.sweep import SLACK_UM, kept_when_turned
+from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
 from nestyield.placement.candidates import Way
 from nestyield.placement.contact import contact_fine
 from nestyield.placement.depth import Facing
 from nestyield.placement.parts import Care
 from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine, region_fine
+from nestyield.placement.region import allowed_fine, region_fine, window_of
 
 LeafKind = Literal["none", "tight"]
 
@@ -33,7 +36,7 @@ LeafKind = Literal["none", "tight"]
 _WIDEST_HALF_DEG = 12.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Leaf:
     """An interval of angles that is done with.
 
@@ -89,6 +92,47 @@ class Branch:
         return [(first + half * (2 * k + 1), half) for k in range(count)]
 
 
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """An interval of angles of a branch, and where the wider one around it had room (of the centre)."""
+
+    branch: int
+    middle: float
+    half: float
+    window: tuple[float, float, float, float] | None
+
+
+class Queue:
+    """Intervals still to do, the one with the most room first; equals in the order they came."""
+
+    def __init__(self, start: Sequence[Interval]) -> None:
+        self._heap = [(-math.inf, n, interval) for n, interval in enumerate(start)]
+        self._count = len(self._heap)
+
+    def __bool__(self) -> bool:
+        return bool(self._heap)
+
+    def pop(self) -> Interval:
+        """Take the next interval."""
+        return heapq.heappop(self._heap)[2]
+
+    def rest(self) -> list[Interval]:
+        """Return all that are left."""
+        return [interval for _, _, interval in self._heap]
+
+    def split(self, here: Interval, room: FinePaths | None, centre: NDArray[np.float64]) -> None:
+        """Put both halves of an interval in."""
+        window, size = here.window, -math.inf
+        if room:
+            size = -area_um2(room)
+            x0, y0, x1, y1 = window_of(room)
+            window = (x0 + centre[0], y0 + centre[1], x1 + centre[0], y1 + centre[1])
+        for side in (-1, 1):
+            half = Interval(here.branch, here.middle + side * here.half / 2, here.half / 2, window)
+            heapq.heappush(self._heap, (size, self._count, half))
+            self._count += 1
+
+
 class Kept:
     """What stays covered while the part turns, for all problems of one scene.
 
@@ -97,11 +141,14 @@ class Kept:
     scene : Scene
     centre : (float, float)
         Centre of the turn in the drawing, micrometres; the same for every scene of a search.
+    slack_um : float
+        By which kept wood is smaller than true.
     """
 
-    def __init__(self, scene: Scene, centre: tuple[float, float]) -> None:
+    def __init__(self, scene: Scene, centre: tuple[float, float], slack_um: float = SLACK_UM) -> None:
         self.scene = scene
-        self._centre = centre
+        self._slack_um = slack_um
+        self.centre = np.array(centre)
         self._problems: dict[Facing, Problem] = {}
         self._kept: dict[tuple[int, float], Region] = {}
         self._outline: Region = [scene.shape.outline]
@@ -118,14 +165,24 @@ class Kept:
         """Return what every turned copy of a region of the part covers."""
         key = (id(region), half_deg)
         if key not in self._kept:
-            self._kept[key] = kept_when_turned(region, half_deg, self._centre)
+            self._kept[key] = kept_when_turned(
+                region, half_deg, (float(self.centre[0]), float(self.centre[1]))
+            )
         return self._kept[key]
 
     def moves_um(self, half_deg: float) -> float:
         """Return how far the farthest point moves from the middle of an interval to its end."""
         return 2.0 * self._reach_um * math.sin(math.radians(half_deg) / 2.0)
 
-    def room(self, branch: Branch, middle_deg: float, half_deg: float) -> FinePaths | None:
+    def at_centre(self, branch: Branch, angle_deg: float) -> NDArray[np.float64]:
+        """Return where the turn carries the centre, before the shift."""
+        c = self.centre * (-1.0 if branch.way.mirrored else 1.0, 1.0)
+        out: NDArray[np.float64] = turned(c[None, :], angle_deg)[0]
+        return out
+
+    def room(
+        self, branch: Branch, middle_deg: float, half_deg: float, window: Window | None = None
+    ) -> FinePaths | None:
         """Return where the kept wood fits; None when nothing is kept, which proves nothing."""
         problem = self.problem(branch.facing)
         outline = self.kept(self._outline, half_deg)
@@ -135,14 +192,14 @@ class Kept:
             return []
         pairs = [(o.fixed, self.kept(o.moving, half_deg)) for o in problem.obstacles]
         pairs = [(fixed, moving) for fixed, moving in pairs if moving]
-        return region_fine(problem.container, outline, pairs, middle_deg, branch.way.mirrored)
+        return region_fine(problem.container, outline, pairs, middle_deg, branch.way.mirrored, window)
 
 
 #: Takes (branch number, angle, problem, shifts on the finer grid); says whether that settles the question.
 Taker = Callable[[int, float, Problem, FinePaths], bool]
 
-#: Arcs are taken to this chord error where the question is one of contact, millimetres.
-FINE_CHORD_MM = 0.001
+# Added to a window, so that rounding takes nothing from it, micrometres.
+_PAD_UM = 4
 # Intervals over which no point moves farther than this are not halved again, micrometres.
 _CONTACT_MOVE_UM = 0.5
 
@@ -179,14 +236,15 @@ class AngleSearch:
         self._within_um = within_mm * UM_PER_MM
         self._limit, self._take = limit, take
         self.steps = 0
+        self._found = False
         self._rounded = has_arcs(part, blank)
         safe = Scene(part, blank, settings, taken, "safe")
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
-        def scene(care: Care, tighter_mm: float = 0.0, error_mm: float | None = None) -> Kept:
-            made = Scene(part, blank, settings, taken, care, tighter_mm=tighter_mm, chord_error_mm=error_mm)
-            return Kept(made, centre)
+        def scene(care: Care, tighter_mm: float = 0.0, slack_um: float = SLACK_UM) -> Kept:
+            made = Scene(part, blank, settings, taken, care, tighter_mm=tighter_mm)
+            return Kept(made, centre, slack_um)
 
         self._safe = Kept(safe, centre)
         self._lenient = scene("lenient")
@@ -196,82 +254,104 @@ class AngleSearch:
     def run(self) -> Outcome:
         """Work off all intervals."""
         start = [
-            (k, middle, half)
+            Interval(k, middle, half, None)
             for k, branch in enumerate(self._branches)
             for middle, half in branch.intervals()
         ]
-        leaves, open_ = self._halve(start, self._lenient, self._safe, last_um=0.0)
-        if leaves is None:
+        done, open_ = self._halve(start)
+        tight = [leaf for leaf in done if leaf[1] == "tight"]
+        found = self._found
+        if tight and not open_ and not found:
+            closer = self._closer([interval for interval, _ in tight])
+            done = [leaf for leaf in done if leaf[1] == "none"] + closer
+            found = self._found
+        if found:
             return Outcome(found=True, leaves=(), open_=(), steps=self.steps)
-        done = [leaf for leaf in leaves if leaf.kind == "none"]
-        tight = [leaf for leaf in leaves if leaf.kind == "tight"]
-        if tight and not open_:
-            more, _ = self._closer(tight)
-            if more is None:
-                return Outcome(found=True, leaves=(), open_=(), steps=self.steps)
-            done += more
-        else:
-            done += tight
-        done.sort(key=lambda f: (f.branch, f.from_deg))
-        return Outcome(found=False, leaves=tuple(done), open_=tuple(sorted(open_)), steps=self.steps)
+        leaves = sorted(
+            (Leaf(branch=i.branch, from_deg=i.middle - i.half, to_deg=i.middle + i.half, kind=kind))
+            for i, kind in done
+        )
+        spans = sorted((i.branch, i.middle - i.half, i.middle + i.half) for i in open_)
+        return Outcome(found=False, leaves=tuple(leaves), open_=tuple(spans), steps=self.steps)
 
-    def _closer(self, tight: list[Leaf]) -> tuple[list[Leaf] | None, list[tuple[int, float, float]]]:
-        """Look into intervals with next to no room, arcs taken to a micrometre, down to contact."""
-        lenient, safe = self._lenient, self._safe
-        if self._rounded:
-            lenient = self._scene("lenient", error_mm=FINE_CHORD_MM)
-            safe = self._scene("safe", error_mm=FINE_CHORD_MM)
-        start = [(f.branch, (f.from_deg + f.to_deg) / 2, (f.to_deg - f.from_deg) / 2) for f in tight]
-        allowance = self.steps + max(self._limit // 4, 50)
-        limit, self._limit = self._limit, allowance
-        leaves, open_ = self._halve(start, lenient, safe, last_um=_CONTACT_MOVE_UM)
-        self._limit = limit
-        if leaves is None:
-            return None, []
-        leaves += [Leaf(branch=k, from_deg=a, to_deg=b, kind="tight") for k, a, b in open_]
-        return leaves, []
-
-    def _halve(
-        self, start: list[tuple[int, float, float]], lenient: Kept, safe: Kept, last_um: float
-    ) -> tuple[list[Leaf] | None, list[tuple[int, float, float]]]:
-        """Halve intervals until each is done with; None when a place was taken."""
-        queue = [(0.0, n, k, middle, half) for n, (k, middle, half) in enumerate(start)]
-        heapq.heapify(queue)
-        count = len(queue)
-        leaves: list[Leaf] = []
+    def _halve(self, start: list[Interval]) -> tuple[list[tuple[Interval, LeafKind]], list[Interval]]:
+        """Halve intervals until each is done with, or a place is taken; what is done, what is open."""
+        queue = Queue(start)
+        done: list[tuple[Interval, LeafKind]] = []
         while queue and self.steps < self._limit:
-            _, _, k, middle, half = heapq.heappop(queue)
-            branch = self._branches[k]
+            here = queue.pop()
+            branch = self._branches[here.branch]
+            window = self._window(self._lenient, here)
             self.steps += 1
-            room = lenient.room(branch, middle, half)
-            kind: LeafKind | None = "none" if room is not None and not room else None
-            if kind is None:
-                if self._try(k, middle, safe, contact=lenient.moves_um(half) <= 4 * last_um):
-                    return None, []
-                moves = lenient.moves_um(half)
-                if last_um and moves <= last_um:
-                    kind = "tight"
-                elif not last_um and moves <= 2 * self._within_um:
-                    self.steps += 1
-                    if self._tight.room(branch, middle, half) == []:
-                        kind = "tight"
-            if kind is not None:
-                leaves.append(Leaf(branch=k, from_deg=middle - half, to_deg=middle + half, kind=kind))
+            room = self._lenient.room(branch, here.middle, here.half, window)
+            if room is not None and not room:
+                done.append((here, "none"))
                 continue
-            size = -math.inf if room is None else -area_um2(room)
-            for side in (-1, 1):
-                heapq.heappush(queue, (size, count, k, middle + side * half / 2, half / 2))
-                count += 1
-        return leaves, [(k, middle - half, middle + half) for _, _, k, middle, half in queue]
+            if self._try(self._safe, here, room):
+                return done, queue.rest()
+            if self._lenient.moves_um(here.half) <= 2 * self._within_um:
+                self.steps += 1
+                if self._tight.room(branch, here.middle, here.half, window) == []:
+                    done.append((here, "tight"))
+                    continue
+            queue.split(here, room, self._lenient.at_centre(branch, here.middle))
+        return done, queue.rest()
 
-    def _try(self, k: int, angle_deg: float, safe: Kept, contact: bool) -> bool:
-        branch = self._branches[k]
+    def _closer(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
+        """Look for fits with no play in intervals with next to no room.
+
+        Arcs are all taken as chords there, so that a curve and its counterpart in the piece match; a place
+        so found counts only when it passes the check with true arcs. Without arcs an interval that is
+        emptied here is empty.
+        """
+        even = self._scene("even" if self._rounded else "lenient", slack_um=SLACK_UM + CONTACT_TOL_UM)
+        firm = even if self._rounded else self._safe
+        emptied: LeafKind = "tight" if self._rounded else "none"
+        queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
+        done: list[tuple[Interval, LeafKind]] = []
+        last = self.steps + max(self._limit // 4, 60)
+        while queue and self.steps < last:
+            here = queue.pop()
+            branch = self._branches[here.branch]
+            self.steps += 1
+            room = even.room(branch, here.middle, here.half, self._window(even, here))
+            moves = even.moves_um(here.half)
+            if room is not None and not room:
+                done.append((here, emptied))
+            elif moves <= 8 * _CONTACT_MOVE_UM and self._try(firm, here, room, contact=True):
+                return done
+            elif moves <= _CONTACT_MOVE_UM:
+                done.append((here, "tight"))
+            else:
+                queue.split(here, room, even.at_centre(branch, here.middle))
+        return done + [(i, "tight") for i in queue.rest()]
+
+    def _window(self, kept: Kept, here: Interval) -> Window | None:
+        """Shifts at which the wider interval had room."""
+        if here.window is None:
+            return None
+        c = kept.at_centre(self._branches[here.branch], here.middle)
+        x0, y0, x1, y1 = here.window
+        return (
+            math.floor(x0 - c[0]) - _PAD_UM,
+            math.floor(y0 - c[1]) - _PAD_UM,
+            math.ceil(x1 - c[0]) + _PAD_UM,
+            math.ceil(y1 - c[1]) + _PAD_UM,
+        )
+
+    def _try(self, kept: Kept, here: Interval, room: FinePaths | None, contact: bool = False) -> bool:
+        branch = self._branches[here.branch]
         self.steps += 1
-        problem = safe.problem(branch.facing)
-        paths = allowed_fine(problem, angle_deg, branch.way.mirrored)
+        problem = kept.problem(branch.facing)
+        window = None
+        if room:
+            x0, y0, x1, y1 = window_of(room)
+            window = (x0 - _PAD_UM, y0 - _PAD_UM, x1 + _PAD_UM, y1 + _PAD_UM)
+        paths = allowed_fine(problem, here.middle, branch.way.mirrored, window)
         if not paths and contact:
-            paths = contact_fine(problem, angle_deg, branch.way.mirrored)
-        return bool(paths) and self._take(k, angle_deg, problem, paths)
+            paths = contact_fine(problem, here.middle, branch.way.mirrored, window)
+        self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths)
+        return self._found
 
 
 def has_arcs(part: Part, blank: Blank) -> bool:
