@@ -61,7 +61,7 @@ def _chosen(bench: Bench, allowed: list[str]) -> None:
         bench.say("A504", f"the chosen bed {chosen.bed} is not allowed by every order on the blank")
 
 
-def _extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+def extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     """Least and greatest X and Y of all outlines, blank turned about its origin, mm."""
     turn = unit(turned_deg)
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
@@ -74,9 +74,9 @@ def _extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _beyond(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
-    """As ``_extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
+    """As ``extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
     radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
-    low, high = _extent(bench, turned_deg)
+    low, high = extent(bench, turned_deg)
     low, high = low - radius, high + radius
     turn = unit(turned_deg)
     for laid in bench.laid:
@@ -144,14 +144,14 @@ def _lies(
     """Check travel, table and keep-outs for a blank that lies at a place; ``cut`` before the shift."""
     shift = np.array(at)
     _within(bench, where, "the cutter's centre", cut[0] + shift, cut[1] + shift, _travel(bed), "A507")
-    _on_table(bench, bed, turned_deg, shift, where)
+    check_on_table(bench, bed, turned_deg, shift, where)
     for keep_out in bed.keep_outs:
         ground = polygon(points_of(keep_out.outline))
         if keep_out.blocks in ("blank", "both"):
-            _keep_clear(bench, _on_bed(bench.wood, turned_deg, at), ground, keep_out.name, "blank", where)
+            keep_clear(bench, on_bed(bench.wood, turned_deg, at), ground, keep_out.name, "blank", where)
         if keep_out.blocks in ("cutter", "both"):
-            for body in _cut_bodies(bench):
-                _keep_clear(bench, _on_bed(body, turned_deg, at), ground, keep_out.name, "cutter", where)
+            for body in cut_bodies(bench):
+                keep_clear(bench, on_bed(body, turned_deg, at), ground, keep_out.name, "cutter", where)
 
 
 def _travel(bed: Bed) -> tuple[np.ndarray, np.ndarray]:
@@ -173,7 +173,8 @@ def _within(
                 bench.say(code, f"{what} passes the end {axis}{end} by {past:.3f} mm", where)
 
 
-def _on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray, where: str) -> None:
+def check_on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray, where: str) -> None:
+    """Check that the blank lies on the table, except over open ends."""
     xy = points_of(bench.layout.blank.shape.outer)
     z = (xy[:, 0] + 1j * xy[:, 1]) * unit(turned_deg)
     low, high = [], []
@@ -187,12 +188,13 @@ def _on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray, wher
     _within(bench, where, "the blank", np.array(low), np.array(high), limits, "A508")
 
 
-def _on_bed(body: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
+def on_bed(body: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
+    """Lay a body of the blank on the bed."""
     turn = unit(turned_deg)
     return affine_transform(body, [turn.real, -turn.imag, turn.imag, turn.real, at[0], at[1]])
 
 
-def _cut_bodies(bench: Bench) -> list[BaseGeometry]:
+def cut_bodies(bench: Bench) -> list[BaseGeometry]:
     """What the cutter sweeps for each part: a diameter around the outline, and all that is cut away."""
     diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
     bodies = []
@@ -206,9 +208,10 @@ def _cut_bodies(bench: Bench) -> list[BaseGeometry]:
     return bodies
 
 
-def _keep_clear(
+def keep_clear(
     bench: Bench, body: BaseGeometry, ground: BaseGeometry, name: str, what: str, where: str
 ) -> None:
+    """Check that a body keeps out of a keep-out."""
     if not body.intersects(ground):
         return
     deep = thickness_of(body.intersection(ground))

@@ -18,6 +18,7 @@ from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
 
 #: Checks of one layout, in order.
@@ -29,6 +30,7 @@ OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
     check_leftovers,
     check_measures,
     check_beds,
+    check_work,
 )
 
 

@@ -18,7 +18,7 @@ from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM, cutter_box_all
-from nestyield.bed.section_job import TRIES, Job, clear, make_job, sides, spread, turn_on_table, turn_sides
+from nestyield.bed.section_job import Job, clear, make_job, sides, spread, turn_on_table, turn_sides
 from nestyield.bed.waste import Pairs
 from nestyield.bed.words import say
 from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
@@ -27,6 +27,8 @@ from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
 MOST_SECTIONS = 6
 #: Neighbouring sections overlap by at least this many cutter diameters.
 OVERLAP_DIAMETERS = 2.0
+#: Index pins stand at least this many of their diameters apart.
+APART_DIAMETERS = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,9 +108,8 @@ def _slid(job: Job, units: Units) -> SectionPlan:
         shortest = (length - reach) / (count - 1)
         if shortest > longest:
             continue
-        for step in sorted({round(s, 3) for s in np.linspace(shortest, longest, 2 * TRIES + 1)}):
-            if step < shortest - 1e-9:
-                step = round(step + 0.001, 3)
+        for step in spread(math.ceil(shortest * 1000.0) / 1000.0, math.floor(longest * 1000.0) / 1000.0):
+            step = round(step) if shortest <= round(step) <= longest else round(step, 3)
             # the first place of the blank along X
             low = job.radius - u0
             high = job.travel[0] - job.radius - u1 + (count - 1) * step
@@ -180,72 +181,73 @@ def _hole_line(free: BaseGeometry, step: float, count: int) -> list[Point] | Non
 
 def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     """Two places for pins in free wood, far apart first."""
-    corners: set[Point] = set()
+    spots: set[Point] = set()
     for part in shapely.get_parts(free):
         if part.geom_type != "Polygon":
             continue
-        c = shapely.get_coordinates(part)
-        for k in range(8):
-            t = math.pi * k / 4.0
-            x, y = c[int(np.argmax(c @ np.array([math.cos(t), math.sin(t)])))]
-            spots = [(float(round(x)), float(round(y))), (float(x), float(y))]
-            spots += [(math.floor(x) + i, math.floor(y) + j) for i in (0.0, 1.0) for j in (0.0, 1.0)]
-            inside = [p for p in spots if part.buffer(1e-6).covers(shapely.Point(p))]
-            corners.update(inside[:1])
-    pairs = sorted(combinations(sorted(corners), 2), key=lambda p: (-math.dist(*p), p))
-    yield from pairs[:80]
+        x0, y0, x1, y1 = part.bounds
+        for x in np.linspace(math.ceil(x0), math.floor(x1), max(2, min(20, int((x1 - x0) / 40.0)))):
+            column = shapely.LineString([(round(float(x)), y0 - 1.0), (round(float(x)), y1 + 1.0)])
+            for stretch in shapely.get_parts(part.intersection(column)):
+                if stretch.length > 1.0:
+                    spots.add((float(round(float(x))), float(round(stretch.centroid.y))))
+    yield from sorted(combinations(sorted(spots), 2), key=lambda p: (-math.dist(*p), p))
 
 
 def _turned(job: Job, units: Units) -> SectionPlan:
     u0, u1 = job.outline
     overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
-    why = f"it is longer than two sections of {say(job.reach, units)}"
     if u1 - u0 > 2.0 * job.reach - overlap:
-        return SectionPlan(reason=why)
-    why = "no two index holes in the waste let it be turned end for end"
+        return SectionPlan(reason=f"it is longer than two sections of {say(job.reach, units)}")
+    why = "no two index holes in the waste let it be turned end for end on the table"
     for p, q in _pin_pairs(job.free):
         mx, my = 0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])
         half = max(u1 - mx, mx - u0)
-        if half > job.reach - 0.5 * overlap:
+        if half > job.reach - 0.5 * overlap or math.dist(p, q) < APART_DIAMETERS * job.bed.pin_diameter_mm:
             continue
-        # the middle of the pins so far from one end of the travel that half the outline is in reach
-        low, high = job.radius + half, job.travel[0] - job.radius
-        for lo, hi in ((low, high), (job.travel[0] - high, job.travel[0] - low)):
-            for bx in spread(lo, hi):
-                places = ((bx - mx), (bx + mx))
+        # where the middle of the pins may stand: both pins on the table, the blank over open ends only
+        ends = max(mx - job.wood.x0, job.wood.x1 - mx)
+        low = job.table[0][0] + max(0.5 * abs(q[0] - p[0]), 0.0 if job.open[0] else ends)
+        high = job.table[0][1] - max(0.5 * abs(q[0] - p[0]), 0.0 if job.open[1] else ends)
+        # and so far from one end of the travel that half the outline is in reach
+        for left in (True, False):
+            reach = (
+                (job.radius + half, job.travel[0] - job.radius)
+                if left
+                else (job.radius, job.travel[0] - job.radius - half)
+            )
+            for bx in spread(max(low, reach[0]), min(high, reach[1])):
                 for by in turn_sides(job, my):
-                    first, second = (places[0], by - my), (places[1], by + my)
+                    first, second = (bx - mx, by - my), (bx + mx, by + my)
                     if not turn_on_table(job, first, second):
-                        why = "the blank would hang over a closed end of the table"
                         continue
-                    if not all(
-                        job.table[0][0] <= bx + s * 0.5 * abs(q[0] - p[0]) <= job.table[0][1] for s in (-1, 1)
-                    ):
-                        continue
-                    right = bx - job.radius < half  # the first section reaches the far end
-                    parts = ((mx, u1), (u0, mx)) if right else ((u0, mx), (mx, u1))
+                    parts = ((u0, mx), (mx, u1)) if left else ((mx, u1), (u0, mx))
                     if clear(job, first, parts[0]) and clear(job, second, parts[1], turn=True):
-                        return SectionPlan(
-                            sections=(
-                                Section(
-                                    x_mm=first[0],
-                                    y_mm=first[1],
-                                    turned_deg=job.turned_deg,
-                                    from_mm=first[0] + parts[0][0],
-                                    to_mm=first[0] + parts[0][1],
-                                ),
-                                Section(
-                                    x_mm=second[0],
-                                    y_mm=second[1],
-                                    turned_deg=(job.turned_deg + 180.0) % 360.0,
-                                    from_mm=second[0] - parts[1][1],
-                                    to_mm=second[0] - parts[1][0],
-                                ),
-                            ),
-                            holes_mm=(p, q),
-                        )
+                        return SectionPlan(sections=_two(job, first, second, parts), holes_mm=(p, q))
                     why = "keep-outs leave no place for every section"
     return SectionPlan(reason=why)
+
+
+def _two(
+    job: Job, first: Point, second: Point, parts: tuple[tuple[float, float], tuple[float, float]]
+) -> tuple[Section, Section]:
+    """Two sections, the second turned end for end."""
+    return (
+        Section(
+            x_mm=first[0],
+            y_mm=first[1],
+            turned_deg=job.turned_deg,
+            from_mm=first[0] + parts[0][0],
+            to_mm=first[0] + parts[0][1],
+        ),
+        Section(
+            x_mm=second[0],
+            y_mm=second[1],
+            turned_deg=job.turned_deg + 180.0,
+            from_mm=second[0] - parts[1][1],
+            to_mm=second[0] - parts[1][0],
+        ),
+    )
 
 
 def _back(found: SectionPlan, job: Job) -> SectionPlan:
@@ -261,11 +263,11 @@ def _back(found: SectionPlan, job: Job) -> SectionPlan:
     holes = tuple((round(p.x, 3) + 0.0, round(p.y, 3) + 0.0) for p in shapely.get_parts(line))
     sections = tuple(
         Section(
-            x_mm=round(s.x_mm, 3) + 0.0,
-            y_mm=round(s.y_mm, 3) + 0.0,
+            x_mm=round(float(s.x_mm), 3) + 0.0,
+            y_mm=round(float(s.y_mm), 3) + 0.0,
             turned_deg=s.turned_deg % 360.0,
-            from_mm=round(s.from_mm, 3),
-            to_mm=round(s.to_mm, 3),
+            from_mm=round(float(s.from_mm), 3),
+            to_mm=round(float(s.to_mm), 3),
         )
         for s in sections
     )
