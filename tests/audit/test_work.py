@@ -1,0 +1,174 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from nestyield.audit.beds import check_beds
+from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.work import check_work
+from nestyield.bed.fit import setups
+from nestyield.bed.work import work_plan
+from nestyield.model import (
+    Bed,
+    Blank,
+    Finding,
+    KeepOut,
+    Layout,
+    Member,
+    Outline,
+    Part,
+    Pin,
+    Placement,
+    Plan,
+    Settings,
+    Shape,
+    Shop,
+    Zone,
+)
+
+
+def bench_of(size: tuple[float, float], part: Part, ends: tuple[str, ...], index: int | None = None) -> Bench:
+    """A part at (20, 45) of a blank on a bed with 600 x 400 of travel."""
+    blank = Blank(
+        name="R1",
+        members=(Member(piece="R1", copy=1),),
+        species="sugar maple",
+        thickness_mm=42.0,
+        shape=Shape(outer=Outline.rectangle(0, 0, *size)),
+        grain_deg=0.0,
+    )
+    bed = Bed(
+        name="bench",
+        travel_x_mm=600.0,
+        travel_y_mm=400.0,
+        table_x_mm=(-20.0, 620.0),
+        table_y_mm=(-20.0, 420.0),
+        open_ends=ends,  # type: ignore[arg-type]
+        pin_diameter_mm=6.0,
+        keep_outs=(KeepOut(name="block", outline=Outline.rectangle(0, 380, 60, 400)),),
+    )
+    placement = Placement(
+        part="part", order="order 1", copy=1, angle_deg=0.0, mirrored=False, x_um=20_000, y_um=45_000
+    )
+    shop = Shop(
+        name="",
+        units="mm",
+        settings=Settings(cutter_diameter_mm=6.0),
+        beds=(bed,),
+        parts=(part,),
+        pieces=(),
+        orders=(),
+    )
+    tried = setups(blank, ((part, placement),), (bed,), shop.settings)
+    layout = Layout(
+        blank=blank,
+        placements=(placement,),
+        setups=tried,
+        chosen=0,
+        part_area_mm2=0,
+        stock_area_mm2=0,
+        usable_area_mm2=0,
+        board_feet=0,
+        value=0,
+    )
+    layout = replace(layout, work=work_plan(layout, shop))
+    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+
+
+@pytest.fixture
+def flipped() -> Bench:
+    """A part worked on both faces, with pins."""
+    outline = Outline.rectangle(0, 0, 300, 200)
+    pockets = tuple(
+        Zone(
+            name=name,
+            role="pocket",
+            shape=Shape(outer=Outline.rectangle(50, 50, 90, 90)),
+            face=face,  # type: ignore[arg-type]
+            depth_mm=10.0,
+        )
+        for name, face in (("P", "front"), ("C", "back"))
+    )
+    part = Part(name="part", drawing="", outline=outline, zones=pockets, thickness_mm=40.0)
+    return bench_of((345, 290), part, ())
+
+
+@pytest.fixture(params=[("x-", "x+"), ("x+",), ("x-",)])
+def long(request) -> Bench:
+    """A part that needs two sections."""
+    part = Part(name="part", drawing="", outline=Outline.rectangle(0, 0, 900, 80), thickness_mm=40.0)
+    return bench_of((1000, 170), part, request.param)
+
+
+def findings(bench: Bench, **more: object) -> list[Finding]:
+    changed = Bench(Sheet(bench.sheet.plan), replace(bench.layout, **more))
+    check_beds(changed)
+    check_work(changed)
+    return changed.sheet.findings
+
+
+def codes(bench: Bench, **more: object) -> set[str]:
+    return {f.code for f in findings(bench, **more)}
+
+
+def with_pin(bench: Bench, change: Callable[[Pin], Pin]) -> dict[str, object]:
+    work = bench.layout.work
+    assert work is not None
+    first, *rest = work.pins
+    return {"work": replace(work, pins=(change(first), *rest))}
+
+
+def test_sound_work_passes(flipped, long):
+    """What the bed plans holds, for turning over and for sections."""
+    assert flipped.layout.work.pins
+    assert long.layout.setups[0].sections
+    assert findings(flipped) == []
+    assert findings(long) == []
+
+
+def test_pins(flipped):
+    """A pin moved towards the part, out of the blank, or off its mirror image is found."""
+    assert codes(flipped, **with_pin(flipped, lambda p: replace(p, x_mm=160.0, y_mm=40.0))) == {"A510"}
+    assert codes(flipped, **with_pin(flipped, lambda p: replace(p, x_mm=-1.0))) == {"A510"}
+    assert codes(flipped, **with_pin(flipped, lambda p: replace(p, x_mm=p.x_mm + 0.1))) == {"A510"}
+    assert codes(flipped, **with_pin(flipped, lambda p: replace(p, place="cutout"))) == {"A510"}
+    one = replace(flipped.layout.work, pins=flipped.layout.work.pins[:1])
+    assert codes(flipped, work=one) == {"A510"}
+
+
+def test_screws(flipped):
+    """A screw in the cutter's way is found."""
+    work = flipped.layout.work
+    first, *rest = work.hold_downs
+    assert codes(flipped, work=replace(work, hold_downs=(replace(first, x_mm=160.0, y_mm=40.0), *rest))) == {
+        "A510"
+    }
+
+
+def test_sections(long):
+    """Sections that leave a gap, pass the travel, leave the table, or miss the pins are found."""
+    setup = long.layout.setups[0]
+
+    def told(index: int, **more: object) -> set[str]:
+        sections = list(setup.sections)
+        sections[index] = replace(sections[index], **more)
+        return codes(long, setups=(replace(setup, sections=tuple(sections)), *long.layout.setups[1:]))
+
+    first, second = setup.sections
+    assert "A511" in told(0, to_mm=first.to_mm - 400.0)
+    assert "A511" in told(0, from_mm=2.0)
+    assert "A511" in told(1, to_mm=598.0)
+    assert "A511" in told(1, x_mm=second.x_mm + 0.5)
+    assert "A508" in told(1, y_mm=-1000.0)
+    assert "A511" in told(0, turned_deg=10.0)
+    assert "A511" in codes(long, setups=(replace(setup, sections=(first,)), *long.layout.setups[1:]))
+
+
+def test_sections_in_a_keep_out(long):
+    """A section that brings blank and cutter into the block in the corner is found."""
+    setup = long.layout.setups[0]
+    sections = tuple(replace(s, y_mm=s.y_mm + 400.0 - 170.0 - (s.y_mm % 1000)) for s in setup.sections[:1])
+    told = codes(long, setups=(replace(setup, sections=(*sections, *setup.sections[1:])),))
+    assert "A509" in told
