@@ -61,13 +61,14 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
     Parameters
     ----------
     a, b : IntPoly
-        At least 3 vertices each, no repeated neighbours; either direction.
+        Either direction; repeated neighbours are dropped first, as an edge without length has no direction.
 
     Returns
     -------
     list of IntPoly
         Closed paths, whole and exact. Their summed winding number is what counts.
     """
+    a, b = _distinct(a), _distinct(b)
     n, m = len(a), len(b)
     if n < 3 or m < 3:
         return []
@@ -84,6 +85,12 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
     follows[by_end] = by_start
     points = a[start // m] + b[start % m]
     return [points[cycle] for cycle in _cycles(follows.tolist())]
+
+
+def _distinct(ring: IntPoly) -> IntPoly:
+    """Drop vertices equal to the one before."""
+    same = (ring == np.roll(ring, 1, axis=0)).all(axis=1)
+    return ring[~same] if same.any() else ring
 
 
 def near(path: IntPoly, window: tuple[int, int, int, int]) -> IntPoly:
