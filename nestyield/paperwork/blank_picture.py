@@ -215,11 +215,11 @@ class BlankPicture:
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))
             reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
-            self.labels.put(at, _initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
+            self.labels.put(at, initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
         for pin in work.pins:
             at = self.at.point((pin.x_mm, pin.y_mm))
             reach = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
-            self.labels.put(at, _initials(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
+            self.labels.put(at, initials(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
 
     def _leftovers(self) -> None:
         grain = self.layout.blank.grain_deg or 0.0
@@ -247,7 +247,7 @@ class BlankPicture:
             self.labels.put(at, text, size, "text-leftover")
 
 
-def _initials(name: str) -> str:
+def initials(name: str) -> str:
     """Return ``P1`` for ``pin 1``."""
     words = name.split()
     return (words[0][:1].upper() + "".join(words[1:])) if len(words) > 1 else short(name, 4)

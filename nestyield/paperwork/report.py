@@ -12,6 +12,7 @@ from markupsafe import Markup
 from nestyield.model import Finding, Layout, OrderResult, Plan
 from nestyield.paperwork import bed_picture, blank_picture, cautions, look, marks, measure, rack_picture, svg
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.sheet import steps
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import clean
 
@@ -212,11 +213,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "placements": _placements(plan, layout),
                 "seams": _seams(plan, layout),
                 "leftovers": _leftovers(plan, layout),
-                "work": layout.work,
-                "steps": [
-                    {"up": f.up, "through": f.through, "steps": [clean(s) for s in f.steps]}
-                    for f in (layout.work.faces if layout.work else ())
-                ],
+                "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(layout)],
                 "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
                 "findings": [finding_row(f) for f in layout.findings],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),

@@ -70,8 +70,11 @@ def _shifted(item: Item, dx: float, dy: float) -> Item:
     )
 
 
-def _content(plan: Plan, layout: Layout, box: Box) -> list[Item]:
+def full_size(plan: Plan, layout: Layout) -> list[Item]:
     """Return everything at full size, in blank coordinates, without tints that only eat ink."""
+    if not layout.placements:
+        return []
+    box = _box(plan, layout)
     scratch = Canvas(width_mm=box[2] - box[0], height_mm=box[3] - box[1])
     picture = BlankPicture(plan=plan, layout=layout, canvas=scratch, at=Move(), text_mm=4.0)
     picture.labels.window = box
@@ -144,7 +147,7 @@ def _cover(plan: Plan, layout: Layout, paper: Paper, box: Box, title: str) -> Ca
     return canvas
 
 
-def template(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
+def template(plan: Plan, layout: Layout, paper: Paper, content: list[Item] | None = None) -> list[Canvas]:
     """Return a cover and the pages of the full-size template, or nothing when it would be too many.
 
     Parameters
@@ -153,6 +156,8 @@ def template(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     layout : Layout
         With at least one placement.
     paper : {"a4", "letter"}
+    content : list of Item, optional
+        As `full_size` gives it, when it is there already.
     """
     if not layout.placements:
         return []
@@ -163,7 +168,7 @@ def template(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     width, height = SIZES[paper]
     title = f"Full-size template {short(layout.blank.name, 40)}"
     pages = [_cover(plan, layout, paper, box, title)]
-    content = _content(plan, layout, box)
+    content = full_size(plan, layout) if content is None else content
     for row in range(rows):
         for column in range(columns):
             name = _name(column, row)

@@ -27,11 +27,12 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
+        full_size = template.full_size(plan, layout)
         for paper in SIZES:
             pages = sheet.sheet(plan, layout, paper)
             title = pages[0].title.split(", page ")[0]
             out[f"sheets/{name}-{paper}.pdf"] = pdf.document(pages, title, clean(plan.shop.name))
-            full = template.template(plan, layout, paper)
+            full = template.template(plan, layout, paper, full_size)
             if full:
                 out[f"templates/{name}-{paper}.pdf"] = pdf.document(
                     full, full[0].title, clean(plan.shop.name)
