@@ -27,6 +27,8 @@ class OrderNews:
         Copies now; 0 for an order that is gone.
     before : int or None
         Copies placed before; None for a new order.
+    of_before : int or None
+        Copies wanted before; None for a new order.
     reason : str
         Why not all are placed; ``""`` when they are.
     """
@@ -37,6 +39,7 @@ class OrderNews:
     placed: int
     of: int
     before: int | None
+    of_before: int | None
     reason: str = ""
 
 
@@ -145,7 +148,15 @@ def news_of(before: Plan | None, now: Plan) -> News:
         if old.name not in there:
             placed = old_placed.get(old.name)
             orders.append(
-                OrderNews(order=old.name, part=old.part, what="gone", placed=0, of=0, before=placed)
+                OrderNews(
+                    order=old.name,
+                    part=old.part,
+                    what="gone",
+                    placed=0,
+                    of=0,
+                    before=placed,
+                    of_before=old.count,
+                )
             )
     old_pieces = {} if before is None else {p.name: p for p in before.shop.pieces if _in_stock(p)}
     new_pieces = {p.name: p for p in now.shop.pieces if _in_stock(p)}
@@ -192,6 +203,7 @@ def _order(order: Order, old: Order | None, before: int | None, now: Plan) -> Or
         placed=result.placed,
         of=0 if order.hold else order.count,
         before=before,
+        of_before=None if old is None else old.count,
         reason="; ".join(result.reasons[:1]) if not is_all and not order.hold else "",
     )
 
@@ -202,7 +214,8 @@ def _order_line(order: OrderNews, words: str) -> str:
     if order.of == 0:
         return f"  {words}{order.order} ({order.part})"
     reason = f": {order.reason}" if order.reason else ""
-    return f"  {words}{order.order}, {order.placed} of {order.of} {order.part}{reason}"
+    wanted = f" ({order.of_before} wanted before)" if order.of_before not in (None, order.of) else ""
+    return f"  {words}{order.order}, {order.placed} of {order.of} {order.part}{wanted}{reason}"
 
 
 def _in_stock(piece: Piece) -> bool:

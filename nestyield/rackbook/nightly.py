@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from nestyield.model import Finding, Plan, Shop
 from nestyield.planfile import PlanFileError, digest, dumps, loads
-from nestyield.planfile.folder import PLAN, replace_folder
+from nestyield.planfile.folder import PLAN, SUMS, check_replaceable, replace_folder
 from nestyield.planfile.text import canonical
 from nestyield.rackbook.cache import Cache
 from nestyield.rackbook.lock import lock
 from nestyield.rackbook.news import News, news_of
-from nestyield.rackbook.runs import SUMMARY_JSON, SUMMARY_TEXT, last_plan, let_go, next_name
+from nestyield.rackbook.runs import SUMMARY_JSON, SUMMARY_TEXT, last_plan, let_go, next_name, runs_in
 
 #: The folder in the runs folder that holds lock and cache.
 OWN = ".nightly"
@@ -85,16 +86,34 @@ def nightly(
         plan, reused = _plan(shop, cache, basis, make)
         plan = replace(plan, shop=shop, findings=(*findings, *plan.findings))
         news = news_of(last_plan(runs), plan)
+        text = dumps(plan)
+        same = _same_papers(runs, text) if reused else None
         folder = runs / next_name(runs, date)
         with replace_folder(folder) as new:
-            (new / PLAN).write_bytes(dumps(plan))
-            write(plan, new)
+            if same is None:
+                write(plan, new)
+            else:
+                shutil.copytree(same, new, dirs_exist_ok=True)
+                (new / SUMS).unlink()
+            (new / PLAN).write_bytes(text)
             (new / SUMMARY_TEXT).write_text(news.to_text(), encoding="utf-8")
             (new / SUMMARY_JSON).write_text(canonical(news.to_data()) + "\n", encoding="utf-8")
         if not plan.stopped:
             cache.sweep()
         stay = let_go(runs, keep_last) if keep_last is not None else ()
         return Night(folder=folder, plan=plan, news=news, reused=reused, stay=stay)
+
+
+def _same_papers(runs: Path, text: bytes) -> Path | None:
+    """Return the last run if its papers are of this very plan and nobody touched them."""
+    for last in runs_in(runs)[-1:]:
+        try:
+            check_replaceable(last)
+            if (last / PLAN).read_bytes() == text:
+                return last
+        except OSError:
+            pass
+    return None
 
 
 def _plan(shop: Shop, cache: Cache, basis: str, make: Callable[[Shop, Cache], Plan]) -> tuple[Plan, bool]:

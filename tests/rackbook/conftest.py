@@ -37,6 +37,7 @@ EDGE = "outline"
 name = "first"   # Ines
 part = "body"
 count = 2
+priority = 1
 [[order]]
 name = "second"
 part = "body"

@@ -69,6 +69,7 @@ def test_more_fewer_new_gone_changed_held(plan):
     assert what(plan, only) == {"first": "same", "second": "gone"}
     three = replace(plan, shop=replace(plan.shop, orders=(replace(first, count=1), second)))
     assert what(plan, three)["first"] == "changed"
+    assert "  changed order: first, 2 of 1 body (2 wanted before)\n" in news_of(plan, three).to_text()
     held = replace(plan, shop=replace(plan.shop, orders=(first, replace(second, hold=True))))
     assert what(plan, held)["second"] == "held"
     assert what(held, held)["second"] == "same"

@@ -20,7 +20,8 @@ class Runner:
     """Runs a shop folder by schedule and counts how often it is planned anew."""
 
     def __init__(self, maker, shop: Path, runs: Path) -> None:
-        self.maker, self.shop, self.runs, self.planned = maker, shop, runs, 0
+        self.maker, self.shop, self.runs = maker, shop, runs
+        self.planned = self.written = 0
 
     def __call__(self, **more) -> Night:
         def make(shop: Shop, cache) -> Plan:
@@ -28,6 +29,7 @@ class Runner:
             return make_plan(shop, seed=1, effort=1, seconds=60, workers=1, cache=cache)
 
         def write(plan: Plan, folder: Path) -> None:
+            self.written += 1
             (folder / "report.txt").write_text(f"{len(plan.layouts)} blanks\n")
 
         more = {"keep_last": None, "basis": "test", **more}
@@ -83,6 +85,19 @@ def test_the_cache_may_be_deleted_or_spoiled(runner):
         night = runner()
         assert (night.folder / "plan.json").read_bytes() == (first.folder / "plan.json").read_bytes()
     assert runner.planned == 3
+
+
+def test_papers_of_the_same_plan_are_not_drawn_again(runner):
+    """The papers of an unchanged plan are copied, unless somebody touched them."""
+    first = runner()
+    second = runner()
+    assert runner.written == 1
+    assert (second.folder / "report.txt").read_bytes() == (first.folder / "report.txt").read_bytes()
+    assert (second.folder / "SHA256SUMS").read_bytes() != (first.folder / "SHA256SUMS").read_bytes()
+    (second.folder / "report.txt").write_text("mine")
+    third = runner()
+    assert runner.written == 2
+    assert (third.folder / "report.txt").read_bytes() == (first.folder / "report.txt").read_bytes()
 
 
 def rubbish(folder: Path) -> None:
