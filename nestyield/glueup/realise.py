@@ -1,0 +1,140 @@
+"""From a chain of members to a blank: where each piece is slid, what is ripped off, what the blank is then."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nestyield.geometry.boolean import FinePaths, intersection, union
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.shape import region_to_shape
+from nestyield.geometry.transform import place, transform_shape
+from nestyield.glueup.search import Chain
+from nestyield.glueup.turned import Turned
+from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Realised:
+    """A glue-up that can be made.
+
+    Parameters
+    ----------
+    blank : Blank
+    placement : Placement
+        Of the part, in the blank.
+    members : tuple of Region
+        Wood of each member in the blank, micrometres, lowest first.
+    chain : Chain
+    """
+
+    blank: Blank
+    placement: Placement
+    members: tuple[Region, ...]
+    chain: Chain
+
+
+def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
+    """Choose one of the allowed shifts: the seam near the edge that is ripped, slid to one end.
+
+    A lowest member gives up least at its upper edge, a topmost at its lower edge, one between is ripped
+    from its lower side; so what is left over is one strip on the far side.
+
+    Parameters
+    ----------
+    shifts : list of IntPoly
+        Of the part's frame into the piece's, on the finer grid.
+    lowest, topmost : bool
+
+    Returns
+    -------
+    (int, int)
+        Micrometres.
+    """
+    corners = np.unique(np.concatenate([np.rint(p / FINE).astype(np.int64) for p in shifts]), axis=0)
+    up = -1 if lowest and not topmost else 1
+    order = np.lexsort((corners[:, 0], up * corners[:, 1]))
+    x, y = corners[order[0]].tolist()
+    return int(x), int(y)
+
+
+def realise(chain: Chain, settings: Settings, name: str) -> Realised:
+    """Make the blank of a chain.
+
+    Parameters
+    ----------
+    chain : Chain
+    settings : Settings
+    name : str
+        Of the blank.
+
+    Returns
+    -------
+    Realised
+        Blank coordinates are the lying part's: it is placed without a shift.
+    """
+    lying = chain.lying
+    woods: list[Region] = []
+    members: list[Member] = []
+    defects: list[Defect] = []
+    lows = (None, *chain.seams_um)
+    highs = (*chain.seams_um, None)
+    for k, (server, fit, low, high) in enumerate(zip(chain.servers, chain.fits, lows, highs)):
+        x, y = slide(fit.shifts, k == 0, k == len(chain.servers) - 1)
+        turned = server.turned
+        wood = place(flatten_shape(turned.blank.shape, settings.chord_error_mm, "inside"), 0.0, False, -x, -y)
+        woods.append(lying.cut(wood, low, high))
+        members.append(
+            Member(
+                piece=turned.piece.name,
+                copy=1 + sum(m.piece == turned.piece.name for m in members),
+                angle_deg=turned.angle_deg,
+                mirrored=turned.mirrored,
+                x_um=-x,
+                y_um=-y,
+            )
+        )
+        defects += _defects(turned, -x, -y, woods[-1])
+    whole = max(region_to_shape(union(*woods)), key=lambda s: s.area_mm2)
+    thickness = min(s.turned.piece.thickness_mm for s in chain.servers)
+    blank = Blank(
+        name=name,
+        members=tuple(members),
+        species=chain.servers[0].turned.piece.species,
+        thickness_mm=thickness,
+        shape=whole,
+        grain_deg=0.0,
+        seams=tuple(
+            Seam(name=f"seam {k + 1}", line_mm=_joint(woods[k], woods[k + 1], y))
+            for k, y in enumerate(chain.seams_um)
+        ),
+        defects=tuple(defects),
+    )
+    at = Placement(
+        part=lying.part.name,
+        order="",
+        copy=1,
+        angle_deg=lying.angle_deg,
+        mirrored=lying.mirrored,
+        x_um=0,
+        y_um=0,
+    )
+    return Realised(blank=blank, placement=at, members=tuple(woods), chain=chain)
+
+
+def _defects(turned: Turned, x_um: int, y_um: int, wood: Region) -> list[Defect]:
+    out = []
+    for defect in turned.blank.defects:
+        shape = transform_shape(defect.shape, 0.0, False, x_um / UM_PER_MM, y_um / UM_PER_MM)
+        if intersection(flatten_shape(shape, 0.05, "outside"), wood):
+            out.append(replace(defect, shape=shape))
+    return out
+
+
+def _joint(below: Region, above: Region, y: int) -> tuple[Point, Point]:
+    """Return the stretch of a seam where both members are, millimetres."""
+    x0 = max(bounds(below)[0], bounds(above)[0])
+    x1 = min(bounds(below)[2], bounds(above)[2])
+    return ((x0 / UM_PER_MM, y / UM_PER_MM), (x1 / UM_PER_MM, y / UM_PER_MM))
