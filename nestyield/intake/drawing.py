@@ -11,9 +11,11 @@ from ezdxf.document import Drawing as DxfDocument
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.entities.insert import Insert
 
-from nestyield.intake.dxf_curves import Curve, EntityError, read_curve, readable
+from nestyield.intake.curve import EntityError
+from nestyield.intake.dxf_curves import read_curve, readable
 from nestyield.intake.dxf_file import open_dxf, unit_code
 from nestyield.intake.dxf_units import UnitRule, unit_of_drawing
+from nestyield.intake.layers import Drawing, Item, Layer, Remark
 from nestyield.intake.problems import Problems, shown
 from nestyield.model import Severity
 
@@ -53,85 +55,6 @@ MARKS = frozenset(
         "SEQEND",
     ]
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Item:
-    """A curve of a drawing and where it came from.
-
-    Parameters
-    ----------
-    curve : Curve
-    label : str
-        Kind and handle, as ``LINE 2F`` or ``ARC 3A in block KNOB (INSERT 41)``.
-    """
-
-    curve: Curve
-    label: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Remark:
-    """Something to tell about an entity if its layer is used.
-
-    Parameters
-    ----------
-    severity, code, message
-        As in a finding.
-    where : str
-        Layer and entity.
-    """
-
-    severity: Severity
-    code: str
-    message: str
-    where: str
-
-
-@dataclass(slots=True)
-class Layer:
-    """What a drawing has on one layer.
-
-    Parameters
-    ----------
-    name : str
-        As the drawing spells it.
-    items : list of Item
-    remarks : list of Remark
-    hidden : str
-        ``off`` or ``frozen``, or ``""``.
-    """
-
-    name: str
-    items: list[Item] = field(default_factory=list)
-    remarks: list[Remark] = field(default_factory=list)
-    hidden: str = ""
-
-
-@dataclass(slots=True)
-class Drawing:
-    """A drawing that was read.
-
-    Parameters
-    ----------
-    file : str
-    unit : str
-        Name of its unit.
-    unit_mm : float
-    layers : dict of str to Layer
-        By name in one case (``str.casefold``), sorted by name.
-    """
-
-    file: str
-    unit: str
-    unit_mm: float
-    layers: dict[str, Layer]
-
-    def place(self, x_mm: float, y_mm: float) -> str:
-        """Return a place in the drawing's own units, for a finding."""
-        short = {25.4: "in", 1.0: "mm", 10.0: "cm", 1000.0: "m"}.get(self.unit_mm, self.unit)
-        x, y = (f"{v / self.unit_mm:.6g}" for v in (x_mm, y_mm))
-        return f"at x {x}, y {y} {short}"
 
 
 def read_drawing(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
-from nestyield.intake.drawing import Drawing, Layer, read_drawing
+from nestyield.intake.drawing import read_drawing
 from nestyield.intake.dxf_units import UnitRule
 from nestyield.intake.files import ShopFiles
+from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.outlines import Closed, closed_outlines
 from nestyield.intake.problems import Problems
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,44 +11,13 @@ from ezdxf.entities.dxfentity import DXFEntity
 from nestyield.geometry.biarc import fit_arcs
 from nestyield.geometry.chain import WELD_MM
 from nestyield.geometry.spline import bspline_curve, ellipse_curve
-from nestyield.model import ModelError, Point
+from nestyield.intake.curve import Curve, EntityError, closed_curve, open_curve, polyline, run
+from nestyield.model import ModelError
 
 #: An entity counts as lying in the drawing's plane when its normal leaves Z by less than this.
 PLANE_TOL = 1e-6
 #: Coordinates beyond this (10 km) are damage.
 FARTHEST_MM = 1e7
-
-
-class EntityError(Exception):
-    """An entity cannot be read; carries the finding code and a message that says what to do."""
-
-    def __init__(self, code: str, message: str) -> None:
-        super().__init__(message)
-        self.code = code
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
-    """One entity as lines and arcs.
-
-    Parameters
-    ----------
-    points_mm : tuple of (x, y)
-        Two or more; for a closed curve the first is not repeated (and two do when both are arcs).
-    bulges : tuple of float
-        One a segment: as many as points when closed, one less when open.
-    closed : bool
-    z_mm : float
-        Height at which it was drawn.
-    note : str
-        A code and remark on how it was read, as ``D022 ...``; ``""`` for none.
-    """
-
-    points_mm: tuple[Point, ...]
-    bulges: tuple[float, ...]
-    closed: bool
-    z_mm: float = 0.0
-    note: str = ""
 
 
 def read_curve(entity: DXFEntity, scale_mm: float) -> Curve | None:
@@ -107,7 +75,7 @@ def readable(kind: str) -> bool:
 def _line(entity: Any, scale: float) -> Curve | None:
     start, end = entity.dxf.start, entity.dxf.end
     z = _level([start.z, end.z], scale)
-    return _open([(start.x * scale, start.y * scale), (end.x * scale, end.y * scale)], [0.0], z)
+    return open_curve([(start.x * scale, start.y * scale), (end.x * scale, end.y * scale)], [0.0], z)
 
 
 def _arc(entity: Any, scale: float) -> Curve | None:
@@ -129,7 +97,7 @@ def _arc(entity: Any, scale: float) -> Curve | None:
             )
         )
     bulge = sign * math.tan(math.radians(span / pieces) / 4.0)
-    return _open(points, [bulge] * pieces, z)
+    return open_curve(points, [bulge] * pieces, z)
 
 
 def _circle(entity: Any, scale: float) -> Curve | None:
@@ -163,13 +131,13 @@ def _ellipse(entity: Any, scale: float) -> Curve | None:
     )
     points, bulges = fit_arcs(curve, pieces)
     z = tool.center.z * scale
-    return _closed(points[:-1].tolist(), bulges.tolist(), z) if full else _run(points, bulges, z)
+    return closed_curve(points[:-1].tolist(), bulges.tolist(), z) if full else run(points, bulges, z)
 
 
 def _lwpolyline(entity: Any, scale: float) -> Curve | None:
     sign = _facing(entity)
     rows = entity.get_points("xyb")
-    return _polyline(
+    return polyline(
         [(sign * float(x) * scale, float(y) * scale) for x, y, _ in rows],
         [sign * float(b) for _, _, b in rows],
         bool(entity.closed),
@@ -185,12 +153,12 @@ def _old_polyline(entity: Any, scale: float) -> Curve | None:
         if not z and entity.dxf.hasattr("elevation"):
             z = entity.dxf.elevation.z * scale
         points = [(sign * v.dxf.location.x * scale, v.dxf.location.y * scale) for v in vertices]
-        return _polyline(points, [sign * float(v.dxf.bulge) for v in vertices], entity.is_closed, sign * z)
+        return polyline(points, [sign * float(v.dxf.bulge) for v in vertices], entity.is_closed, sign * z)
     if entity.is_3d_polyline:
         vertices = [v for v in entity.vertices if not v.dxf.flags & 16]
         z = _level([v.dxf.location.z for v in vertices], scale)
         points = [(v.dxf.location.x * scale, v.dxf.location.y * scale) for v in vertices]
-        return _polyline(points, [0.0] * len(points), entity.is_closed, z)
+        return polyline(points, [0.0] * len(points), entity.is_closed, z)
     raise EntityError(
         "D017", "a mesh is no outline; draw the outline as lines and arcs, or move the mesh away"
     )
@@ -217,9 +185,9 @@ def _spline(entity: Any, scale: float) -> Curve | None:
         np.array(weights, dtype=np.float64) if len(weights) else None,
     )
     points, bulges = fit_arcs(curve, pieces)
-    result = _run(points, bulges, z, note)
+    result = run(points, bulges, z, note)
     if result is not None and entity.closed and math.dist(points[0], points[-1]) <= WELD_MM:
-        result = _closed(points[:-1].tolist(), bulges.tolist(), z, note)
+        result = closed_curve(points[:-1].tolist(), bulges.tolist(), z, note)
     return result
 
 
@@ -266,56 +234,3 @@ def _radius(entity: Any) -> float:
     if not radius > 0:
         raise EntityError("D025", f"expected a radius above 0, got {radius:g}; draw it again")
     return radius
-
-
-def _polyline(points: list[Point], bulges: list[float], closed: bool, z: float) -> Curve | None:
-    """Clean a polyline: no vertices that repeat, no arc wider than a half circle."""
-    n = len(points)
-    if n < 2:
-        return None
-    out_p: list[Point] = [points[0]]
-    out_b: list[float] = []
-    for i in range(n if closed else n - 1):
-        a, b, bulge = out_p[-1], points[(i + 1) % n], bulges[i]
-        if math.dist(a, b) <= WELD_MM * 0.01 and abs(bulge) < 1e3:
-            continue
-        for point, part in _split_arc(a, b, bulge):
-            out_p.append(point)
-            out_b.append(part)
-    if not out_b:
-        return None
-    if closed:
-        return _closed(out_p[:-1], out_b, z)
-    return _open(out_p, out_b, z)
-
-
-def _split_arc(a: Point, b: Point, bulge: float) -> list[tuple[Point, float]]:
-    """Cut an arc wider than half a circle into equal arcs; returns (end point, bulge) of each."""
-    if abs(bulge) <= 1.0:
-        return [(b, bulge if abs(bulge) > 1e-12 else 0.0)]
-    if not math.isfinite(bulge):
-        raise EntityError("D025", "the polyline has a bulge that is not a finite number; draw it again")
-    dx, dy = b[0] - a[0], b[1] - a[1]
-    apex = (0.5 * (a[0] + b[0] + bulge * dy), 0.5 * (a[1] + b[1] - bulge * dx))
-    half = math.tan(0.5 * math.atan(bulge))
-    return [*_split_arc(a, apex, half), *_split_arc(apex, b, half)]
-
-
-def _run(points: Any, bulges: Any, z: float, note: str = "") -> Curve | None:
-    return _open([tuple(p) for p in points.tolist()], bulges.tolist(), z, note)
-
-
-def _open(points: list[Any], bulges: list[float], z: float, note: str = "") -> Curve | None:
-    if all(math.dist(points[0], p) <= WELD_MM for p in points):
-        return None
-    return Curve(
-        points_mm=tuple((p[0], p[1]) for p in points), bulges=tuple(bulges), closed=False, z_mm=z, note=note
-    )
-
-
-def _closed(points: list[Any], bulges: list[float], z: float, note: str = "") -> Curve | None:
-    if all(math.dist(points[0], p) <= WELD_MM for p in points):
-        return None
-    return Curve(
-        points_mm=tuple((p[0], p[1]) for p in points), bulges=tuple(bulges), closed=True, z_mm=z, note=note
-    )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from nestyield.intake.drawing import Drawing, Layer
 from nestyield.intake.drawings import Drawings
+from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.problems import did_you_mean, nearest, shown
 from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import shapely
 
-from nestyield.intake.drawing import Drawing, Layer
 from nestyield.intake.drawings import Drawings
+from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.outlines import Closed, nesting
 from nestyield.intake.problems import did_you_mean, shown
 from nestyield.intake.tolerates import defect_kind
@@ -223,6 +223,6 @@ def _holes_and_defects(
 
 
 def _hits(c: Closed, holes: list) -> bool:  # type: ignore[type-arg]
-    from nestyield.intake.outlines import sampled
+    from nestyield.intake.sampling import sampled
 
     return any(shapely.intersects(sampled(h), c.polygon) for h in holes)

@@ -9,9 +9,9 @@ import shapely
 from nestyield.intake.columns import Codes, Columns
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.lengths import UNIT_MM
-from nestyield.intake.outlines import sampled
 from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
 from nestyield.intake.problems import shown
+from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon

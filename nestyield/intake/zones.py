@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from nestyield.intake.drawing import Drawing, Layer
 from nestyield.intake.drawings import Drawings
+from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.outlines import Closed, nesting, open_lines
 from nestyield.model import Outline, PartFace, Shape, Verdict, Zone, ZoneRole
 

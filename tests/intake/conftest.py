@@ -13,8 +13,9 @@ import ezdxf
 import pytest
 from ezdxf.document import Drawing as DxfDocument
 
-from nestyield.intake.drawing import Drawing, read_drawing
+from nestyield.intake.drawing import read_drawing
 from nestyield.intake.dxf_units import UnitRule
+from nestyield.intake.layers import Drawing
 from nestyield.intake.outlines import Closed, closed_outlines
 from nestyield.intake.problems import Problems
 from nestyield.model import Finding

@@ -8,9 +8,9 @@ from collections.abc import Callable
 import pytest
 
 from nestyield.intake.defects import DefectRow, read_defects
-from nestyield.intake.outlines import sampled
 from nestyield.intake.problems import Problems
 from nestyield.intake.rack import Rack
+from nestyield.intake.sampling import sampled
 from nestyield.model import Finding, Outline, Piece, Shape
 
 Read = Callable[..., tuple[list[DefectRow], list[Finding]]]
