@@ -14,7 +14,6 @@ Marks
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
@@ -286,20 +285,3 @@ def find(name: str) -> Species | None:
         first, last = name.split(",")
         found = _BY_KEY.get(_key(f"{last} {first}"))
     return found
-
-
-def nearest(name: str) -> str | None:
-    """Return the table's name nearest in spelling, for "did you mean", or None when none is near.
-
-    Examples
-    --------
-    >>> nearest("shugar mapel")
-    'sugar maple'
-    """
-    close = difflib.get_close_matches(_key(name), sorted(_BY_KEY), n=1, cutoff=0.6)
-    return _BY_KEY[close[0]].name if close else None
-
-
-def names() -> tuple[str, ...]:
-    """Return the names of the table, in its order."""
-    return tuple(species.name for species in SPECIES)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestyield.wood.species import SPECIES, find, nearest
+from nestyield.wood.species import SPECIES, find
 
 # Wood Handbook FPL-GTR-190 (2010), tables 4-3, 4-4 and 13-5, as read:
 # radial, tangential, volumetric, C_R, C_T.
@@ -96,12 +96,9 @@ def test_find_takes_the_names_of_the_trade(text, name):
 
 
 def test_find_knows_when_it_does_not_know():
-    """An unknown or ambiguous name finds nothing, and a near one is offered."""
+    """An unknown or ambiguous name finds nothing."""
     assert find("maple") is None
     assert find("") is None
-    assert nearest("sugar mapel") == "sugar maple"
-    assert nearest("blak wallnut") == "black walnut"
-    assert nearest("qqqq") is None
 
 
 def test_no_name_means_two_woods():
