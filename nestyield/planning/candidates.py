@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 
-from nestyield.model import Piece, Placement, Shop
+from nestyield.model import Part, Piece, Placement, Settings, Shop
 from nestyield.planning.lay import Bench, Laid
 from nestyield.planning.leftovers import usable_area_mm2
 from nestyield.planning.misses import too_small
@@ -64,7 +64,9 @@ class RowAnswer:
     refusals: tuple[tuple[int, Refusal], ...]
 
 
-def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: int) -> RowAnswer:
+def try_row(
+    shop: Shop, wants: tuple[Want, ...], row: int, asked: Sequence[int], effort: int, seed: int
+) -> RowAnswer:
     """Return the layouts that one row could carry, and why it refuses what it refuses.
 
     Parameters
@@ -73,6 +75,8 @@ def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: in
     wants : tuple of Want
     row : int
         Index into the shop's pieces.
+    asked : sequence of int
+        The wants to try, see `may_serve`.
     effort : int
         Number of random orders tried beside the fixed ones when several parts go on the piece.
     seed : int
@@ -82,24 +86,41 @@ def try_row(shop: Shop, wants: tuple[Want, ...], row: int, effort: int, seed: in
     bench = Bench(shop=shop, wants=wants, blank=blank_of(piece))
     refusals: list[tuple[int, Refusal]] = []
     alone: dict[int, Laid] = {}
-    for index, want in enumerate(wants):
-        part = shop.part(want.part)
-        refusal = unsuitable(part, piece, shop.settings) or too_small(part, bench.blank, shop.settings)
-        if refusal is None:
-            laid, refusal = bench.add((), index)
-            if laid is not None:
-                alone[index] = laid
+    for index in asked:
+        laid, refusal = bench.add((), index)
+        if laid is not None:
+            alone[index] = laid
         if refusal is not None:
             refusals.append((index, refusal))
     layouts: dict[tuple[int, ...], Laid] = {}
-    for full in _full_layouts(
-        bench, alone, np.random.default_rng([seed, zlib.crc32(piece.name.encode())]), effort
-    ):
+    rng = np.random.default_rng([seed, zlib.crc32(piece.name.encode())])
+    for full in _full_layouts(bench, alone, rng, effort):
         for laid in _subsets(full):
             made = tuple(sum(i == w for i, _ in laid) for w in range(len(wants)))
             layouts.setdefault(made, laid)
     found = tuple(_candidate(shop, bench, piece, row, made, laid) for made, laid in sorted(layouts.items()))
     return RowAnswer(candidates=found, refusals=tuple(refusals))
+
+
+def refused_at_once(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
+    """Return why a piece cannot serve a part, as far as wood, thickness, length and width tell."""
+    return unsuitable(part, piece, settings) or too_small(part, blank_of(piece), settings)
+
+
+def may_serve(shop: Shop, wants: Sequence[Want], row: int) -> tuple[int, ...]:
+    """Return the wants that a row is not refused for at once."""
+    piece = shop.pieces[row]
+    return tuple(
+        i
+        for i, want in enumerate(wants)
+        if refused_at_once(shop.part(want.part), piece, shop.settings) is None
+    )
+
+
+def most_copies(shop: Shop, want: Want, row: int) -> int:
+    """Return how many copies of a want one copy of a row can carry at the very most, by area."""
+    area = abs(shop.part(want.part).outline.signed_area_mm2)
+    return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 
 def _candidate(
@@ -120,16 +141,18 @@ def _full_layouts(
     bench: Bench, alone: dict[int, Laid], rng: np.random.Generator, effort: int
 ) -> Iterator[Laid]:
     """Lay as many parts as will go, in several orders: each alone, as served, largest first, at random."""
+    areas = {i: abs(bench.part(i).outline.signed_area_mm2) for i in alone}
+    room = bench.blank.shape.area_mm2
     known: dict[tuple[int, ...], Laid | None] = {(): ()}
     known.update({(i,): laid for i, laid in alone.items()})
-    orders: list[list[int]] = [[i] * bench.wants[i].count for i in alone]
+    most = {i: min(bench.wants[i].count, int(room // area)) for i, area in areas.items()}
+    orders: list[list[int]] = [[i] * most[i] for i in alone]
     for group in _by_thickness(bench, list(alone)):
         if len(group) < 2:
             continue
-        items = [i for i in group for _ in range(bench.wants[i].count)]
-        area = {i: -abs(bench.part(i).outline.signed_area_mm2) for i in group}
+        items = [i for i in group for _ in range(most[i])]
         orders.append(items)
-        orders.append(sorted(items, key=lambda i: (area[i], i)))
+        orders.append(sorted(items, key=lambda i: (-areas[i], i)))
         orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
     for order in orders:
         yield _lay_in_order(bench, order, known)

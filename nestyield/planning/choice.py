@@ -49,6 +49,7 @@ class _Goal:
     maximize: bool
     step: float
     expression: cp_model.LinearExprT
+    most: int = 0
 
 
 def groups_of(orders: Sequence[Order]) -> list[list[int]]:
@@ -74,6 +75,7 @@ def choose(
     effort: int,
     seed: int,
     clock: Clock,
+    rough: bool = False,
 ) -> Choice:
     """Return the best set of candidates.
 
@@ -87,6 +89,8 @@ def choose(
     effort, seed : int
     clock : Clock
         Its ceiling bounds each step of the solver too.
+    rough : bool
+        Stop after the value of the stock: enough to see where the pool should grow.
     """
     model = cp_model.CpModel()
     use = [model.new_int_var(0, shop.pieces[c.row].count, f"use {i}") for i, c in enumerate(pool)]
@@ -99,38 +103,23 @@ def choose(
     for w, want in enumerate(wants):
         made = sum(c.made[w] * use[i] for i, c in enumerate(pool) if c.made[w])
         model.add(made == sum(placed[k] for k, order in enumerate(orders) if order.name in want.orders))
-    goals = _goals(shop, orders, pool, use, placed)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
+    solver.parameters.linearization_level = 2  # strong bounds for set packing
     solver.parameters.max_deterministic_time = DETERMINISTIC_TIME * effort
-    objectives: list[Objective] = []
-    values: list[int] = [0] * (len(use) + len(placed))
-    for goal in goals:
-        solver.parameters.max_time_in_seconds = max(1.0, clock.left())
-        _aim(model, goal)
-        status = solver.solve(model)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    table = _Table(model=model, solver=solver, clock=clock, variables=(*use, *placed))
+    wanted = _copies_goals(orders, placed)
+    if not wanted or not table.all_at_once(wanted):
+        for goal in wanted:
+            if not table.settle(goal):
+                break
+    for goal in _stock_goals(shop, pool, use)[: 1 if rough else None]:
+        if not table.settle(goal):
             break
-        values = [solver.value(v) for v in (*use, *placed)]
-        reached = round(solver.objective_value)
-        objectives.append(
-            Objective(
-                name=goal.name,
-                unit=goal.unit,
-                value=round(reached * goal.step, 6),
-                bound=round(round(solver.best_objective_bound) * goal.step, 6),
-                proven=status == cp_model.OPTIMAL,
-            )
-        )
-        model.clear_objective()  # type: ignore[no-untyped-call]
-        model.clear_hints()  # type: ignore[no-untyped-call]
-        model.add(goal.expression >= reached if goal.maximize else goal.expression <= reached)
-        for variable, value in zip((*use, *placed), values):
-            model.add_hint(variable, value)
-    chosen = tuple((i, n) for i, n in enumerate(values[: len(use)]) if n)
-    copies = _handed_out(orders, wants, values[len(use) :])
-    return Choice(used=chosen, placed=copies, objectives=tuple(objectives))
+    chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
+    copies = _handed_out(orders, wants, table.values[len(use) :])
+    return Choice(used=chosen, placed=copies, objectives=tuple(table.objectives))
 
 
 def _handed_out(orders: Sequence[Order], wants: Sequence[Want], placed: Sequence[int]) -> tuple[int, ...]:
@@ -145,36 +134,92 @@ def _handed_out(orders: Sequence[Order], wants: Sequence[Want], placed: Sequence
     return tuple(copies)
 
 
-def _aim(model: cp_model.CpModel, goal: _Goal) -> None:
-    if goal.maximize:
-        model.maximize(goal.expression)
-    else:
-        model.minimize(goal.expression)
+class _Table:
+    """The solver, and what it has settled so far."""
+
+    def __init__(
+        self,
+        *,
+        model: cp_model.CpModel,
+        solver: cp_model.CpSolver,
+        clock: Clock,
+        variables: tuple[cp_model.IntVar, ...],
+    ) -> None:
+        self.model, self.solver, self.clock, self.variables = model, solver, clock, variables
+        self.values = [0] * len(variables)
+        self.objectives: list[Objective] = []
+
+    def _solve(self) -> bool:
+        self.solver.parameters.max_time_in_seconds = max(1.0, self.clock.left())
+        status = self.solver.solve(self.model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return False
+        self.values = [self.solver.value(v) for v in self.variables]
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        for variable, value in zip(self.variables, self.values):
+            self.model.add_hint(variable, value)
+        return True
+
+    def all_at_once(self, goals: Sequence[_Goal]) -> bool:
+        """Settle all copies in one step when everything that is wanted can be made."""
+        wanted = sum(goal.most for goal in goals)
+        self.model.maximize(sum(goal.expression for goal in goals))
+        made = self._solve() and round(self.solver.objective_value) == wanted
+        self.model.clear_objective()  # type: ignore[no-untyped-call]
+        if made:
+            for goal in goals:
+                self.model.add(goal.expression == goal.most)
+                self.objectives.append(
+                    Objective(name=goal.name, unit=goal.unit, value=goal.most, bound=goal.most, proven=True)
+                )
+        return made
+
+    def settle(self, goal: _Goal) -> bool:
+        """Reach the best value of one goal and hold the model to it; False when the time is over."""
+        if goal.maximize:
+            self.model.maximize(goal.expression)
+        else:
+            self.model.minimize(goal.expression)
+        if not self._solve():
+            return False
+        reached, bound = round(self.solver.objective_value), round(self.solver.best_objective_bound)
+        self.objectives.append(
+            Objective(
+                name=goal.name,
+                unit=goal.unit,
+                value=round(reached * goal.step, 6),
+                bound=round(bound * goal.step, 6),
+                proven=reached == bound,
+            )
+        )
+        self.model.clear_objective()  # type: ignore[no-untyped-call]
+        self.model.add(goal.expression >= reached if goal.maximize else goal.expression <= reached)
+        return True
 
 
-def _goals(
-    shop: Shop,
-    orders: Sequence[Order],
-    pool: Sequence[Candidate],
-    use: Sequence[cp_model.IntVar],
-    placed: Sequence[cp_model.IntVar],
-) -> list[_Goal]:
-    goals = [
+def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) -> list[_Goal]:
+    return [
         _Goal(
             f"copies of {', '.join(orders[k].name for k in group)}",
             "copies",
             True,
             1.0,
             sum(placed[k] for k in group),
+            sum(orders[k].count for k in group),
         )
         for group in groups_of(orders)
     ]
+
+
+def _stock_goals(shop: Shop, pool: Sequence[Candidate], use: Sequence[cp_model.IntVar]) -> list[_Goal]:
     if not pool:
-        return goals
+        return []
     value = sum(round(c.value / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     wood = sum(round(used_up(c, shop) / VALUE_STEP) * use[i] for i, c in enumerate(pool))
-    goals.append(_Goal("value of stock taken", "value", False, VALUE_STEP, value))
-    goals.append(_Goal("wood used up", "board feet", False, VALUE_STEP, wood))
+    goals = [
+        _Goal("value of stock taken", "value", False, VALUE_STEP, value),
+        _Goal("wood used up", "board feet", False, VALUE_STEP, wood),
+    ]
     if any(c.seams_mm for c in pool):
         seams = sum(round(c.seams_mm) * use[i] for i, c in enumerate(pool))
         goals.append(_Goal("seams under parts", "mm", False, 1.0, seams))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,13 +61,6 @@ def hull(outline: Outline, chord_error_mm: float) -> Points:
     return corners[:-1] if len(corners) > 1 and (corners[0] == corners[-1]).all() else corners
 
 
-def inradius(part: Part, settings: Settings) -> float:
-    """Return the radius of a circle that lies in a part's outline, millimetres: nearly the largest."""
-    ring = flatten(part.outline, settings.chord_error_mm, "inside") / UM_PER_MM
-    polygon = shapely.Polygon(ring)
-    return float(shapely.maximum_inscribed_circle(polygon, tolerance=0.5).length)
-
-
 def spread(points: Points, angle_deg: float) -> tuple[float, float]:
     """Return the extent of points along a direction and across it, millimetres."""
     p = turned(points, -angle_deg)
@@ -87,16 +81,62 @@ def least_spread(points: Points, middle_deg: float, tolerance_deg: float) -> tup
         The turn lies in middle +- tolerance.
     """
     edges = np.roll(points, -1, axis=0) - points
-    directions = np.degrees(np.arctan2(edges[:, 1], edges[:, 0]))
-    angles = [middle_deg - tolerance_deg, middle_deg, middle_deg + tolerance_deg]
-    for direction in directions:  # an extent is least where an edge lies along or across it, or at an end
-        first = middle_deg - tolerance_deg
-        turn = first + (-direction - first) % 90.0
-        while turn <= middle_deg + tolerance_deg:
-            angles.append(turn)
-            turn += 90.0
-    sizes = [spread(points, -turn) for turn in angles]
-    return min(s[0] for s in sizes), min(s[1] for s in sizes)
+    first, last = middle_deg - tolerance_deg, middle_deg + tolerance_deg
+    # an extent is least where an edge lies along or across it, or at an end of the range
+    turns = first + (-np.degrees(np.arctan2(edges[:, 1], edges[:, 0])) - first) % 90.0
+    quarters = 90.0 * np.arange(int(2 * tolerance_deg // 90.0) + 1)
+    all_turns = (turns[:, None] + quarters).ravel()
+    kept = np.concatenate([[first, middle_deg, last], all_turns[all_turns <= last]])
+    a = np.radians(kept)
+    x = np.outer(np.cos(a), points[:, 0]) - np.outer(np.sin(a), points[:, 1])
+    y = np.outer(np.sin(a), points[:, 0]) + np.outer(np.cos(a), points[:, 1])
+    return float(np.ptp(x, axis=1).min()), float(np.ptp(y, axis=1).min())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """The least that a part needs of any wood, margins not included, millimetres.
+
+    Parameters
+    ----------
+    ways : tuple of (along, across)
+        For wood with grain: least extents along and across it, for each way in which the part may lie.
+    narrowest : float
+        For wood without grain: its narrowest extent.
+    circle : float
+        Radius of a circle that lies in it.
+    """
+
+    ways: tuple[tuple[float, float], ...]
+    narrowest: float
+    circle: float
+
+
+_NEEDS: OrderedDict[tuple[int, float], tuple[Part, Needs]] = OrderedDict()
+_KEPT = 256
+
+
+def needs_of(part: Part, chord_error_mm: float) -> Needs:
+    """Return the least that a part needs; the last few answers are kept."""
+    key = (id(part), chord_error_mm)
+    if key in _NEEDS:
+        _NEEDS.move_to_end(key)
+        return _NEEDS[key][1]
+    corners = hull(part.outline, chord_error_mm)
+    mirror = corners * np.array([-1.0, 1.0])
+    ring = flatten(part.outline, chord_error_mm, "inside") / UM_PER_MM
+    needs = Needs(
+        ways=tuple(
+            least_spread(mirror if way.mirrored else corners, way.middle_deg, min(way.tolerance_deg, 180.0))
+            for way in ways(part, 0.0)
+        ),
+        narrowest=min(least_spread(corners, 0.0, 180.0)),
+        circle=float(shapely.maximum_inscribed_circle(shapely.Polygon(ring), tolerance=0.5).length),
+    )
+    _NEEDS[key] = (part, needs)
+    if len(_NEEDS) > _KEPT:
+        _NEEDS.popitem(last=False)
+    return needs
 
 
 def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
@@ -113,26 +153,17 @@ def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
         Gives margin and chord error.
     """
     margin = 2 * settings.blank_margin_mm
-    part_hull = hull(part.outline, settings.chord_error_mm)
+    needs = needs_of(part, settings.chord_error_mm)
     blank_hull = hull(blank.shape.outer, settings.chord_error_mm)
     if part.grain_deg is None or blank.grain_deg is None:
-        need = min(least_spread(part_hull, 0.0, 180.0))
         have = min(least_spread(blank_hull, 0.0, 180.0))
-        return Shortfall(along_mm=0.0, across_mm=need + margin - have, grain=False)
+        return Shortfall(along_mm=0.0, across_mm=needs.narrowest + margin - have, grain=False)
     length, width = spread(blank_hull, blank.grain_deg)
-    best: Shortfall | None = None
-    for way in ways(part, blank.grain_deg):
-        corners = part_hull * np.array([-1.0, 1.0]) if way.mirrored else part_hull
-        need_along, need_across = least_spread(
-            corners, way.middle_deg - blank.grain_deg, min(way.tolerance_deg, 180.0)
-        )
-        found = Shortfall(
-            along_mm=need_along + margin - length, across_mm=need_across + margin - width, grain=True
-        )
-        if best is None or found.worst_mm < best.worst_mm:
-            best = found
-    assert best is not None
-    return best
+    found = [
+        Shortfall(along_mm=along + margin - length, across_mm=across + margin - width, grain=True)
+        for along, across in needs.ways
+    ]
+    return min(found, key=lambda short: short.worst_mm)
 
 
 def smallest_boards(part: Part, settings: Settings) -> tuple[tuple[float, float], ...]:

@@ -12,7 +12,7 @@ from nestyield.geometry.offset import shrink
 from nestyield.geometry.shape import region_to_shape
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings, Setup, Shop
 from nestyield.placement.single import place_part
-from nestyield.planning.extents import SLACK_MM, inradius, shortfall
+from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
 from nestyield.planning.leftovers import after_cutter
 from nestyield.planning.stock import Refusal
 from nestyield.planning.wants import Want
@@ -113,7 +113,8 @@ def room_left(part: Part, blank: Blank, taken: Sequence[tuple[Part, Placement]],
     the rest. False is certain; true is not a promise.
     """
     wood = after_cutter(blank, taken, settings, settings.gap_mm - ROOM_SLACK_MM)
-    if not shrink(wood, (inradius(part, settings) - ROOM_SLACK_MM) * UM_PER_MM, "outside"):
+    circle = needs_of(part, settings.chord_error_mm).circle
+    if not shrink(wood, max(0.0, circle - ROOM_SLACK_MM) * UM_PER_MM, "outside"):
         return False
     bare = replace(settings, blank_margin_mm=0.0)
     return any(

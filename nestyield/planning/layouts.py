@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from nestyield.bed.fit import setups
+from nestyield.bed.work import work_plan
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
@@ -31,7 +33,7 @@ def make_layout(
     tried = setups(blank, laid, beds, shop.settings)
     left = leftovers_of(blank, laid, shop.settings)
     stock = blank.shape.area_mm2
-    return Layout(
+    layout = Layout(
         blank=blank,
         placements=tuple(placements),
         setups=tried,
@@ -44,6 +46,7 @@ def make_layout(
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
     )
+    return replace(layout, work=work_plan(layout, shop))
 
 
 def best_setup(tried: Sequence[Setup]) -> int | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from nestyield import __version__
 from nestyield.model import Shop
-from nestyield.planning.candidates import RowAnswer
+from nestyield.planning.candidates import RowAnswer, most_copies
 from nestyield.planning.wants import Want
 
 
@@ -35,12 +35,12 @@ class _Kept(BaseModel):
 def answered(
     shop: Shop,
     wants: Sequence[Want],
-    rows: Sequence[int],
+    rows: Mapping[int, tuple[int, ...]],
     cache: Cache | None,
     *,
     effort: int,
     seed: int,
-    ask: Callable[[Sequence[int]], dict[int, RowAnswer]],
+    ask: Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]],
 ) -> dict[int, RowAnswer]:
     """Return what each row could carry, asking only about those that are not remembered.
 
@@ -48,8 +48,8 @@ def answered(
     ----------
     shop : Shop
     wants : sequence of Want
-    rows : sequence of int
-        Indices of pieces, in the order in which they matter.
+    rows : mapping of int to tuple of int
+        Indices of pieces, in the order in which they matter, and the wants to try on each.
     cache : Cache or None
     effort, seed : int
     ask : callable
@@ -63,28 +63,33 @@ def answered(
     if cache is None:
         return ask(rows)
     keys = _keys(shop, wants, rows, effort, seed)
-    answers = _recall(cache, keys)
-    fresh = ask([row for row in rows if row not in answers])
+    answers = _recall(cache, keys, rows, len(wants))
+    fresh = ask({row: asked for row, asked in rows.items() if row not in answers})
     for row, answer in fresh.items():
-        cache.put(keys[row], _Kept(answer=answer).model_dump_json().encode())
+        kept = _moved(answer, row, {want: k for k, want in enumerate(rows[row])}, len(rows[row]))
+        cache.put(keys[row], _Kept(answer=kept).model_dump_json().encode())
     answers |= fresh
     return {row: answers[row] for row in rows if row in answers}
 
 
-def _keys(shop: Shop, wants: Sequence[Want], rows: Sequence[int], effort: int, seed: int) -> dict[int, str]:
+def _keys(
+    shop: Shop, wants: Sequence[Want], rows: Mapping[int, tuple[int, ...]], effort: int, seed: int
+) -> dict[int, str]:
     """Return a key for each row: equal when everything that the answer about it rests on is equal."""
-    parts = [shop.part(name) for name in sorted({want.part for want in wants})]
     settings = replace(shop.settings, seconds=0.0, workers=1, seed=seed, effort=effort)
-    asked = [(w.part, w.beds, w.count) for w in wants]
-    basis = hashlib.sha256(repr((shop.units, settings, shop.beds, parts, asked)).encode()).hexdigest()
+    basis = hashlib.sha256(repr((shop.units, settings, shop.beds)).encode()).hexdigest()
+    parts = {w.part: hashlib.sha256(repr(shop.part(w.part)).encode()).hexdigest() for w in wants}
     keys = {}
-    for row in rows:
+    for row, asked in rows.items():
         piece = replace(shop.pieces[row], shelf="", note="", parent="", count=1, row=0, status="ready")
-        keys[row] = f"row {__version__} {basis} {piece!r}"
+        told = [(parts[wants[w].part], wants[w].beds, most_copies(shop, wants[w], row)) for w in asked]
+        keys[row] = f"row {__version__} {basis} {told!r} {piece!r}"
     return keys
 
 
-def _recall(cache: Cache, keys: dict[int, str]) -> dict[int, RowAnswer]:
+def _recall(
+    cache: Cache, keys: Mapping[int, str], rows: Mapping[int, tuple[int, ...]], wants: int
+) -> dict[int, RowAnswer]:
     found = {}
     for row, key in keys.items():
         data = cache.get(key)
@@ -92,7 +97,26 @@ def _recall(cache: Cache, keys: dict[int, str]) -> dict[int, RowAnswer]:
             continue
         try:
             answer = _Kept.model_validate_json(data).answer
-        except ValidationError:
+            found[row] = _moved(answer, row, dict(enumerate(rows[row])), wants)
+        except (ValidationError, KeyError):
             continue
-        found[row] = replace(answer, candidates=tuple(replace(c, row=row) for c in answer.candidates))
     return found
+
+
+def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int) -> RowAnswer:
+    """Return an answer about a row with other numbers for row and wants."""
+
+    def made(old: Sequence[int]) -> tuple[int, ...]:
+        new = [0] * size
+        for want, n in enumerate(old):
+            if n:
+                new[to[want]] = n
+        return tuple(new)
+
+    return RowAnswer(
+        candidates=tuple(
+            replace(c, row=row, made=made(c.made), laid=tuple((to[w], p) for w, p in c.laid))
+            for c in answer.candidates
+        ),
+        refusals=tuple((to[w], refusal) for w, refusal in answer.refusals),
+    )

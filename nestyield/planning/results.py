@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from nestyield.model import Order, OrderResult, Purchase, Shop
-from nestyield.planning.candidates import RowAnswer
+from nestyield.model import Order, OrderResult, Piece, Purchase, Shop
+from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.lay import Bench
-from nestyield.planning.misses import explain, too_small
+from nestyield.planning.misses import explain
 from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import reasons_for
-from nestyield.planning.stock import Refusal, blank_of, unsuitable
+from nestyield.planning.stock import Refusal, blank_of
 from nestyield.planning.wants import Want, beds_of
 
 
@@ -93,27 +93,23 @@ def _plain_refusals(
     out: list[Refusal] = []
     part = shop.part(wants[want].part)
     for row, piece in enumerate(shop.pieces):
-        if row in answers:
+        at_once = refused_at_once(part, piece, shop.settings)
+        if at_once is not None:
+            out.append(at_once)
+        elif row in answers:
             told = [r for w, r in answers[row].refusals if w == want]
             out.append(told[0] if told else Refusal(piece=piece.name, cause="spent", text="is spent"))
-            continue
-        unfit = unsuitable(part, piece, shop.settings)
-        if unfit is not None:
-            out.append(unfit)
         elif piece.status == "taken" or piece.count == 0:
             out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
         elif piece.status == "hold":
-            blank = blank_of(piece)
-            laid, refusal = None, too_small(part, blank, shop.settings)
-            if refusal is None:
-                laid, refusal = Bench(shop=shop, wants=wants, blank=blank).add((), want)
-            if laid is not None:
-                out.append(
-                    Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
-                )
-            else:
-                assert refusal is not None
-                out.append(replace(refusal, cause="on hold"))
+            out.append(_on_hold(shop, wants, want, piece))
         else:
             out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
     return out
+
+
+def _on_hold(shop: Shop, wants: tuple[Want, ...], want: int, piece: Piece) -> Refusal:
+    _, refusal = Bench(shop=shop, wants=wants, blank=blank_of(piece)).add((), want)
+    if refusal is None:
+        return Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
+    return replace(refusal, cause="on hold")

@@ -12,6 +12,7 @@ from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.lay import Bench
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.pool import grow_pool
 from nestyield.planning.remembered import Cache, answered
 from nestyield.planning.results import order_results, purchases_for
 from nestyield.planning.stock import blank_of, value_of
@@ -64,32 +65,35 @@ def make_plan(
     tell = progress or (lambda what, done, of: None)
     clock = Clock(seconds=seconds)
     orders, wants = served(shop), wants_of(shop)
-    ready = [i for i, p in enumerate(shop.pieces) if p.status == "ready" and p.count > 0]
-    ready.sort(key=lambda i: (value_of(shop.pieces[i], shop.settings), i))
-    answers = answered(
+
+    def told(done: int, of: int) -> None:
+        tell("trying pieces", done, of)
+
+    grown = grow_pool(
         shop,
+        orders,
         wants,
-        ready,
-        cache,
-        effort=effort,
-        seed=seed,
-        ask=lambda rows: try_rows(
+        ask=lambda rows: answered(
             shop,
             wants,
             rows,
+            cache,
             effort=effort,
             seed=seed,
-            workers=workers,
-            clock=clock,
-            told=lambda done, of: tell("trying pieces", done, of),
+            ask=lambda new: try_rows(
+                shop, wants, new, effort=effort, seed=seed, workers=workers, clock=clock, told=told
+            ),
         ),
+        effort=effort,
+        seed=seed,
+        clock=clock,
     )
-    pool = [candidate for answer in answers.values() for candidate in answer.candidates]
+    pool = grown.candidates
     tell("choosing", 0, 0)
     choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
     layouts = _layouts(shop, orders, wants, pool, choice)
     tell("checking", 0, 0)
-    results = order_results(shop, orders, wants, answers, choice.placed)
+    results = order_results(shop, orders, wants, grown.answers, choice.placed)
     plan = Plan(
         shop=shop,
         seed=seed,
@@ -100,6 +104,7 @@ def make_plan(
         objectives=choice.objectives,
         purchases=purchases_for(shop, orders, choice.placed),
         findings=(*findings, *_own_findings(shop, results, clock)),
+        notes={"pool": grown.note},
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
     if rejected:

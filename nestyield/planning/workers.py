@@ -6,7 +6,7 @@ import multiprocessing
 import signal
 import sys
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 
@@ -32,10 +32,10 @@ def _start(shop: Shop, wants: tuple[Want, ...], effort: int, seed: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
 
 
-def _try(row: int) -> RowAnswer | str:
+def _try(row: int, asked: tuple[int, ...]) -> RowAnswer | str:
     assert _job is not None
     try:
-        return try_row(_job[0], _job[1], row, _job[2], _job[3])
+        return try_row(_job[0], _job[1], row, asked, _job[2], _job[3])
     except Exception:
         return f"while trying piece {_job[0].pieces[row].name}:\n{traceback.format_exc()}"
 
@@ -43,7 +43,7 @@ def _try(row: int) -> RowAnswer | str:
 def try_rows(
     shop: Shop,
     wants: tuple[Want, ...],
-    rows: Sequence[int],
+    rows: Mapping[int, tuple[int, ...]],
     *,
     effort: int,
     seed: int,
@@ -57,8 +57,8 @@ def try_rows(
     ----------
     shop : Shop
     wants : tuple of Want
-    rows : sequence of int
-        Indices of pieces, in the order in which they matter.
+    rows : mapping of int to tuple of int
+        Indices of pieces, in the order in which they matter, and the wants to try on each.
     effort, seed : int
     workers : int
         Processes; 1 stays in this one.
@@ -83,7 +83,7 @@ def try_rows(
             for row in rows:
                 if clock.over():
                     break
-                done[row] = try_row(shop, wants, row, effort, seed)
+                done[row] = try_row(shop, wants, row, rows[row], effort, seed)
                 told(len(done), len(rows))
         else:
             _share(shop, wants, rows, effort, seed, workers, clock, told, done)
@@ -111,7 +111,7 @@ def _without_main() -> Iterator[None]:
 def _share(
     shop: Shop,
     wants: tuple[Want, ...],
-    rows: Sequence[int],
+    rows: Mapping[int, tuple[int, ...]],
     effort: int,
     seed: int,
     workers: int,
@@ -127,7 +127,9 @@ def _share(
     )
     try:
         with _without_main():
-            waiting: dict[Future[RowAnswer | str], int] = {pool.submit(_try, row): row for row in rows}
+            waiting: dict[Future[RowAnswer | str], int] = {
+                pool.submit(_try, row, asked): row for row, asked in rows.items()
+            }
         while waiting and not clock.over():
             finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
             for future in finished:

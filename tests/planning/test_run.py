@@ -10,7 +10,19 @@ from typing import Any
 
 import pytest
 
-from nestyield.model import AuditError, Bed, Finding, KeepOut, Order, Outline, Plan, Seam, Shop
+from nestyield.model import (
+    AuditError,
+    Bed,
+    Defect,
+    Finding,
+    KeepOut,
+    Order,
+    Outline,
+    Plan,
+    Seam,
+    Shape,
+    Shop,
+)
 from nestyield.planfile import dumps
 from nestyield.planning import run
 from nestyield.planning.workers import LEAST_ROWS_TO_SHARE, WorkerError
@@ -118,8 +130,6 @@ def test_reason_hold_bed_and_spent(make: Any) -> None:
 
 def test_reason_defect(make: Any) -> None:
     """A piece that is large enough but for a defect says which."""
-    from nestyield.model import Defect, Shape
-
     knot = Defect(name="defects.csv row 7", kind="knot", shape=Shape(outer=Outline.circle(160, 50, 5)))
     shop = make.shop(
         [make.board("R1", 320, 100, defects=(knot,))], [make.part("p", 300, 80)], [Order(name="o", part="p")]
@@ -233,7 +243,8 @@ def test_script_without_guard(tmp_path: Any) -> None:
 def test_fault_in_a_worker_survives(make: Any) -> None:
     """A fault of the program in another process is told with the piece and that process's traceback."""
     shop = rack(make, LEAST_ROWS_TO_SHARE)
-    far = make.board("far", 20_000_000, 200)
+    beyond = Defect(name="d", kind="knot", shape=Shape(outer=Outline.circle(2e7, 0, 5)))
+    far = make.board("far", 900, 200, defects=(beyond,))
     with pytest.raises(WorkerError, match=r"(?s)while trying piece far:.*Traceback"):
         plan(replace(shop, pieces=(*shop.pieces, far)), workers=2)
 
