@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from nestyield.nesting.depth import depth_at
 from nestyield.nesting.jit import kernel
 
 MOST_SIDES = 24
@@ -127,6 +128,12 @@ def pair_sides(tab: Any, st: Any, reach: float, near: float, pairs: Any, rows: A
             sgn = tab.pair_sign[f, s]
             qx = sgn * (st.pos[i, 0] - st.pos[j, 0])
             qy = sgn * (st.pos[i, 1] - st.pos[j, 1])
+            d, e = depth_at(tab.depth, k, qx, qy)
+            if d > 0.0:  # overlapping: go by the nearest place where the two only touch
+                g = tab.depth.edges[e]
+                t = min(max(((qx - g[0]) * g[2] + (qy - g[1]) * g[3]) * g[4], 0.0), 1.0)
+                qx = g[0] + t * g[2]
+                qy = g[1] + t * g[3]
             b = tab.depth.boxes[k]
             if qx < b[0] - reach or qx > b[2] + reach or qy < b[1] - reach or qy > b[3] + reach:
                 continue
@@ -157,7 +164,7 @@ def shorten(
     st: Any,
     *,
     reach: float,
-    tighten: float = 0.0,
+    tighten: NDArray[np.float64] | None = None,
     near: float = 1.0,
     max_rounds: int = 12,
     pull: NDArray[np.float64] | None = None,
@@ -169,8 +176,8 @@ def shorten(
     tab, st : Tables, State
     reach : float
         Half side of the square in which a pair's relative place may change in one program, grid units.
-    tighten : float
-        Distance added to every side that is not parallel to an axis, grid units, times |nx| + |ny|.
+    tighten : (N, N) float, optional
+        Distance added to the sides of a pair that are not parallel to an axis, grid units, times |nx| + |ny|.
     near : float
         Distance that counts as contact, grid units.
     max_rounds : int
@@ -225,7 +232,9 @@ def shorten(
             nx, ny, c0 = rows[a]
             xj, yj = st.pos[j]
             now = nx * (start[i, 0] - xj) + ny * (start[i, 1] - yj)
-            extra = tighten * (abs(nx) + abs(ny)) if tighten and abs(nx) > 1e-12 and abs(ny) > 1e-12 else 0.0
+            extra = 0.0
+            if tighten is not None and abs(nx) > 1e-12 and abs(ny) > 1e-12:
+                extra = tighten[i, j] * (abs(nx) + abs(ny))
             c = solver.Constraint(min((c0 + extra - now) / scale, slack), infinity)
             c.SetCoefficient(x[i], nx)
             c.SetCoefficient(y[i], ny)
@@ -242,7 +251,7 @@ def shorten(
                 goal.SetCoefficient(y[i], float(pull[i, 1]))
         goal.SetMaximization()
         if solver.Solve() != pywraplp.Solver.OPTIMAL:
-            if last < math.inf or slack == 0.0 or tighten:
+            if last < math.inf or slack == 0.0 or tighten is not None:
                 return last
             slack = 0.0  # residual overlaps may stay
             continue

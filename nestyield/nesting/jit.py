@@ -54,8 +54,14 @@ def kernel(function: Kernel) -> Kernel:
 
 
 def inlined(function: Kernel) -> Kernel:
-    """Compile a small function that other kernels call."""
+    """Compile a small function into the kernels that call it; it may not allocate."""
     compiled: Kernel = numba.njit(
         nogil=True, cache=_CACHE, error_model="numpy", forceinline=True, _nrt=False
     )(function)
+    return compiled
+
+
+def helper(function: Kernel) -> Kernel:
+    """Compile a larger function that kernels call; it may not allocate, so that calls count no references."""
+    compiled: Kernel = numba.njit(nogil=True, cache=_CACHE, error_model="numpy", _nrt=False)(function)
     return compiled

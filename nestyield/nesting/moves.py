@@ -8,14 +8,13 @@ crossings, and reaches exact contact instead of approaching it.
 
 from __future__ import annotations
 
-import math
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.depth import DepthTable, depth_at
-from nestyield.nesting.jit import inlined
+from nestyield.nesting.jit import helper, inlined
 
 LINES = 12
 """Boundary lines remembered while a place is refined."""
@@ -36,6 +35,8 @@ class Tables(NamedTuple):
     pair_scale : (S, S) float
         Factor from depth to overlap measure.
     size : (S, 2) float
+    room : (B, S, 4) float
+        Bounds of the places of a shape in a container; least above greatest when it cannot lie there.
     shapes_start, shapes : int
         Shapes of each kind of part, as compressed rows.
     """
@@ -45,6 +46,7 @@ class Tables(NamedTuple):
     pair_sign: NDArray[np.float64]
     pair_scale: NDArray[np.float64]
     size: NDArray[np.float64]
+    room: NDArray[np.float64]
     shapes_start: NDArray[np.int32]
     shapes: NDArray[np.int32]
 
@@ -98,7 +100,7 @@ def make_scratch(bodies: int) -> Scratch:
     )
 
 
-@inlined
+@helper
 def gather(tab: Any, st: Any, ws: Any, i: int, s: int, b: int) -> int:
     """Collect the bodies that part ``i`` as shape ``s`` could meet in bin ``b``; returns how many."""
     n = 0
@@ -150,7 +152,7 @@ def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
     return total
 
 
-@inlined
+@helper
 def _hits(tab: Any, ws: Any, n: int, x: float, y: float, tol: float) -> int:
     """List overlapped bodies at (x, y): nearest free point on each boundary and its edge direction."""
     m = 0
@@ -178,7 +180,7 @@ def _hits(tab: Any, ws: Any, n: int, x: float, y: float, tol: float) -> int:
     return m
 
 
-@inlined
+@helper
 def _refine(
     tab: Any, ws: Any, n: int, x: float, y: float, value: float, box: Any, reach: float, tol: float
 ) -> tuple[float, float, float]:
@@ -264,14 +266,15 @@ def _refine(
 @inlined
 def place_box(tab: Any, st: Any, s: int, b: int, out: Any) -> bool:
     """Bounds of the place of shape ``s`` in bin ``b``; False when it cannot fit."""
-    out[0] = st.bin_box[b, 0]
-    out[1] = st.bin_box[b, 1]
-    out[2] = st.bin_box[b, 2] - tab.size[s, 0]
-    out[3] = st.bin_box[b, 3] - tab.size[s, 1]
+    room = tab.room
+    out[0] = max(st.bin_box[b, 0], room[b, s, 0])
+    out[1] = max(st.bin_box[b, 1], room[b, s, 1])
+    out[2] = min(st.bin_box[b, 2] - tab.size[s, 0], room[b, s, 2])
+    out[3] = min(st.bin_box[b, 3] - tab.size[s, 1], room[b, s, 3])
     return out[2] >= out[0] and out[3] >= out[1]
 
 
-@inlined
+@helper
 def measure(tab: Any, st: Any, i: int) -> float:
     """Recompute the unweighted overlaps of part ``i``; returns their sum."""
     total = 0.0
@@ -296,7 +299,7 @@ def measure(tab: Any, st: Any, i: int) -> float:
     return total
 
 
-@inlined
+@helper
 def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float) -> bool:
     """Move part ``i`` to the best place found; False when it stays.
 
@@ -404,15 +407,3 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
     st.bin[i] = bb
     measure(tab, st, i)
     return True
-
-
-@inlined
-def spread(rng: Any) -> float:
-    """Uniform in [-1, 1)."""
-    return 2.0 * rng.random() - 1.0
-
-
-@inlined
-def hypot(x: float, y: float) -> float:
-    """Length of a vector."""
-    return math.sqrt(x * x + y * y)

@@ -12,6 +12,7 @@ import pyclipper
 from numpy.typing import NDArray
 
 from nestyield.geometry.minkowski import no_fit_region
+from nestyield.geometry.offset import grow
 from nestyield.nesting.depth import build_table
 from nestyield.nesting.moves import Tables
 
@@ -135,49 +136,97 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
     return out
 
 
-def no_fit(standing: Turned, moving: Turned) -> list[IntPoly]:
-    """Places of ``moving`` (its corner, relative to that of ``standing``) where interiors meet."""
-    return _drop_slivers(no_fit_region(list(standing.rings), list(moving.rings)), 8)
+def no_fit(standing: Turned, moving: Turned, gap: int = 0) -> list[IntPoly]:
+    """Places of ``moving`` (its corner, relative to that of ``standing``) nearer than ``gap``, or overlapping."""
+    rings = list(standing.rings)
+    if gap:
+        rings = grow(rings, gap)
+    return _drop_slivers(no_fit_region(rings, list(moving.rings)), 8)
+
+
+def _blocked(allowed: Sequence[IntPoly]) -> tuple[list[IntPoly], tuple[int, int, int, int]]:
+    """Complement of a region of allowed places within a frame far outside, and the region's bounds."""
+    points = np.concatenate(list(allowed))
+    x0, y0 = (int(v) for v in points.min(axis=0))
+    x1, y1 = (int(v) for v in points.max(axis=0))
+    far = 2 * (x1 - x0 + y1 - y0) + 1000
+    frame = np.array([[x0 - far, y0 - far], [x1 + far, y0 - far], [x1 + far, y1 + far], [x0 - far, y1 + far]])
+    return [frame, *(np.ascontiguousarray(r[::-1]) for r in allowed)], (x0, y0, x1, y1)
+
+
+def _is_box(allowed: Sequence[IntPoly], box: tuple[int, int, int, int]) -> bool:
+    area2 = 2 * (box[2] - box[0]) * (box[3] - box[1])
+    return len(allowed) == 1 and ring_area2(allowed[0]) == area2
+
+
+Allowed = Sequence[Sequence[IntPoly] | None]
+"""By shape: region of allowed places of its corner in one container, empty for nowhere, None for its whole box."""
 
 
 def build_tables(
-    shapes: Sequence[Turned], kinds: int, exponent: float = 0.5
-) -> tuple[Tables, list[list[IntPoly]]]:
-    """Compute all pairwise no-fit regions and lay them out for the kernels."""
+    shapes: Sequence[Turned], kinds: int, *, gap: int = 0, grounds: Sequence[Allowed] = ()
+) -> Tables:
+    """Compute all pairwise no-fit regions and lay them out for the kernels.
+
+    Parameters
+    ----------
+    shapes : sequence of Turned
+    kinds : int
+    gap : int
+        Least distance between parts, grid units.
+    grounds : sequence of Allowed
+        One a container; none means a single plain box. The complement of the allowed region of ``grounds[b]``
+        is the obstacle with shape index ``len(shapes) + b``.
+    """
     count = len(shapes)
-    pair = np.full((count, count), -1, dtype=np.int32)
-    sign = np.ones((count, count))
-    scale = np.zeros((count, count))
+    bins = max(1, len(grounds))
+    pair = np.full((count + bins, count + bins), -1, dtype=np.int32)
+    sign = np.ones((count + bins, count + bins))
+    scale = np.zeros((count + bins, count + bins))
+    room = np.empty((bins, count, 4))
+    room[:, :] = (-math.inf, -math.inf, math.inf, math.inf)
     regions: list[list[IntPoly]] = []
     unit = float(np.mean([math.sqrt(s.area) for s in shapes]))
     cache: dict[object, int] = {}
+
+    def keep(rings: list[IntPoly]) -> int:
+        key = tuple(r.tobytes() for r in rings)
+        k = cache.get(key)
+        if k is None:
+            k = cache[key] = len(regions)
+            regions.append(rings)
+        return k
+
     for i, a in enumerate(shapes):
         for j in range(i, count):
             b = shapes[j]
-            rings = no_fit(a, b)
-            key = tuple(r.tobytes() for r in rings)
-            k = cache.get(key)
-            if k is None:
-                k = cache[key] = len(regions)
-                regions.append(rings)
-            pair[i, j] = k
+            pair[i, j] = pair[j, i] = keep(no_fit(a, b, gap))
             if i != j:
-                pair[j, i] = k
                 sign[j, i] = -1.0
-            f = (math.sqrt(min(a.area, b.area)) / unit) ** (2 * exponent)
-            scale[i, j] = scale[j, i] = f
+            scale[i, j] = scale[j, i] = math.sqrt(min(a.area, b.area)) / unit
+    for c, ground in enumerate(grounds):
+        for i, allowed in enumerate(ground):
+            if allowed is None:
+                continue
+            if not allowed:
+                room[c, i] = (math.inf, math.inf, -math.inf, -math.inf)
+                continue
+            blocked, box = _blocked(allowed)
+            room[c, i] = box
+            if not _is_box(allowed, box):
+                pair[count + c, i] = keep(blocked)
+                scale[count + c, i] = math.sqrt(shapes[i].area) / unit
     starts, flat = [0], []
     for kind in range(kinds):
-        own = [i for i, s in enumerate(shapes) if s.kind == kind]
-        flat += own
+        flat += [i for i, s in enumerate(shapes) if s.kind == kind]
         starts.append(len(flat))
-    tables = Tables(
+    return Tables(
         depth=build_table([[r.astype(np.float64) for r in rings] for rings in regions]),
         pair_region=pair,
         pair_sign=sign,
         pair_scale=scale,
         size=np.array([s.size for s in shapes], dtype=np.float64),
+        room=room,
         shapes_start=np.array(starts, dtype=np.int32),
         shapes=np.array(flat, dtype=np.int32),
     )
-    return tables, regions

@@ -49,6 +49,7 @@ class Tuning:
     pool: int = 20
     restart: float = 0.1
     decay: float = 0.95
+    legalise: float = 0.05
 
 
 @dataclass(slots=True, kw_only=True)
@@ -93,6 +94,10 @@ class Stream:
         Total area of the parts, square grid units.
     rng : numpy.random.Generator
     tuning : Tuning
+    ground : int, optional
+        Shape index of the container's complement; None for a plain strip.
+    longest : float
+        Length of the container, grid units.
     """
 
     tab: Tables
@@ -101,6 +106,8 @@ class Stream:
     area: float
     rng: np.random.Generator
     tuning: Tuning
+    ground: int | None = None
+    longest: float = math.inf
     st: State = field(init=False)
     ws: Scratch = field(init=False)
     best: Incumbent | None = None
@@ -120,32 +127,35 @@ class Stream:
 
     def __post_init__(self) -> None:
         n = len(self.kinds)
-        self.ws = make_scratch(n)
+        bodies = n if self.ground is None else n + 1
+        self.ws = make_scratch(bodies)
         self._tol = 1e-7 * self.width
         self._samples = np.array(self.tuning.samples, dtype=np.int64)
         self._memory = np.array([math.inf, 0.0])
         self.st = State(
-            pos=np.zeros((n, 2)),
-            shape=np.zeros(n, dtype=np.int32),
-            bin=np.zeros(n, dtype=np.int32),
+            pos=np.zeros((bodies, 2)),
+            shape=np.zeros(bodies, dtype=np.int32),
+            bin=np.zeros(bodies, dtype=np.int32),
             kind=self.kinds,
-            weight=np.ones((n, n)),
-            overlap=np.zeros((n, n)),
+            weight=np.ones((bodies, bodies)),
+            overlap=np.zeros((bodies, bodies)),
             bin_box=np.array([[0.0, 0.0, 0.0, self.width]]),
         )
+        if self.ground is not None:
+            self.st.shape[n] = self.ground
         self._kept_pos = self.st.pos.copy()
         self._kept_shape = self.st.shape.copy()
         self._kept_bin = self.st.bin.copy()
         size = [float(np.prod(self.tab.size[self.tab.shapes[self.tab.shapes_start[k]]])) for k in self.kinds]
         self._large = np.argsort(-np.array(size), kind="stable")[: max(4, n // 2)]
-        longest = max(float(self._fitting(k)[1]) for k in self.kinds)
-        self.scatter(max(self.area / (0.6 * self.width), longest * 1.05))
+        part = max(self._fitting(int(k))[1] for k in self.kinds)
+        self.scatter(min(max(self.area / (0.6 * self.width), part * 1.05), self.longest))
 
     def _fitting(self, kind: int) -> tuple[list[int], float]:
         """Shapes of a kind that fit the strip's width, and the least of their lengths."""
         tab = self.tab
         own = [int(s) for s in tab.shapes[tab.shapes_start[kind] : tab.shapes_start[kind + 1]]]
-        fit = [s for s in own if tab.size[s, 1] <= self.width]
+        fit = [s for s in own if tab.size[s, 1] <= self.width and tab.room[0, s, 2] >= tab.room[0, s, 0]]
         return fit, min(float(tab.size[s, 0]) for s in fit)
 
     def scatter(self, length: float) -> None:
@@ -154,10 +164,12 @@ class Stream:
         st.bin_box[0, 2] = length
         for i, kind in enumerate(self.kinds):
             fit = [s for s in self._fitting(int(kind))[0] if self.tab.size[s, 0] <= length]
+            fit = fit or self._fitting(int(kind))[0]
             s = fit[int(self.rng.random() * len(fit))]
             st.shape[i] = s
-            room = np.array([length, self.width]) - self.tab.size[s]
-            st.pos[i] = self.rng.random(2) * room
+            low = np.maximum(self.tab.room[0, s, :2], 0.0)
+            high = np.minimum(self.tab.room[0, s, 2:], np.array([length, self.width]) - self.tab.size[s])
+            st.pos[i] = low + self.rng.random(2) * np.maximum(high - low, 0.0)
         self._begin()
 
     def _begin(self) -> None:
@@ -168,17 +180,18 @@ class Stream:
     def target(self, length: float, start: Incumbent | None = None) -> None:
         """Aim at a length, from ``start`` or from where the parts are: what lies right of a cut moves left."""
         st = self.st
+        n = len(self.kinds)
         if start is not None:
-            st.pos[:] = start.pos
-            st.shape[:] = start.shape
+            st.pos[:n] = start.pos
+            st.shape[:n] = start.shape
             old = start.length
         else:
             old = float(st.bin_box[0, 2])
         cut = self.rng.random() * old
-        sizes = self.tab.size[st.shape]
-        right = st.pos[:, 0] + 0.5 * sizes[:, 0] > cut
+        sizes = self.tab.size[st.shape[:n]]
+        right = np.flatnonzero(st.pos[:n, 0] + 0.5 * sizes[:, 0] > cut)
         st.pos[right, 0] -= old - length
-        st.pos[:, 0] = np.clip(st.pos[:, 0], 0.0, np.maximum(length - sizes[:, 0], 0.0))
+        st.pos[:n, 0] = np.clip(st.pos[:n, 0], 0.0, np.maximum(length - sizes[:, 0], 0.0))
         st.bin_box[0, 2] = length
         self._strikes = 0
         self._pool.clear()
@@ -205,35 +218,58 @@ class Stream:
                 self._memory,
             )
             if v <= self._tol:
-                self._succeed()
+                done = self._legalise()
+                if done is not None:
+                    self._succeed(done)
+                else:
+                    self._fail(v)
             elif self._memory[1] >= patience:
                 self._fail(v)
             self.ws.count[0] += 50
 
-    def _succeed(self) -> None:
+    def _reach(self) -> float:
+        return self.tuning.reach * math.sqrt(self.area / len(self.kinds))
+
+    def _legalise(self) -> Incumbent | None:
+        """Shorten the kept arrangement by linear programs, which also take small overlaps out."""
         st = self.st
-        self.stats[self._origin] = self.stats.get(self._origin, 0) + 1
         st.pos[:] = self._kept_pos
         st.shape[:] = self._kept_shape
-        used = float((st.pos[:, 0] + self.tab.size[st.shape, 0]).max())
-        before = Incumbent(length=used, pos=st.pos.copy(), shape=st.shape.copy())
-        reach = self.tuning.reach * math.sqrt(self.area / len(self.kinds))
-        shorter = shorten(self.tab, st, reach=reach, near=max(1.0, 4.0 * self._tol))
-        if shorter <= used and measure_all(self.tab, st) <= 4.0 * self._tol:
-            before = Incumbent(length=shorter, pos=st.pos.copy(), shape=st.shape.copy())
-        if self.best is None or before.length < self.best.length:
-            self.best = before
+        n = len(self.kinds)
+        used = float((st.pos[:n, 0] + self.tab.size[st.shape[:n], 0]).max())
+        length = shorten(self.tab, st, reach=self._reach(), near=max(1.0, 4.0 * self._tol))
+        if length < math.inf and measure_all(self.tab, st) <= 4.0 * self._tol:
+            return Incumbent(length=length, pos=st.pos[:n].copy(), shape=st.shape[:n].copy())
+        st.pos[:] = self._kept_pos
+        if measure_all(self.tab, st) <= self._tol:
+            return Incumbent(length=used, pos=st.pos[:n].copy(), shape=st.shape[:n].copy())
+        return None
+
+    def _succeed(self, done: Incumbent) -> None:
+        self.stats[self._origin] = self.stats.get(self._origin, 0) + 1
+        if self.best is None or done.length < self.best.length:
+            self.best = done
         if self.squeezing:
             self.target(self.best.length * (1.0 - self.ratio), self.best)
         else:
             loose = self.area / (self.width * self.best.length) < 0.7
-            self.target(before.length * (1.0 - (0.01 if loose else self.tuning.shrink)), before)
+            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.shrink)), done)
 
     def _fail(self, overlap: float) -> None:
         st = self.st
+        if self.best is not None and overlap < self.tuning.legalise * self.width:
+            done = self._legalise()
+            self.stats["legalise"] = self.stats.get("legalise", 0) + 1
+            if done is not None and done.length < self.best.length * (1.0 - 1e-7):
+                self.stats["legalised"] = self.stats.get("legalised", 0) + 1
+                self._succeed(done)
+                return
         if self.squeezing:
             assert self.best is not None
             self.target(self.best.length * (1.0 - self.ratio), self.best)
+            return
+        if self.best is None:  # the first length was too short
+            self.scatter(min(1.1 * float(st.bin_box[0, 2]), self.longest))
             return
         self._strikes += 1
         if self._strikes < self.tuning.strikes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -20,7 +21,8 @@ class StripResult:
 
     Parameters
     ----------
-    best : Incumbent
+    layouts : tuple of Incumbent
+        Shortest first; the others stand by should one not survive rounding. Empty when none was found.
     evaluations : int
     rounds : int
     stopped : str
@@ -29,7 +31,7 @@ class StripResult:
         For benchmarks only; not reproducible.
     """
 
-    best: Incumbent
+    layouts: tuple[Incumbent, ...]
     evaluations: int
     rounds: int
     stopped: str
@@ -50,6 +52,9 @@ def search_strip(
     tuning: Tuning | None = None,
     round_size: int = 1_000_000,
     progress: Callable[[float, float], None] | None = None,
+    ground: int | None = None,
+    longest: float = math.inf,
+    stop: Callable[[], bool] = lambda: False,
 ) -> StripResult:
     """Search for the shortest layout.
 
@@ -75,12 +80,19 @@ def search_strip(
         Evaluations of a line between meetings.
     progress : callable, optional
         Called with (share done, best length) after each round.
+    ground, longest
+        As for ``Stream``.
+    stop : callable
+        Ends the search after the round in which it returns True.
     """
     tuning = tuning or Tuning()
     seeds = np.random.SeedSequence(seed).spawn(streams)
-    lines = [Stream(tab, kinds, width, area, np.random.default_rng(s), tuning) for s in seeds]
+    lines = [
+        Stream(tab, kinds, width, area, np.random.default_rng(s), tuning, ground, longest) for s in seeds
+    ]
     began = time.monotonic()
     best: Incumbent | None = None
+    found: list[Incumbent] = []
     rounds = 0
     trace: list[tuple[float, float]] = []
     stopped = ""
@@ -96,6 +108,9 @@ def search_strip(
                 done = share()
                 if done >= 1.0:
                     stopped = "effort" if effort else "seconds"
+                    break
+                if stop():
+                    stopped = "interrupt"
                     break
                 if seconds and time.monotonic() - began >= seconds:
                     stopped = "seconds"
@@ -122,6 +137,8 @@ def search_strip(
                 for x in lines:
                     if x.best is not None and (best is None or x.best.length < best.length):
                         best = x.best.copy()
+                        found.append(best)
+                        del found[:-6]
                         trace.append((time.monotonic() - began, best.length))
                 if best is not None and not squeezing:
                     for x in lines:
@@ -132,10 +149,8 @@ def search_strip(
                     progress(share(), best.length)
         except KeyboardInterrupt:
             stopped = "interrupt"
-    if best is None:
-        raise RuntimeError("expected a first layout within the effort given, got none")
     return StripResult(
-        best=best,
+        layouts=tuple(found[::-1]),
         evaluations=sum(int(x.ws.count[0]) for x in lines),
         rounds=rounds,
         stopped=stopped,

@@ -1,0 +1,232 @@
+"""The strip problem from items to a checked layout."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.model import ModelError
+from nestyield.nesting.exact import edge_rows
+from nestyield.nesting.jigsaw import perfect_fit
+from nestyield.nesting.moves import State
+from nestyield.nesting.problem import Grid, Item, Spot, make_grid
+from nestyield.nesting.settle import clashes, settle
+from nestyield.nesting.shapes import build_tables, ring_area2
+from nestyield.nesting.stream import Incumbent, Tuning
+from nestyield.nesting.strip import search_strip
+
+FIT_NODES = 30_000
+"""Placements tried for a perfect fit before the general search."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripLayout:
+    """A strip layout that passed the exact test.
+
+    Parameters
+    ----------
+    spots : tuple of Spot
+    length : float
+        Used length.
+    density_pct : float
+        100 x area of the parts / (width x used length).
+    bound : float
+        No layout is shorter: area over width, and the longest part.
+    proven : bool
+        Whether ``length`` equals the bound.
+    evaluations : int
+    stopped : str
+        ``"effort"``, ``"seconds"``, ``"interrupt"`` or ``"bound"``.
+    trace : tuple of (seconds, length)
+        For benchmarks only; not reproducible.
+    """
+
+    spots: tuple[Spot, ...]
+    length: float
+    density_pct: float
+    bound: float
+    proven: bool
+    evaluations: int
+    stopped: str
+    trace: tuple[tuple[float, float], ...] = ()
+
+
+def _area(items: Sequence[Item]) -> float:
+    total = 0.0
+    for it in items:
+        for k, r in enumerate(it.rings):
+            p = np.asarray(r, dtype=np.float64)
+            a = abs(0.5 * float((p[:, 0] * np.roll(p[:, 1], -1) - p[:, 1] * np.roll(p[:, 0], -1)).sum()))
+            total += it.count * (a if k == 0 else -a)
+    return total
+
+
+def nest_strip(
+    items: Sequence[Item],
+    width: float,
+    *,
+    seed: int = 1,
+    effort: int | None = None,
+    seconds: float | None = None,
+    workers: int = 2,
+    tuning: Tuning | None = None,
+    progress: Callable[[float, float], None] | None = None,
+) -> StripLayout:
+    """Lay all items into a strip of that width, as short as can be found.
+
+    Parameters
+    ----------
+    items : sequence of Item
+    width : float
+        Extent along y, in the unit of the items.
+    seed : int
+    effort : int, optional
+        Evaluations; with it the answer repeats, whatever the number of workers.
+    seconds : float, optional
+        Ceiling, counted from after the tables are made; without effort it sets the pace.
+    workers : int
+        Threads.
+    tuning : Tuning, optional
+    progress : callable, optional
+        Called with (share done, best length in the unit of the items).
+
+    Raises
+    ------
+    ModelError
+        When an item fits the width in no turn, or neither effort nor seconds is given.
+    """
+    if effort is None and seconds is None:
+        raise ModelError("expected effort or seconds, got neither")
+    if not items:
+        raise ModelError("expected at least one item, got none")
+    grid = make_grid(items, [width], max(width, 2.0 * _area(items) / width))
+    high = round(width * grid.scale)
+    for k, it in enumerate(items):
+        if not any(s.size[1] <= high for s in grid.shapes if s.kind == k):
+            raise ModelError(f"expected {it.name} to fit the width {width:g} in some turn, it does not")
+    bound = _bound(grid, high)
+    rows = [edge_rows(s.rings) for s in grid.shapes]
+    began = time.monotonic()
+    fit = _jigsaw(grid, high, seed, None if seconds is None else began + 0.2 * seconds)
+    if fit is not None:
+        shape, places = fit
+        return _layout(grid, high, shape, places, bound, 0, "bound", ())
+    tab = build_tables(grid.shapes, len(items))
+    result = search_strip(
+        tab,
+        grid.kinds,
+        float(high),
+        grid.area,
+        seed=seed,
+        effort=effort,
+        seconds=seconds,
+        workers=workers,
+        tuning=tuning,
+        progress=None if progress is None else lambda f, v: progress(f, v / grid.scale),
+    )
+    trace = tuple((t, v / grid.scale) for t, v in result.trace)
+    for candidate in result.layouts:
+        done = _settled(tab, grid, high, rows, candidate)
+        if done is not None:
+            return _layout(
+                grid, high, candidate.shape, done, bound, result.evaluations, result.stopped, trace
+            )
+    shape, places = _shelves(grid, high)
+    return _layout(grid, high, shape, places, bound, result.evaluations, result.stopped, trace)
+
+
+def _bound(grid: Grid, high: int) -> float:
+    """Least length by area and by the longest part, grid units."""
+    longest = 0
+    for k in range(len(grid.counts)):
+        longest = max(longest, min(s.size[0] for s in grid.shapes if s.kind == k and s.size[1] <= high))
+    return max(grid.area / high, float(longest))
+
+
+def _jigsaw(
+    grid: Grid, high: int, seed: int, until: float | None
+) -> tuple[NDArray[np.int32], NDArray[np.int64]] | None:
+    """Perfect fit, when the area is a whole number of columns."""
+    area2 = sum(
+        c * sum(ring_area2(r) for r in next(s for s in grid.shapes if s.kind == k).rings)
+        for k, c in enumerate(grid.counts)
+    )
+    if area2 % (2 * high):
+        return None
+    length = area2 // (2 * high)
+    box = np.array([[0, 0], [length, 0], [length, high], [0, high]], dtype=np.int64)
+    answer = perfect_fit(
+        grid.shapes,
+        grid.counts,
+        [[box]],
+        rng=np.random.default_rng(seed),
+        effort=FIT_NODES,
+        stop=lambda: until is not None and time.monotonic() > until,
+    )
+    if answer.fits is None:
+        return None
+    order = sorted(answer.fits, key=lambda f: f.kind)
+    shape = np.array([f.shape for f in order], dtype=np.int32)
+    return shape, np.array([(f.x, f.y) for f in order], dtype=np.int64)
+
+
+def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.int64] | None:  # type: ignore[no-untyped-def]
+    n = len(grid.kinds)
+    st = State(
+        pos=found.pos.copy(),
+        shape=found.shape.copy(),
+        bin=np.zeros(n, dtype=np.int32),
+        kind=grid.kinds,
+        weight=np.ones((n, n)),
+        overlap=np.zeros((n, n)),
+        bin_box=np.array([[0.0, 0.0, found.length * 1.01, float(high)]]),
+    )
+    coarse = max(1, grid.scale)
+    snaps = [u for u in (coarse, coarse // 2, coarse // 4, coarse // 8) if u > 1]
+    places = settle(tab, st, rows, reach=1e-3 * high, snaps=snaps)
+    if places is None or clashes(rows, found.shape, places):
+        return None
+    return places
+
+
+def _shelves(grid: Grid, high: int) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+    """A plain valid layout: columns of bounding boxes."""
+    shape = np.zeros(len(grid.kinds), dtype=np.int32)
+    places = np.zeros((len(grid.kinds), 2), dtype=np.int64)
+    x = y = column = 0
+    for i, k in enumerate(grid.kinds):
+        s = next(j for j, t in enumerate(grid.shapes) if t.kind == k and t.size[1] <= high)
+        w, h = grid.shapes[s].size
+        if y + h > high:
+            x, y, column = x + column, 0, 0
+        shape[i], places[i] = s, (x, y)
+        y += h
+        column = max(column, w)
+    return shape, places
+
+
+def _layout(
+    grid: Grid,
+    high: int,
+    shape: NDArray[np.int32],
+    places: NDArray[np.int64],
+    bound: float,
+    evaluations: int,
+    stopped: str,
+    trace: tuple[tuple[float, float], ...],
+) -> StripLayout:
+    used = max(int(p[0]) + grid.shapes[int(s)].size[0] for s, p in zip(shape, places))
+    return StripLayout(
+        spots=tuple(grid.spot(int(s), int(p[0]), int(p[1])) for s, p in zip(shape, places)),
+        length=used / grid.scale,
+        density_pct=100.0 * grid.area / (high * used),
+        bound=bound / grid.scale,
+        proven=used <= bound,
+        evaluations=evaluations,
+        stopped=stopped,
+        trace=trace,
+    )

@@ -1,0 +1,99 @@
+"""From a layout in doubles to whole grid places that are valid to the last unit.
+
+Rounding keeps every contact along an axis, because it keeps order. Contacts along slanted edges may
+come to overlap by a unit; those pairs, and only those, are moved apart by a unit or two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.nesting.compaction import shorten
+from nestyield.nesting.exact import interiors_meet
+from nestyield.nesting.moves import State, Tables
+
+IntRows = Sequence[NDArray[np.int64]]
+
+
+def clashes(
+    rows: IntRows, shape: NDArray[np.int32], places: NDArray[np.int64], bins: NDArray[np.int32] | None = None
+) -> list[tuple[int, int]]:
+    """Pairs of parts whose interiors meet; exact.
+
+    Parameters
+    ----------
+    rows : sequence of (n, 6) int64
+        Corner rows of each shape, see ``exact.edge_rows``.
+    shape : (n,) int
+    places : (n, 2) int64
+        Lower left corners of bounds, grid units.
+    bins : (n,) int, optional
+    """
+    sizes = np.array([r[:, :2].max(axis=0) for r in rows])
+    low, high = places, places + sizes[shape]
+    out = []
+    n = len(shape)
+    for i in range(n):
+        hit = (
+            (low[i + 1 :, 0] < high[i, 0])
+            & (low[i + 1 :, 1] < high[i, 1])
+            & (high[i + 1 :, 0] > low[i, 0])
+            & (high[i + 1 :, 1] > low[i, 1])
+        )
+        if bins is not None:
+            hit &= bins[i + 1 :] == bins[i]
+        for j in (np.flatnonzero(hit) + i + 1).tolist():
+            d = places[j] - places[i]
+            if interiors_meet(rows[int(shape[i])], rows[int(shape[j])], int(d[0]), int(d[1])):
+                out.append((i, j))
+    return out
+
+
+def settle(
+    tab: Tables, st: State, rows: IntRows, *, reach: float, snaps: Sequence[int] = (), rounds: int = 30
+) -> NDArray[np.int64] | None:
+    """Round a strip layout to whole places without overlap; None when that fails.
+
+    Parameters
+    ----------
+    tab, st : Tables, State
+        ``st.pos`` is free of overlap up to rounding; it is moved a little.
+    rows : sequence of (n, 6) int64
+    reach : float
+        How far parts may move to make room, grid units.
+    snaps : sequence of int
+        Coarser lattices to try first, grid units.
+    rounds : int
+    """
+    n = st.kind.shape[0]
+    shape = st.shape[:n]
+    height = np.rint(st.bin_box[0, 3]).astype(np.int64)
+    sizes = np.rint(tab.size[shape]).astype(np.int64)
+
+    def whole(unit: int, turn: int = 0) -> NDArray[np.int64]:
+        nudge = (turn * 0.618) % 0.9 - (0.45 if turn else 0.0)  # contacts that lie at half units
+        places = (np.rint(st.pos[:n] / unit + nudge) * unit).astype(np.int64)
+        np.maximum(places, 0, out=places)
+        places[:, 1] = np.minimum(places[:, 1], height - sizes[:, 1])
+        return places
+
+    for unit in (*snaps, 1):
+        places = whole(unit)
+        if np.abs(places - st.pos[:n]).max() <= max(2.0, 1e-4 * reach) and not clashes(rows, shape, places):
+            return places
+    tighten = np.zeros((len(st.pos), len(st.pos)))
+    for turn in range(rounds):
+        places = whole(1, turn)
+        bad = clashes(rows, shape, places)
+        if not bad:
+            return places
+        for i, j in bad:
+            step = 1.0 if tighten[i, j] < 4.0 else tighten[i, j]
+            tighten[i, j] += step
+            tighten[j, i] += step
+        if shorten(tab, st, reach=reach, tighten=tighten, near=8.0, max_rounds=1) == np.inf:
+            return None
+    return None
