@@ -84,7 +84,7 @@ def read_drawing(
     doc = open_dxf(path, data, file, problems)
     if doc is None:
         return None
-    unit = unit_of_drawing(unit_code(doc), rule, problems, file, key)
+    unit = unit_of_drawing(unit_code(doc, data), rule, problems, file, key)
     if unit is None:
         return None
     reader = _Reader(doc=doc, unit_mm=unit[1])

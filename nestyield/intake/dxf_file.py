@@ -61,8 +61,17 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
     return doc
 
 
-def unit_code(doc: Drawing) -> int | None:
-    """Return ``$INSUNITS`` of the header, or None when it is absent or no number."""
+def unit_code(doc: Drawing, data: bytes) -> int | None:
+    """Return ``$INSUNITS`` of the header, or None when it is absent or no number.
+
+    Parameters
+    ----------
+    doc : ezdxf Drawing
+    data : bytes
+        Contents of the file: a header that is missing there is filled in with metres by the library.
+    """
+    if b"$INSUNITS" not in data:
+        return None
     try:
         value: Any = doc.header.get("$INSUNITS", None)
         return None if value is None else int(value)

@@ -106,6 +106,17 @@ def read_rack(
         first_row[name] = row.number
         if piece is not None:
             pieces.append(piece)
+    for piece in pieces:
+        stem, _, copy = piece.name.rpartition("/")
+        if (
+            copy.isascii()
+            and copy.isdecimal()
+            and any(p.name == stem and 2 <= int(copy) <= p.count for p in pieces)
+        ):
+            message = (
+                f"expected a name unlike those of copies, {shown(piece.name)} is also copy {copy} of {stem!r}"
+            )
+            problems.error("R006", message, file, f"row {piece.row}, column piece")
     return Rack(pieces=tuple(pieces), names=frozenset(first_row) - {""})
 
 

@@ -21,6 +21,9 @@ from nestyield.model.finding import Finding
 BOM = b"\xef\xbb\xbf"
 DELIMITERS = (",", ";", "\t")
 
+#: A first line with which some spreadsheets name their delimiter.
+_SEPARATOR_LINE = re.compile(r'"?sep=.?"?', re.IGNORECASE)
+
 LineKind = Literal["header", "row", "comment", "blank"]
 
 
@@ -265,7 +268,7 @@ def _lines(text: str) -> list[str]:
 
 
 def _kind(record: str) -> LineKind:
-    if not record.strip():
+    if not record.strip() or _SEPARATOR_LINE.fullmatch(record.strip()):
         return "blank"
     return "comment" if record.lstrip().startswith("#") else "row"
 

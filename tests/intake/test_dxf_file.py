@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from nestyield.intake.dxf_units import UnitRule
+
 BODY = {"layer": "BODY"}
 GOOD = 60 * 40 + math.pi * 200
 
@@ -82,6 +84,25 @@ def test_no_damage_makes_a_traceback(version: str, binary: bool, tmp_path: Path,
             assert any(f.severity == "error" for f in result.findings)
         elif case % 3 == 0:
             assert result.codes  # what was cut off is never passed over in silence
+
+
+BARE = b"0\nSECTION\n2\nENTITIES\n0\nCIRCLE\n8\nBODY\n10\n0\n20\n0\n40\n5\n0\nENDSEC\n0\nEOF\n"
+
+
+def test_file_without_a_header_says_no_unit(tmp_path: Path, read: Any) -> None:
+    """A bare list of entities is read, and its unit is asked for, never guessed."""
+    result = read_bytes(tmp_path, read, BARE)
+    assert result.codes == ["D003"]
+    path = tmp_path / "damaged.dxf"
+    assert read(path, rule=UnitRule(fallback="mm")).areas() == pytest.approx([25 * math.pi])
+    path.write_bytes(b"999\nmade by hand\n" + BARE.replace(b"\n", b"\r\n"))
+    assert read(path, rule=UnitRule(stated="in")).areas() == pytest.approx([25 * math.pi * 25.4**2])
+
+
+def test_unit_in_an_old_header(tmp_path: Path, read: Any) -> None:
+    """A unit code in the header of a version R12 file counts."""
+    header = b"0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1009\n9\n$INSUNITS\n70\n1\n0\nENDSEC\n"
+    assert read_bytes(tmp_path, read, header + BARE).areas() == pytest.approx([25 * math.pi * 25.4**2])
 
 
 @pytest.mark.parametrize(

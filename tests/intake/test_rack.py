@@ -164,6 +164,14 @@ def test_absurd_sizes_are_asked_about(cells: str, told: str, read: Read) -> None
     assert told in finding.message
 
 
+def test_name_of_a_copy_is_refused(read: Read) -> None:
+    """M1/2 is the second of two M1, so no other piece may be called so."""
+    header = "piece,species,thickness,length,width,count\n"
+    rows = header + "M1/2,sugar maple,40,90,80,1\nM1,sugar maple,40,90,80,%d\n"
+    assert read(rows % 1)[1] == []
+    assert [f.code for f in read(rows % 2)[1]] == ["R006"]
+
+
 def test_unreadable_rack_is_told_apart_from_an_empty_one(read: Read) -> None:
     """Names are None when the table could not be read, empty when it has no rows."""
     assert read("")[0].names is None

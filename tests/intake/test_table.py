@@ -65,6 +65,15 @@ def test_round_trip_of_anything(rows: list[list[str]], delimiter: str, newline: 
         assert found.to_bytes() == data
 
 
+def test_separator_line_of_spreadsheets() -> None:
+    """A first line such as sep=; is kept and not taken for the header."""
+    data = b"sep=;\r\npiece;length\r\nA;1\r\n"
+    t = table(data)
+    assert t.header == ("piece", "length")
+    assert t.rows[0].number == 3
+    assert t.to_bytes() == data
+
+
 def test_changing_a_cell_changes_only_its_row() -> None:
     """Every byte outside the changed row stays."""
     t = table(ODD)
