@@ -78,9 +78,10 @@ def span_in_part(bench: Bench, laid: Laid, defect: Defect) -> Span | None:
 
 
 def planed_off(bench: Bench, laid: Laid) -> tuple[float, float]:
-    """Return what is planed off the blank's top and bottom face: the spare thickness, in halves."""
+    """Return what is planed off the blank's top and bottom face: as the placement says, else in halves."""
     spare = max(0.0, bench.layout.blank.thickness_mm - laid.part.thickness_mm)
-    return spare / 2.0, spare / 2.0
+    top = laid.placement.top_off_mm
+    return (spare / 2.0, spare / 2.0) if top is None else (top, spare - top)
 
 
 def _wood(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> float:

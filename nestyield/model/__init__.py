@@ -19,17 +19,20 @@ from nestyield.model.plan import (
     Purchase,
     SeamUnderPart,
 )
+from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
 from nestyield.model.shop import Order, Settings, Shop, Units
 from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
 __all__ = [
     "DEFECT_KINDS",
     "SCHEMA",
+    "AngleInterval",
     "AuditError",
     "Axis",
     "Bed",
     "Blank",
     "Blocks",
+    "Certificate",
     "Defect",
     "FaceWork",
     "Finding",
@@ -57,6 +60,7 @@ __all__ = [
     "Placement",
     "Plan",
     "Point",
+    "ProofBranch",
     "Purchase",
     "Seam",
     "SeamUnderPart",

@@ -9,6 +9,7 @@ from nestyield.model.bed import Setup
 from nestyield.model.finding import Finding
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
+from nestyield.model.proof import Certificate
 from nestyield.model.shop import Shop
 from nestyield.model.work import WorkPlan
 
@@ -36,6 +37,8 @@ class Placement:
     front_up : bool
         Whether the part's front face lies on the blank's top face. A part whose back lies on top is
         seen mirrored: then ``mirrored`` is true for a part that is cut as drawn.
+    top_off_mm : float or None
+        Planed off the blank's top face, the rest off its bottom; None for half and half.
     """
 
     part: str
@@ -46,6 +49,7 @@ class Placement:
     x_um: int
     y_um: int
     front_up: bool = True
+    top_off_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,11 +254,14 @@ class OrderResult:
         Copies placed, of the order's count.
     reasons : tuple of str
         Why the rest could not be placed, most telling first; one line each.
+    certificates : tuple of Certificate
+        Proofs that single pieces do not hold the part, in rack order.
     """
 
     order: str
     placed: int
     reasons: tuple[str, ...] = ()
+    certificates: tuple[Certificate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import shapely
@@ -40,6 +40,16 @@ class Checker:
         ]
         for g in [*self._homes, *(g for g, _ in self._bad)]:
             shapely.prepare(g)
+
+    _LAST: ClassVar[tuple[Problem, float, Checker] | None] = None
+
+    @classmethod
+    def of(cls, problem: Problem, more_um: float = 0.0) -> Checker:
+        """Return the checker of a problem; the last one is kept."""
+        last = cls._LAST
+        if last is None or last[0] is not problem or last[1] != more_um:
+            last = cls._LAST = (problem, more_um, cls(problem, CONTACT_TOL_UM + more_um))
+        return last[2]
 
     def clash(self, angle_deg: float, mirrored: bool, x_um: int, y_um: int) -> str:
         """Return ``""`` when the placement holds, else what it breaks."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape, opposite
-from nestyield.geometry.grid import UM_PER_MM, Region
+from nestyield.geometry.grid import UM_PER_MM, Region, area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
@@ -15,6 +15,7 @@ from nestyield.placement.depth import Facing, Span, defect_span, staying
 from nestyield.placement.parts import PART_SIDE, Care, PartShape, part_shape
 
 TakenPart = tuple[Part, Placement]
+_MINDING: tuple[Verdict, ...] = ("refused", "filled")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,6 +152,15 @@ class Scene:
     def spans(self, facing: Facing) -> list[Span | None]:
         """Return the span of each defect but metal, in the order of the blank."""
         return [defect_span(d, self.blank.thickness_mm, self.part, facing) for d, _ in self._defects]
+
+    def minded(self, facing: Facing) -> list[float]:
+        """Return for each defect the area of wood that must not, and that should not, hold it."""
+        out: list[float] = []
+        for (defect, _), span in zip(self._defects, self.spans(facing)):
+            for verdict in _MINDING:
+                wood = [] if span is None else self.wood(defect.kind, span, verdict)
+                out.append(area_um2(wood))
+        return out
 
     def problem(self, facing: Facing, but: Sequence[str] = ()) -> Problem:
         """Return the regions for one choice of faces.

@@ -1,26 +1,45 @@
-"""Place one part in one blank."""
+"""Place one part in one blank: the best place, or the proof that there is none."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-
-import numpy as np
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from nestyield.geometry.boolean import FinePaths, coarse
 from nestyield.geometry.flatten import flatten
-from nestyield.geometry.grid import FINE, IntPoly, Region, bounds
+from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.transform import place
-from nestyield.model import Blank, Part, Placement, Settings
-from nestyield.placement.candidates import Way, ways
+from nestyield.model import (
+    AngleInterval,
+    Blank,
+    Certificate,
+    Part,
+    Placement,
+    ProofBranch,
+    Settings,
+)
+from nestyield.placement.candidates import ways
 from nestyield.placement.check import Checker, filled_ml
 from nestyield.placement.contact import contact_fine
-from nestyield.placement.depth import Facing, spare_thickness_mm
+from nestyield.placement.depth import Facing, facings
 from nestyield.placement.parts import part_shape, size_mm
-from nestyield.placement.problem import Problem, TakenPart, build
+from nestyield.placement.prefer import Score, Weights, Wishes, places
+from nestyield.placement.problem import Problem, Scene, TakenPart
 from nestyield.placement.region import allowed_fine
+from nestyield.placement.tearout import short_grain_share
+from nestyield.placement.turning import AngleSearch, Branch, Outcome
 
-# Most places offered to ``accept`` at one angle.
+Verdict = Literal["placed", "none", "tight", "undecided"]
+
+#: A place with less than this to spare need not be found, millimetres.
+WITHIN_MM = 0.05
+#: Most regions computed in the search over all angles.
+LIMIT = 2000
+# Chord error at which a place found with chords for arcs is checked, and what rounding adds, mm and um.
+_CHECK_CHORD_MM = 0.0004
+_CHECK_MORE_UM = 1.0
+# Most places offered at one angle.
 _OFFERED = 60
 
 
@@ -40,6 +59,15 @@ class PlaceAnswer:
         Filler needed.
     filled : tuple of str
         Defects to fill.
+    verdict : {"placed", "none", "tight", "undecided"}
+        None: no placement exists. Tight: none with ``WITHIN_MM`` to spare. Undecided: effort limit, or the
+        only places need too much filler or are refused by the bed.
+    certificate : Certificate or None
+        For ``none`` and ``tight`` on a blank with nothing else on it.
+    open_deg : (float, float) or None
+        Widest interval of angles without an answer.
+    steps : int
+        Regions computed by the search over all angles.
     """
 
     placement: Placement | None
@@ -48,6 +76,10 @@ class PlaceAnswer:
     angle_deg: float
     filled_ml: float = 0.0
     filled: tuple[str, ...] = ()
+    verdict: Verdict = "undecided"
+    certificate: Certificate | None = None
+    open_deg: tuple[float, float] | None = None
+    steps: int = 0
 
 
 def place_part(
@@ -59,8 +91,12 @@ def place_part(
     order: str = "",
     copy: int = 1,
     accept: Callable[[Placement], bool] | None = None,
+    within_mm: float = WITHIN_MM,
+    limit: int | None = None,
 ) -> PlaceAnswer:
-    """Find the best place for a part in a blank.
+    """Find the best place for a part in a blank, or prove that there is none.
+
+    First the angles nearest to the grain are tried; then all angles by halving intervals.
 
     Parameters
     ----------
@@ -73,100 +109,256 @@ def place_part(
         For the placement's record.
     accept : callable, optional
         Called with placements in order of preference; the first accepted is returned.
+    within_mm : float
+        A place with less than this to spare need not be found, above 0.
+    limit : int, optional
+        Most regions computed in the search over all angles; by default 2000 on an empty blank, none beside
+        other parts.
 
     Returns
     -------
     PlaceAnswer
     """
-    spare = spare_thickness_mm(part, blank.thickness_mm)
-    refused = False
-    for group in _by_preference(ways(part, blank.grain_deg)):
-        found: list[tuple[tuple[float, ...], Placement, Problem, FinePaths]] = []
-        for way, angle in group:
-            facing = Facing(front_up=way.front_up, top_off_mm=spare / 2)
-            problem = build(part, blank, settings, facing, taken)
-            paths = allowed_fine(problem, angle, way.mirrored) or contact_fine(problem, angle, way.mirrored)
-            if not paths:
-                continue
-            checker = Checker(problem)
-            for score, x, y in _places(problem, paths, angle, way.mirrored, blank, taken, settings):
-                if checker.clash(angle, way.mirrored, x, y):
-                    continue
-                at = Placement(
-                    part=part.name,
-                    order=order,
-                    copy=copy,
-                    angle_deg=angle,
-                    mirrored=way.mirrored,
-                    x_um=x,
-                    y_um=y,
-                    front_up=way.front_up,
-                )
-                found.append((score, at, problem, paths))
-        found.sort(key=lambda f: f[0])
-        for _, at, problem, paths in found:
-            ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
-            if part.fill_limit_ml is not None and ml > part.fill_limit_ml:
-                continue
-            if accept is not None and not accept(at):
-                refused = True
-                continue
-            return PlaceAnswer(
-                placement=at, region=coarse(paths), angle_deg=at.angle_deg, filled_ml=ml, filled=names
-            )
-    reason = "no place that the bed takes" if refused else _why(part, blank, settings)
-    return PlaceAnswer(placement=None, reason=reason, region=[], angle_deg=0.0)
+    single = _Single(part, blank, settings, taken, order, copy, accept)
+    answer = single.near_grain()
+    if answer is not None:
+        return answer
+    if limit is None:
+        limit = 0 if taken else LIMIT
+    if single.had_room or limit == 0:
+        return PlaceAnswer(placement=None, reason=single.why(), region=[], angle_deg=0.0)
+    return single.all_angles(within_mm, limit)
 
 
-def _by_preference(all_ways: Sequence[Way]) -> Iterator[list[tuple[Way, float]]]:
-    """Angles in groups: grain along grain first, then farther and farther off."""
-    per_way = [way.angles(2) for way in all_ways]
-    yield [(way, angles[0]) for way, angles in zip(all_ways, per_way)]
-    rest = [(way, a) for way, angles in zip(all_ways, per_way) for a in angles[1:]]
-    if rest:
-        yield rest
+class _Single:
+    """One question, with what is worked out once."""
 
+    def __init__(
+        self,
+        part: Part,
+        blank: Blank,
+        settings: Settings,
+        taken: Sequence[TakenPart],
+        order: str,
+        copy: int,
+        accept: Callable[[Placement], bool] | None,
+    ) -> None:
+        self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
+        self.order, self.copy, self.accept = order, copy, accept
+        self.scene = Scene(part, blank, settings, taken)
+        self.branches = branches(part, blank, settings, taken, self.scene)
+        self.weights = Weights.of(settings)
+        self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
+        self.used = [bounds([outline_of(p, at, settings)]) for p, at in taken]
+        self.had_room = self.refused = self.too_full = False
+        self._answer: PlaceAnswer | None = None
+        self._problems: dict[Facing, Problem] = {}
 
-def _places(
-    problem: Problem,
-    paths: FinePaths,
-    angle: float,
-    mirrored: bool,
-    blank: Blank,
-    taken: Sequence[TakenPart],
-    settings: Settings,
-) -> list[tuple[tuple[float, ...], int, int]]:
-    """Corners of the allowed region, best first: (score, x, y)."""
-    box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
-    outline = place(problem.shape.outline, angle, mirrored)
-    used = [bounds([outline_of(p, at, settings)]) for p, at in taken]
-    corners = np.unique(np.concatenate([np.rint(p / FINE).astype(np.int64) for p in paths]), axis=0)
-    x0, y0, x1, y1 = bounds([outline])
-    scored: list[tuple[tuple[float, ...], int, int]] = []
-    for x, y in corners.tolist():
-        boxes = [*used, (x0 + x, y0 + y, x1 + x, y1 + y)]
-        left = min(b[0] for b in boxes) - box[0]
-        right = box[2] - max(b[2] for b in boxes)
-        below = min(b[1] for b in boxes) - box[1]
-        above = box[3] - max(b[3] for b in boxes)
-        strip = max(max(left, right) * (box[3] - box[1]), max(below, above) * (box[2] - box[0]))
-        scored.append(
-            ((-float(strip), float(min(left, right) + min(below, above)), float(x), float(y)), x, y)
+    def near_grain(self) -> PlaceAnswer | None:
+        """Try grain along grain, then a few angles of the tolerance."""
+        for group in self._groups():
+            found: list[tuple[Score, int, Placement, Problem, FinePaths]] = []
+            for k, angle in group:
+                branch = self.branches[k]
+                problem = self._problem(branch.facing)
+                mirrored = branch.way.mirrored
+                paths = allowed_fine(problem, angle, mirrored) or contact_fine(problem, angle, mirrored)
+                if paths:
+                    found += self._offers(k, angle, problem, paths)
+            found.sort(key=lambda f: f[:2])
+            for _, _, at, problem, paths in found:
+                answer = self._settle(at, problem, paths)
+                if answer is not None:
+                    return answer
+        return None
+
+    def all_angles(self, within_mm: float, limit: int) -> PlaceAnswer:
+        """Search all allowed angles."""
+        search = AngleSearch(
+            self.branches,
+            self.part,
+            self.blank,
+            self.settings,
+            self.taken,
+            within_mm=within_mm,
+            limit=limit,
+            take=self._take,
         )
-    scored.sort()
-    return scored[:_OFFERED]
+        outcome = search.run()
+        if self._answer is not None:
+            return _with_steps(self._answer, outcome.steps)
+        verdict: Verdict = "none"
+        widest = None
+        if outcome.open_ or self.refused or self.too_full:
+            verdict = "undecided"
+            spans = [(b - a, -k, a, b) for k, a, b in outcome.open_]
+            widest = max(spans)[2:] if spans else None
+        elif any(leaf.kind == "tight" for leaf in outcome.leaves):
+            verdict = "tight"
+        proof = None
+        if verdict != "undecided" and not self.taken:
+            proof = self._certificate(outcome, search.centre_um, within_mm)
+        return PlaceAnswer(
+            placement=None,
+            reason=self.why(),
+            region=[],
+            angle_deg=0.0,
+            verdict=verdict,
+            certificate=proof,
+            open_deg=widest,
+            steps=outcome.steps,
+        )
+
+    def _groups(self) -> Iterator[list[tuple[int, float]]]:
+        """Angles in groups: grain along grain first, then farther and farther off."""
+        if self.weights.short_grain > 0:
+            yield [(k, a) for k, b in enumerate(self.branches) for a in b.way.angles(2)]
+            return
+        yield [(k, b.way.angles(2)[0]) for k, b in enumerate(self.branches)]
+        rest = [(k, a) for k, b in enumerate(self.branches) for a in b.way.angles(2)[1:]]
+        if rest:
+            yield rest
+
+    def _problem(self, facing: Facing) -> Problem:
+        if facing not in self._problems:
+            self._problems[facing] = self.scene.problem(facing)
+        return self._problems[facing]
+
+    def _offers(
+        self, k: int, angle_deg: float, problem: Problem, paths: FinePaths
+    ) -> list[tuple[Score, int, Placement, Problem, FinePaths]]:
+        """Places at one angle as placements, best first."""
+        branch = self.branches[k]
+        outline = place(problem.shape.outline, angle_deg, branch.way.mirrored)
+        grain = self.blank.grain_deg
+        short = short_grain_share(outline / UM_PER_MM, grain) if self.weights.short_grain else 0.0
+        wishes = Wishes(self.weights, outline, self.box, self.used, grain, short)
+        even = (self.blank.thickness_mm - self.part.thickness_mm) / 2
+        top_off = branch.facing.top_off_mm
+        out = []
+        for score, x, y in places(paths, wishes.score, _OFFERED):
+            at = Placement(
+                part=self.part.name,
+                order=self.order,
+                copy=self.copy,
+                angle_deg=angle_deg,
+                mirrored=branch.way.mirrored,
+                x_um=x,
+                y_um=y,
+                front_up=branch.way.front_up,
+                top_off_mm=None if abs(top_off - max(even, 0.0)) < 1e-9 else top_off,
+            )
+            out.append((score, k, at, problem, paths))
+        return out
+
+    def _settle(self, at: Placement, problem: Problem, paths: FinePaths) -> PlaceAnswer | None:
+        """Check a placement, its filler and the caller's word."""
+        if Checker.of(problem).clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
+            return None
+        self.had_room = True
+        ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+        if self.part.fill_limit_ml is not None and ml > self.part.fill_limit_ml:
+            self.too_full = True
+            return None
+        if self.accept is not None and not self.accept(at):
+            self.refused = True
+            return None
+        return PlaceAnswer(
+            placement=at,
+            region=coarse(paths),
+            angle_deg=at.angle_deg,
+            filled_ml=ml,
+            filled=names,
+            verdict="placed",
+        )
+
+    def _take(self, k: int, angle_deg: float, problem: Problem, paths: FinePaths, arcs: bool) -> bool:
+        """Settle the search on a region if a place in it passes."""
+        strict = problem
+        if arcs:
+            fine = Scene(self.part, self.blank, self.settings, self.taken, chord_error_mm=_CHECK_CHORD_MM)
+            strict = fine.problem(self.branches[k].facing)
+        for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
+            if arcs:
+                checker = Checker.of(strict, _CHECK_MORE_UM)
+                if checker.clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
+                    continue
+            self._answer = self._settle(at, problem, paths)
+            if self._answer is not None:
+                return True
+        return False
+
+    def _certificate(self, outcome: Outcome, centre: tuple[float, float], within_mm: float) -> Certificate:
+        made = []
+        for k, branch in enumerate(self.branches):
+            intervals = tuple(
+                AngleInterval(from_deg=f.from_deg, to_deg=f.to_deg, kind=f.kind)
+                for f in outcome.leaves
+                if f.branch == k
+            )
+            made.append(
+                ProofBranch(
+                    front_up=branch.way.front_up,
+                    mirrored=branch.way.mirrored,
+                    top_off_mm=branch.facing.top_off_mm,
+                    intervals=intervals,
+                )
+            )
+        return Certificate(
+            part=self.part.name,
+            blank=self.blank.name,
+            within_mm=within_mm,
+            centre_um=centre,
+            branches=tuple(made),
+            steps=outcome.steps,
+        )
+
+    def why(self) -> str:
+        """Say in one line why there is no placement."""
+        if self.refused:
+            return "no place that the bed takes"
+        if self.too_full:
+            return f"every place tried needs more filler than the limit of {self.part.fill_limit_ml:g} ml"
+        length, width = size_mm(part_shape(self.part, self.settings.chord_error_mm).outline)
+        x0, y0, x1, y1 = self.box
+        return (
+            f"outline {length:.1f} x {width:.1f} mm finds no place in {self.blank.name} "
+            f"({(x1 - x0) / 1000:.1f} x {(y1 - y0) / 1000:.1f} mm), "
+            f"margin {self.settings.blank_margin_mm:g} mm"
+        )
+
+
+def _with_steps(answer: PlaceAnswer, steps: int) -> PlaceAnswer:
+    return replace(answer, steps=steps)
+
+
+def branches(
+    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart], scene: Scene
+) -> tuple[Branch, ...]:
+    """Return every way to lay the part and plane the blank that may be better than another.
+
+    A choice of planing is left out when the wood that minds each defect is no less than for another choice
+    of the same faces; beside parts that lie there, the blank is planed as they say.
+    """
+    out: list[Branch] = []
+    fixed = [at.top_off_mm for _, at in taken]
+    for way in ways(part, blank.grain_deg):
+        kept: list[tuple[Facing, list[float]]] = []
+        choices = facings(part, blank, settings.planing_mm, way.front_up)
+        if fixed and fixed[0] is None:
+            choices = choices[:1]
+        elif fixed and fixed[0] is not None:
+            choices = (Facing(front_up=way.front_up, top_off_mm=fixed[0]),)
+        for facing in choices:
+            minded = scene.minded(facing)
+            if not any(all(a <= b for a, b in zip(other, minded)) for _, other in kept):
+                kept = [(f, m) for f, m in kept if not all(a <= b for a, b in zip(minded, m))]
+                kept.append((facing, minded))
+        out += [Branch(way, facing) for facing, _ in kept]
+    return tuple(out)
 
 
 def outline_of(part: Part, at: Placement, settings: Settings) -> IntPoly:
     """Return a placed part's outline on the grid, blank coordinates."""
     shape = part_shape(part, settings.chord_error_mm)
     return place(shape.outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
-
-
-def _why(part: Part, blank: Blank, settings: Settings) -> str:
-    length, width = size_mm(part_shape(part, settings.chord_error_mm).outline)
-    x0, y0, x1, y1 = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
-    return (
-        f"outline {length:.1f} x {width:.1f} mm finds no place in {blank.name} "
-        f"({(x1 - x0) / 1000:.1f} x {(y1 - y0) / 1000:.1f} mm), margin {settings.blank_margin_mm:g} mm"
-    )

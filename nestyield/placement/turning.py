@@ -195,8 +195,9 @@ class Kept:
         return region_fine(problem.container, outline, pairs, middle_deg, branch.way.mirrored, window)
 
 
-#: Takes (branch number, angle, problem, shifts on the finer grid); says whether that settles the question.
-Taker = Callable[[int, float, Problem, FinePaths], bool]
+#: Takes (branch number, angle, problem, shifts on the finer grid, whether arcs were taken as chords); says
+#: whether that settles the question.
+Taker = Callable[[int, float, Problem, FinePaths, bool], bool]
 
 # Added to a window, so that rounding takes nothing from it, micrometres.
 _PAD_UM = 4
@@ -240,7 +241,7 @@ class AngleSearch:
         self._rounded = has_arcs(part, blank)
         safe = Scene(part, blank, settings, taken, "safe")
         x0, y0, x1, y1 = bounds([safe.shape.outline])
-        centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+        self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
         def scene(care: Care, tighter_mm: float = 0.0, slack_um: float = SLACK_UM) -> Kept:
             made = Scene(part, blank, settings, taken, care, tighter_mm=tighter_mm)
@@ -350,7 +351,8 @@ class AngleSearch:
         paths = allowed_fine(problem, here.middle, branch.way.mirrored, window)
         if not paths and contact:
             paths = contact_fine(problem, here.middle, branch.way.mirrored, window)
-        self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths)
+        chords = kept.scene.care == "even"
+        self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths, chords)
         return self._found
 
 

@@ -1,3 +1,5 @@
+import pytest
+
 from nestyield.model import Blank, Defect, Outline, Part, Settings, Shape, Zone
 from nestyield.placement.single import place_part
 
@@ -62,13 +64,44 @@ def test_accept_decides_among_places():
 
 
 def test_a_knot_lies_in_a_pocket_deep_enough():
-    """A knot 8 mm deep in the finished face is swallowed by a 10 mm pocket and not by one of 7 mm."""
+    """Worked by hand: 44 mm wood for a 40 mm part leaves 4 mm to plane, at least 0.8 mm off each face, so at
+    most 3.2 mm off the top. Of a knot 10 mm deep from the top, 6.8 mm are left at least: a front pocket of
+    6.9 mm swallows it and one of 6.7 mm does not; a pocket from the back never does."""
     knot = Defect(
         name="knot", kind="knot", shape=Shape(outer=Outline.circle(105, 45, 10)), face="top", depth_mm=10.0
     )
-    for depth, fits in ((8.0, True), (7.0, False)):
+    for face, depth, fits in (("front", 6.9, True), ("front", 6.7, False), ("back", 6.7, False)):
         pocket = Zone(
-            name="P", role="pocket", shape=Shape(outer=Outline.rectangle(80, 20, 120, 60)), depth_mm=depth
+            name="P",
+            role="pocket",
+            shape=Shape(outer=Outline.rectangle(80, 20, 120, 60)),
+            depth_mm=depth,
+            face=face,
         )
-        got = place_part(block(200, 80, zones=(pocket,)), plank(210, 90, defects=(knot,)), SETTINGS)
+        blank = plank(210, 90, defects=(knot,))
+        got = place_part(block(200, 80, zones=(pocket,)), blank, SETTINGS)
         assert (got.placement is not None) == fits
+        if got.placement is not None:
+            assert got.placement.top_off_mm == pytest.approx(3.1)
+            assert got.placement.front_up
+        else:
+            assert got.certificate is not None
+            assert got.verdict == "none"
+
+
+def test_a_back_pocket_swallows_a_top_knot_when_the_back_is_up():
+    """With its back up the part is seen mirrored, and a pocket from the back opens to the blank's top."""
+    knot = Defect(
+        name="knot", kind="knot", shape=Shape(outer=Outline.circle(55, 45, 10)), face="top", depth_mm=10.0
+    )
+    pocket = Zone(
+        name="P",
+        role="pocket",
+        shape=Shape(outer=Outline.rectangle(130, 20, 170, 60)),
+        depth_mm=12.0,
+        face="back",
+    )
+    got = place_part(block(200, 80, zones=(pocket,)), plank(210, 90, defects=(knot,)), SETTINGS)
+    assert got.placement is not None
+    assert not got.placement.front_up
+    assert got.placement.mirrored
