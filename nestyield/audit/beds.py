@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from functools import cache
+
 import numpy as np
 import shapely
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.audit.curves import TOL_MM, points_of, polygon, region, thickness_of, unit
-from nestyield.audit.sheet import Bench
-from nestyield.model import Bed, Setup
+from nestyield.audit.curves import TOL_MM, moved, points_of, polygon, thickness_of, unit
+from nestyield.audit.sheet import Bench, Laid
+from nestyield.model import Bed, Outline, Part, Setup, Shape
 
 #: Spare and needed travel may be off by this, millimetres.
 TRAVEL_TOL_MM = 0.01
 #: Keep-outs may be touched this deep, millimetres.
 KEEP_OUT_TOL_MM = 2 * TOL_MM
+#: Zones that the cutter empties.
+CUT_ROLES = ("cutout", "pocket", "contour", "hole")
 
 
 def check_beds(bench: Bench) -> None:
@@ -81,16 +86,24 @@ def _beyond(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     turn = unit(turned_deg)
     for laid in bench.laid:
         for zone in laid.part.zones:
-            if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
+            if zone.shape is None or zone.role not in CUT_ROLES or not _past(laid.part, zone.shape):
                 continue
-            xy = shapely.get_coordinates(laid.zone(zone.shape))
-            if len(xy) == 0:
-                continue
+            xy = moved(points_of(zone.shape.outer), laid.placement)
             z = (xy[:, 0] + 1j * xy[:, 1]) * turn
             if np.ptp(z.real) >= 2 * radius and np.ptp(z.imag) >= 2 * radius:
                 low = np.minimum(low, [z.real.min() + radius, z.imag.min() + radius])
                 high = np.maximum(high, [z.real.max() - radius, z.imag.max() - radius])
     return low, high
+
+
+@cache
+def _drawn_past(outline: Outline, zone: Outline) -> bool:
+    return not polygon(points_of(outline)).covers(polygon(points_of(zone)))
+
+
+def _past(part: Part, shape: Shape) -> bool:
+    """Whether a zone is drawn past the part's outline."""
+    return _drawn_past(part.outline, shape.outer)
 
 
 def _setup(bench: Bench, bed: Bed, setup: Setup) -> None:
@@ -145,13 +158,33 @@ def _lies(
     shift = np.array(at)
     _within(bench, where, "the cutter's centre", cut[0] + shift, cut[1] + shift, _travel(bed), "A507")
     check_on_table(bench, bed, turned_deg, shift, where)
+    check_keep_outs(bench, bed, turned_deg, at, where)
+
+
+def check_keep_outs(
+    bench: Bench,
+    bed: Bed,
+    turned_deg: float,
+    at: tuple[float, float],
+    where: str,
+    strip: BaseGeometry | None = None,
+) -> None:
+    """Check that neither the blank nor what the cutter sweeps enters a keep-out.
+
+    Keep-outs are brought into the blank's coordinates, where the parts lie. ``strip``, on the bed, limits
+    where the cutter runs.
+    """
+    diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
+    limit = None if strip is None else _to_blank(strip, turned_deg, at)
     for keep_out in bed.keep_outs:
-        ground = polygon(points_of(keep_out.outline))
+        ground = _to_blank(polygon(points_of(keep_out.outline)), turned_deg, at)
         if keep_out.blocks in ("blank", "both"):
-            keep_clear(bench, on_bed(bench.wood, turned_deg, at), ground, keep_out.name, "blank", where)
+            _keep_clear(bench, bench.wood, ground, keep_out.name, "blank", where)
         if keep_out.blocks in ("cutter", "both"):
-            for body in cut_bodies(bench):
-                keep_clear(bench, on_bed(body, turned_deg, at), ground, keep_out.name, "cutter", where)
+            area = ground if limit is None else ground.intersection(limit)
+            for k in sorted(bench.tree.query(area, predicate="dwithin", distance=diameter).tolist()):
+                for body in _swept(bench.laid[k], diameter):
+                    _keep_clear(bench, body, area, keep_out.name, "cutter", where)
 
 
 def _travel(bed: Bed) -> tuple[np.ndarray, np.ndarray]:
@@ -188,30 +221,24 @@ def check_on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray,
     _within(bench, where, "the blank", np.array(low), np.array(high), limits, "A508")
 
 
-def on_bed(body: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
-    """Lay a body of the blank on the bed."""
-    turn = unit(turned_deg)
-    return affine_transform(body, [turn.real, -turn.imag, turn.imag, turn.real, at[0], at[1]])
+def _to_blank(ground: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
+    """Bring something of the bed into the coordinates of a blank that lies there."""
+    back = unit(turned_deg).conjugate()
+    c, s = back.real, back.imag
+    return affine_transform(ground, [c, -s, s, c, -c * at[0] + s * at[1], -s * at[0] - c * at[1]])
 
 
-def cut_bodies(bench: Bench) -> list[BaseGeometry]:
-    """What the cutter sweeps for each part: a diameter around the outline, and all that is cut away."""
-    diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
-    bodies = []
-    for laid in bench.laid:
-        bodies.append(laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline))
-        bodies += [
-            region(z.shape, laid.placement)
-            for z in laid.part.zones
-            if z.shape is not None and z.role in ("cutout", "pocket", "contour", "hole")
-        ]
-    return bodies
+def _swept(laid: Laid, diameter: float) -> Iterator[BaseGeometry]:
+    """What the cutter sweeps for one part: a diameter around the outline, and all that is cut away."""
+    yield laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline)
+    for zone in laid.part.zones:
+        if zone.shape is not None and zone.role in CUT_ROLES:
+            yield laid.zone(zone.shape)
 
 
-def keep_clear(
+def _keep_clear(
     bench: Bench, body: BaseGeometry, ground: BaseGeometry, name: str, what: str, where: str
 ) -> None:
-    """Check that a body keeps out of a keep-out."""
     if not body.intersects(ground):
         return
     deep = thickness_of(body.intersection(ground))

@@ -96,8 +96,7 @@ def _gaps(bench: Bench) -> None:
     if len(laid) < 2:
         return
     outlines = [p.outline for p in laid]
-    tree = shapely.STRtree(outlines)
-    pairs = tree.query(outlines, predicate="dwithin", distance=max(0.0, gap - TOL_MM))
+    pairs = bench.tree.query(outlines, predicate="dwithin", distance=max(0.0, gap - TOL_MM))
     for i, j in sorted((int(a), int(b)) for a, b in pairs.T if a < b):
         one, other = laid[i], laid[j]
         if _inside_opening(one, other, gap) or _inside_opening(other, one, gap):

@@ -140,6 +140,11 @@ class Bench:
         )
 
     @cached_property
+    def tree(self) -> shapely.STRtree:
+        """Index of the placed outlines, in the order of ``laid``."""
+        return shapely.STRtree([p.outline for p in self.laid])
+
+    @cached_property
     def wood(self) -> BaseGeometry:
         """The blank with its holes."""
         return region(self.layout.blank.shape)

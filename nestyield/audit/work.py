@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from nestyield.audit.beds import check_on_table, cut_bodies, extent, keep_clear, on_bed
-from nestyield.audit.curves import TOL_MM, points_of, polygon, unit
+from nestyield.audit.beds import check_keep_outs, check_on_table, extent
+from nestyield.audit.curves import TOL_MM, unit
 from nestyield.audit.places import clearance_inside
 from nestyield.audit.sheet import Bench, Laid
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
@@ -15,6 +15,8 @@ from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 BESIDE_PIN_MM = 6.0
 #: A hole may be this far off its pin, millimetres.
 HOLE_TOL_MM = 0.01
+#: Beyond any bed, millimetres.
+FAR = 1e6
 
 
 def check_work(bench: Bench) -> None:
@@ -97,7 +99,9 @@ def _sections(bench: Bench, bed: Bed, setup: Setup) -> None:
         across = sorted((sign * low[side] + shift[side], sign * high[side] + shift[side]))
         if across[0] < radius - TOL_MM or across[1] > travel[side] - radius + TOL_MM:
             bench.say("A511", f"needs more than the travel along {'XY'[side]}", here)
-        _keep_outs(bench, bed, section, long, here)
+        ends = section.from_mm - 2 * radius, section.to_mm + 2 * radius
+        strip = shapely.box(*((ends[0], -FAR, ends[1], FAR) if long == 0 else (-FAR, ends[0], FAR, ends[1])))
+        check_keep_outs(bench, bed, section.turned_deg, (section.x_mm, section.y_mm), here, strip)
         cut.append(_of_blank(section, sign, float(shift[long])))
     reached = low[long]
     for start, end in sorted(cut):
@@ -108,24 +112,6 @@ def _sections(bench: Bench, bed: Bed, setup: Setup) -> None:
         bench.say(
             "A511", f"leaves {high[long] - reached:.3f} mm of outline between or past its sections", where
         )
-
-
-def _keep_outs(bench: Bench, bed: Bed, section: Section, long: int, where: str) -> None:
-    """Neither the blank nor what the cutter sweeps in this section enters a keep-out."""
-    at = (section.x_mm, section.y_mm)
-    diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
-    low, high = section.from_mm - diameter, section.to_mm + diameter
-    far = 1e6
-    strip = shapely.box(*((low, -far, high, far) if long == 0 else (-far, low, far, high)))
-    for keep_out in bed.keep_outs:
-        ground = polygon(points_of(keep_out.outline))
-        if keep_out.blocks in ("blank", "both"):
-            board = on_bed(bench.wood, section.turned_deg, at)
-            keep_clear(bench, board, ground, keep_out.name, "blank", where)
-        if keep_out.blocks in ("cutter", "both"):
-            for body in cut_bodies(bench):
-                swept = on_bed(body, section.turned_deg, at).intersection(strip)
-                keep_clear(bench, swept, ground, keep_out.name, "cutter", where)
 
 
 def _of_blank(section: Section, sign: int, shift: float) -> tuple[float, float]:

@@ -69,6 +69,12 @@ class Turn(NamedTuple):
         y = points[:, 1]
         return np.stack([c * x - s * y + self.x_mm, s * x + c * y + self.y_mm], axis=1)
 
+    def matrix(self) -> list[float]:
+        """The move as [a, b, d, e, x, y]: x' = a x + b y + x, y' = d x + e y + y."""
+        c, s = cos_sin(self.angle_deg)
+        m = -1.0 if self.mirrored else 1.0
+        return [m * c, -s, m * s, c, self.x_mm, self.y_mm]
+
     def seen_from(self, direction: Point) -> Point:
         """Direction in the drawing that becomes ``direction`` after the move."""
         c, s = cos_sin(self.angle_deg)

@@ -8,11 +8,13 @@ millimetres where that still does.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
@@ -143,15 +145,17 @@ def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
 
 def hits(keep_out: KeepOut, load: Load, x_mm: float, y_mm: float) -> bool:
     """Tell whether a keep-out is entered when the load lies at (x, y)."""
-    ground = outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM)
-    return any(ground.intersects(translate(body, x_mm, y_mm)) for body in _bodies(keep_out, load))
+    ground = translate(outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM), -x_mm, -y_mm)
+    return bool(np.any(shapely.intersects(_bodies(keep_out, load), ground)))
 
 
-def _bodies(keep_out: KeepOut, load: Load) -> Iterator[BaseGeometry]:
+def _bodies(keep_out: KeepOut, load: Load) -> NDArray[np.object_]:
+    bodies: list[BaseGeometry] = []
     if keep_out.blocks in ("cutter", "both"):
-        yield from load.swept_polygons
+        bodies += load.swept_polygons
     if keep_out.blocks in ("blank", "both"):
-        yield from load.wood_polygons
+        bodies += load.wood_polygons
+    return np.array(bodies, dtype=np.object_)
 
 
 def _reachable(keep_out: KeepOut, load: Load, places: Box) -> bool:
@@ -175,15 +179,30 @@ def _around_keep_outs(places: Box, middle: tuple[float, float], blocking: list[K
         return _rounded(places, middle, blocking, load)
     ground = shapely.box(*places.grown(LIMIT_TOL_MM))
     shadows = {
-        k.name: shapely.union_all([touch_region(outline_polygon(k.outline), b) for b in _bodies(k, load)])
-        .intersection(ground.buffer(1.0))
-        .buffer(-LIMIT_TOL_MM, join_style="mitre")
+        k.name: shapely.union_all(
+            [
+                touch_region(outline_polygon(k.outline), body).buffer(-LIMIT_TOL_MM, join_style="mitre")
+                for body in _bodies(k, load)
+                if _in_reach(k, body, places)
+            ]
+        )
         for k in blocking
     }
     free = ground.difference(shapely.union_all(list(shadows.values())))
     if free.is_empty:
         return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(_in_the_way(ground, shadows),))
     return _rounded(places, _widest(free), blocking, load)
+
+
+def _in_reach(keep_out: KeepOut, body: BaseGeometry, places: Box) -> bool:
+    """Whether a body can come to a keep-out from any of the places."""
+    a, b = outline_polygon(keep_out.outline).bounds, body.bounds
+    return bool(
+        places.x0 + b[0] < a[2]
+        and places.x1 + b[2] > a[0]
+        and places.y0 + b[1] < a[3]
+        and places.y1 + b[3] > a[1]
+    )
 
 
 def _in_the_way(ground: BaseGeometry, shadows: dict[str, BaseGeometry]) -> str:
@@ -222,9 +241,9 @@ def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float
     for keep_out in blocking:
         if hits(keep_out, load, *at):
             return -math.inf
-        ground = outline_polygon(keep_out.outline)
-        for body in _bodies(keep_out, load):
-            nearest = min(nearest, shapely.distance(translate(body, *at), ground))
+        ground = translate(outline_polygon(keep_out.outline), -at[0], -at[1])
+        bodies = _bodies(keep_out, load)
+        nearest = min(nearest, float(np.min(shapely.distance(bodies, ground), initial=math.inf)))
     return nearest
 
 

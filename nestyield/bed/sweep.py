@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import CUT_ROLES, Turn, placed
@@ -85,15 +87,25 @@ def swept(
     bodies = []
     for part, placement in placements:
         move = placed(placement).then_turned(turned_deg)
-        inner = outline_polygon(part.outline, move)
-        band = grown(inner, 2.0 * radius_mm + SWEEP_ERROR_MM).difference(inner.buffer(-SWEEP_ERROR_MM))
-        zones = [
-            shape_polygon(z.shape, move).buffer(SWEEP_ERROR_MM)
+        matrix = move.matrix()
+        bodies.append(affine_transform(_band(part.outline, radius_mm), matrix))
+        bodies += [
+            affine_transform(_emptied(z.shape), matrix)
             for z in part.zones
             if z.role in CUT_ROLES and z.shape is not None
         ]
-        bodies.append(shapely.union_all([band, *zones]))
-    return [p for p in shapely.get_parts(shapely.union_all(bodies)) if p.area > 0.0]
+    return [p for body in bodies for p in shapely.get_parts(body) if p.area > 0.0]
+
+
+@lru_cache(maxsize=256)
+def _band(outline: Outline, radius_mm: float) -> BaseGeometry:
+    inner = outline_polygon(outline)
+    return grown(inner, 2.0 * radius_mm + SWEEP_ERROR_MM).difference(inner.buffer(-SWEEP_ERROR_MM))
+
+
+@lru_cache(maxsize=256)
+def _emptied(shape: Shape) -> BaseGeometry:
+    return shape_polygon(shape).buffer(SWEEP_ERROR_MM)
 
 
 def touch_region(ground: BaseGeometry, body: BaseGeometry) -> BaseGeometry:
