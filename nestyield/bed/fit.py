@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from nestyield.bed.answer import BedFit, FitAnswer
 from nestyield.bed.extents import LIMIT_TOL_MM, Box, Turn, blank_box, box_of, cutter_box_all, placed
-from nestyield.bed.lie import Lie, Load, lie
+from nestyield.bed.keep_outs import Load
+from nestyield.bed.lie import Lie, lie
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import swept, wood
 from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt

@@ -8,58 +8,17 @@ millimetres where that still does.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import translate
-from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM, Box
-from nestyield.bed.sweep import outline_polygon, touch_region
+from nestyield.bed.keep_outs import Load, bodies_for, hits, in_the_way, reachable, shadow, widest
+from nestyield.bed.sweep import outline_polygon
 from nestyield.bed.words import say
 from nestyield.model import Axis, Bed, KeepOut, Units
-
-
-@dataclass(frozen=True, kw_only=True)
-class Load:
-    """What goes on the bed in one turn, in the blank's turned coordinates, millimetres.
-
-    Parameters
-    ----------
-    cut : Box
-        Around the path of the cutter's centre.
-    radius_mm : float
-        Of the cutter.
-    blank : Box or None
-        Around the blank; None when only a part is asked about.
-    swept : callable
-        Returns the polygons that the cutter's body sweeps.
-    wood : callable
-        Returns the polygons of the blank.
-    deep_mm : float or None
-        Depth of the deepest cut; None leaves Z out.
-    """
-
-    cut: Box
-    radius_mm: float
-    blank: Box | None
-    swept: Callable[[], list[BaseGeometry]]
-    wood: Callable[[], list[BaseGeometry]]
-    deep_mm: float | None = None
-
-    @cached_property
-    def swept_polygons(self) -> list[BaseGeometry]:
-        """What the cutter's body sweeps."""
-        return self.swept()
-
-    @cached_property
-    def wood_polygons(self) -> list[BaseGeometry]:
-        """What the blank covers."""
-        return self.wood()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +86,7 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     if reasons:
         return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=tuple(reasons))
     both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
-    blocking = [k for k in bed.keep_outs if _reachable(k, load, both)]
+    blocking = [k for k in bed.keep_outs if reachable(k, load, both)]
     if not blocking:
         return _rounded(both, middle, [], load)
     return _around_keep_outs(both, middle, blocking, load)
@@ -143,96 +102,16 @@ def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
     return not any(hits(k, load, x_mm, y_mm) for k in bed.keep_outs)
 
 
-def hits(keep_out: KeepOut, load: Load, x_mm: float, y_mm: float) -> bool:
-    """Tell whether a keep-out is entered when the load lies at (x, y)."""
-    ground = translate(outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM), -x_mm, -y_mm)
-    return bool(np.any(shapely.intersects(_bodies(keep_out, load), ground)))
-
-
-def _bodies(keep_out: KeepOut, load: Load) -> NDArray[np.object_]:
-    bodies: list[BaseGeometry] = []
-    if keep_out.blocks in ("cutter", "both"):
-        bodies += load.swept_polygons
-    if keep_out.blocks in ("blank", "both"):
-        bodies += load.wood_polygons
-    return np.array(bodies, dtype=np.object_)
-
-
-def _reachable(keep_out: KeepOut, load: Load, places: Box) -> bool:
-    ground = outline_polygon(keep_out.outline).bounds
-    body = load.cut
-    if keep_out.blocks != "cutter" and load.blank is not None:
-        body = load.blank.joined(body) if keep_out.blocks == "both" else load.blank
-    body = body.grown(load.radius_mm)
-    within: bool = (
-        places.x0 + body.x0 < ground[2]
-        and places.x1 + body.x1 > ground[0]
-        and places.y0 + body.y0 < ground[3]
-        and places.y1 + body.y1 > ground[1]
-    )
-    return within
-
-
 def _around_keep_outs(places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
-    widest = 0.5 * min(places.width, places.height)
-    if _clearance(places, blocking, load, middle) >= widest - 1e-9:
+    most = 0.5 * min(places.width, places.height)
+    if _clearance(places, blocking, load, middle) >= most - 1e-9:
         return _rounded(places, middle, blocking, load)
     ground = shapely.box(*places.grown(LIMIT_TOL_MM))
-    shadows = {
-        k.name: shapely.union_all(
-            [
-                touch_region(outline_polygon(k.outline), body).buffer(-LIMIT_TOL_MM, join_style="mitre")
-                for body in _bodies(k, load)
-                if _in_reach(k, body, places)
-            ]
-        )
-        for k in blocking
-    }
+    shadows = {k.name: shadow(k, load, places) for k in blocking}
     free = ground.difference(shapely.union_all(list(shadows.values())))
     if free.is_empty:
-        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(_in_the_way(ground, shadows),))
-    return _rounded(places, _widest(free), blocking, load)
-
-
-def _in_reach(keep_out: KeepOut, body: BaseGeometry, places: Box) -> bool:
-    """Whether a body can come to a keep-out from any of the places."""
-    a, b = outline_polygon(keep_out.outline).bounds, body.bounds
-    return bool(
-        places.x0 + b[0] < a[2]
-        and places.x1 + b[2] > a[0]
-        and places.y0 + b[1] < a[3]
-        and places.y1 + b[3] > a[1]
-    )
-
-
-def _in_the_way(ground: BaseGeometry, shadows: dict[str, BaseGeometry]) -> str:
-    alone = []
-    for name in shadows:
-        rest = shapely.union_all([s for other, s in shadows.items() if other != name])
-        if not ground.difference(rest).is_empty:
-            alone.append(f"'{name}'")
-    if len(alone) > 1:
-        return f"no place clear of the keep-outs; without any one of {', '.join(alone)} there would be one"
-    names = alone or [f"'{n}'" for n in shadows]
-    return f"no place clear of keep-out{'s' if len(names) > 1 else ''} {', '.join(names)}"
-
-
-def _widest(free: BaseGeometry) -> tuple[float, float]:
-    """Middle of the widest circle inside a region; the first of equals in coordinate order."""
-    best: tuple[float, float, float] | None = None
-    for region in shapely.get_parts(shapely.normalize(free)):
-        if region.geom_type != "Polygon":
-            continue
-        tolerance = max(1e-4, min(0.05, 0.01 * math.sqrt(region.area)))
-        circle = shapely.maximum_inscribed_circle(region, tolerance=tolerance)
-        (x, y) = circle.coords[0]
-        found = (-round(circle.length, 3), x, y)
-        if best is None or found < best:
-            best = found
-    if best is None:
-        point = free.representative_point()
-        return point.x, point.y
-    return best[1], best[2]
+        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(in_the_way(ground, shadows),))
+    return _rounded(places, widest(free), blocking, load)
 
 
 def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float, float]) -> float:
@@ -242,7 +121,7 @@ def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float
         if hits(keep_out, load, *at):
             return -math.inf
         ground = translate(outline_polygon(keep_out.outline), -at[0], -at[1])
-        bodies = _bodies(keep_out, load)
+        bodies = bodies_for(keep_out, load)
         nearest = min(nearest, float(np.min(shapely.distance(bodies, ground), initial=math.inf)))
     return nearest
 
@@ -257,7 +136,8 @@ def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], lo
         if clear >= least:
             clear = max(0.0, math.floor(clear * 1000.0) / 1000.0)
             return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)
-    return Lie(fits=True, x_mm=spot[0], y_mm=spot[1])
+    fits = not any(hits(k, load, *spot) for k in blocking)
+    return Lie(fits=fits, x_mm=spot[0], y_mm=spot[1], reasons=() if fits else ("keep-outs leave no place",))
 
 
 def _middle(low: float, high: float) -> float:

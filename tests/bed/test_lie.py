@@ -6,7 +6,8 @@ import shapely
 from shapely.affinity import rotate, translate
 
 from nestyield.bed.fit import load_of
-from nestyield.bed.lie import hits, lie
+from nestyield.bed.keep_outs import hits
+from nestyield.bed.lie import lie
 from nestyield.model import KeepOut, Outline
 
 
