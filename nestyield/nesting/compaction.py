@@ -208,11 +208,11 @@ def shorten(
             continue
         scale = reach  # variables are moves in units of the reach, for the solver's tolerances
         solver = pywraplp.Solver.CreateSolver("GLOP")
-        box = st.bin_box[0]
         start = st.pos[:n].copy()
         x = []
         y = []
         for i in range(n):
+            box = st.bin_box[st.bin[i]]
             lo_x = max(-0.5, (box[0] - start[i, 0]) / scale)
             lo_y = max(-0.5, (box[1] - start[i, 1]) / scale)
             hi_y = min(0.5, (box[3] - height[i] - start[i, 1]) / scale)

@@ -131,6 +131,31 @@ def interiors_meet(a: Any, b: Any, bx: int, by: int) -> bool:
     return False
 
 
+@kernel
+def lies_in(region: Any, x: int, y: int) -> bool:
+    """Whether the point (x, y) lies in the closed region; exact.
+
+    Parameters
+    ----------
+    region : (n, 6) int64
+        As :func:`edge_rows` makes it.
+    """
+    odd = False
+    for j in range(region.shape[0]):
+        ux = region[j, 0]
+        uy = region[j, 1]
+        vx = region[j, 2]
+        vy = region[j, 3]
+        if y < min(uy, vy) or y > max(uy, vy):
+            continue
+        side = _cross(vx - ux, vy - uy, x - ux, y - uy)
+        if side == 0 and min(ux, vx) <= x <= max(ux, vx):
+            return True
+        if (uy > y) != (vy > y) and (side > 0) == (vy > uy):
+            odd = not odd
+    return odd
+
+
 def edge_rows(rings: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
     """Lay out rings (interior on the left) as rows of corner, next corner, previous corner."""
     blocks = [

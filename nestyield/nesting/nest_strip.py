@@ -187,7 +187,7 @@ def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.i
     )
     coarse = max(1, grid.scale)
     snaps = [u for u in (coarse, coarse // 2, coarse // 4, coarse // 8) if u > 1]
-    places = settle(tab, st, rows, reach=1e-3 * high, snaps=snaps)
+    places = settle(tab, st, lambda p: clashes(rows, found.shape, p), reach=1e-3 * high, snaps=snaps)
     if places is None or clashes(rows, found.shape, places):
         return None
     return places

@@ -6,7 +6,7 @@ come to overlap by a unit; those pairs, and only those, are moved apart by a uni
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,15 +53,22 @@ def clashes(
 
 
 def settle(
-    tab: Tables, st: State, rows: IntRows, *, reach: float, snaps: Sequence[int] = (), rounds: int = 30
+    tab: Tables,
+    st: State,
+    bad_pairs: Callable[[NDArray[np.int64]], list[tuple[int, int]]],
+    *,
+    reach: float,
+    snaps: Sequence[int] = (),
+    rounds: int = 30,
 ) -> NDArray[np.int64] | None:
-    """Round a strip layout to whole places without overlap; None when that fails.
+    """Round a layout to whole places without overlap; None when that fails.
 
     Parameters
     ----------
     tab, st : Tables, State
         ``st.pos`` is free of overlap up to rounding; it is moved a little.
-    rows : sequence of (n, 6) int64
+    bad_pairs : callable
+        Exact test: gives the pairs of bodies that overlap at whole places.
     reach : float
         How far parts may move to make room, grid units.
     snaps : sequence of int
@@ -70,24 +77,24 @@ def settle(
     """
     n = st.kind.shape[0]
     shape = st.shape[:n]
-    height = np.rint(st.bin_box[0, 3]).astype(np.int64)
     sizes = np.rint(tab.size[shape]).astype(np.int64)
+    box = np.rint(st.bin_box[st.bin[:n]]).astype(np.int64)
 
     def whole(unit: int, turn: int = 0) -> NDArray[np.int64]:
         nudge = (turn * 0.618) % 0.9 - (0.45 if turn else 0.0)  # contacts that lie at half units
         places = (np.rint(st.pos[:n] / unit + nudge) * unit).astype(np.int64)
-        np.maximum(places, 0, out=places)
-        places[:, 1] = np.minimum(places[:, 1], height - sizes[:, 1])
+        np.maximum(places, box[:, :2], out=places)
+        places[:, 1] = np.minimum(places[:, 1], box[:, 3] - sizes[:, 1])
         return places
 
     for unit in (*snaps, 1):
         places = whole(unit)
-        if np.abs(places - st.pos[:n]).max() <= max(2.0, 1e-4 * reach) and not clashes(rows, shape, places):
+        if np.abs(places - st.pos[:n]).max() <= max(2.0, 1e-4 * reach) and not bad_pairs(places):
             return places
     tighten = np.zeros((len(st.pos), len(st.pos)))
     for turn in range(rounds):
         places = whole(1, turn)
-        bad = clashes(rows, shape, places)
+        bad = bad_pairs(places)
         if not bad:
             return places
         for i, j in bad:

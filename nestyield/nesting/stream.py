@@ -98,6 +98,8 @@ class Stream:
         Shape index of the container's complement; None for a plain strip.
     longest : float
         Length of the container, grid units.
+    ground_at : (float, float)
+        Where that complement stands.
     """
 
     tab: Tables
@@ -108,6 +110,7 @@ class Stream:
     tuning: Tuning
     ground: int | None = None
     longest: float = math.inf
+    ground_at: tuple[float, float] = (0.0, 0.0)
     st: State = field(init=False)
     ws: Scratch = field(init=False)
     best: Incumbent | None = None
@@ -143,6 +146,7 @@ class Stream:
         )
         if self.ground is not None:
             self.st.shape[n] = self.ground
+            self.st.pos[n] = self.ground_at
         self._kept_pos = self.st.pos.copy()
         self._kept_shape = self.st.shape.copy()
         self._kept_bin = self.st.bin.copy()

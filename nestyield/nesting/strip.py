@@ -54,6 +54,8 @@ def search_strip(
     progress: Callable[[float, float], None] | None = None,
     ground: int | None = None,
     longest: float = math.inf,
+    ground_at: tuple[float, float] = (0.0, 0.0),
+    start: Incumbent | None = None,
     stop: Callable[[], bool] = lambda: False,
 ) -> StripResult:
     """Search for the shortest layout.
@@ -80,19 +82,28 @@ def search_strip(
         Evaluations of a line between meetings.
     progress : callable, optional
         Called with (share done, best length) after each round.
-    ground, longest
+    ground, longest, ground_at
         As for ``Stream``.
+    start : Incumbent, optional
+        A layout to begin from.
     stop : callable
         Ends the search after the round in which it returns True.
     """
     tuning = tuning or Tuning()
     seeds = np.random.SeedSequence(seed).spawn(streams)
     lines = [
-        Stream(tab, kinds, width, area, np.random.default_rng(s), tuning, ground, longest) for s in seeds
+        Stream(tab, kinds, width, area, np.random.default_rng(s), tuning, ground, longest, ground_at)
+        for s in seeds
     ]
     began = time.monotonic()
     best: Incumbent | None = None
     found: list[Incumbent] = []
+    if start is not None:
+        best = start.copy()
+        found.append(best)
+        for x in lines:
+            x.best = start.copy()
+            x.target(start.length * (1.0 - tuning.shrink), start)
     rounds = 0
     trace: list[tuple[float, float]] = []
     stopped = ""
