@@ -14,6 +14,8 @@ import tempfile
 from pathlib import Path
 
 WIDTHS = (390, 1280)
+PART = 15000
+MOST_PARTS = 6
 
 
 def browser() -> str:
@@ -45,15 +47,20 @@ def report_pictures(page: Path, out: Path) -> None:
                 inner = text.replace(dark, "@media screen" if mode == "dark" else "@media not all")
                 (Path(folder) / "page.html").write_text(inner, encoding="utf-8")
                 frame = Path(folder) / f"frame-{width}.html"
-                frame.write_text(
-                    "<!DOCTYPE html><style>body{margin:0;background:#00f}"
-                    f"iframe{{border:0;width:{width}px;height:16000px}}</style>"
-                    "<iframe src=page.html></iframe>",
-                    encoding="utf-8",
-                )
-                shot = Path(folder) / "shot.png"
-                run_browser(f"--window-size={max(width, 500)},16000", f"--screenshot={shot}", frame.as_uri())
-                slices(shot, out, f"report-{width}-{mode}", width)
+                # Taller than a browser's largest picture: taken in parts.
+                for part in range(MOST_PARTS):
+                    frame.write_text(
+                        "<!DOCTYPE html><style>body{margin:0;overflow:hidden}"
+                        f"iframe{{border:0;width:{width}px;height:{PART * MOST_PARTS}px;"
+                        f"margin-top:-{part * PART}px}}</style><iframe src=page.html></iframe>",
+                        encoding="utf-8",
+                    )
+                    shot = Path(folder) / "shot.png"
+                    run_browser(
+                        f"--window-size={max(width, 500)},{PART}", f"--screenshot={shot}", frame.as_uri()
+                    )
+                    if not slices(shot, out, f"report-{width}-{mode}-{part + 1}", width):
+                        break
         for paper, (w, h) in {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}.items():
             sized = Path(folder) / f"{paper}.html"
             sized.write_text(text.replace("@page {", f"@page {{ size: {w}in {h}in;", 1), encoding="utf-8")
@@ -62,8 +69,8 @@ def report_pictures(page: Path, out: Path) -> None:
             pdf_pictures(pdf, out, 60)
 
 
-def slices(shot: Path, out: Path, name: str, width: int) -> None:
-    """Cut a tall picture into pages that can be looked at, without the empty end."""
+def slices(shot: Path, out: Path, name: str, width: int) -> bool:
+    """Cut a tall picture into pages without its empty end; return whether it was full."""
     from PIL import Image
 
     with Image.open(shot) as whole:
@@ -75,6 +82,7 @@ def slices(shot: Path, out: Path, name: str, width: int) -> None:
     step = 1500
     for k, top in enumerate(range(0, last, step), start=1):
         page.crop((0, top, width, min(last, top + step))).save(out / f"{name}-{k:02d}.png")
+    return last > page.height - 50
 
 
 def pdf_pictures(pdf: Path, out: Path, dpi: int) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from nestyield.model import Layout, Outline, Part, Placement, Plan, Zone
+from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
 from nestyield.paperwork import fonts, hatch, marks, measure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
@@ -49,6 +49,7 @@ class BlankPicture:
         """Draw everything and return the legend keys of what is shown."""
         self._wood()
         self._leftovers()
+        self._keep_clear()
         for style, outlines in self.over_wood:
             self.canvas.area(outlines, style)
         for placement in self.layout.placements:
@@ -193,6 +194,17 @@ class BlankPicture:
             reach = max(0.4, min(x1 - x0, y1 - y0) / 2)
             self.labels.put(at, marks.letters(defect.kind), self.text_mm * 0.9, "text-defect", reach=reach)
 
+    def _keep_clear(self) -> None:
+        """Keep labels off pins and screws."""
+        work = self.layout.work
+        if work is None:
+            return
+        held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
+        for item in held:
+            x, y = self.at.point((item.x_mm, item.y_mm))
+            r = max(item.diameter_mm / 2 * self.at.scale, 1.0)
+            self.labels.block((x - r, y - r, x + r, y + r))
+
     def _work(self) -> None:
         work = self.layout.work
         if work is None:
@@ -204,13 +216,11 @@ class BlankPicture:
             at = self.at.point((hold.x_mm, hold.y_mm))
             radius = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
             marks.hold_down(self.canvas, at, radius)
-            self.labels.block((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius))
             self.shown.add("clamp")
         for pin in work.pins:
             at = self.at.point((pin.x_mm, pin.y_mm))
             radius = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
             marks.pin(self.canvas, at, radius)
-            self.labels.block((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius))
             self.shown.add("pin")
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))

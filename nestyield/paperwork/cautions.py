@@ -56,13 +56,13 @@ def general(plan: Plan) -> list[Caution]:
             "pins stay clear of cutter and collet."
         ),
         Caution(
-            text=f"At the circular saw use a push stick, at least {measure.length(450, units)} long, for the "
-            f"last {measure.length(300, units)} of a cut and for every shorter cut.",
+            text=f"At the circular saw use a push stick, at least {measure.setting(450, units)} long, for the "
+            f"last {measure.setting(300, units)} of a cut and for every shorter cut.",
             mark="HSE, guidance on circular saws",
         ),
         Caution(
-            text=f"Over the jointer use push blocks for anything under {measure.length(305, units)} long "
-            f"or {measure.length(76.2, units)} wide or thick; shorter pieces stay part of a longer one."
+            text=f"Over the jointer use push blocks for anything under {measure.setting(305, units)} long "
+            f"or {measure.setting(76.2, units)} wide or thick; shorter pieces stay part of a longer one."
         ),
         Caution(
             text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that "
@@ -107,7 +107,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     if max(x1 - x0, y1 - y0) < SHORT_STOCK_MM:
         out.append(
             Caution(
-                text=f"Shorter than {measure.length(SHORT_STOCK_MM, units)}: too short for most jointers and "
+                text=f"Shorter than {measure.setting(SHORT_STOCK_MM, units)}: too short for most jointers and "
                 "thickness planers on its own. Use a carrier, or flatten it on the router bed."
             )
         )

@@ -17,6 +17,8 @@ from nestyield.paperwork.measure import MM_PER_INCH
 from nestyield.paperwork.words import clean
 
 APP = "NESTYIELD"
+# The format gives the height of capitals; this is their share of the size of the type.
+CAPITALS = 0.729
 # $INSUNITS of the DXF reference: 1 inches, 4 millimetres; $MEASUREMENT: 0 inch patterns, 1 metric.
 _UNITS = {"mm": (4, 1), "in": (1, 0)}
 # First word of a layer -> colour number of the reference, and whether it is dashed.
@@ -110,7 +112,7 @@ class _Writer:
         p = self.move.point((x, y))
         self.space.add_text(
             text_of(text),
-            height=_n(TEXT_HEIGHT_MM * self.scale),
+            height=_n(TEXT_HEIGHT_MM * CAPITALS * self.scale),
             dxfattribs={"layer": _layer(self.doc, "TEXT"), "insert": (_n(p[0]), _n(p[1]))},
         )
 

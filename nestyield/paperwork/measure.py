@@ -31,6 +31,13 @@ def number(length_mm: float, units: Units) -> str:
     return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator}"
 
 
+def setting(length_mm: float, units: Units) -> str:
+    """Return a length that someone has set, with its unit and as many decimals as were given."""
+    if units == "in":
+        return length(length_mm, units)
+    return f"{decimal(length_mm, units)} mm"
+
+
 def length(length_mm: float, units: Units) -> str:
     """Return a length with its unit: ``44.5 mm`` or ``1 3/4 in``."""
     return f"{number(length_mm, units)} {units}"

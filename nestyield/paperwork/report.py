@@ -390,10 +390,10 @@ def html(plan: Plan, stems: list[str]) -> str:
 def _settings(plan: Plan) -> list[tuple[str, str]]:
     u, s = plan.shop.units, plan.shop.settings
     return [
-        ("cutter diameter", measure.length(s.cutter_diameter_mm, u)),
-        ("between parts", measure.length(s.gap_mm, u)),
-        ("margin of the blank", measure.length(s.blank_margin_mm, u)),
-        ("off each jointed edge", measure.length(s.jointing_mm, u)),
-        ("off each face before routing", measure.length(s.planing_mm, u)),
+        ("cutter diameter", measure.setting(s.cutter_diameter_mm, u)),
+        ("between parts", measure.setting(s.gap_mm, u)),
+        ("margin of the blank", measure.setting(s.blank_margin_mm, u)),
+        ("off each jointed edge", measure.setting(s.jointing_mm, u)),
+        ("off each face before routing", measure.setting(s.planing_mm, u)),
         ("least leftover", measure.size(s.leftover_shortest_mm, s.leftover_narrowest_mm, u)),
     ]
