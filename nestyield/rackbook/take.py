@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from nestyield.audit.check import audit
 from nestyield.intake.table import Table, parse_table
 from nestyield.model import Layout, Plan, Shop
 from nestyield.planfile import loads
@@ -72,11 +73,14 @@ def take(
     ChangedError
         When a row that the blanks use is not what it was when the plan was made, or was taken already.
     RackbookError
-        When there is no such blank, or the tables cannot be read or written.
+        When the plan fails its check, when there is no such blank, or when a table cannot be used.
     """
     data = (plan_dir / "plan.json").read_bytes()
     plan = loads(data)
     layouts = chosen(plan, blanks)
+    wrong = [str(f) for f in audit(plan) if f.severity != "note"]
+    if wrong:
+        raise RackbookError(f"the plan fails its check and is not taken: {'; '.join(wrong[:3])}")
     with open_book(shop_dir, "taking", disk) as book:
         _not_twice(book.entries, sha(data), layouts)
         return _take(book, plan, sha(data), layouts, orders)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,8 +14,8 @@ import pytest
 from nestyield.intake.shop import read_shop
 from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
 from nestyield.planfile import dumps
-from nestyield.planning.leftovers import leftovers_of
-from nestyield.planning.stock import blank_of
+from nestyield.planning.layouts import make_layout
+from nestyield.planning.stock import blank_of, value_of
 
 SHOP = """\
 # kept by hand
@@ -31,7 +32,14 @@ travel_y = 600
 [part.body]
 drawing = "body.dxf"
 thickness = 40
+tolerates = { knot = "allowed", check = "allowed" }
 [part.body.layers]
+EDGE = "outline"
+[part.jig]
+drawing = "body.dxf"
+thickness = 12
+grain = "none"
+[part.jig.layers]
 EDGE = "outline"
 [[order]]
 name = "first"   # Ines
@@ -41,6 +49,10 @@ priority = 1
 [[order]]
 name = "second"
 part = "body"
+[[order]]
+name = "jigs"
+part = "jig"
+count = 2
 """
 RACK = (
     "\ufeffpiece;shelf;species;thickness;length;width;outline;grain;moisture;count;status;colour;seams\r\n"
@@ -62,6 +74,8 @@ DEFECTS = (
 
 class Maker:
     """Makes shop folders and plans."""
+
+    toml = SHOP
 
     def __init__(self, tmp_path: Path) -> None:
         self._tmp = tmp_path
@@ -86,11 +100,22 @@ class Maker:
         return folder
 
     def plan(self, folder: Path, *cuts: tuple[str, int, str]) -> Path:
-        """Write a plan that cuts one body from each (piece, copy, order), 10 mm from the corner."""
+        """Write a plan that cuts one part from each (piece, copy, order), 10 mm from the corner."""
         shop = self.read(folder)
-        layouts = tuple(self._layout(shop, *cut) for cut in cuts)
-        orders = tuple(OrderResult(order=o.name, placed=0) for o in shop.orders)
-        plan = Plan(shop=shop, seed=1, effort=1, layouts=layouts, orders=orders)
+        copies: Counter[str] = Counter()
+        layouts = []
+        for piece, copy, order in cuts:
+            copies[order] += 1
+            layouts.append(self._layout(shop, piece, copy, order, copies[order]))
+        orders = tuple(
+            OrderResult(
+                order=o.name,
+                placed=copies[o.name],
+                reasons=() if copies[o.name] == o.count else ("left out",),
+            )
+            for o in shop.orders
+        )
+        plan = Plan(shop=shop, seed=1, effort=1, layouts=tuple(layouts), orders=orders)
         self._count += 1
         out = self._tmp / f"plan-{self._count}"
         out.mkdir()
@@ -104,24 +129,13 @@ class Maker:
         return shop
 
     @staticmethod
-    def _layout(shop: Shop, piece: str, copy: int, order: str) -> Layout:
-        blank = blank_of(shop.piece(piece), copy)
+    def _layout(shop: Shop, piece: str, copy: int, order: str, number: int) -> Layout:
+        part = next(o.part for o in shop.orders if o.name == order)
         spot = Placement(
-            part="body", order=order, copy=1, angle_deg=0.0, mirrored=False, x_um=10_000, y_um=10_000
+            part=part, order=order, copy=number, angle_deg=0.0, mirrored=False, x_um=10_000, y_um=10_000
         )
-        leftovers = leftovers_of(blank, [(shop.part("body"), spot)], shop.settings)
-        return Layout(
-            blank=blank,
-            placements=(spot,),
-            setups=(),
-            chosen=None,
-            leftovers=leftovers,
-            part_area_mm2=60_000.0,
-            stock_area_mm2=blank.shape.area_mm2,
-            usable_area_mm2=sum(left.area_mm2 for left in leftovers if left.usable),
-            board_feet=1.0,
-            value=1.0,
-        )
+        blank = blank_of(shop.piece(piece), copy)
+        return make_layout(shop, blank, [spot], shop.beds, value_of(shop.piece(piece), shop.settings))
 
 
 @pytest.fixture(autouse=True)

@@ -17,7 +17,7 @@ def names(shop) -> list[str]:
 def test_kept_listed_and_let_go(maker):
     """Blanks are kept once, listed in order, and let go by name or all."""
     shop = maker.shop()
-    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "first"), ("S", 1, "second"))
+    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "first"), ("S", 1, "jigs"))
     assert keep(plan, shop, ["A"]) == ("A",)
     assert keep(plan, shop, ["B", "A"]) == ("A", "B")
     assert names(shop) == ["A", "B"]
@@ -51,7 +51,7 @@ def test_two_kept_blanks_do_not_share_a_copy(maker):
     with pytest.raises(ChangedError, match="A: 2 wanted, 1 left"):
         keep(other, shop)
     with pytest.raises(ChangedError, match="order 'second' wants 1 now, 2 are kept"):
-        keep(maker.plan(shop, ("B", 1, "second"), ("S", 1, "second")), shop)
+        keep(maker.plan(shop, ("B", 1, "second"), ("B", 2, "second")), shop)
     assert names(shop) == ["A"]
 
 
@@ -98,7 +98,7 @@ def test_taking_a_kept_blank_lets_it_go(maker, tree):
 def test_what_was_kept_since_stays_after_an_undo(maker):
     """Undoing a take does not touch blanks that were kept after it."""
     shop = maker.shop()
-    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "second"), ("S", 1, "first"))
+    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "second"), ("S", 1, "jigs"))
     keep(plan, shop, ["A"])
     take(plan, shop, ["A"])
     keep(plan, shop, ["B"])

@@ -48,7 +48,9 @@ def runner(maker, tmp_path) -> Runner:
         "piece,species,thickness,length,width,count,shelf,status\n"
         "A,sugar maple,44,400,300,1,top,ready\nB,limba,44,350,250,1,top,hold\n"
     )
-    return Runner(maker, maker.shop(rack=rack, defects="piece,kind,x,y,diameter\n"), tmp_path / "runs")
+    toml = maker.toml.partition('[[order]]\nname = "jigs"')[0]
+    shop = maker.shop(rack=rack, defects="piece,kind,x,y,diameter\n", shop=toml)
+    return Runner(maker, shop, tmp_path / "runs")
 
 
 def test_nothing_is_planned_again_when_nothing_matters(runner):

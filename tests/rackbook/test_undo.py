@@ -12,7 +12,7 @@ def test_undo_restores_the_very_bytes(maker, tree):
     """After a take and its undo every file of the shop is what it was, byte for byte."""
     shop = maker.shop()
     before = tree(shop)
-    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "first"), ("S", 2, "second"))
+    plan = maker.plan(shop, ("A", 1, "first"), ("B", 1, "first"), ("S", 2, "jigs"))
     take(plan, shop)
     assert tree(shop) != before
     undo(shop)
@@ -27,8 +27,8 @@ def test_undo_goes_back_step_by_step(maker, tree):
     """The last take that stands is undone first, then the one before."""
     shop = maker.shop()
     states = [tree(shop)]
-    for piece in ("A", "B", "S"):
-        take(maker.plan(shop, (piece, 1, "first")), shop, orders=False)
+    for piece, order in (("A", "first"), ("B", "first"), ("S", "jigs")):
+        take(maker.plan(shop, (piece, 1, order)), shop, orders=False)
         states.append(tree(shop))
     for state in reversed(states[:-1]):
         undo(shop)
