@@ -9,12 +9,12 @@ from itertools import product
 
 import numpy as np
 
-from nestyield.model import Part, Piece, Placement, Settings, Shop
+from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
 from nestyield.planning.lay import Bench, Laid
 from nestyield.planning.leftovers import usable_area_mm2
 from nestyield.planning.misses import too_small
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import Refusal, blank_of, unsuitable, value_of
+from nestyield.planning.stock import Refusal, blank_of, board_feet, unsuitable, value_of
 from nestyield.planning.wants import Want
 
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
@@ -23,30 +23,33 @@ MOST_SUBSETS = 48
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """One way to use one copy of a rack row.
+    """One way to use one copy of a rack row, or of several that are glued up.
 
     Parameters
     ----------
-    row : int
-        Index of the piece in the shop.
+    rows : tuple of int
+        Indices of the pieces in the shop, one for each copy used; a row that is used twice stands twice.
     made : tuple of int
         Copies of each want that it makes.
     laid : tuple of (int, Placement)
         Wants and where they lie, names of order and copy not yet given.
     value : float
-        Of the copy taken.
-    usable_mm2 : float
-        Area of wood worth keeping afterwards.
+        Of the copies taken.
+    used_up : float
+        Wood taken and not given back as usable leftovers, board feet.
     seams_mm : float
         Length of seams under the parts.
+    blank : Blank or None
+        A glue-up, its members in the order of ``rows`` and numbered as copies 1; None for the piece itself.
     """
 
-    row: int
+    rows: tuple[int, ...]
     made: tuple[int, ...]
     laid: Laid
     value: float
-    usable_mm2: float
+    used_up: float
     seams_mm: float
+    blank: Blank | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,12 +130,13 @@ def _candidate(
     shop: Shop, bench: Bench, piece: Piece, row: int, made: tuple[int, ...], laid: Laid
 ) -> Candidate:
     placements = [(bench.part(i), p) for i, p in laid]
+    usable = usable_area_mm2(bench.blank, placements, shop.settings)
     return Candidate(
-        row=row,
+        rows=(row,),
         made=made,
         laid=laid,
         value=value_of(piece, shop.settings),
-        usable_mm2=usable_area_mm2(bench.blank, placements, shop.settings),
+        used_up=board_feet(piece.shape.area_mm2 - usable, piece.thickness_mm),
         seams_mm=sum(s.length_mm for s in seams_under(bench.blank, placements, shop.settings)),
     )
 

@@ -7,6 +7,7 @@ leftovers); the least length of seams under parts. Each is settled before the ne
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,7 +16,6 @@ from ortools.sat.python import cp_model
 from nestyield.model import Objective, Order, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.clock import Clock
-from nestyield.planning.stock import board_feet
 from nestyield.planning.wants import Want
 
 #: Money and board feet are compared in steps of this.
@@ -60,10 +60,9 @@ def groups_of(orders: Sequence[Order]) -> list[list[int]]:
     return list(groups.values())
 
 
-def used_up(candidate: Candidate, shop: Shop) -> float:
-    """Return the wood that a candidate takes and does not give back as usable leftovers, board feet."""
-    piece = shop.pieces[candidate.row]
-    return board_feet(piece.shape.area_mm2 - candidate.usable_mm2, piece.thickness_mm)
+def most_uses(shop: Shop, candidate: Candidate) -> int:
+    """Return how often a candidate can be used at the most, by the counts of its rows."""
+    return min(shop.pieces[row].count // copies for row, copies in Counter(candidate.rows).items())
 
 
 def choose(
@@ -93,13 +92,14 @@ def choose(
         Stop after the value of the stock: enough to see where the pool should grow.
     """
     model = cp_model.CpModel()
-    use = [model.new_int_var(0, shop.pieces[c.row].count, f"use {i}") for i, c in enumerate(pool)]
+    use = [model.new_int_var(0, most_uses(shop, c), f"use {i}") for i, c in enumerate(pool)]
     placed = [model.new_int_var(0, order.count, order.name) for order in orders]
-    rows: dict[int, list[int]] = {}
+    rows: dict[int, list[tuple[int, int]]] = {}
     for i, candidate in enumerate(pool):
-        rows.setdefault(candidate.row, []).append(i)
+        for row, copies in Counter(candidate.rows).items():
+            rows.setdefault(row, []).append((i, copies))
     for row, members in rows.items():
-        model.add(sum(use[i] for i in members) <= shop.pieces[row].count)
+        model.add(sum(copies * use[i] for i, copies in members) <= shop.pieces[row].count)
     for w, want in enumerate(wants):
         made = sum(c.made[w] * use[i] for i, c in enumerate(pool) if c.made[w])
         model.add(made == sum(placed[k] for k, order in enumerate(orders) if order.name in want.orders))
@@ -114,12 +114,12 @@ def choose(
         for goal in wanted:
             if not table.settle(goal):
                 break
-    for goal in _stock_goals(shop, pool, use)[: 1 if rough else None]:
+    for goal in _stock_goals(pool, use)[: 1 if rough else None]:
         if not table.settle(goal):
             break
     chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
-    copies = _handed_out(orders, wants, table.values[len(use) :])
-    return Choice(used=chosen, placed=copies, objectives=tuple(table.objectives))
+    handed = _handed_out(orders, wants, table.values[len(use) :])
+    return Choice(used=chosen, placed=handed, objectives=tuple(table.objectives))
 
 
 def _handed_out(orders: Sequence[Order], wants: Sequence[Want], placed: Sequence[int]) -> tuple[int, ...]:
@@ -211,11 +211,11 @@ def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) ->
     ]
 
 
-def _stock_goals(shop: Shop, pool: Sequence[Candidate], use: Sequence[cp_model.IntVar]) -> list[_Goal]:
+def _stock_goals(pool: Sequence[Candidate], use: Sequence[cp_model.IntVar]) -> list[_Goal]:
     if not pool:
         return []
     value = sum(round(c.value / VALUE_STEP) * use[i] for i, c in enumerate(pool))
-    wood = sum(round(used_up(c, shop) / VALUE_STEP) * use[i] for i, c in enumerate(pool))
+    wood = sum(round(c.used_up / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     goals = [
         _Goal("value of stock taken", "value", False, VALUE_STEP, value),
         _Goal("wood used up", "board feet", False, VALUE_STEP, wood),

@@ -194,8 +194,8 @@ def _linked(
     """Return wants that hold rows, directly or through others, on which missing ones could be made."""
     linked = set(missing)
     while True:
-        rows = {c.row for c in candidates if any(c.made[w] for w in linked)}
-        more = {w for row in rows for w in may[row]}
+        rows = {row for c in candidates if any(c.made[w] for w in linked) for row in c.rows}
+        more = {w for row in rows for w in may.get(row, ())}
         if more <= linked:
             return linked if linked != missing else set()
         linked |= more

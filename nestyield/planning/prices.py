@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -50,9 +51,11 @@ def prices_of(shop: Shop, wants: Sequence[Want], pool: Sequence[Candidate], choi
             if candidate.made[w]:
                 row.SetCoefficient(variable, float(candidate.made[w]))
         demand.append(row)
-    copies = {c.row: solver.Constraint(0.0, float(shop.pieces[c.row].count)) for c in pool}
+    used = sorted({row for c in pool for row in c.rows})
+    copies = {row: solver.Constraint(0.0, float(shop.pieces[row].count)) for row in used}
     for variable, candidate in zip(use, pool):
-        copies[candidate.row].SetCoefficient(variable, 1.0)
+        for row, n in Counter(candidate.rows).items():
+            copies[row].SetCoefficient(variable, float(n))
     objective = solver.Objective()
     for variable, candidate in zip(use, pool):
         objective.SetCoefficient(variable, candidate.value)

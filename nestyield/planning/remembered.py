@@ -115,7 +115,7 @@ def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int) -> Row
 
     return RowAnswer(
         candidates=tuple(
-            replace(c, row=row, made=made(c.made), laid=tuple((to[w], p) for w, p in c.laid))
+            replace(c, rows=(row,), made=made(c.made), laid=tuple((to[w], p) for w, p in c.laid))
             for c in answer.candidates
         ),
         refusals=tuple((to[w], refusal) for w, refusal in answer.refusals),

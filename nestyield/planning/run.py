@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nestyield.audit.check import audit
-from nestyield.model import AuditError, Finding, Layout, Order, OrderResult, Placement, Plan, Shop
+from nestyield.model import AuditError, Blank, Finding, Layout, Order, OrderResult, Placement, Plan, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
@@ -15,7 +15,7 @@ from nestyield.planning.layouts import make_layout
 from nestyield.planning.pool import grow_pool
 from nestyield.planning.remembered import Cache, answered
 from nestyield.planning.results import order_results, purchases_for
-from nestyield.planning.stock import blank_of, value_of
+from nestyield.planning.stock import blank_of
 from nestyield.planning.wants import Want, served, wants_of
 from nestyield.planning.workers import try_rows
 
@@ -126,20 +126,31 @@ def _layouts(
     ]
     taken: dict[int, int] = {}
     layouts: list[Layout] = []
-    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].row, use[0])):
+    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0])):
         candidate = pool[index]
-        piece = shop.pieces[candidate.row]
         for _ in range(times):
-            taken[candidate.row] = taken.get(candidate.row, 0) + 1
-            blank = blank_of(piece, taken[candidate.row])
+            copies = []
+            for row in candidate.rows:
+                taken[row] = taken.get(row, 0) + 1
+                copies.append(taken[row])
+            number = 1 + sum(len(layout.blank.members) > 1 for layout in layouts)
+            blank = _blank(shop, candidate, copies, number)
             placements: list[Placement] = []
             for want, placement in candidate.laid:
                 order, copy = waiting[want].pop(0)
                 placements.append(replace(placement, order=order, copy=copy))
             bench = Bench(shop=shop, wants=tuple(wants), blank=blank)
             beds = bench.beds([want for want, _ in candidate.laid])
-            layouts.append(make_layout(shop, blank, placements, beds, value_of(piece, shop.settings)))
+            layouts.append(make_layout(shop, blank, placements, beds, candidate.value))
     return tuple(layouts)
+
+
+def _blank(shop: Shop, candidate: Candidate, copies: Sequence[int], number: int) -> Blank:
+    """Return the blank of a candidate, made from these copies of its rows."""
+    if candidate.blank is None:
+        return blank_of(shop.pieces[candidate.rows[0]], copies[0])
+    members = tuple(replace(m, copy=copy) for m, copy in zip(candidate.blank.members, copies))
+    return replace(candidate.blank, name=f"glue-up {number}", members=members)
 
 
 def _copies(orders: Sequence[Order], placed: Sequence[int]) -> list[tuple[str, int]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations_with_replacement, product
 
 import numpy as np
 
@@ -18,25 +17,27 @@ def best_score(shop: Shop, pool: Sequence[Candidate]) -> Score:
     """Return the best value of every objective, in their strict order, by trying every choice."""
     orders, wants = served(shop), wants_of(shop)
     best: Score | None = None
-    rows = sorted({c.row for c in pool})
-    for choice in product(*(list(_uses(shop, pool, row)) for row in rows)):
-        picked = [pool[i] for use in choice for i in use]
-        score = _score(shop, orders, wants, picked)
+    for uses in _uses(shop, pool, 0, [p.count for p in shop.pieces]):
+        score = _score(orders, wants, [pool[i] for i in uses])
         if score is not None and (best is None or score > best):
             best = score
     assert best is not None
     return best
 
 
-def _uses(shop: Shop, pool: Sequence[Candidate], row: int) -> Iterator[tuple[int, ...]]:
-    mine = [i for i, c in enumerate(pool) if c.row == row]
-    for n in range(shop.pieces[row].count + 1):
-        yield from combinations_with_replacement(mine, n)
+def _uses(shop: Shop, pool: Sequence[Candidate], first: int, left: list[int]) -> Iterator[tuple[int, ...]]:
+    """Give every multiset of candidates, from the first on, for which copies of the rows are left."""
+    yield ()
+    for i in range(first, len(pool)):
+        after = list(left)
+        for row in pool[i].rows:
+            after[row] -= 1
+        if min(after) >= 0:
+            for rest in _uses(shop, pool, i, after):
+                yield (i, *rest)
 
 
-def _score(
-    shop: Shop, orders: Sequence[Order], wants: Sequence[Want], picked: Sequence[Candidate]
-) -> Score | None:
+def _score(orders: Sequence[Order], wants: Sequence[Want], picked: Sequence[Candidate]) -> Score | None:
     made = [sum(c.made[w] for c in picked) for w in range(len(wants))]
     if any(n > want.count for n, want in zip(made, wants)):
         return None
@@ -51,11 +52,7 @@ def _score(
                 placed[group_of[order.priority, order.due]] += got
                 n -= got
     value = sum(round(c.value * 10_000) for c in picked)
-    wood = 0
-    for c in picked:
-        piece = shop.pieces[c.row]
-        feet = (piece.shape.area_mm2 - c.usable_mm2) * piece.thickness_mm / (144 * 25.4**3)
-        wood += round(feet * 10_000)
+    wood = sum(round(c.used_up * 10_000) for c in picked)
     seams = sum(round(c.seams_mm) for c in picked)
     return (*placed, -value, -wood, -seams)
 
@@ -104,12 +101,17 @@ def random_choice(rng: np.random.Generator) -> tuple[Shop, list[Candidate]]:
             if any(made):
                 pool.append(
                     Candidate(
-                        row=row,
+                        rows=(row,),
                         made=made,
                         laid=(),
                         value=value,
-                        usable_mm2=float(rng.integers(0, 3)) * 20_000,
+                        used_up=float(rng.integers(1, 4)) * 1.3,
                         seams_mm=float(rng.integers(0, 3)) * 50,
                     )
                 )
+    for _ in range(int(rng.integers(0, 4)) if len(pieces) > 1 else 0):  # some glue-ups
+        rows = tuple(int(r) for r in rng.integers(0, len(pieces), int(rng.integers(2, 4))))
+        made = tuple(int(n) for n in rng.integers(0, 2, wants))
+        if any(made):
+            pool.append(Candidate(rows=rows, made=made, laid=(), value=4.0, used_up=2.6, seams_mm=100.0))
     return shop, pool

@@ -57,7 +57,7 @@ def test_priority_is_strict(make: Any) -> None:
     )
 
     def candidate(row: int, made: tuple[int, int], value: float) -> Candidate:
-        return Candidate(row=row, made=made, laid=(), value=value, usable_mm2=0, seams_mm=0)
+        return Candidate(rows=(row,), made=made, laid=(), value=value, used_up=0, seams_mm=0)
 
     pool = [candidate(0, (0, 3), 1.0), candidate(0, (1, 0), 99.0)]
     choice = pick(shop, pool)

@@ -74,7 +74,7 @@ def strips(shop: Shop, tried: list[int]) -> Any:
             value = value_of(piece, shop.settings)
             out[row] = RowAnswer(
                 candidates=tuple(
-                    Candidate(row=row, made=m, laid=(), value=value, usable_mm2=0, seams_mm=0)
+                    Candidate(rows=(row,), made=m, laid=(), value=value, used_up=0, seams_mm=0)
                     for m in sorted(made)
                     if any(m)
                 ),
