@@ -6,7 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from nestyield.geometry.biarc import fit_arcs
 from nestyield.geometry.chain import WELD_MM
+from nestyield.geometry.spline import ellipse_curve
+from nestyield.intake.affine import Affine
 from nestyield.model import Point
 
 
@@ -42,18 +45,87 @@ class Curve:
     note: str = ""
 
 
-def polyline(points: list[Point], bulges: list[float], closed: bool, z: float) -> Curve | None:
-    """Clean a polyline: no vertices that repeat, no arc wider than a half circle."""
+def arc(
+    affine: Affine, center: Point, radius: float, start_deg: float, span_deg: float
+) -> tuple[list[Point], list[float]]:
+    """Return points and bulges of an arc that a map has moved, stretched or mirrored.
+
+    Parameters
+    ----------
+    affine : Affine
+        From the arc's coordinates to millimetres.
+    center : (x, y)
+    radius : float
+    start_deg, span_deg : float
+        Where it begins, and how far it runs counter-clockwise (negative for clockwise), up to a full turn.
+
+    Returns
+    -------
+    (list of (x, y), list of float)
+        One point more than bulges. Exact when circles stay circles; else arcs within the fit error.
+    """
+    if affine.is_similar:
+        pieces = max(1, math.ceil(abs(span_deg) / 90.0 - 1e-9))
+        points = []
+        for i in range(pieces + 1):
+            angle = math.radians(start_deg + span_deg * i / pieces)
+            points.append(
+                affine.point(center[0] + radius * math.cos(angle), center[1] + radius * math.sin(angle))
+            )
+        bulge = math.copysign(1.0, affine.determinant) * math.tan(math.radians(span_deg / pieces) / 4.0)
+        return points, [bulge] * pieces
+    curve, pieces = ellipse_curve(
+        affine.point(*center),
+        affine.vector(radius, 0.0),
+        affine.vector(0.0, math.copysign(radius, span_deg)),
+        math.copysign(1.0, span_deg) * math.radians(start_deg),
+        math.copysign(1.0, span_deg) * math.radians(start_deg) + math.radians(abs(span_deg)),
+    )
+    fitted, bulges = fit_arcs(curve, pieces)
+    return [(x, y) for x, y in fitted.tolist()], bulges.tolist()
+
+
+def polyline(
+    affine: Affine, points: list[Point], bulges: list[float], closed: bool, z: float
+) -> Curve | None:
+    """Make a curve of a polyline with bulges that a map has moved, stretched or mirrored.
+
+    Parameters
+    ----------
+    affine : Affine
+        From the polyline's coordinates to millimetres.
+    points : list of (x, y)
+        The first need not be repeated when closed.
+    bulges : list of float
+        One a vertex.
+    closed : bool
+    z : float
+        Height, millimetres.
+
+    Returns
+    -------
+    Curve or None
+        Without vertices that repeat and arcs wider than half a circle; None when it has no length.
+    """
     n = len(points)
     if n < 2:
         return None
-    out_p: list[Point] = [points[0]]
+    mapped = [affine.point(x, y) for x, y in points]
+    mirror = math.copysign(1.0, affine.determinant)
+    similar = affine.is_similar
+    out_p: list[Point] = [mapped[0]]
     out_b: list[float] = []
     for i in range(n if closed else n - 1):
-        a, b, bulge = out_p[-1], points[(i + 1) % n], bulges[i]
-        if math.dist(a, b) <= WELD_MM * 0.01 and abs(bulge) < 1e3:
+        j = (i + 1) % n
+        bulge = bulges[i]
+        if math.dist(out_p[-1], mapped[j]) <= WELD_MM * 0.01 and abs(bulge) < 1e3:
             continue
-        for point, part in _split_arc(a, b, bulge):
+        if similar or abs(bulge) <= 1e-12:
+            run_ = _split_arc(out_p[-1], mapped[j], mirror * bulge)
+        else:
+            arc_points, arc_bulges = arc(affine, *_arc_of(points[i], points[j], bulge))
+            run_ = list(zip([*arc_points[1:-1], mapped[j]], arc_bulges))
+        for point, part in run_:
             out_p.append(point)
             out_b.append(part)
     if not out_b:
@@ -61,6 +133,17 @@ def polyline(points: list[Point], bulges: list[float], closed: bool, z: float) -
     if closed:
         return closed_curve(out_p[:-1], out_b, z)
     return open_curve(out_p, out_b, z)
+
+
+def _arc_of(a: Point, b: Point, bulge: float) -> tuple[Point, float, float, float]:
+    """Centre, radius, start and span in degrees of a bulge segment."""
+    if not math.isfinite(bulge):
+        raise EntityError("D025", "the polyline has a bulge that is not a finite number; draw it again")
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    k = (1.0 - bulge * bulge) / (4.0 * bulge)
+    center = (0.5 * (a[0] + b[0]) - k * dy, 0.5 * (a[1] + b[1]) + k * dx)
+    start = math.degrees(math.atan2(a[1] - center[1], a[0] - center[0]))
+    return center, math.dist(a, center), start, math.degrees(4.0 * math.atan(bulge))
 
 
 def _split_arc(a: Point, b: Point, bulge: float) -> list[tuple[Point, float]]:

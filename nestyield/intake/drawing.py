@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from ezdxf.document import Drawing as DxfDocument
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.entities.insert import Insert
 
+from nestyield.intake.affine import Affine
 from nestyield.intake.curve import EntityError
-from nestyield.intake.dxf_curves import read_curve, readable
+from nestyield.intake.dxf_curves import placed, read_curve, readable
 from nestyield.intake.dxf_file import open_dxf, unit_code
 from nestyield.intake.dxf_units import UnitRule, unit_of_drawing
 from nestyield.intake.layers import Drawing, Item, Layer, Remark
@@ -109,8 +108,9 @@ class _Reader:
     count: int = 0
 
     def run(self) -> None:
+        unit = Affine.scale(self.unit_mm)
         for entity in self.doc.modelspace():
-            self._entity(entity, str(entity.dxf.get("layer", "0")), (), "")
+            self._entity(entity, str(entity.dxf.get("layer", "0")), unit, (), "")
         for definition in self.doc.layers:
             layer = self.layers.get(str(definition.dxf.name).casefold())
             if layer is not None and (definition.is_frozen() or definition.is_off()):
@@ -119,7 +119,9 @@ class _Reader:
     def _layer(self, name: str) -> Layer:
         return self.layers.setdefault(name.casefold(), Layer(name=name))
 
-    def _entity(self, entity: DXFEntity, layer_name: str, blocks: tuple[str, ...], inserted: str) -> None:
+    def _entity(
+        self, entity: DXFEntity, layer_name: str, affine: Affine, blocks: tuple[str, ...], inserted: str
+    ) -> None:
         self.count += 1
         if self.count > MOST_ENTITIES:
             raise EntityError(
@@ -131,9 +133,9 @@ class _Reader:
         if entity.dxf.get("invisible", 0):
             self._remark(layer, "note", "D017", f"{kind} is invisible and left out", label)
         elif isinstance(entity, Insert):
-            self._insert(entity, layer, blocks, inserted or label)
+            self._insert(entity, layer, affine, blocks, inserted or label)
         elif readable(kind):
-            self._curve(entity, layer, label)
+            self._curve(entity, layer, affine, label)
         elif kind in MARKS:
             self._remark(layer, "note", "D017", f"{kind} is no line or curve and is left out", label)
         else:
@@ -147,9 +149,9 @@ class _Reader:
                 label,
             )
 
-    def _curve(self, entity: DXFEntity, layer: Layer, label: str) -> None:
+    def _curve(self, entity: DXFEntity, layer: Layer, affine: Affine, label: str) -> None:
         try:
-            curve = read_curve(entity, self.unit_mm)
+            curve = read_curve(entity, affine)
         except EntityError as error:
             self._remark(layer, "error", error.code, str(error), label)
             return
@@ -168,7 +170,9 @@ class _Reader:
             self._remark(layer, "warning", curve.note[:4], curve.note[5:], label)
         layer.items.append(Item(curve=curve, label=label))
 
-    def _insert(self, insert: Insert, layer: Layer, blocks: tuple[str, ...], inserted: str) -> None:
+    def _insert(
+        self, insert: Insert, layer: Layer, affine: Affine, blocks: tuple[str, ...], inserted: str
+    ) -> None:
         name = str(insert.dxf.get("name", ""))
         block = self.doc.blocks.get(name) if name else None
         if block is None or (
@@ -186,7 +190,7 @@ class _Reader:
             )
             self._remark(layer, "error", "D018", f"{message}; draw its content here", inserted)
             return
-        rows, columns = (int(insert.dxf.get(k, 1) or 1) for k in ("row_count", "column_count"))
+        rows, columns = (max(1, int(insert.dxf.get(k, 1) or 1)) for k in ("row_count", "column_count"))
         if rows * columns * max(1, len(block)) > MOST_ENTITIES:
             raise EntityError(
                 "D024", f"{inserted} makes more than {MOST_ENTITIES} entities; keep outlines and zones only"
@@ -194,28 +198,18 @@ class _Reader:
         frozen = self._hidden(layer.name)
         if frozen:
             self._remark(layer, "note", "D021", f"inserted on a layer that is {frozen}", inserted)
-        for single in _array(insert):
-            for child in self._children(single, layer, inserted):
-                child_layer = str(child.dxf.get("layer", "0"))
-                if child_layer == "0":  # content of layer 0 takes the layer of its insert
-                    child_layer = layer.name
-                self._entity(child, child_layer, (*blocks, name.casefold()), inserted)
-
-    def _children(self, insert: Insert, layer: Layer, inserted: str) -> Iterator[DXFEntity]:
-        skipped: list[tuple[DXFEntity, str]] = []
-        yield from insert.virtual_entities(
-            skipped_entity_callback=lambda entity, why: skipped.append((entity, str(why)))
-        )
-        for entity, why in skipped:
-            kind = entity.dxftype()
-            name = str(entity.dxf.get("layer", "0"))
-            target = layer if name == "0" else self._layer(name)
-            if kind in MARKS:
-                self._remark(target, "note", "D017", f"{kind} is no line or curve and is left out", inserted)
-            else:
-                self._remark(
-                    target, "error", "D017", f"{kind} in a block cannot be read ({why}); explode it", inserted
-                )
+        for row in range(rows):
+            for column in range(columns):
+                try:
+                    inner = affine @ placed(insert, block.base_point, row, column)
+                except EntityError as error:
+                    self._remark(layer, "error", error.code, str(error), inserted)
+                    return
+                for child in block:
+                    child_layer = str(child.dxf.get("layer", "0"))
+                    if child_layer == "0":  # content of layer 0 takes the layer of its insert
+                        child_layer = layer.name
+                    self._entity(child, child_layer, inner, (*blocks, name.casefold()), inserted)
 
     def _hidden(self, name: str) -> str:
         if not self.doc.layers.has_entry(name):
@@ -228,19 +222,8 @@ class _Reader:
         layer.remarks.append(Remark(severity=severity, code=code, message=message, where=where))
 
 
-def _array(insert: Insert) -> Iterator[Insert]:
-    if insert.mcount > 1:
-        yield from insert.multi_insert()
-    else:
-        yield insert
-
-
 def _label(entity: DXFEntity, blocks: tuple[str, ...], inserted: str) -> str:
-    origin: Any = entity
     handle = entity.dxf.get("handle", None)
-    while handle is None and getattr(origin, "origin_of_copy", None) is not None:
-        origin = origin.origin_of_copy
-        handle = origin.dxf.get("handle", None)
     label = f"{entity.dxftype()} {handle}" if handle else entity.dxftype()
     if blocks:
         label += f" in block {blocks[-1].upper()} ({inserted})"

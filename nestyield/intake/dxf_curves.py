@@ -11,7 +11,8 @@ from ezdxf.entities.dxfentity import DXFEntity
 from nestyield.geometry.biarc import fit_arcs
 from nestyield.geometry.chain import WELD_MM
 from nestyield.geometry.spline import bspline_curve, ellipse_curve
-from nestyield.intake.curve import Curve, EntityError, closed_curve, open_curve, polyline, run
+from nestyield.intake.affine import Affine
+from nestyield.intake.curve import Curve, EntityError, arc, closed_curve, open_curve, polyline, run
 from nestyield.model import ModelError
 
 #: An entity counts as lying in the drawing's plane when its normal leaves Z by less than this.
@@ -20,15 +21,15 @@ PLANE_TOL = 1e-6
 FARTHEST_MM = 1e7
 
 
-def read_curve(entity: DXFEntity, scale_mm: float) -> Curve | None:
+def read_curve(entity: DXFEntity, affine: Affine) -> Curve | None:
     """Read one entity.
 
     Parameters
     ----------
     entity : ezdxf entity
         LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE, POLYLINE or SPLINE.
-    scale_mm : float
-        Size of the drawing unit in millimetres.
+    affine : Affine
+        From the entity's place in the drawing (or block) to millimetres.
 
     Returns
     -------
@@ -42,7 +43,7 @@ def read_curve(entity: DXFEntity, scale_mm: float) -> Curve | None:
     """
     reader = _READERS[entity.dxftype()]
     try:
-        curve = reader(entity, scale_mm)
+        curve = reader(entity, affine)
     except EntityError:
         raise
     except (
@@ -72,123 +73,107 @@ def readable(kind: str) -> bool:
     return kind in _READERS
 
 
-def _line(entity: Any, scale: float) -> Curve | None:
+def _line(entity: Any, affine: Affine) -> Curve | None:
     start, end = entity.dxf.start, entity.dxf.end
-    z = _level([start.z, end.z], scale)
-    return open_curve([(start.x * scale, start.y * scale), (end.x * scale, end.y * scale)], [0.0], z)
+    z = _level([start.z, end.z], affine)
+    return open_curve([affine.point(start.x, start.y), affine.point(end.x, end.y)], [0.0], z)
 
 
-def _arc(entity: Any, scale: float) -> Curve | None:
-    sign = _facing(entity)
-    center, radius = entity.dxf.center, _radius(entity) * scale
+def _arc(entity: Any, affine: Affine) -> Curve | None:
     start = float(entity.dxf.start_angle)
     span = (float(entity.dxf.end_angle) - start) % 360.0
-    z = sign * center.z * scale
     if span < 1e-9 or span > 360.0 - 1e-9:
-        return _circle_at(sign * center.x * scale, center.y * scale, radius, z)
-    pieces = math.ceil(span / 90.0 - 1e-9)
-    points = []
-    for i in range(pieces + 1):
-        angle = math.radians(start + span * i / pieces)
-        points.append(
-            (
-                sign * (center.x * scale + radius * math.cos(angle)),
-                center.y * scale + radius * math.sin(angle),
-            )
-        )
-    bulge = sign * math.tan(math.radians(span / pieces) / 4.0)
-    return open_curve(points, [bulge] * pieces, z)
-
-
-def _circle(entity: Any, scale: float) -> Curve | None:
-    sign = _facing(entity)
+        return _circle(entity, affine)
+    affine = affine @ _facing(entity.dxf.get("extrusion", None))
     center = entity.dxf.center
-    return _circle_at(
-        sign * center.x * scale, center.y * scale, _radius(entity) * scale, sign * center.z * scale
-    )
+    points, bulges = arc(affine, (center.x, center.y), _radius(entity), start, span)
+    return open_curve(points, bulges, affine.height(center.z))
 
 
-def _circle_at(x: float, y: float, radius: float, z: float) -> Curve:
-    return Curve(points_mm=((x - radius, y), (x + radius, y)), bulges=(1.0, 1.0), closed=True, z_mm=z)
+def _circle(entity: Any, affine: Affine) -> Curve | None:
+    affine = affine @ _facing(entity.dxf.get("extrusion", None))
+    center, radius = entity.dxf.center, _radius(entity)
+    z = affine.height(center.z)
+    if affine.is_similar:
+        (x, y), r = affine.point(center.x, center.y), radius * math.sqrt(abs(affine.determinant))
+        return Curve(points_mm=((x - r, y), (x + r, y)), bulges=(1.0, 1.0), closed=True, z_mm=z)
+    points, bulges = arc(affine, (center.x, center.y), radius, 0.0, 360.0)
+    return closed_curve(points[:-1], bulges, z)
 
 
-def _ellipse(entity: Any, scale: float) -> Curve | None:
+def _ellipse(entity: Any, affine: Affine) -> Curve | None:
     tool = entity.construction_tool()
-    for axis in (tool.major_axis, tool.minor_axis):
-        if abs(axis.z) > PLANE_TOL * max(tool.major_axis.magnitude, 1e-300):
-            raise EntityError("D015", "the ellipse lies in another plane; draw it flat, seen from the top")
-    if not tool.major_axis.magnitude > 0 or not tool.minor_axis.magnitude > 0:
+    major, minor, center = tool.major_axis, tool.minor_axis, tool.center
+    if not major.magnitude > 0 or not minor.magnitude > 0:
         raise EntityError("D025", "the ellipse has an axis of length 0; draw it again")
+    if max(abs(major.z), abs(minor.z)) > PLANE_TOL * major.magnitude:
+        raise EntityError("D015", "the ellipse lies in another plane; draw it flat, seen from the top")
     start = float(tool.start_param)
     span = (float(tool.end_param) - start) % math.tau
     full = span < 1e-9 or span > math.tau - 1e-9
     curve, pieces = ellipse_curve(
-        (tool.center.x * scale, tool.center.y * scale),
-        (tool.major_axis.x * scale, tool.major_axis.y * scale),
-        (tool.minor_axis.x * scale, tool.minor_axis.y * scale),
+        affine.point(center.x, center.y),
+        affine.vector(major.x, major.y),
+        affine.vector(minor.x, minor.y),
         start,
         start + (math.tau if full else span),
     )
     points, bulges = fit_arcs(curve, pieces)
-    z = tool.center.z * scale
+    z = affine.height(center.z)
     return closed_curve(points[:-1].tolist(), bulges.tolist(), z) if full else run(points, bulges, z)
 
 
-def _lwpolyline(entity: Any, scale: float) -> Curve | None:
-    sign = _facing(entity)
+def _lwpolyline(entity: Any, affine: Affine) -> Curve | None:
+    affine = affine @ _facing(entity.dxf.get("extrusion", None))
     rows = entity.get_points("xyb")
     return polyline(
-        [(sign * float(x) * scale, float(y) * scale) for x, y, _ in rows],
-        [sign * float(b) for _, _, b in rows],
+        affine,
+        [(float(x), float(y)) for x, y, _ in rows],
+        [float(b) for _, _, b in rows],
         bool(entity.closed),
-        sign * float(entity.dxf.elevation) * scale,
+        affine.height(float(entity.dxf.elevation)),
     )
 
 
-def _old_polyline(entity: Any, scale: float) -> Curve | None:
-    if entity.is_2d_polyline:
-        sign = _facing(entity)
-        vertices = [v for v in entity.vertices if not v.dxf.flags & 16]  # 16: frame of a spline fit
-        z = _level([v.dxf.location.z for v in vertices], scale)
-        if not z and entity.dxf.hasattr("elevation"):
-            z = entity.dxf.elevation.z * scale
-        points = [(sign * v.dxf.location.x * scale, v.dxf.location.y * scale) for v in vertices]
-        return polyline(points, [sign * float(v.dxf.bulge) for v in vertices], entity.is_closed, sign * z)
+def _old_polyline(entity: Any, affine: Affine) -> Curve | None:
+    if not (entity.is_2d_polyline or entity.is_3d_polyline):
+        raise EntityError(
+            "D017", "a mesh is no outline; draw the outline as lines and arcs, or move the mesh away"
+        )
+    vertices = [v for v in entity.vertices if not v.dxf.flags & 16]  # 16: frame of a spline fit
+    points = [(float(v.dxf.location.x), float(v.dxf.location.y)) for v in vertices]
+    heights = [float(v.dxf.location.z) for v in vertices]
     if entity.is_3d_polyline:
-        vertices = [v for v in entity.vertices if not v.dxf.flags & 16]
-        z = _level([v.dxf.location.z for v in vertices], scale)
-        points = [(v.dxf.location.x * scale, v.dxf.location.y * scale) for v in vertices]
-        return polyline(points, [0.0] * len(points), entity.is_closed, z)
-    raise EntityError(
-        "D017", "a mesh is no outline; draw the outline as lines and arcs, or move the mesh away"
-    )
+        return polyline(affine, points, [0.0] * len(points), entity.is_closed, _level(heights, affine))
+    affine = affine @ _facing(entity.dxf.get("extrusion", None))
+    if not any(heights) and entity.dxf.hasattr("elevation"):
+        heights = [float(entity.dxf.elevation.z)]
+    bulges = [float(v.dxf.bulge) for v in vertices]
+    return polyline(affine, points, bulges, entity.is_closed, _level(heights, affine))
 
 
-def _spline(entity: Any, scale: float) -> Curve | None:
+def _spline(entity: Any, affine: Affine) -> Curve | None:
     note = ""
     if not len(entity.control_points) and len(entity.fit_points) < 2:
         raise EntityError("D025", "the spline has neither control points nor two fit points; draw it again")
     if not len(entity.control_points):
         note = (
-            "D022 the spline has fit points only, through which programs draw different curves; it was "
-            "read as a "
-            "cubic through them. Write it with control points to be sure"
+            "D022 the spline has fit points only, through which programs draw different curves; it was read "
+            "as a cubic through them. Write it with control points to be sure"
         )
     tool = entity.construction_tool()
-    control = np.array([(p.x, p.y, p.z) for p in tool.control_points], dtype=np.float64) * scale
-    z = _level(control[:, 2].tolist(), 1.0)
+    z = _level([float(p.z) for p in tool.control_points], affine)
     weights = tool.weights()
     curve, pieces = bspline_curve(
-        control[:, :2],
+        np.array([affine.point(p.x, p.y) for p in tool.control_points], dtype=np.float64),
         np.array(tool.knots(), dtype=np.float64),
         int(tool.order) - 1,
         np.array(weights, dtype=np.float64) if len(weights) else None,
     )
     points, bulges = fit_arcs(curve, pieces)
-    result = run(points, bulges, z, note)
-    if result is not None and entity.closed and math.dist(points[0], points[-1]) <= WELD_MM:
-        result = closed_curve(points[:-1].tolist(), bulges.tolist(), z, note)
-    return result
+    if entity.closed and math.dist(points[0], points[-1]) <= WELD_MM:
+        return closed_curve(points[:-1].tolist(), bulges.tolist(), z, note)
+    return run(points, bulges, z, note)
 
 
 _READERS = {
@@ -202,31 +187,63 @@ _READERS = {
 }
 
 
-def _facing(entity: Any) -> int:
-    """Return 1 for an entity seen from the front, -1 for one drawn from behind (mirrored)."""
-    normal = entity.dxf.get("extrusion", None)
+def _facing(normal: Any) -> Affine:
+    """Return the map from an entity's own coordinates: as they are, or mirrored when drawn from behind."""
     if normal is None:
-        return 1
+        return Affine()
     size = math.sqrt(normal.x**2 + normal.y**2 + normal.z**2)
     if not size > 0 or math.hypot(normal.x, normal.y) > PLANE_TOL * size:
         raise EntityError(
             "D015",
-            f"the entity lies in another plane (normal {normal.x:.3g}, {normal.y:.3g}, {normal.z:.3g}); "
+            f"it lies in another plane (normal {normal.x:.3g}, {normal.y:.3g}, {normal.z:.3g}); "
             "draw it flat, seen from the top",
         )
-    return 1 if normal.z > 0 else -1
+    return Affine() if normal.z > 0 else Affine.behind()
 
 
-def _level(heights: list[float], scale: float) -> float:
+def placed(insert: Any, base: Any, row: int, column: int) -> Affine:
+    """Return the map from a block's content to the coordinates that it is inserted in.
+
+    Parameters
+    ----------
+    insert : ezdxf INSERT
+    base : (x, y, z)
+        Base point of the block.
+    row, column : int
+        Of an array of inserts, from 0.
+
+    Raises
+    ------
+    EntityError
+        When the insert lies in another plane or has a scale of 0.
+    """
+    scales = [float(insert.dxf.get(k, 1.0)) for k in ("xscale", "yscale", "zscale")]
+    if not all(math.isfinite(s) and s != 0.0 for s in scales[:2]):
+        raise EntityError("D018", f"expected scales other than 0, got {scales[0]:g} and {scales[1]:g}")
+    at = insert.dxf.insert
+    return (
+        _facing(insert.dxf.get("extrusion", None))
+        @ Affine.shift(float(at.x), float(at.y), float(at.z))
+        @ Affine.turn(float(insert.dxf.get("rotation", 0.0)))
+        @ Affine.shift(
+            column * float(insert.dxf.get("column_spacing", 0.0)),
+            row * float(insert.dxf.get("row_spacing", 0.0)),
+        )
+        @ Affine.scale(*scales)
+        @ Affine.shift(-float(base[0]), -float(base[1]), -float(base[2]))
+    )
+
+
+def _level(heights: list[float], affine: Affine) -> float:
     """Return the one height of an entity in millimetres."""
     if not heights:
-        return 0.0
-    if (max(heights) - min(heights)) * scale > WELD_MM:
+        return affine.height(0.0)
+    if (max(heights) - min(heights)) * abs(affine.zz) > WELD_MM:
         raise EntityError(
             "D015",
             f"the entity rises from z {min(heights):.6g} to {max(heights):.6g}; draw it flat, at one height",
         )
-    return heights[0] * scale
+    return affine.height(heights[0])
 
 
 def _radius(entity: Any) -> float:
