@@ -1,4 +1,4 @@
-"""From a chain of members to a blank: where each piece is slid, what is ripped off, what the blank is then."""
+"""From a chain of members to a blank: where each piece is slid, what is ripped off, what it is then."""
 
 from __future__ import annotations
 
