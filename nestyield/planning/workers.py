@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import signal
 import sys
+import threading
 import traceback
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -108,6 +109,19 @@ def _without_main() -> Iterator[None]:
         main.__dict__.update(hidden)
 
 
+@contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """Start processes that never hear Ctrl-C, not even before they have set up themselves."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def _share(
     shop: Shop,
     wants: tuple[Want, ...],
@@ -119,6 +133,7 @@ def _share(
     told: Callable[[int, int], None],
     done: dict[int, RowAnswer],
 ) -> None:
+    others = {child.pid for child in multiprocessing.active_children()}
     pool = ProcessPoolExecutor(
         max_workers=min(workers, len(rows)),
         mp_context=multiprocessing.get_context("forkserver"),
@@ -126,7 +141,7 @@ def _share(
         initargs=(shop, wants, effort, seed),
     )
     try:
-        with _without_main():
+        with _without_main(), _deaf_to_ctrl_c():
             waiting: dict[Future[RowAnswer | str], int] = {
                 pool.submit(_try, row, asked): row for row, asked in rows.items()
             }
@@ -139,4 +154,9 @@ def _share(
                 done[row] = answer
             told(len(done), len(rows))
     finally:
-        pool.shutdown(wait=not clock.stopped, cancel_futures=True)
+        finished_all = sys.exc_info()[0] is None and not clock.stopped
+        pool.shutdown(wait=finished_all, cancel_futures=True)
+        if not finished_all:  # rows that are still being tried are not waited for
+            for child in multiprocessing.active_children():
+                if child.pid not in others:
+                    child.terminate()

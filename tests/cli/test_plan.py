@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -158,3 +159,33 @@ def test_verify_what_is_no_plan(what: str, tmp_path: Path, capsys: pytest.Captur
     captured = capsys.readouterr()
     assert len(captured.err.splitlines()) == 1
     assert captured.out == ""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs process groups and a pseudo-terminal")
+@pytest.mark.parametrize("workers", ["1", "3"])
+def test_ctrl_c_writes_the_best_so_far(shop: Path, tmp_path: Path, workers: str) -> None:
+    """Ctrl-C at a terminal reaches every process; a checked plan is written all the same, marked so."""
+    rows = [f"B{k},sugar maple,25,{330 + 9 * k},{110 + 7 * k},\n" for k in range(40)]
+    (shop / "rack.csv").write_text("piece,species,thickness_mm,length_mm,width_mm,note\n" + "".join(rows))
+    toml = (shop / "shop.toml").read_text()
+    (shop / "shop.toml").write_text(toml.replace("count = 2", "count = 9"))
+    ours, theirs = pty.openpty()
+    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(tmp_path / "out")]
+    process = subprocess.Popen(
+        [*args, "--workers", workers],
+        stdout=subprocess.PIPE,
+        stderr=theirs,
+        text=True,
+        start_new_session=True,
+    )
+    seen = ""
+    while "pieces 3/" not in seen:
+        seen += os.read(ours, 10_000).decode()
+    os.killpg(process.pid, signal.SIGINT)
+    out, _ = process.communicate(timeout=200)
+    os.close(theirs)
+    os.close(ours)
+    assert process.returncode == 1
+    assert "Stopped early (interrupt)" in out
+    assert loads((tmp_path / "out" / "plan.json").read_bytes()).stopped == "interrupt"
+    assert main(["verify", str(tmp_path / "out")]) == 0
