@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from nestyield.intake.problems import Problems
 
 #: Messages of a repair that are shown in full.
 REPAIRS_SHOWN = 5
+_UNIT_CODE = re.compile(rb"\$INSUNITS\s+70\s+(-?[0-9]{1,9})\s")
 _SENTINEL = b"AutoCAD Binary DXF\r\n\x1a\x00"
 
 
@@ -68,8 +70,11 @@ def unit_code(doc: Drawing, data: bytes) -> int | None:
     ----------
     doc : ezdxf Drawing
     data : bytes
-        Contents of the file: a header that is missing there is filled in with metres by the library.
+        Contents of the file: what is missing or damaged there is filled in with metres by the library.
     """
+    if not data.startswith(_SENTINEL):
+        found = _UNIT_CODE.search(data)
+        return int(found[1]) if found else None
     if b"$INSUNITS" not in data:
         return None
     try:
