@@ -297,3 +297,14 @@ class Plan:
     purchases: tuple[Purchase, ...] = ()
     findings: tuple[Finding, ...] = ()
     notes: dict[str, str] = field(default_factory=dict)
+
+    def leftover_thickness_mm(self, layout: Layout) -> float:
+        """Return how thick the leftovers of a layout are, millimetres.
+
+        Solid wood is planed to the finished thickness (of the thickest part on it) before routing; a sheet
+        without grain keeps its thickness.
+        """
+        blank = layout.blank
+        if blank.grain_deg is None or not layout.placements:
+            return blank.thickness_mm
+        return min(blank.thickness_mm, max(self.shop.part(p.part).thickness_mm for p in layout.placements))

@@ -121,7 +121,7 @@ def leftovers(plan: Plan) -> bytes:
                     cell(leftover.name),
                     cell(layout.blank.name),
                     cell(layout.blank.species),
-                    measure.cell(layout.blank.thickness_mm, u),
+                    measure.cell(plan.leftover_thickness_mm(layout), u),
                     measure.cell(length, u),
                     measure.cell(width, u),
                     measure.area_cell(leftover.area_mm2, u),

@@ -100,7 +100,7 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 continue
             name = _free(leftover.name, taken)
             taken.add(name)
-            thickness = leftover_thickness_mm(plan, layout)
+            thickness = plan.leftover_thickness_mm(layout)
             found.append(
                 NewPiece(
                     name=name,
@@ -112,14 +112,6 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 )
             )
     return tuple(found)
-
-
-def leftover_thickness_mm(plan: Plan, layout: Layout) -> float:
-    """Return how thick leftovers of a blank are: sheets as they were, wood planed to its thickest part."""
-    blank = layout.blank
-    if blank.grain_deg is None or not layout.placements:
-        return blank.thickness_mm
-    return min(blank.thickness_mm, max(plan.shop.part(p.part).thickness_mm for p in layout.placements))
 
 
 def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_error_mm: float) -> Table:
