@@ -105,7 +105,7 @@ class Book:
                     if not kept.exists():
                         self.disk.write(kept, before)
                 if after is not None:
-                    staged.append(self.disk.stage((self.shop / change.name).resolve(), after))
+                    staged.append(self.disk.stage(_place(self.shop, change.name), after))
             staged.append(self.disk.stage(folder / JOURNAL, _journal_with(folder, entry)[1]))
             for parent in sorted({path.parent for path in staged}):
                 self.disk.sync_folder(parent)
@@ -181,9 +181,17 @@ def recover(shop: Path, disk: Disk | None = None) -> bool:
         return True
 
 
+def _place(shop: Path, name: str) -> Path:
+    """Return where a file of the shop lies; RackbookError when a journal names one outside the folder."""
+    path = (shop / name).resolve()
+    if not path.is_relative_to(shop.resolve()):
+        raise RackbookError(f"expected a file inside the shop folder, got {name!r}")
+    return path
+
+
 def _bytes(shop: Path, name: str) -> bytes | None:
     try:
-        return (shop / name).resolve().read_bytes()
+        return _place(shop, name).read_bytes()
     except FileNotFoundError:
         return None
 
@@ -208,7 +216,7 @@ def _finish(shop: Path, disk: Disk, entry: Entry) -> None:
     """Bring a change that has become true to its end; may be called again after a kill."""
     folder = shop / FOLDER
     for change in entry.files:
-        path = (shop / change.name).resolve()
+        path = _place(shop, change.name)
         now = _sha(_bytes(shop, change.name))
         if now == change.after:
             continue

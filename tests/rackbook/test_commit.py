@@ -12,7 +12,8 @@ import pytest
 from nestyield.rackbook.commit import PENDING, open_book, recover
 from nestyield.rackbook.disk import Disk, sha
 from nestyield.rackbook.errors import BusyError, ChangedError, RackbookError
-from nestyield.rackbook.journal import FOLDER, JOURNAL, Entry, read_journal
+from nestyield.rackbook.journal import FOLDER, JOURNAL, Entry, FileChange, read_journal
+from nestyield.rackbook.undo import undo
 
 OLD = {"rack.csv": b"piece\nA\nB\n", "defects.csv": b"piece\nA\n"}
 NEW = {"rack.csv": b"piece\nA,taken\nB\nA-a\n", "defects.csv": b"piece\nA\nA-a\n", "extra.txt": b"x"}
@@ -251,3 +252,21 @@ def test_a_spoiled_journal_is_named(tmp_path):
         out.write("not json\n")
     with pytest.raises(RackbookError, match="line 2 is not an entry"):
         change(shop)
+
+
+def test_a_forged_booking_does_not_reach_outside(tmp_path):
+    """A pending booking or journal that names a file outside the shop folder is refused."""
+    shop = fresh(tmp_path / "forged")
+    (shop / FOLDER).mkdir()
+    victim = tmp_path / "victim"
+    victim.write_bytes(b"mine")
+    gone = FileChange(name="../victim", before=sha(b"mine"), after=None)
+    forged = Entry(entry=1, action="take", files=(gone,))
+    (shop / FOLDER / PENDING).write_text(forged.to_line())
+    with pytest.raises(RackbookError, match="inside the shop folder"):
+        recover(shop)
+    (shop / FOLDER / PENDING).unlink()
+    (shop / FOLDER / JOURNAL).write_text(forged.to_line())
+    with pytest.raises(RackbookError, match="inside the shop folder"):
+        undo(shop)
+    assert victim.read_bytes() == b"mine"
