@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
-from nestyield.paperwork import fonts, hatch, marks, measure
+from nestyield.paperwork import fonts, hatch, joints, marks, measure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
@@ -72,13 +72,10 @@ class BlankPicture:
         blank = self.layout.blank
         area = [self.at.outline(o) for o in outlines_of(blank.shape)]
         self.canvas.area(area, "wood")
-        if len(blank.members) > 1:
-            pieces = {p.name: p for p in self.plan.shop.pieces}
-            for k, member in enumerate(blank.members):
-                piece = pieces.get(member.piece)
-                if piece is not None and k % 2:
-                    move = move_of(member).then(self.at)
-                    self.canvas.area([move.outline(o) for o in outlines_of(piece.shape)], "wood-2")
+        for stave in joints.staves(self.plan, self.layout)[1::2]:
+            used = [self.at.outline(o) for o in joints.rings(stave.used)]
+            if used:
+                self.canvas.area(used, "wood-2")
         grain = self._grain_on_canvas()
         if grain is not None:
             self.canvas.hatch(area, "grain-line", grain, 2.1)

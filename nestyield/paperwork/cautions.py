@@ -56,8 +56,8 @@ def general(plan: Plan) -> list[Caution]:
             "pins stay clear of cutter and collet."
         ),
         Caution(
-            text=f"At the circular saw use a push stick, at least {measure.setting(450, units)} long, for the "
-            f"last {measure.setting(300, units)} of a cut and for every shorter cut.",
+            text=f"At the circular saw use a push stick, at least {measure.setting(450, units)} long, for "
+            f"the last {measure.setting(300, units)} of a cut and for every shorter cut.",
             mark="HSE, guidance on circular saws",
         ),
         Caution(
@@ -107,8 +107,8 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     if max(x1 - x0, y1 - y0) < SHORT_STOCK_MM:
         out.append(
             Caution(
-                text=f"Shorter than {measure.setting(SHORT_STOCK_MM, units)}: too short for most jointers and "
-                "thickness planers on its own. Use a carrier, or flatten it on the router bed."
+                text=f"Shorter than {measure.setting(SHORT_STOCK_MM, units)}: too short for most jointers "
+                "and thickness planers on its own. Use a carrier, or flatten it on the router bed."
             )
         )
     for k, placement in enumerate(layout.placements, start=1):

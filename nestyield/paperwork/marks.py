@@ -117,6 +117,9 @@ _WORDS = {
     "grain": "grain",
     "pin": "P: locating pin",
     "clamp": "S: screw, C: clamp",
+    "clamp-head": "clamp of the glue-up",
+    "mark": "mark on a jointed edge",
+    "cut-off": "comes off",
     "axis": "flip axis",
     "zero": "zero of the bed",
     "keep-out": "keep out",
@@ -178,6 +181,11 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         pin(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "clamp":
         hold_down(canvas, (x + width / 2, mid), height / 2 - m)
+    elif key in ("clamp-head", "mark"):
+        canvas.head((x + width / 2, y + height - m), 90.0, 3.0, key)
+    elif key == "cut-off":
+        canvas.area(full, "edge-thin")
+        canvas.dots(full, "off-dot", 1.3, 0.18)
     elif key == "corner":
         corner(canvas, (x + width / 2, mid))
     elif key == "zero":

@@ -126,9 +126,9 @@ class Pages:
                 self.canvas.text((x, self.y - size * 1.05), mark, size, style)
             self.line(line, size, style, x + indent)
 
-    def title(self, text: str) -> None:
-        """Write a heading of a section, kept with what follows."""
-        self.need(18.0)
+    def title(self, text: str, keep: float = 18.0) -> None:
+        """Write a heading of a section, kept with the first ``keep`` mm of what follows."""
+        self.need(keep)
         self.gap(2.2)
         self.line(text, 3.4, "plain-bold")
         self.canvas.line((MARGIN_MM, self.y), (MARGIN_MM + self.width, self.y), "rule")
@@ -140,23 +140,38 @@ class Pages:
         """Write a table; ``shares`` are the widths of its columns, negative for right-aligned ones."""
         total = sum(abs(s) for s in shares)
         widths = [abs(s) / total * self.width for s in shares]
-        for k, row in enumerate([header, *rows]):
-            style = "plain-soft" if k == 0 else "plain"
-            cells = [wrap(c, w - 2.0, size) for c, w in zip(row, widths)]
-            height = max(1, *(len(c) for c in cells)) * size * 1.4 + 0.8
+        wrapped = [[wrap(c, w - 2.0, size) for c, w in zip(row, widths)] for row in [header, *rows]]
+        heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.8 for cells in wrapped]
+        # A short table stays whole; a long one carries its header on.
+        self.need(sum(heights) if sum(heights) < 70.0 else heights[0] + heights[-1])
+        for k, (cells, height) in enumerate(zip(wrapped, heights)):
+            page = self.canvas
             self.need(height)
-            x = MARGIN_MM
-            for lines, w, share in zip(cells, widths, shares):
-                for n, line in enumerate(lines):
-                    base = self.y - size * 1.05 - n * size * 1.4
-                    if share < 0:
-                        self.canvas.text((x + w - 2.0, base), line, size, style, "end")
-                    else:
-                        self.canvas.text((x, base), line, size, style)
-                x += w
-            self.y -= height
-            self.canvas.line((MARGIN_MM, self.y + 0.4), (MARGIN_MM + self.width, self.y + 0.4), "rule")
+            if k and self.canvas is not page:
+                self._row(wrapped[0], heights[0], widths, shares, size, "plain-soft")
+            self._row(cells, height, widths, shares, size, "plain" if k else "plain-soft")
         self.gap(0.6)
+
+    def _row(
+        self,
+        cells: Sequence[Sequence[str]],
+        height: float,
+        widths: Sequence[float],
+        shares: Sequence[float],
+        size: float,
+        style: str,
+    ) -> None:
+        x = MARGIN_MM
+        for lines, w, share in zip(cells, widths, shares):
+            for n, line in enumerate(lines):
+                base = self.y - size * 1.05 - n * size * 1.4
+                if share < 0:
+                    self.canvas.text((x + w - 2.0, base), line, size, style, "end")
+                else:
+                    self.canvas.text((x, base), line, size, style)
+            x += w
+        self.y -= height
+        self.canvas.line((MARGIN_MM, self.y + 0.4), (MARGIN_MM + self.width, self.y + 0.4), "rule")
 
     def finish(self) -> list[Canvas]:
         """Write the feet and return the pages."""

@@ -6,13 +6,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestyield.model import HoldDown, Layout, Pin, Plan, Section, Setup, Units
+from nestyield.model import HoldDown, Layout, Pin, Plan, Section, Setup
 from nestyield.paperwork import bed_picture, cautions, marks, measure, sheet_figure
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of
 from nestyield.paperwork.labels import Labels
-from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, check_square, scale_bar, wrap
+from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar
+from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
 
 
@@ -399,24 +400,6 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     )
 
 
-def _signs(pages: Pages, shown: set[str], units: Units) -> None:
-    """Draw the legend, and the check square beside it."""
-    side = 50.0 if units == "mm" else 50.8
-    listed = marks.entries(shown)
-    rows = (len(listed) + 1) // 2
-    pages.need(max(rows * 4.4, side + 1.0) + 9.0)
-    pages.title("Signs")
-    top = pages.y
-    column = (pages.width - side - 4.0) / 2
-    for n, entry in enumerate(listed):
-        x, y = MARGIN_MM + (n // rows) * column, top - (n % rows) * 4.4
-        marks.draw_swatch(pages.canvas, entry.key, x, y - 3.9, 7.0, 3.6)
-        lines = wrap(entry.text, column - 9.0, 2.3)
-        pages.canvas.text((x + 8.2, y - 2.9), lines[0], 2.3, "plain")
-    check_square(pages.canvas, MARGIN_MM + pages.width - side, top - side - 0.5, units)
-    pages.y = top - max(rows * 4.4, side + 1.0)
-
-
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     """Return the pages of the shop sheet of one blank.
 
@@ -445,5 +428,5 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     for caution in listed:
         pages.paragraph(caution.text, mark="•")
     pages.paragraph(cautions.LAST_WORD, mark="•")
-    _signs(pages, shown, plan.shop.units)
+    signs(pages, shown, plan.shop.units)
     return pages.finish()

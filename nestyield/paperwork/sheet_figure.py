@@ -31,11 +31,14 @@ class Figure:
         Paper mm a true mm.
     shown : set of str
         Legend keys.
+    at : Move
+        From the blank to the paper.
     """
 
     height: float
     scale: float
     shown: set[str]
+    at: Move
 
 
 def datum(layout: Layout) -> tuple[float, float]:
@@ -150,7 +153,7 @@ def draw(
         units,
         (low - under + 6.0, top - 3.0),
     )
-    return Figure(height=over + (y1 - y0) * scale + under, scale=scale, shown=shown)
+    return Figure(height=over + (y1 - y0) * scale + under, scale=scale, shown=shown, at=at)
 
 
 def scale_words(scale: float) -> str:

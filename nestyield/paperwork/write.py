@@ -6,7 +6,8 @@ import os
 from pathlib import Path
 
 from nestyield.model import Plan
-from nestyield.paperwork import blank_svg, dxf, pdf, report, sheet, svg, tables, template
+from nestyield.paperwork import blank_svg, dxf, glue_sheet, pdf, report, sheet, svg, tables, template
+from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.page import SIZES
 from nestyield.paperwork.words import clean, stems
 
@@ -27,20 +28,30 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
+        for paper in SIZES:
+            glued = glue_sheet.glue_sheet(plan, layout, paper)
+            if glued:
+                out |= _sheet(f"sheets/{name}-glue-up-{paper}", glued, plan)
         full_size = template.full_size(plan, layout)
         for paper in SIZES:
             pages = sheet.sheet(plan, layout, paper)
-            title = pages[0].title.split(", page ")[0]
-            out[f"sheets/{name}-{paper}.pdf"] = pdf.document(pages, title, clean(plan.shop.name))
+            out |= _sheet(f"sheets/{name}-{paper}", pages, plan)
             full = template.template(plan, layout, paper, full_size)
             if full:
                 out[f"templates/{name}-{paper}.pdf"] = pdf.document(
                     full, full[0].title, clean(plan.shop.name)
                 )
-            for k, page in enumerate(pages, start=1):
-                number = "" if len(pages) == 1 else f"-{k}"
-                out[f"sheets/{name}-{paper}{number}.svg"] = svg.document(page).encode("utf-8")
     return dict(sorted(out.items()))
+
+
+def _sheet(name: str, pages: list[Canvas], plan: Plan) -> dict[str, bytes]:
+    """Return a sheet as one PDF and one SVG a page."""
+    title = pages[0].title.split(", page ")[0]
+    out = {f"{name}.pdf": pdf.document(pages, title, clean(plan.shop.name))}
+    for k, page in enumerate(pages, start=1):
+        number = "" if len(pages) == 1 else f"-{k}"
+        out[f"{name}{number}.svg"] = svg.document(page).encode("utf-8")
+    return out
 
 
 def write_all(plan: Plan, out_dir: Path) -> list[Path]:

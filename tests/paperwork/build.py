@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 from nestyield.model import (
@@ -413,3 +414,93 @@ def plan(
             ),
         ),
     )
+
+
+def glued_plan(units: str = "mm") -> Plan:
+    """A plan with one blank glued up from three pieces: odd, turned, one bottom up."""
+    base = plan(units=units)
+    pieces = (
+        Piece(
+            name="K-1",
+            shelf="A1",
+            species="sugar maple",
+            thickness_mm=47.0,
+            moisture_pct=7.5,
+            shape=Shape(outer=Outline.polygon([(0, 0), (420, 0), (420, 92), (0, 84)])),
+        ),
+        Piece(
+            name="K-2",
+            shelf="A3",
+            species="sugar maple",
+            thickness_mm=46.0,
+            moisture_pct=8.0,
+            shape=Shape(outer=Outline.polygon([(0, 0), (380, 0), (380, 70), (0, 70)])),
+            defects=(
+                Defect(name="defects.csv row 9", kind="knot", shape=Shape(outer=Outline.circle(20, 60, 6))),
+            ),
+        ),
+        Piece(
+            name="K-3",
+            species="sugar maple",
+            thickness_mm=48.0,
+            shape=Shape(outer=Outline.polygon([(0, 0), (450, 0), (440, 100), (10, 96)])),
+        ),
+    )
+    # Seams at y = 80 and 145; K-2 lies end for end, K-3 bottom up.
+    members = (
+        Member(piece="K-1", copy=1),
+        Member(piece="K-2", copy=1, angle_deg=180.0, x_um=400_000, y_um=148_000),
+        Member(piece="K-3", copy=1, mirrored=True, x_um=430_000, y_um=142_500),
+    )
+    outer = Outline.polygon(
+        [
+            (0, 0),
+            (420, 0),
+            (420, 80),
+            (400, 80),
+            (400, 145),
+            (429.75, 145),
+            (420, 242.5),
+            (-10, 238.5),
+            (-20, 145),
+            (20, 145),
+            (20, 80),
+            (0, 80),
+        ]
+    )
+    blank = Blank(
+        name="glue-up 1",
+        members=members,
+        species="sugar maple",
+        thickness_mm=46.0,
+        shape=Shape(outer=outer),
+        grain_deg=0.0,
+        seams=(
+            Seam(name="seam 1", line_mm=((20, 80), (400, 80))),
+            Seam(name="seam 2", line_mm=((20, 145), (400, 145))),
+        ),
+    )
+    layout = dataclasses.replace(
+        base.layouts[0],
+        blank=blank,
+        placements=(
+            Placement(
+                part="mandolin",
+                order="order 3",
+                copy=1,
+                angle_deg=0.0,
+                mirrored=False,
+                x_um=50_000,
+                y_um=113_000,
+            ),
+        ),
+        seams=(
+            SeamUnderPart(seam="seam 1", placement=0, length_mm=290.0, visible=("front", "back")),
+            SeamUnderPart(seam="seam 2", placement=0, length_mm=292.0, visible=("front", "back")),
+        ),
+        leftovers=(),
+        work=None,
+        findings=(),
+    )
+    shop = dataclasses.replace(base.shop, pieces=base.shop.pieces + pieces)
+    return dataclasses.replace(base, shop=shop, layouts=(*base.layouts, layout))

@@ -69,3 +69,9 @@ def inch_rendered(inch_plan):
 def nasty(request):
     """A name that could do harm."""
     return request.param
+
+
+@pytest.fixture(scope="session")
+def glued():
+    """A plan whose last blank is glued up from three pieces."""
+    return _BUILD.glued_plan()

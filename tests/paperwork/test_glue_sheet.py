@@ -1,0 +1,70 @@
+"""Glue-up sheets: could somebody glue it up from the sheet alone?"""
+
+import pytest
+
+from nestyield.paperwork import fonts, glue_sheet
+from nestyield.paperwork.canvas import Text
+from nestyield.paperwork.look import STYLES
+
+
+@pytest.fixture(scope="module", params=["a4", "letter"])
+def pages(request, glued):
+    return glue_sheet.glue_sheet(glued, glued.layouts[-1], request.param)
+
+
+def test_everything_is_said(pages):
+    """Pieces, faces, edges, what comes off, marks, seams, clamps, order of work and cautions are there."""
+    said = [t.text for page in pages for t in page.items if isinstance(t, Text)]
+    for words in ("K-1", "K-2", "K-3", "bottom face up", "turned 180°", "4.4", "11.6", "210.0", "190.0"):
+        assert words in said, words
+    whole = " ".join(said)
+    for words in ("80.0 seam 1", "145.0 seam 2", "Joint the bold edges", "Set the marks", "push blocks"):
+        assert words in whole, words
+    assert "Moisture of the pieces differs by 0.5 points" in whole
+    assert "The manual of your machine" in whole
+
+
+@pytest.mark.outside(
+    source="trade-facts: PVA 200-300 psi on dense woods, first clamp 1 1/2 to 2 in from the end", mark="P"
+)
+def test_clamps_by_hand(glued):
+    """380 x 46 mm at 200 to 300 psi are 24.1 to 36.2 kN; three clamps, the first 44.45 mm from the end."""
+    clamps = glue_sheet.seam_clamping(glued, glued.layouts[-1], 0)
+    psi = 4.4482216152605 / 25.4**2
+    assert clamps.force_n == pytest.approx((380 * 46 * 200 * psi, 380 * 46 * 300 * psi), rel=1e-6)
+    assert clamps.positions_mm[0] == pytest.approx(44.45)
+    assert clamps.count == 3
+
+
+def test_no_two_texts_cover_each_other(pages):
+    """Level texts of a page keep clear of each other and of the edges of the paper."""
+    for page in pages:
+        boxes = []
+        for t in page.items:
+            if isinstance(t, Text) and not t.angle_deg % 360:
+                wide = fonts.width(t.text, t.size, STYLES[t.style].bold)
+                left = {"start": t.x, "middle": t.x - wide / 2, "end": t.x - wide}[t.anchor]
+                assert left > 4
+                assert left + wide < page.width_mm - 4
+                boxes.append((left, t.y, left + wide, t.y + t.size * 0.7, t.text))
+        for i, a in enumerate(boxes):
+            for b in boxes[i + 1 :]:
+                wide = min(a[2], b[2]) - max(a[0], b[0])
+                high = min(a[3], b[3]) - max(a[1], b[1])
+                assert wide <= 0.3 or high <= 0.3, (a[4], b[4])
+
+
+def test_only_glue_ups_get_one(plan, rendered, glued):
+    """A blank of one piece has no glue-up sheet; a glue-up has it beside its shop sheet."""
+    assert glue_sheet.glue_sheet(plan, plan.layouts[0], "a4") == []
+    assert not any("glue" in name for name in rendered)
+
+
+def test_inches(build):
+    """A shop in inches reads inches and pounds."""
+    plan = build.glued_plan("in")
+    pages = glue_sheet.glue_sheet(plan, plan.layouts[-1], "letter")
+    whole = " ".join(t.text for page in pages for t in page.items if isinstance(t, Text))
+    assert "lbf" in whole
+    assert " mm" not in whole
+    assert "kN" not in whole
