@@ -87,8 +87,9 @@ def read_defects(data: bytes, file: str, units: str, rack: Rack, problems: Probl
         if defect is None:
             continue
         if name in pieces:
-            region = regions.setdefault(name, region_of(pieces[name].shape))
-            _check_place(row, c, defect, pieces[name], region)
+            if name not in regions:
+                regions[name] = region_of(pieces[name].shape)
+            _check_place(row, c, defect, pieces[name], regions[name])
         rows.append(DefectRow(piece=name, defect=defect))
     return rows
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from nestyield.intake.problems import Problems, shown
-from nestyield.model import Units
 
 _INCH = Fraction(254, 10)
 _METRE = Fraction(1000)
@@ -137,8 +136,3 @@ def unit_of_drawing(
         "header",
     )
     return None
-
-
-def in_units(length_mm: float, units: Units) -> str:
-    """Return a length for a message, in the shop's units."""
-    return f"{length_mm / 25.4:.3f} in" if units == "in" else f"{length_mm:.2f} mm"

@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from nestyield.intake.problems import Problems, did_you_mean, shown
+from nestyield.intake.problems import Problems, nearest, shown
 
 #: A larger file is refused: it is not a drawing or table of a small shop.
 LARGEST_FILE_BYTES = 200_000_000
@@ -100,8 +100,13 @@ class ShopFiles:
             there = sorted(p.name for p in (self.folder / wanted.parent).iterdir() if p.is_file())
         except OSError:
             return f"there is no folder {wanted.parent.as_posix()!r}"
-        near = [n for n in there if PurePosixPath(n).suffix.casefold() == wanted.suffix.casefold()]
-        return did_you_mean(wanted.name, near, f"{wanted.suffix or 'such'} files")
+        alike = [n for n in there if PurePosixPath(n).suffix.casefold() == wanted.suffix.casefold()]
+        stem = nearest(wanted.stem, [PurePosixPath(n).stem for n in alike])
+        if stem is not None:
+            alike = [n for n in alike if PurePosixPath(n).stem == stem]
+            return f"did you mean {alike[0]!r}?"
+        kind = f"{wanted.suffix or 'such'} files"
+        return f"{kind} there: {', '.join(alike[:12])}" if alike else f"there are no {kind}"
 
 
 MISSING = "is not in the shop folder"

@@ -157,6 +157,8 @@ def did_you_mean(name: str, known: Iterable[str], what: str = "") -> str:
 
 def shown(value: object, limit: int = 60) -> str:
     """Return a value as it may stand in a message: quoted if text, one line, not too long."""
+    if isinstance(value, dict):
+        return "a table"
     text = repr(value) if isinstance(value, str) else str(value)
     text = "".join(ch if ch.isprintable() else "?" for ch in text)
     return text if len(text) <= limit else text[: limit - 3] + "..."

@@ -8,7 +8,7 @@ from typing import Any
 import ezdxf.units
 import pytest
 
-from nestyield.intake.dxf_units import INSUNITS, UnitRule, in_units, unit_of_drawing
+from nestyield.intake.dxf_units import INSUNITS, UnitRule, unit_of_drawing
 from nestyield.intake.problems import Problems
 
 
@@ -82,9 +82,3 @@ def test_missing_unit_says_what_to_write() -> None:
     (finding,) = problems.findings
     assert "drawing_units" in finding.message
     assert "part mandolin" in finding.message
-
-
-def test_in_units() -> None:
-    """Lengths for messages."""
-    assert in_units(25.4, "in") == "1.000 in"
-    assert in_units(25.4, "mm") == "25.40 mm"

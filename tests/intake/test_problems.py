@@ -54,4 +54,5 @@ def test_shown_is_short_and_printable() -> None:
     assert shown("a\x07b") == "'a\\x07b'"
     assert len(shown("x" * 500)) == 60
     assert shown(3.5) == "3.5"
-    assert "\n" not in shown({"a": "x\ny"})
+    assert "\n" not in shown(["x\ny"])
+    assert shown({"a": 1}) == "a table"
