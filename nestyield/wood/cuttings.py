@@ -19,19 +19,17 @@ from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
+from numpy.typing import NDArray
 
 #: x0, y0, x1, y1 in ticks.
 Box = tuple[int, int, int, int]
 #: Least (length, width) of a cutting in ticks; one pair is enough.
 LeastSizes = tuple[tuple[int, int], ...]
 
+_Lines = NDArray[np.int64]
 
-@dataclass(frozen=True, slots=True)
-class _Single:
-    box: Box
-
-
-_Choice = _Single | tuple[Box, ...]
+#: Parts of a region with how many cuttings lie in each.
+_Shares = tuple[tuple[Box, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,22 +70,22 @@ def clear_boxes(length: int, width: int, defects: Sequence[Box]) -> list[Box]:
         if a < length and c > 0 and b < width and d > 0
     ]
     xs = sorted({0, length, *(x for a, _, c, _ in inside for x in (a, c))})
+
+    def free(x0: int, y0: int, x1: int, y1: int) -> bool:
+        return not any(a < x1 and c > x0 and b < y1 and d > y0 for a, b, c, d in inside)
+
     found: list[Box] = []
-    for x0, x1 in combinations(xs, 2):
-        y = 0
+    for i, j in combinations(range(len(xs)), 2):
+        x0, x1, y = xs[i], xs[j], 0
         for b, d in [*sorted((b, d) for a, b, c, d in inside if a < x1 and c > x0), (width, width)]:
             if b > y:
-                found.append((x0, y, x1, b))
+                longer = (i > 0 and free(xs[i - 1], y, x0, b)) or (
+                    j + 1 < len(xs) and free(x1, y, xs[j + 1], b)
+                )
+                if not longer:
+                    found.append((x0, y, x1, b))
             y = max(y, d)
-    return sorted(box for box in found if not _grows(box, found))
-
-
-def _grows(box: Box, others: list[Box]) -> bool:
-    return any(o != box and _holds(o, box) for o in others)
-
-
-def _holds(outer: Box, inner: Box) -> bool:
-    return outer[0] <= inner[0] and outer[1] <= inner[1] and outer[2] >= inner[2] and outer[3] >= inner[3]
+    return sorted(found)
 
 
 def best_cuttings(
@@ -98,7 +96,7 @@ def best_cuttings(
     most: int,
     *,
     unit: int = 0,
-    ceiling: int = 60_000,
+    ceiling: int = 20_000,
 ) -> Cuttings:
     """Return up to ``most`` disjoint clear cuttings of the greatest total area.
 
@@ -114,24 +112,32 @@ def best_cuttings(
     unit : int
         0 maximises the area; otherwise the sum over cuttings of whole units of so many square ticks.
     ceiling : int
-        Most regions looked at.
+        Most regions looked into.
     """
     if most < 1 or length <= 0 or width <= 0:
         return Cuttings(boxes=(), value=0, bound=0, complete=True)
     search = _Search(length, width, defects, least, most, unit, ceiling)
     whole = (0, 0, length, width)
-    values = search.values(whole)
-    bound = search.bounds(whole)[most]
+    bound = search.bound(whole, most)
+    # ask for little less than the bound, then for less and less: each refusal tightens the bounds
+    step = bound / 64
+    aim = bound - step
+    while (value := search.solve(whole, most, max(0, int(aim)))) <= aim and aim > 0 and search.complete:
+        step *= 1.5
+        aim -= step
+    exact = most <= 3 and not unit and search.complete
+    boxes = search.boxes(whole, most)
+    value = max(value, sum(search.worth(box) for box in boxes))  # a part may have been bettered since
     return Cuttings(
-        boxes=tuple(sorted(search.boxes(whole, most))),
-        value=values[most],
-        bound=values[most] if search.exact and search.complete else bound,
+        boxes=tuple(sorted(boxes)),
+        value=value,
+        bound=value if exact else bound,
         complete=search.complete,
     )
 
 
 class _Search:
-    """Values of regions by number of cuttings, found once each."""
+    """Branch and bound over regions: each is one cutting, or cut in two, or a pinwheel."""
 
     def __init__(
         self,
@@ -144,175 +150,179 @@ class _Search:
         ceiling: int,
     ) -> None:
         self.least, self.most, self.unit, self.ceiling = least, most, unit, ceiling
-        self.exact = most <= 3 and not unit
         self.complete = True
         self.steps = 0
         self.reach = most - 1 if most <= 3 else 1  # least sizes in a row between two lines
         clear = [b for b in clear_boxes(length, width, defects) if self._serves(b)]
-        self.clear = np.array(clear, dtype=np.int64).reshape(-1, 4)
-        self.lines = tuple(
-            sorted(
-                {0, size, *(int(v) for v in self.clear[:, axis]), *(int(v) for v in self.clear[:, axis + 2])}
-            )
+        self.clear: NDArray[np.int64] = np.array(clear, dtype=np.int64).reshape(-1, 4)
+        self.xs, self.ys = (
+            np.unique(np.concatenate([[0, size], self.clear[:, axis], self.clear[:, axis + 2]]))
             for axis, size in ((0, length), (1, width))
         )
-        xs, ys = (np.array(v, dtype=np.int64) for v in self.lines)
-        self.xs, self.ys = xs, ys
-        covered = np.zeros((len(xs) - 1, len(ys) - 1), dtype=np.int64)
+        covered = np.zeros((len(self.xs) - 1, len(self.ys) - 1), dtype=np.int64)
         for x0, y0, x1, y1 in clear:
-            covered[(xs[:-1] >= x0) & (xs[1:] <= x1)] |= (ys[:-1] >= y0) & (ys[1:] <= y1)
+            covered[(self.xs[:-1] >= x0) & (self.xs[1:] <= x1)] |= (self.ys[:-1] >= y0) & (self.ys[1:] <= y1)
         self.covered = covered
         self.leasts = tuple(sorted({pair[axis] for pair in least}) for axis in (0, 1))
-        self._bounds: dict[Box, list[int]] = {}
-        self._singles: dict[Box, tuple[int, Box | None]] = {}
-        self._values: dict[Box, list[int]] = {}
-        self._choices: dict[Box, list[_Choice | None]] = {}
+        self._seen: dict[Box, tuple[int, Box | None, int]] = {}
+        self._low: dict[tuple[Box, int], int] = {}
+        self._high: dict[tuple[Box, int], int] = {}
+        self._shares: dict[tuple[Box, int], _Shares] = {}
+
+    def worth(self, box: Box) -> int:
+        """Return what a cutting is worth."""
+        area = (box[2] - box[0]) * (box[3] - box[1])
+        return area // self.unit if self.unit else area
 
     def _serves(self, box: Box) -> bool:
         x, y = box[2] - box[0], box[3] - box[1]
         return any(x >= a and y >= b for a, b in self.least)
 
-    def _worth(self, area: int) -> int:
-        return area // self.unit if self.unit else area
+    def _measure(self, x0: _Lines, y0: _Lines, x1: _Lines, y1: _Lines) -> tuple[_Lines, _Lines, _Lines]:
+        """Return for many regions: best single cutting's worth, its clear box, worth of all clear wood."""
+        low_x, high_x = np.maximum(self.clear[:, 0], x0[:, None]), np.minimum(self.clear[:, 2], x1[:, None])
+        low_y, high_y = np.maximum(self.clear[:, 1], y0[:, None]), np.minimum(self.clear[:, 3], y1[:, None])
+        sides_x, sides_y = high_x - low_x, high_y - low_y
+        fits = np.zeros(sides_x.shape, dtype=bool)
+        for a, b in self.least:
+            fits |= (sides_x >= a) & (sides_y >= b)
+        area = np.where(fits, sides_x * sides_y, 0)
+        which = area.argmax(axis=1) if area.shape[1] else np.zeros(len(x0), dtype=np.int64)
+        single = area.max(axis=1, initial=0)
+        across = _lengths(self.xs, x0, x1)
+        along = _lengths(self.ys, y0, y1)
+        whole = ((across @ self.covered) * along).sum(axis=1)
+        if self.unit:
+            return single // self.unit, which, whole // self.unit
+        return single, which, whole
 
-    def single(self, region: Box) -> tuple[int, Box | None]:
-        """Return the value and place of the best single cutting in a region."""
-        if region not in self._singles:
-            low = np.maximum(self.clear[:, :2], region[:2])
-            high = np.minimum(self.clear[:, 2:], region[2:])
-            size = high - low
-            fits = np.zeros(len(size), dtype=bool)
-            for a, b in self.least:
-                fits |= (size[:, 0] >= a) & (size[:, 1] >= b)
-            best: tuple[int, Box | None] = (0, None)
-            if fits.any():
-                area = np.where(fits, size[:, 0] * size[:, 1], 0)
-                i = int(area.argmax())
-                worth = self._worth(int(area[i]))
-                if worth:
-                    x0, y0, x1, y1 = (int(v) for v in (*low[i], *high[i]))
-                    best = (worth, (x0, y0, x1, y1))
-            self._singles[region] = best
-        return self._singles[region]
+    def look(self, region: Box) -> tuple[int, Box | None, int]:
+        """Return the best single cutting's worth and place in a region, and the worth of its clear wood."""
+        if region not in self._seen:
+            single, which, whole = self._measure(*(np.array([v], dtype=np.int64) for v in region))
+            box = None
+            if single[0]:
+                c = self.clear[which[0]]
+                x0, y0 = max(int(c[0]), region[0]), max(int(c[1]), region[1])
+                box = (x0, y0, min(int(c[2]), region[2]), min(int(c[3]), region[3]))
+            self._seen[region] = (int(single[0]), box, int(whole[0]))
+        return self._seen[region]
 
-    def bounds(self, region: Box) -> list[int]:
-        """Return by number of cuttings what no set in the region can exceed."""
-        if region not in self._bounds:
-            across = np.clip(region[2] - self.xs[:-1], 0, np.diff(self.xs))
-            across -= np.clip(region[0] - self.xs[:-1], 0, np.diff(self.xs))
-            along = np.clip(region[3] - self.ys[:-1], 0, np.diff(self.ys))
-            along -= np.clip(region[1] - self.ys[:-1], 0, np.diff(self.ys))
-            area = self._worth(int(across @ self.covered @ along))
-            one = self.single(region)[0]
-            self._bounds[region] = [min(k * one, area) for k in range(self.most + 1)]
-        return self._bounds[region]
+    def bound(self, region: Box, count: int) -> int:
+        """Return what no set of so many cuttings in a region can exceed."""
+        high = self._high.get((region, count))
+        if high is None:
+            single, _, whole = self.look(region)
+            high = min(count * single, whole)
+        return high
 
-    def values(self, region: Box) -> list[int]:
-        """Return the best value found in a region by number of cuttings."""
-        if region in self._values:
-            return self._values[region]
-        self.steps += 1
-        one, box = self.single(region)
-        values = [0] + [one] * self.most
-        first: _Choice | None = _Single(box) if box else None
-        choices: list[_Choice | None] = [None, *([first] * self.most)]
-        self._values[region], self._choices[region] = values, choices
-        bounds = self.bounds(region)
-        if values == bounds:
-            return values
-        if self.steps > self.ceiling:
+    def solve(self, region: Box, count: int, aim: int) -> int:
+        """Return the best value found for a region; certainly the best of its family when above ``aim``."""
+        key = (region, count)
+        best = self._low.get(key, self.look(region)[0])
+        top = self.bound(region, count)
+        if count == 1 or best >= top or top <= aim:
+            return best
+        if self.steps >= self.ceiling:
             self.complete = False
-            return values
-        for halves in self._splits(region):
-            self._take(halves, values, choices)
-            if values == bounds:
-                return values
-        if self.most >= 4:
-            for parts in self._wheels(region, values):
-                self._take(parts, values, choices)
-        return values
+            return best
+        self.steps += 1
+        floor = max(best, aim)
+        for shares in self._ways(region, count, floor):
+            value = self._together(shares, floor)
+            if value > best:
+                best = value
+                self._low[key], self._shares[key] = best, shares
+                floor = max(best, aim)
+                if best >= top:
+                    break
+        if self.complete:
+            self._high[key] = min(top, floor)
+        return best
 
-    def _take(self, parts: tuple[Box, ...], values: list[int], choices: list[_Choice | None]) -> None:
-        """Put the parts' best values together where that beats what is known."""
-        hope = _combine([self.bounds(p) for p in parts])
-        if all(h <= v for h, v in zip(hope, values, strict=True)):
-            return
-        got = [self.values(p) for p in parts]
-        total = _combine(got)
-        for k in range(self.most + 1):
-            if total[k] > values[k]:
-                values[k] = total[k]
-                choices[k] = parts
+    def _together(self, shares: _Shares, floor: int) -> int:
+        """Return the parts' best values together, as soon as they cannot pass the floor with less care."""
+        hopes = [self.bound(part, k) for part, k in shares]
+        total = sum(hopes)
+        for i, (part, k) in enumerate(shares):
+            if total <= floor:
+                return 0
+            value = self.solve(part, k, floor - (total - hopes[i]))
+            total += value - hopes[i]
+        return total
 
-    def _splits(self, region: Box) -> list[tuple[Box, Box]]:
-        """Return the region cut in two, most promising first."""
+    def _ways(self, region: Box, count: int, floor: int) -> Iterator[_Shares]:
+        """Yield ways to share the cuttings among parts of a region, whose bounds pass the floor."""
         x0, y0, x1, y1 = region
-        pairs: list[tuple[Box, Box]] = [((x0, y0, x, y1), (x, y0, x1, y1)) for x in self._places(0, x0, x1)]
-        pairs += [((x0, y0, x1, y), (x0, y, x1, y1)) for y in self._places(1, y0, y1)]
-        return sorted(pairs, key=lambda p: (-self.bounds(p[0])[-1] - self.bounds(p[1])[-1], p))
+        found: list[tuple[int, _Shares]] = []
+        for axis, (low, high) in ((0, (x0, x1)), (1, (y0, y1))):
+            at = self._places(axis, low, high)
+            if not len(at):
+                continue
+            a, b, c, d = (np.full(len(at), v, dtype=np.int64) for v in region)
+            one, other = ((a, b, at, d), (at, b, c, d)) if axis == 0 else ((a, b, c, at), (a, at, c, d))
+            first, _, first_all = self._measure(*one)
+            last, _, last_all = self._measure(*other)
+            for k in range(1, count):
+                hope = np.minimum(k * first, first_all) + np.minimum((count - k) * last, last_all)
+                for n in np.flatnonzero((hope > floor) & (first > 0) & (last > 0)).tolist():
+                    v = int(at[n])
+                    parts = (
+                        ((x0, y0, v, y1), (v, y0, x1, y1))
+                        if axis == 0
+                        else ((x0, y0, x1, v), (x0, v, x1, y1))
+                    )
+                    found.append((int(hope[n]), ((parts[0], k), (parts[1], count - k))))
+        found.sort(key=lambda f: (-f[0], f[1]))
+        yield from (shares for _, shares in found)
+        if count >= 4:
+            yield from self._wheels(region, count, floor)
 
-    def _places(self, axis: int, low: int, high: int) -> list[int]:
+    def _places(self, axis: int, low: int, high: int) -> NDArray[np.int64]:
         """Return where lines across an axis may lie inside an interval."""
-        own = [v for v in self.lines[axis] if low < v < high]
-        away = {low, high, *own}
+        lines = self.ys if axis else self.xs
+        own = lines[(lines > low) & (lines < high)]
+        away = np.concatenate([[low, high], own])
+        steps = np.array([s for least in self.leasts[axis] for s in (least, -least)], dtype=np.int64)
         for _ in range(self.reach):
-            away |= {v + s for v in away for least in self.leasts[axis] for s in (least, -least)}
+            away = np.unique(np.concatenate([away, (away[:, None] + steps).ravel()]))
         least = self.leasts[axis][0]
-        return sorted(v for v in {*own, *away} if low + least <= v <= high - least)
+        return away[(away >= low + least) & (away <= high - least)]
 
-    def _wheels(self, region: Box, values: list[int]) -> Iterator[tuple[Box, ...]]:
-        """Yield pinwheels of four arms and a middle, each arm with room for a cutting."""
+    def _wheels(self, region: Box, count: int, floor: int) -> Iterator[_Shares]:
+        """Yield pinwheels: four arms with a cutting or more each, round a middle."""
         x0, y0, x1, y1 = region
-        across, along = self._places(0, x0, x1), self._places(1, y0, y1)
+        across, along = (self._places(axis, region[axis], region[axis + 2]).tolist() for axis in (0, 1))
         if self.most > 4:  # many more lines for next to nothing
-            across = [v for v in across if v in self.lines[0]]
-            along = [v for v in along if v in self.lines[1]]
+            across = [v for v in across if v in self.xs]
+            along = [v for v in along if v in self.ys]
+        shares = [s for s in product(range(1, count - 2), repeat=4) if sum(s) <= count]
         for (v1, v2), (h1, h2) in product(combinations(across, 2), combinations(along, 2)):
-            wheel = (
-                (x0, y0, v2, h1),
-                (v2, y0, x1, h2),
-                (v1, h2, x1, y1),
-                (x0, h1, v1, y1),
-                (v1, h1, v2, h2),
-            )
-            other = (
-                (x0, h2, v2, y1),
-                (v2, h1, x1, y1),
-                (v1, y0, x1, h1),
-                (x0, y0, v1, h2),
-                (v1, h1, v2, h2),
-            )
-            for parts in (wheel, other):
-                arms = [self.single(arm)[0] for arm in parts[:4]]
-                if all(arms) and (self.most > 4 or sum(arms) > values[4]):
-                    yield parts
+            middle = (v1, h1, v2, h2)
+            for arms in (
+                ((x0, y0, v2, h1), (v2, y0, x1, h2), (v1, h2, x1, y1), (x0, h1, v1, y1)),
+                ((x0, h2, v2, y1), (v2, h1, x1, y1), (v1, y0, x1, h1), (x0, y0, v1, h2)),
+            ):
+                if not all(self.look(arm)[0] for arm in arms):
+                    continue
+                for some in shares:
+                    parts = tuple(zip((*arms, middle), (*some, count - sum(some)), strict=True))
+                    parts = parts if parts[4][1] else parts[:4]
+                    if sum(self.bound(part, k) for part, k in parts) > floor:
+                        yield parts
 
     def boxes(self, region: Box, count: int) -> list[Box]:
-        """Return the cuttings behind a value."""
-        choice = self._choices[region][count]
-        if choice is None:
-            return []
-        if isinstance(choice, _Single):
-            return [choice.box]
-        return [
-            box
-            for part, k in zip(choice, self._shares(choice, count), strict=True)
-            for box in self.boxes(part, k)
-        ]
-
-    def _shares(self, parts: tuple[Box, ...], count: int) -> list[int]:
-        """Return how many of the cuttings each part holds."""
-        if len(parts) == 1:
-            return [count]
-        first = self.values(parts[0])
-        rest = _combine([self.values(p) for p in parts[1:]])
-        k = max(range(count + 1), key=lambda i: (first[i] + rest[count - i], -i))
-        return [k, *self._shares(parts[1:], count - k)]
+        """Return the cuttings behind a region's best value."""
+        shares = self._shares.get((region, count))
+        if shares is not None:
+            return [box for part, k in shares for box in self.boxes(part, k)]
+        box = self.look(region)[1]
+        return [box] if box else []
 
 
-def _combine(parts: list[list[int]]) -> list[int]:
-    """Return by number of cuttings the most that parts hold together."""
-    total = parts[0]
-    for part in parts[1:]:
-        total = [max(total[i] + part[k - i] for i in range(k + 1)) for k in range(len(total))]
-    return total
+def _lengths(lines: NDArray[np.int64], low: _Lines, high: _Lines) -> NDArray[np.int64]:
+    """Return for many intervals the length of each cell between lines that lies inside."""
+    a = np.maximum(lines[:-1], low[:, None])
+    b = np.minimum(lines[1:], high[:, None])
+    out: NDArray[np.int64] = np.maximum(b - a, 0)
+    return out

@@ -19,8 +19,8 @@ from nestyield.wood.measure import board_feet, surface_measure
 
 #: Square ticks in a cutting unit of 1 in x 1 ft.
 UNIT = TICKS_PER_IN * TICKS_PER_IN * 12
-#: Cuttings tried where the rules set no limit.
-_MOST_TRIED = 12
+#: Cuttings tried one after the other where the rules set no limit.
+_MOST_TRIED = (2, 4, 8, 12)
 
 #: Below grade the rules are silent: so many clear cuttings of at least so much length and width (P).
 BELOW_GRADE_CUTTINGS = 4
@@ -214,15 +214,14 @@ def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[tuple[_Found, int
 def _search(face: BoardFace, least: LeastSizes, allowed: int, needed: int = 0) -> _Found:
     """Return the best cuttings; those of most whole units where only they can reach the need."""
     found = _Found((), True)
-    for most in [allowed] if allowed < NO_LIMIT else range(1, _MOST_TRIED + 1):
+    for most in (allowed,) if allowed < NO_LIMIT else _MOST_TRIED:
         answer = best_cuttings(face.length, face.width, face.boxes, least, most)
         found = _Found(answer.boxes, answer.bound == answer.value)
-        if allowed >= NO_LIMIT and (found.counted >= needed or len(answer.boxes) < most):
+        if found.counted >= needed:
             break
     if found.counted < needed <= found.units:
-        whole = best_cuttings(
-            face.length, face.width, face.boxes, least, min(allowed, _MOST_TRIED), unit=UNIT
-        )
+        most = min(allowed, _MOST_TRIED[-1])
+        whole = best_cuttings(face.length, face.width, face.boxes, least, most, unit=UNIT)
         if whole.value >= needed:
             found = _Found(whole.boxes, whole.bound == whole.value)
     return found

@@ -1,0 +1,116 @@
+"""Deliberate faults, each set in a copy of the project, and which outside checks catch it.
+
+    python scripts/fault_table.py [name of a fault ...]
+
+Writes tests/FAULTS.md when all faults are run. Exit code 1 when a fault cannot be set or nobody catches it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "tests" / "FAULTS.md"
+
+
+@dataclass(frozen=True)
+class Fault:
+    what: str
+    file: str
+    old: str
+    new: str
+    rooms: tuple[str, ...]  # where outside checks are run; the others cannot see it
+
+
+FAULTS = tuple(
+    Fault(**{**row, "rooms": tuple(row["rooms"])})
+    for row in tomllib.loads(Path(__file__).with_name("faults.toml").read_text(encoding="utf-8"))["fault"]
+)
+
+
+def copy_of_project(to: Path) -> Path:
+    copy = to / "main"
+    keep = ("nestyield", "tests", "fixtures", "scripts", "pyproject.toml", "README.md", "DEVELOPERS.md")
+    copy.mkdir()
+    for name in keep:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy(source, copy / name)
+    shared = ROOT.parent / "shared" / "bench"
+    if shared.exists():
+        (to / "shared").mkdir()
+        (to / "shared" / "bench").symlink_to(shared)
+    return copy
+
+
+def run_checks(copy: Path, rooms: tuple[str, ...]) -> list[str]:
+    """Run the outside checks of some rooms; return the test functions that failed, sorted."""
+    log = copy / "failed.txt"
+    options = ["-q", "-m", "outside", "--tb=no", "-p", "no:cacheprovider", "-rfE"]
+    command = [sys.executable, "-m", "pytest", *options]
+    command += [f"tests/{room}" for room in rooms if (copy / "tests" / room).exists()]
+    env = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    done = subprocess.run(command, cwd=copy, env=env, capture_output=True, text=True, check=False)
+    log.write_text(done.stdout)
+    if done.returncode not in (0, 1, 2):
+        raise RuntimeError(done.stdout + done.stderr)
+    lines = [line for line in done.stdout.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+    return sorted({line.split()[1].split("[")[0].removeprefix("tests/") for line in lines})
+
+
+def main() -> int:
+    wanted = sys.argv[1:]
+    rows, bad = [], False
+    with tempfile.TemporaryDirectory() as folder:
+        copy = copy_of_project(Path(folder))
+        rooms = tuple(sorted({room for fault in FAULTS for room in fault.rooms}))
+        if not wanted and run_checks(copy, rooms):
+            print("some checks fail without any fault", file=sys.stderr)
+            return 1
+        for fault in FAULTS:
+            if wanted and not any(w in fault.what for w in wanted):
+                continue
+            path = copy / "nestyield" / fault.file
+            sound = path.read_text()
+            if fault.old not in sound or fault.old == fault.new:
+                print(f"cannot be set, the text is not there: {fault.what}", file=sys.stderr)
+                bad = True
+                continue
+            path.write_text(sound.replace(fault.old, fault.new, 1))
+            caught = run_checks(copy, fault.rooms)
+            path.write_text(sound)
+            bad |= not caught
+            rows.append((fault, caught))
+            print(f"{len(caught):3} {fault.what}: {', '.join(caught[:2]) or 'NOBODY'}", flush=True)
+    if not wanted:
+        PAGE.write_text(table(rows), encoding="utf-8")
+    return int(bad)
+
+
+def table(rows: list[tuple[Fault, list[str]]]) -> str:
+    lines = [
+        "# Deliberate faults and the outside checks that catch them",
+        "",
+        "Made by `python scripts/fault_table.py`: each fault is set alone in a copy of the project, then the",
+        "checks marked `outside` are run.",
+        "",
+        "| fault | file | checks that catch it | for example |",
+        "|---|---|---|---|",
+    ]
+    for fault, caught in rows:
+        names = ", ".join(f"`{name}`" for name in caught[:3]) or "none"
+        lines.append(f"| {fault.what} | `{fault.file}` | {len(caught)} | {names} |")
+    return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
