@@ -27,6 +27,8 @@ def summary(plan: Plan) -> str:
         lines += _blank_lines(layout, units)
     if plan.layouts:
         lines += ["", _totals(plan)]
+    if "pool" in plan.notes:
+        lines.append(_choice(plan))
     if plan.purchases:
         lines += ["", "To buy"]
         lines += [
@@ -65,6 +67,14 @@ def _setup_line(setup: Setup, units: Units) -> str:
         f"bed {setup.bed}, along {setup.along.upper()}, spare {length(setup.spare_x_mm, units)} in X "
         f"and {length(setup.spare_y_mm, units)} in Y"
     )
+
+
+def _choice(plan: Plan) -> str:
+    loose = [o for o in plan.objectives if not o.proven]
+    if not loose:
+        return f"Chosen among {plan.notes['pool']}; proven to be the best of them."
+    gaps = ", ".join(f"{o.name} {o.value:g}, bound {o.bound:g}" for o in loose)
+    return f"Chosen among {plan.notes['pool']}; not proven to be the best of them: {gaps}."
 
 
 def _totals(plan: Plan) -> str:

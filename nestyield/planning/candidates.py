@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 
-from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
+from nestyield.model import Blank, Part, Piece, Placement, Shop
 from nestyield.planning.lay import Bench, Laid
 from nestyield.planning.leftovers import usable_area_mm2
 from nestyield.planning.misses import too_small
@@ -105,18 +105,17 @@ def try_row(
     return RowAnswer(candidates=found, refusals=tuple(refusals))
 
 
-def refused_at_once(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
+def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     """Return why a piece cannot serve a part, as far as wood, thickness, length and width tell."""
-    return unsuitable(part, piece, settings) or too_small(part, blank_of(piece), settings)
+    unfit = unsuitable(part, piece, shop.settings, shop.units)
+    return unfit or too_small(part, blank_of(piece), shop.settings, shop.units)
 
 
 def may_serve(shop: Shop, wants: Sequence[Want], row: int) -> tuple[int, ...]:
     """Return the wants that a row is not refused for at once."""
     piece = shop.pieces[row]
     return tuple(
-        i
-        for i, want in enumerate(wants)
-        if refused_at_once(shop.part(want.part), piece, shop.settings) is None
+        i for i, want in enumerate(wants) if refused_at_once(shop, shop.part(want.part), piece) is None
     )
 
 

@@ -10,10 +10,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from nestyield.bed.words import say
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.transform import turned
-from nestyield.model import Blank, Outline, Part, Settings
+from nestyield.model import Blank, Outline, Part, Settings, Units
 from nestyield.placement.candidates import ways
 
 #: Slack for rounding and flattening; a piece is never refused for less, millimetres.
@@ -42,12 +43,12 @@ class Shortfall:
         """The greater of the two."""
         return max(self.along_mm, self.across_mm)
 
-    def text(self) -> str:
+    def text(self, units: Units = "mm") -> str:
         """Say it for people."""
         if not self.grain:
-            return f"{self.across_mm:.1f} mm too narrow"
+            return f"{say(self.across_mm, units, up=True)} too narrow"
         told = [
-            f"{mm:.1f} mm short {way} the grain"
+            f"{say(mm, units, up=True)} short {way} the grain"
             for mm, way in ((self.along_mm, "along"), (self.across_mm, "across"))
             if mm > SLACK_MM
         ]

@@ -53,7 +53,8 @@ class Bench:
     def setups(self, laid: Laid) -> tuple[Setup, ...]:
         """Return how the blank lies on each allowed bed, along X and along Y."""
         placements = [(self.part(i), p) for i, p in laid]
-        return setups(self.blank, placements, self.beds([i for i, _ in laid]), self.shop.settings)
+        beds = self.beds([i for i, _ in laid])
+        return setups(self.blank, placements, beds, self.shop.settings, self.shop.units)
 
     def add(self, laid: Laid, want: int) -> tuple[Laid | None, Refusal | None]:
         """Lay one more part beside those that lie there.

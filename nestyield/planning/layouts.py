@@ -30,7 +30,7 @@ def make_layout(
         Of the stock taken.
     """
     laid = [(shop.part(p.part), p) for p in placements]
-    tried = setups(blank, laid, beds, shop.settings)
+    tried = setups(blank, laid, beds, shop.settings, shop.units)
     left = leftovers_of(blank, laid, shop.settings)
     stock = blank.shape.area_mm2
     layout = Layout(

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from nestyield.bed.words import say
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.offset import grow
 from nestyield.geometry.shape import region_to_shape
-from nestyield.model import Blank, Part, Settings
+from nestyield.model import Blank, Part, Settings, Units
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import SLACK_MM, shortfall
 from nestyield.planning.stock import Refusal
@@ -19,15 +21,15 @@ MOST_LOOKED_INTO = 6
 MOST_GROWTH_MM = 40.0
 
 
-def too_small(part: Part, blank: Blank, settings: Settings) -> Refusal | None:
+def too_small(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal | None:
     """Refuse a blank that is shorter or narrower than the part at any allowed turn; None when it is not."""
     short = shortfall(part, blank, settings)
     if short.worst_mm <= SLACK_MM:
         return None
-    return Refusal(piece=blank.name, cause="shape", text=short.text(), short_mm=short.worst_mm)
+    return Refusal(piece=blank.name, cause="shape", text=short.text(units), short_mm=short.worst_mm)
 
 
-def look_into(part: Part, blank: Blank, settings: Settings) -> Refusal:
+def look_into(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal:
     """Tell what a blank that is long and wide enough is missing: a defect in the way, or its shape.
 
     Parameters
@@ -60,10 +62,11 @@ def look_into(part: Part, blank: Blank, settings: Settings) -> Refusal:
     grown = _growth(part, clear, settings)
     if grown is None:
         return Refusal(piece=blank.name, cause="shape", text="its shape leaves no room", short_mm=1e3)
+    more = say(math.ceil(grown * 10) / 10, units)
     return Refusal(
         piece=blank.name,
         cause="shape",
-        text=f"its shape leaves no room; {grown:.1f} mm more wood all round would do",
+        text=f"its shape leaves no room; {more} more wood all round would do",
         short_mm=grown,
     )
 
@@ -87,7 +90,9 @@ def _growth(part: Part, blank: Blank, settings: Settings) -> float | None:
     return high
 
 
-def explain(part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refusal]]) -> tuple[Refusal, ...]:
+def explain(
+    part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refusal]], units: Units = "mm"
+) -> tuple[Refusal, ...]:
     """Return refusals with the shape looked into where that tells more, largest blanks first.
 
     Parameters
@@ -104,6 +109,6 @@ def explain(part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refu
     vague.sort(key=lambda i: (-refusals[i][0].shape.area_mm2, i))
     out = [refusal for _, refusal in refusals]
     for i in vague[:MOST_LOOKED_INTO]:
-        found = look_into(part, refusals[i][0], settings)
+        found = look_into(part, refusals[i][0], settings, units)
         out[i] = replace(found, cause=out[i].cause)
     return tuple(out)

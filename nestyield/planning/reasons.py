@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nestyield.model import Part
+from nestyield.bed.words import say
+from nestyield.model import Part, Units
 from nestyield.planning.stock import Cause, Refusal
 
 #: How the causes read in the summary, in the order in which they are told.
@@ -21,7 +22,7 @@ SUMMARY: dict[Cause, str] = {
 }
 
 
-def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[str, ...]:
+def reasons_for(part: Part, refusals: Sequence[Refusal], units: Units = "mm") -> tuple[str, ...]:
     """Return the reasons for what is missing of an order, one line each, most telling first.
 
     Parameters
@@ -39,10 +40,11 @@ def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[str, ...]:
     counts = {cause: sum(r.cause == cause for r in refusals) for cause in SUMMARY}
     told = [f"{n} {SUMMARY[cause]}" for cause, n in counts.items() if n]
     rows = "1 row" if len(refusals) == 1 else f"{len(refusals)} rows"
-    return (*_nearest(part, refusals), f"of {rows} on the rack: {', '.join(told)}")
+    return (*_nearest(part, refusals, units), f"of {rows} on the rack: {', '.join(told)}")
 
 
-def _nearest(part: Part, refusals: Sequence[Refusal]) -> list[str]:
+def _nearest(part: Part, refusals: Sequence[Refusal], units: Units) -> list[str]:
+    thick = say(part.thickness_mm, units)
     wood = "piece of " + " or ".join(part.species) if part.species else "piece"
     of_kind = {cause: [r for r in refusals if r.cause == cause] for cause in SUMMARY}
     spent = [r.piece for r in of_kind["spent"]]
@@ -59,17 +61,11 @@ def _nearest(part: Part, refusals: Sequence[Refusal]) -> list[str]:
         return lines
     if of_kind["shape"]:
         near = min(of_kind["shape"], key=lambda r: r.short_mm)
-        return [
-            f"no {wood} at least {part.thickness_mm:g} mm thick has room for it; "
-            f"nearest is {near.piece}: {near.text}"
-        ]
+        return [f"no {wood} at least {thick} thick has room for it; nearest is {near.piece}: {near.text}"]
     for cause in ("too thin", "too thick"):
         if of_kind[cause]:
             near = min(of_kind[cause], key=lambda r: r.short_mm)
-            return [
-                f"no {wood} is of a thickness for {part.thickness_mm:g} mm: "
-                f"nearest is {near.piece}, which {near.text}"
-            ]
+            return [f"no {wood} is of a thickness for {thick}: nearest is {near.piece}, which {near.text}"]
     if of_kind["not tried"]:
         return ["the run was stopped before any piece that might do was tried"]
     return [f"there is no {wood} on the rack" + (" that is ready" if counts_held(refusals) else "")]

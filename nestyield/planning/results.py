@@ -14,6 +14,9 @@ from nestyield.planning.reasons import reasons_for
 from nestyield.planning.stock import Refusal, blank_of
 from nestyield.planning.wants import Want, beds_of
 
+#: Told first when it is not the wood that is missing.
+NO_BED = "no bed that may cut it takes it, not even from the smallest board (ask with: nestyield fit)"
+
 
 def order_results(
     shop: Shop,
@@ -21,6 +24,7 @@ def order_results(
     wants: Sequence[Want],
     answers: Mapping[int, RowAnswer],
     copies: Sequence[int],
+    purchases: Mapping[str, Purchase | None],
 ) -> tuple[OrderResult, ...]:
     """Return what became of every order, in file order.
 
@@ -34,6 +38,8 @@ def order_results(
         What each row that was tried can carry.
     copies : sequence of int
         Copies placed of each served order.
+    purchases : mapping of str to Purchase or None
+        As `purchases_for` gives them.
     """
     placed = {order.name: n for order, n in zip(orders, copies)}
     refusals: dict[int, tuple[Refusal, ...]] = {}
@@ -48,13 +54,15 @@ def order_results(
             w = next(i for i, want in enumerate(wants) if order.name in want.orders)
             if w not in refusals:
                 refusals[w] = _refusals(shop, tuple(wants), w, answers)
-            reasons = reasons_for(shop.part(order.part), refusals[w])
+            reasons = reasons_for(shop.part(order.part), refusals[w], shop.units)
+            if purchases[order.name] is None:
+                reasons = (NO_BED, *reasons)
         results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
     return tuple(results)
 
 
-def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) -> tuple[Purchase, ...]:
-    """Return what to buy for each served order that is not met in full.
+def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) -> dict[str, Purchase | None]:
+    """Return what to buy for each served order that is not met in full; None when no board would help.
 
     Parameters
     ----------
@@ -64,8 +72,8 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
     placed : sequence of int
         Copies placed of each.
     """
-    found = [
-        purchase_for(
+    return {
+        order.name: purchase_for(
             shop.part(order.part),
             order,
             order.count - n,
@@ -74,8 +82,7 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
         )
         for order, n in zip(orders, placed)
         if n < order.count
-    ]
-    return tuple(p for p in found if p is not None)
+    }
 
 
 def _refusals(
@@ -84,7 +91,7 @@ def _refusals(
     """Return one refusal a row of the rack for a want that is not met in full."""
     plain = _plain_refusals(shop, wants, want, answers)
     part = shop.part(wants[want].part)
-    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)])
+    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)], shop.units)
 
 
 def _plain_refusals(
@@ -93,7 +100,7 @@ def _plain_refusals(
     out: list[Refusal] = []
     part = shop.part(wants[want].part)
     for row, piece in enumerate(shop.pieces):
-        at_once = refused_at_once(part, piece, shop.settings)
+        at_once = refused_at_once(shop, part, piece)
         if at_once is not None:
             out.append(at_once)
         elif row in answers:

@@ -93,7 +93,8 @@ def make_plan(
     choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
     layouts = _layouts(shop, orders, wants, pool, choice)
     tell("checking", 0, 0)
-    results = order_results(shop, orders, wants, grown.answers, choice.placed)
+    purchases = purchases_for(shop, orders, choice.placed)
+    results = order_results(shop, orders, wants, grown.answers, choice.placed, purchases)
     plan = Plan(
         shop=shop,
         seed=seed,
@@ -102,7 +103,7 @@ def make_plan(
         layouts=layouts,
         orders=results,
         objectives=choice.objectives,
-        purchases=purchases_for(shop, orders, choice.placed),
+        purchases=tuple(p for p in purchases.values() if p is not None),
         findings=(*findings, *_own_findings(shop, results, clock)),
         notes={"pool": grown.note},
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from nestyield.model import Blank, Member, Part, Piece, Settings
+from nestyield.bed.words import say
+from nestyield.model import Blank, Member, Part, Piece, Settings, Units
 
 #: Cubic millimetres in a board foot: 144 cubic inches of exactly 25.4 mm.
 MM3_PER_BOARD_FOOT = 144 * 25.4**3
@@ -67,7 +68,7 @@ def planed_away(piece: Piece, settings: Settings) -> float:
     return 0.0 if piece.grain_deg is None else 2 * settings.planing_mm
 
 
-def unsuitable(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
+def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm") -> Refusal | None:
     """Return why a piece cannot serve a part whatever its shape, or None when it may.
 
     Parameters
@@ -76,17 +77,19 @@ def unsuitable(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
     piece : Piece
         Status is not looked at: a piece on hold may be suitable.
     settings : Settings
+    units : {"mm", "in"}
+        For the reason.
     """
     if part.species and piece.species not in part.species:
         return Refusal(piece=piece.name, cause="species", text=f"is {piece.species}")
     away = planed_away(piece, settings)
     short = part.thickness_mm - (piece.thickness_mm - away) - settings.thickness_tolerance_mm
     if short > 1e-9:
-        after = f" ({piece.thickness_mm - away:.2f} mm after planing)" if away else ""
+        after = f" ({say(piece.thickness_mm - away, units)} after planing)" if away else ""
         return Refusal(
             piece=piece.name,
             cause="too thin",
-            text=f"is {piece.thickness_mm:g} mm thick{after}, {short:.2f} mm too thin",
+            text=f"is {say(piece.thickness_mm, units)} thick{after}, {say(short, units, up=True)} too thin",
             short_mm=short,
         )
     over = piece.thickness_mm - part.thickness_mm - settings.most_planed_away_mm
@@ -94,7 +97,8 @@ def unsuitable(part: Part, piece: Piece, settings: Settings) -> Refusal | None:
         return Refusal(
             piece=piece.name,
             cause="too thick",
-            text=f"is {piece.thickness_mm:g} mm thick, {over:.2f} mm more than may be planed away",
+            text=f"is {say(piece.thickness_mm, units)} thick, "
+            f"{say(over, units, up=True)} more than may be planed away",
             short_mm=over,
         )
     return None
