@@ -93,7 +93,7 @@ def read_drawing(
         problems.error(error.code, str(error), file)
         return None
     except Exception as error:  # damage inside blocks or tables that the library meets only here
-        why = " ".join(str(error).split())[:120] or type(error).__name__
+        why = " ".join(str(error).replace(str(path), path.name).split())[:120] or type(error).__name__
         problems.error("D001", f"the drawing is damaged ({why}); write it again", file)
         return None
     layers = {name: reader.layers[name] for name in sorted(reader.layers)}

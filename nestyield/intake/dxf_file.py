@@ -53,13 +53,12 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
     except Exception as error:
         problems.error(
             "D001",
-            f"the drawing is damaged beyond repair ({_short(first)}; then {_short(error)}); write it "
-            "again from the "
-            "program that made it",
+            f"the drawing is damaged beyond repair ({_short(first, path)}; then {_short(error, path)}); "
+            "write it again from the program that made it",
             file,
         )
         return None
-    _tell_repairs(auditor, _short(first), data, file, problems)
+    _tell_repairs(auditor, _short(first, path), data, file, problems)
     return doc
 
 
@@ -133,8 +132,8 @@ def _kind_of_file(data: bytes) -> str:
     return "something else"
 
 
-def _short(error: Exception) -> str:
+def _short(error: Exception, path: Path) -> str:
     if isinstance(error, struct.error):
         return "the binary file ends early or is garbled"
-    text = " ".join(str(error).split())
+    text = " ".join(str(error).replace(str(path), path.name).split())
     return (text if len(text) <= 120 else text[:117] + "...") or type(error).__name__

@@ -137,6 +137,26 @@ KEYS: tuple[Key, ...] = tuple(
         ("saw_push_stick", "length", 300.0, _NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
     )
     + _keys(
+        "prefer",
+        ("largest_leftover", "number", 1.0, _NOT_NEGATIVE, "weight: keep the largest strip beside the part"),
+        (
+            "centre_figure",
+            "number",
+            0.0,
+            _NOT_NEGATIVE,
+            "weight: part's middle on the blank's, across the grain",
+        ),
+        ("short_grain", "number", 0.0, _NOT_NEGATIVE, "weight: turn so that less edge runs out slantwise"),
+        ("narrow_point", "length", 12.0, _NOT_NEGATIVE, "narrower points are watched for tear-out"),
+        (
+            "feed",
+            "choice",
+            "conventional",
+            {"choices": ("conventional", "climb")},
+            "how the cutter goes round, for the tear-out watch",
+        ),
+    )
+    + _keys(
         "search",
         ("effort", "integer", 3, {"low": 0, "high": 1000}, "steps of search"),
         ("seconds", "number", 600.0, _POSITIVE, "ceiling"),

@@ -57,6 +57,17 @@ def test_end_within_the_entities_is_told_as_lost(tmp_path: Path, new: Any, read:
     assert "entities after the end are lost" in result.findings[0].message
 
 
+def test_findings_do_not_show_where_the_shop_lies(tmp_path: Path, new: Any, read: Any) -> None:
+    """The library's messages name the whole path; findings do not, so that plans are the same everywhere."""
+    data = written(tmp_path, new, "R2010", False)
+    result = read_bytes(tmp_path, read, b"\xef\xbb\xbf" + data)
+    assert result.areas() == pytest.approx([GOOD])
+    assert result.codes == ["D002"]
+    for spoiled in (b"\n\n" + data, b"\xef\xbb\xbf" + data, data[:900], data.replace(b"AC1024", b"AC9999")):
+        told = "".join(map(str, read_bytes(tmp_path, read, spoiled).findings))
+        assert str(tmp_path) not in told
+
+
 def test_mixed_line_ends_and_blanks_are_read(tmp_path: Path, new: Any, read: Any) -> None:
     """CR LF line ends and padded group codes are no damage."""
     data = written(tmp_path, new, "R2010", False)
