@@ -144,7 +144,7 @@ KEYS: tuple[Key, ...] = tuple(
             "number",
             0.0,
             _NOT_NEGATIVE,
-            "weight: part's middle on the blank's, across the grain",
+            "weight: part's middle on the blank's middle",
         ),
         ("short_grain", "number", 0.0, _NOT_NEGATIVE, "weight: turn so that less edge runs out slantwise"),
         ("narrow_point", "length", 12.0, _NOT_NEGATIVE, "narrower points are watched for tear-out"),
