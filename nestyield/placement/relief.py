@@ -1,0 +1,201 @@
+"""How close was it: the least that would have to give for a part to fit.
+
+Each relief is tried alone, by halving, at the allowed angles in even steps: a relief that is named does
+fit; a slightly smaller one between the steps is not ruled out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.geometry.boolean import coarse
+from nestyield.geometry.grid import UM_PER_MM, Region
+from nestyield.geometry.minkowski import no_fit_fine
+from nestyield.geometry.transform import cos_sin
+from nestyield.model import Blank, Part, Settings
+from nestyield.placement.problem import Problem, Scene, TakenPart
+from nestyield.placement.region import allowed_fine
+from nestyield.placement.single import branches
+
+ReliefKind = Literal["margin", "gap", "grain tolerance", "fill defect", "longer", "wider"]
+
+# Angles tried for each way and side of the tolerance.
+_STEPS = 4
+# Halvings of a length or angle.
+_HALVINGS = 12
+#: A piece shorter or narrower than needed by more than this is not near, millimetres.
+FARTHEST_MM = 400.0
+#: Most extra grain tolerance considered, degrees.
+MOST_EXTRA_DEG = 30.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief:
+    """One thing that would make the part fit, alone.
+
+    Parameters
+    ----------
+    kind : {"margin", "gap", "grain tolerance", "fill defect", "longer", "wider"}
+    amount : float
+        Margin or gap that would do (mm), tolerance that would do (degrees), or millimetres missing along
+        the grain (longer) or across it (wider); 0 for a defect.
+    what : str
+        The defect's name; ``""`` otherwise.
+    text : str
+        One line for a person.
+    """
+
+    kind: ReliefKind
+    amount: float
+    what: str = ""
+    text: str
+
+
+def reliefs(
+    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart] = ()
+) -> tuple[Relief, ...]:
+    """List what would make the part fit, each alone; empty when nothing tried does, or when it fits.
+
+    Parameters
+    ----------
+    part : Part
+    blank : Blank
+    settings : Settings
+    taken : sequence of (Part, Placement)
+
+    Returns
+    -------
+    tuple of Relief
+        Margin, gap, grain tolerance, defects, then size.
+    """
+    asked = _Asked(part, blank, settings, taken)
+    if asked.fits():
+        return ()
+    found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
+    return tuple(f for f in found if f is not None)
+
+
+class _Asked:
+    def __init__(self, part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart] = ()) -> None:
+        self.part, self.blank, self.settings, self.taken = part, blank, settings, tuple(taken)
+
+    def fits(
+        self,
+        *,
+        settings: Settings | None = None,
+        part: Part | None = None,
+        but: Sequence[str] = (),
+        change: Callable[[Problem], Problem] | None = None,
+    ) -> bool:
+        """Whether a changed question has a place at one of the angles tried."""
+        settings, part = settings or self.settings, part or self.part
+        scene = Scene(part, self.blank, settings, self.taken)
+        problems: dict[object, Problem] = {}
+        for branch in branches(part, self.blank, settings, self.taken, scene):
+            if branch.facing not in problems:
+                made = scene.problem(branch.facing, but)
+                problems[branch.facing] = change(made) if change else made
+            for angle in branch.way.angles(_STEPS):
+                if allowed_fine(problems[branch.facing], angle, branch.way.mirrored):
+                    return True
+        return False
+
+    def _least(self, high: float, fits: Callable[[float], bool]) -> float | None:
+        """Least amount from 0 to ``high`` that fits, by halving; None when even ``high`` does not."""
+        if not fits(high):
+            return None
+        low = 0.0
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (low, middle) if fits(middle) else (middle, high)
+        return high
+
+    def margin(self) -> Relief | None:
+        """A thinner margin."""
+        full = self.settings.blank_margin_mm
+        less = self._least(
+            full, lambda v: self.fits(settings=replace(self.settings, blank_margin_mm=full - v))
+        )
+        if less is None or full == 0:
+            return None
+        left = full - less
+        text = f"a margin of {left:.2f} mm instead of {full:g} mm"
+        return Relief(kind="margin", amount=left, text=text)
+
+    def gap(self) -> Relief | None:
+        """A smaller gap between parts."""
+        full = self.settings.gap_mm
+        if not self.taken or full == 0:
+            return None
+        less = self._least(
+            full, lambda v: self.fits(settings=replace(self.settings, between_parts_mm=full - v))
+        )
+        if less is None:
+            return None
+        left = full - less
+        return Relief(
+            kind="gap", amount=left, text=f"a gap of {left:.2f} mm between parts instead of {full:g} mm"
+        )
+
+    def tolerance(self) -> Relief | None:
+        """More grain tolerance."""
+        if self.part.grain_deg is None or self.blank.grain_deg is None:
+            return None
+        now = self.part.grain_tolerance_deg
+        most = min(MOST_EXTRA_DEG, 90.0 - now)
+        if most <= 0:
+            return None
+        more = self._least(most, lambda v: self.fits(part=replace(self.part, grain_tolerance_deg=now + v)))
+        if more is None:
+            return None
+        text = f"a grain tolerance of {now + more:.1f} degrees instead of {now:g}"
+        return Relief(kind="grain tolerance", amount=now + more, text=text)
+
+    def defects(self) -> list[Relief]:
+        """Defects that, filled or cut out alone, let the part in."""
+        out = []
+        for defect in self.blank.defects:
+            if defect.kind != "metal" and self.fits(but=(defect.name,)):
+                text = f"{defect.kind} {defect.name} filled or allowed"
+                out.append(Relief(kind="fill defect", amount=0.0, what=defect.name, text=text))
+        return out
+
+    def size(self) -> list[Relief]:
+        """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
+        out = []
+        bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
+        plain = _Asked(self.part, bare, self.settings)
+        if plain.fits():
+            return []
+        kinds: tuple[ReliefKind, ReliefKind] = ("longer", "wider")
+        for kind, turn in zip(kinds, (0.0, 90.0)):
+            c, s = cos_sin((self.blank.grain_deg or 0.0) + turn)
+            way = np.array([c, s])
+            short = plain._least(
+                FARTHEST_MM,
+                lambda v, way=way: plain.fits(change=lambda p: _stretched(p, way * v * UM_PER_MM)),  # type: ignore[misc]
+            )
+            if short is not None:
+                where = "along" if kind == "longer" else "across"
+                text = f"a piece {short:.1f} mm {kind} ({where} the grain), leaving defects aside"
+                out.append(Relief(kind=kind, amount=short, text=text))
+        return out
+
+
+def _stretched(problem: Problem, by_um: NDArray[np.float64]) -> Problem:
+    """The problem with its container drawn out along a vector."""
+    x, y = (round(float(v)) for v in by_um)
+    if x == 0 and y == 0:
+        return problem
+    # a strip one micrometre wide along the vector
+    a, b = (0, 1) if abs(x) >= abs(y) else (-1, 0)
+    strip = np.array([[0, 0], [x, y], [x + a, y + b], [a, b]], dtype=np.int64)
+    container: Region = []
+    for ring in problem.container:
+        container += coarse(no_fit_fine(ring, -strip))
+    return replace(problem, container=[r for r in container if len(r)])
