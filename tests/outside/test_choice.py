@@ -8,7 +8,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from nestyield.model import Order, Outline, Part, Piece, Settings, Shape, Shop
 from nestyield.planning.candidates import Candidate
-from nestyield.planning.choice import choose, groups_of, used_up
+from nestyield.planning.choice import choose, groups_of
 from nestyield.planning.clock import Clock
 from nestyield.planning.wants import served, wants_of
 
@@ -78,7 +78,7 @@ def test_knapsack(name):
     )
     assert [w.part for w in wants_of(shop)] == ["wanted", "scarce"]
     pool = [
-        Candidate(row=i, made=(profit, weight), laid=(), value=1.0, usable_mm2=0.0, seams_mm=0.0)
+        Candidate(rows=(i,), made=(profit, weight), laid=(), value=1.0, used_up=1.0, seams_mm=0.0)
         for i, (weight, profit) in enumerate(zip(weights, profits, strict=True))
     ]
     choice = pick(shop, pool)
@@ -111,14 +111,19 @@ def random_case(rng):
             if any(made):
                 pool.append(
                     Candidate(
-                        row=row,
+                        rows=(row,),
                         made=made,
                         laid=(),
                         value=float(rng.integers(2, 30)) / 2,
-                        usable_mm2=float(rng.integers(0, 4)) * 12_345,
+                        used_up=float(rng.integers(4, 9)) / 3,
                         seams_mm=float(rng.integers(0, 3)) * 50,
                     )
                 )
+    for _ in range(6):  # glue-ups take a copy of several rows, perhaps two of one
+        rows = tuple(sorted(int(r) for r in rng.integers(0, len(pieces), 2)))
+        if all(pieces[r].count >= rows.count(r) for r in rows):
+            made = tuple(int(n) for n in rng.integers(1, 4, len(wants_of(shop))))
+            pool.append(Candidate(rows=rows, made=made, laid=(), value=4.5, used_up=1.5, seams_mm=300.0))
     return shop, pool
 
 
@@ -128,7 +133,7 @@ def by_highs(shop, pool):
     n, m = len(pool), len(orders)
     rows, low, high = [], [], []
     for row, piece in enumerate(shop.pieces):
-        rows.append([float(c.row == row) for c in pool] + [0.0] * m)
+        rows.append([float(c.rows.count(row)) for c in pool] + [0.0] * m)
         low.append(0.0)
         high.append(piece.count)
     for w, want in enumerate(wants):
@@ -138,11 +143,13 @@ def by_highs(shop, pool):
     goals = [[0.0] * n + [-float(k in group) for k in range(m)] for group in groups_of(orders)]
     for measure in (
         lambda c: round(c.value * 1e4),
-        lambda c: round(used_up(c, shop) * 1e4),
+        lambda c: round(c.used_up * 1e4),
         lambda c: round(c.seams_mm),
     ):
         goals.append([float(measure(c)) for c in pool] + [0.0] * m)
-    top = [shop.pieces[c.row].count for c in pool] + [o.count for o in orders]
+    top = [min(shop.pieces[r].count // c.rows.count(r) for r in c.rows) for c in pool] + [
+        o.count for o in orders
+    ]
     values = []
     for goal in goals:
         answer = milp(
