@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from nestyield.model import Layout, Plan
 from nestyield.paperwork import fonts, svg
-from nestyield.paperwork.blank_picture import describe, extent
+from nestyield.paperwork.blank_picture import describe
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.features import TEXT_HEIGHT_MM, features, notes
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, content
 from nestyield.paperwork.words import short
 
 BORDER_MM = 10.0
@@ -30,22 +30,24 @@ _STYLES = {
 }
 
 
-def drawing(plan: Plan, layout: Layout) -> str:
+def drawing(plan: Plan, layout: Layout, over: bool = False) -> str:
     """Return the SVG of a blank at 1:1 in millimetres; each outline carries its layer's name.
 
-    A point (x, y) of the blank stands at (x, -y), since y runs downwards there.
+    A point (x, y) of the blank stands at (x, -y), since y runs downwards there. With ``over`` the blank
+    is turned over about its flip axis, the bottom face up.
     """
-    x0, y0, x1, y1 = extent(plan, layout)
-    texts, leaders = notes(plan, layout)
-    wide = max([x1 - x0, *(n.at_mm[0] - x0 + fonts.width(n.text, TEXT_HEIGHT_MM) for n in texts)])
-    low = min([y0, *(n.at_mm[1] - 2.0 for n in texts)])
+    held = content(plan, layout, over)
+    x0, y0, x1, y1 = held.box
+    wide = max([x1 - x0, *(n.at_mm[0] - x0 + fonts.width(n.text, TEXT_HEIGHT_MM) for n in held.notes)])
+    low = min([y0, *(n.at_mm[1] - 2.0 for n in held.notes)])
+    seen = "seen from the bottom" if over else "seen from the top"
     canvas = Canvas(
         width_mm=wide + 2 * BORDER_MM,
         height_mm=y1 - low + 2 * BORDER_MM,
-        title=f"{short(layout.blank.name, 80)}, full size, seen from the top",
+        title=f"{short(layout.blank.name, 80)}, full size, {seen}",
         description=describe(plan, layout),
     )
-    for feature in [*features(plan, layout), *leaders]:
+    for feature in held.features:
         word = feature.layer.split(" ")[0]
         style = "rectangle" if feature.layer == "LEFTOVER RECTANGLE" else _STYLES[word]
         if " BOTTOM " in feature.layer:
@@ -54,6 +56,6 @@ def drawing(plan: Plan, layout: Layout) -> str:
             canvas.area([feature.outline], style, layer=feature.layer)
         else:
             canvas.lines([feature.line_mm], style, layer=feature.layer)
-    for note in texts:
+    for note in held.notes:
         canvas.text(note.at_mm, note.text, TEXT_HEIGHT_MM, "plain")
     return svg.document(canvas, digits=4, origin=(x0 - BORDER_MM, low - BORDER_MM))

@@ -88,6 +88,14 @@ def move_of(placed: Placement | Member) -> Move:
     )
 
 
+def reflection(a: tuple[float, float], b: tuple[float, float]) -> Move:
+    """Return the mirror about the line through two points."""
+    angle = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+    turn = Move(angle_deg=2.0 * angle + 180.0, mirrored=True)
+    x, y = turn.point(a)
+    return Move(angle_deg=turn.angle_deg, mirrored=True, dx=a[0] - x, dy=a[1] - y)
+
+
 def arc_of(p: Point, q: Point, bulge: float) -> tuple[float, float, float, float, float]:
     """Return centre x, y, radius, start angle and sweep (radians, signed) of a bulge segment."""
     chord = math.hypot(q[0] - p[0], q[1] - p[1])

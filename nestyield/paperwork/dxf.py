@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 
 from nestyield.model import Layout, Outline, Plan
 from nestyield.paperwork.curves import Move, circle_of
-from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, features, notes
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, content
 from nestyield.paperwork.measure import MM_PER_INCH
 from nestyield.paperwork.words import clean
 
@@ -117,8 +117,10 @@ class _Writer:
         )
 
 
-def drawing(plan: Plan, layout: Layout) -> bytes:
+def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
     """Return the DXF (R2010, UTF-8) of a blank in the shop's units and the blank's coordinates.
+
+    With ``over`` it shows the blank turned over about its flip axis, the bottom face up.
 
     Outlines are closed ``LWPOLYLINE`` entities whose bulges are the arcs of the part's own drawing;
     round holes, pins and hold-downs are ``CIRCLE`` entities. The depth stands in the layer's name,
@@ -132,10 +134,10 @@ def drawing(plan: Plan, layout: Layout) -> bytes:
         doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[units]
         doc.header["$LUNITS"] = 2
         writer = _Writer(doc, 1.0 if units == "mm" else 1.0 / MM_PER_INCH)
-        texts, leaders = notes(plan, layout)
-        for feature in [*features(plan, layout), *leaders]:
+        held = content(plan, layout, over)
+        for feature in held.features:
             writer.add(feature)
-        for note in texts:
+        for note in held.notes:
             writer.text(note.text, *note.at_mm)
         # The library adds these in the order of a set, which changes from run to run.
         doc.classes.add_required_classes(doc.dxfversion)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
 from nestyield.paperwork import fonts, hatch, measure
 from nestyield.paperwork.blank_picture import extent
 from nestyield.paperwork.canvas import Canvas, Lines, Text
-from nestyield.paperwork.curves import Move, bounds, move_of, outlines_of
+from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import clean
 
@@ -187,15 +187,77 @@ def _work(layout: Layout) -> list[Feature]:
     return out
 
 
-def notes(plan: Plan, layout: Layout) -> tuple[list[Note], list[Feature]]:
-    """Return the texts of a drawing with the leaders of those that stand aside, blank coordinates.
+def has_bottom(layout: Layout) -> bool:
+    """Return whether something is cut with the blank's bottom face up, so that it needs its own drawing."""
+    work = layout.work
+    return work is not None and work.flip_axis_mm is not None and any(f.up == "bottom" for f in work.faces)
+
+
+_OTHER = {"top": "bottom", "bottom": "top"}
+
+
+def _swap(text: str) -> str:
+    """Return a layer's name or a label with the faces changed over."""
+    words = [w for pair in (("TOP", "BOTTOM"), ("top", "bottom")) for w in pair]
+    swap = dict(zip(words, (words[1], words[0], words[3], words[2])))
+    return " ".join(swap.get(w, w) for w in text.split(" "))
+
+
+def turned_over(listed: list[Feature], axis: tuple[Point, Point]) -> list[Feature]:
+    """Return features as they lie after the blank was turned over about an axis.
+
+    ``TOP`` in a layer's name, a label or the data then means the face that lies up, as before.
+    """
+    move = reflection(*axis)
+    out = []
+    for feature in listed:
+        depth = feature.kind in ("pocket", "contour", "hole")
+        out.append(
+            replace(
+                feature,
+                outline=move.outline(feature.outline) if feature.outline else None,
+                line_mm=move.points(feature.line_mm),
+                layer=_swap(feature.layer),
+                label=_swap(feature.label) if depth else feature.label,
+                face=_OTHER.get(feature.face, feature.face),
+            )
+        )
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """Everything that a drawing of a blank holds.
+
+    Parameters
+    ----------
+    features : tuple of Feature
+        Leaders of texts included.
+    notes : tuple of Note
+    box : (x0, y0, x1, y1)
+        Around all outlines, millimetres.
+    """
+
+    features: tuple[Feature, ...]
+    notes: tuple[Note, ...]
+    box: Box
+
+
+def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
+    """Return outlines and texts of a drawing; ``over`` for the blank turned over about its flip axis.
 
     A text stands at each labelled outline, none on another; the heading stands below the blank.
     """
-    x0, y0, x1, y1 = extent(plan, layout)
+    listed = features(plan, layout)
+    box = extent(plan, layout)
+    if over:
+        assert layout.work is not None
+        assert layout.work.flip_axis_mm is not None
+        listed = turned_over(listed, layout.work.flip_axis_mm)
+        box = bounds([reflection(*layout.work.flip_axis_mm).outline(Outline.rectangle(*box))])
+    x0, y0, x1, y1 = box
     scratch = Canvas(width_mm=x1 - x0, height_mm=y1 - y0)
     labels = Labels(canvas=scratch, window=(x0, y0, max(x1, x0 + 200.0), y1))
-    listed = features(plan, layout)
     for feature in listed:
         if feature.kind == "hole" and feature.outline:
             labels.block(bounds([feature.outline]))
@@ -203,22 +265,31 @@ def notes(plan: Plan, layout: Layout) -> tuple[list[Note], list[Feature]]:
         if feature.label:
             at = hatch.centre([feature.outline]) if feature.outline else feature.line_mm[0]
             labels.put(at, feature.label, TEXT_HEIGHT_MM, "plain")
-    out, leaders = [], []
+    notes = []
     for item in scratch.items:
         if isinstance(item, Text):
-            out.append(Note(at_mm=(item.x - fonts.width(item.text, item.size) / 2, item.y), text=item.text))
+            notes.append(Note(at_mm=(item.x - fonts.width(item.text, item.size) / 2, item.y), text=item.text))
         elif isinstance(item, Lines):
-            leaders += [
+            listed += [
                 Feature(layer="TEXT", line_mm=line, kind="leader", name="leader") for line in item.lines
             ]
+    notes += [
+        Note(at_mm=(x0, y0 - 12.0 - 9.0 * k), text=line)
+        for k, line in enumerate(_heading(plan, layout, over))
+    ]
+    return Content(features=tuple(listed), notes=tuple(notes), box=box)
+
+
+def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     blank = layout.blank
     units = plan.shop.units
-    heading = [
+    seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
+    out = [
         f"{clean(blank.name)}: {clean(blank.species)}, "
-        f"{measure.length(blank.thickness_mm, units)} thick, seen from the top",
-        f"Lengths in {'millimetres' if units == 'mm' else 'inches'}. Zero is the zero of the piece.",
+        f"{measure.length(blank.thickness_mm, units)} thick, {seen}",
+        f"Lengths in {'millimetres' if units == 'mm' else 'inches'}. Zero is the zero of the piece"
+        + (", as it lay before it was turned over." if over else "."),
     ]
-    if blank.grain_deg is not None:
-        heading.append(f"Grain at {measure.angle(blank.grain_deg)} from X")
-    out += [Note(at_mm=(x0, y0 - 12.0 - 9.0 * k), text=line) for k, line in enumerate(heading)]
-    return out, leaders
+    if blank.grain_deg is not None and not over:
+        out.append(f"Grain at {measure.angle(blank.grain_deg)} from X")
+    return out

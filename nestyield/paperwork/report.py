@@ -10,8 +10,19 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from nestyield.model import Finding, Layout, OrderResult, Plan
-from nestyield.paperwork import bed_picture, blank_picture, cautions, look, marks, measure, rack_picture, svg
+from nestyield.paperwork import (
+    bed_picture,
+    blank_picture,
+    cautions,
+    joints,
+    look,
+    marks,
+    measure,
+    rack_picture,
+    svg,
+)
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.sheet import steps
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import clean
@@ -194,7 +205,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
             {
                 "name": clean(blank.name),
                 "anchor": anchor,
-                "stem": stem,
+                "files": files_of(plan, layout, stem),
                 "species": clean(blank.species),
                 "size": measure.size(x1 - x0, y1 - y0, u),
                 "thickness": measure.length(blank.thickness_mm, u),
@@ -224,6 +235,28 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "value": f"{layout.value:.2f}",
             }
         )
+    return out
+
+
+def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
+    """Return what there is for the bench, as (file, words)."""
+    out = []
+    if joints.staves(plan, layout):
+        out += [
+            (f"sheets/{stem}.glue-up-a4.pdf", "glue-up sheet (A4)"),
+            (f"sheets/{stem}.glue-up-letter.pdf", "glue-up sheet (Letter)"),
+        ]
+    out += [
+        (f"sheets/{stem}-a4.pdf", "shop sheet (A4)"),
+        (f"sheets/{stem}-letter.pdf", "shop sheet (Letter)"),
+        (f"drawings/{stem}.dxf", "DXF"),
+        (f"drawings/{stem}.svg", "SVG at full size"),
+    ]
+    if has_bottom(layout):
+        out += [
+            (f"drawings/{stem}.bottom.dxf", "DXF, bottom face up"),
+            (f"drawings/{stem}.bottom.svg", "SVG, bottom face up"),
+        ]
     return out
 
 

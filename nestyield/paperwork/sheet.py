@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,19 +9,11 @@ from nestyield.model import HoldDown, Layout, Pin, Plan, Section, Setup
 from nestyield.paperwork import bed_picture, cautions, marks, measure, sheet_figure
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, reflection
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar
 from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
-
-
-def reflection(a: tuple[float, float], b: tuple[float, float]) -> Move:
-    """Return the mirror about the line through two points."""
-    angle = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
-    turn = Move(angle_deg=2.0 * angle + 180.0, mirrored=True)
-    x, y = turn.point(a)
-    return Move(angle_deg=turn.angle_deg, mirrored=True, dx=a[0] - x, dy=a[1] - y)
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from nestyield.model import Plan
 from nestyield.paperwork import blank_svg, dxf, glue_sheet, pdf, report, sheet, svg, tables, template
 from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.page import SIZES
 from nestyield.paperwork.words import clean, stems
 
@@ -28,10 +29,13 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
+        if has_bottom(layout):
+            out[f"drawings/{name}.bottom.dxf"] = dxf.drawing(plan, layout, over=True)
+            out[f"drawings/{name}.bottom.svg"] = blank_svg.drawing(plan, layout, over=True).encode("utf-8")
         for paper in SIZES:
             glued = glue_sheet.glue_sheet(plan, layout, paper)
             if glued:
-                out |= _sheet(f"sheets/{name}-glue-up-{paper}", glued, plan)
+                out |= _sheet(f"sheets/{name}.glue-up-{paper}", glued, plan)
         full_size = template.full_size(plan, layout)
         for paper in SIZES:
             pages = sheet.sheet(plan, layout, paper)

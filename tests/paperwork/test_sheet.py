@@ -4,7 +4,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from nestyield.paperwork import fonts, sheet, sheet_figure
+from nestyield.paperwork import curves, fonts, sheet, sheet_figure
 from nestyield.paperwork.canvas import Area, Text
 from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.page import MARGIN_MM, SIZES
@@ -82,10 +82,10 @@ def test_the_figure_is_to_scale(plan):
 
 def test_flip_keeps_the_axis():
     """A mirror about a line leaves the points of that line where they are."""
-    move = sheet.reflection((10.0, 20.0), (50.0, 35.0))
+    move = curves.reflection((10.0, 20.0), (50.0, 35.0))
     assert move.point((10.0, 20.0)) == pytest.approx((10.0, 20.0))
     assert move.point((50.0, 35.0)) == pytest.approx((50.0, 35.0))
-    level = sheet.reflection((0.0, 5.0), (9.0, 5.0))
+    level = curves.reflection((0.0, 5.0), (9.0, 5.0))
     assert level.point((3.0, 1.0)) == pytest.approx((3.0, 9.0))
     assert level.mirrored
 

@@ -79,7 +79,7 @@ def test_same_geometry_as_the_dxf(rendered):
 
     from ezdxf import recover
 
-    for name in ("C07", "T-3"):
+    for name in ("C07", "C07.bottom", "T-3"):
         doc, _ = recover.read(io.BytesIO(rendered[f"drawings/{name}.dxf"]))
         dxf = Counter(e.dxf.layer for e in doc.modelspace() if e.dxftype() != "TEXT")
         root = ElementTree.fromstring(rendered[f"drawings/{name}.svg"].decode())

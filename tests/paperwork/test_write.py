@@ -74,6 +74,18 @@ def test_an_empty_plan_has_a_report(plan):
     assert set(files) == {"report.html", "cuts.csv", "leftovers.csv", "seams.csv", "cautions.csv"}
 
 
+def test_no_file_takes_the_place_of_another(glued):
+    """Blanks named like the files of their neighbours still get every file of their own."""
+    names = ("C07", "C07-bottom", "C07.bottom", "C07-glue-up", "C07-a4")
+    layouts = [
+        dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, name=name))
+        for name, layout in zip(names, [glued.layouts[-1], *([glued.layouts[0]] * 4)])
+    ]
+    files = render_all(dataclasses.replace(glued, layouts=tuple(layouts)))
+    assert len([n for n in files if n.endswith(".dxf")]) == 9
+    assert len([n for n in files if n.startswith("sheets/") and n.endswith(".pdf")]) == 12
+
+
 def test_odd_layouts(plan):
     """No bed, no grain, no placement, no setup: every paper still comes."""
     layout = plan.layouts[0]
@@ -85,5 +97,5 @@ def test_odd_layouts(plan):
         dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, grain_deg=37.0)),
     )
     files = render_all(dataclasses.replace(plan, layouts=odd))
-    assert len([n for n in files if n.endswith(".dxf")]) == 5
+    assert len([n for n in files if n.endswith(".dxf") and ".bottom" not in n]) == 5
     assert len({n.casefold() for n in files}) == len(files)

@@ -1,0 +1,62 @@
+"""What drawings hold, and the blank turned over."""
+
+import io
+import math
+
+import pytest
+from ezdxf import recover
+
+from nestyield.paperwork import curves, dxf, features
+
+
+def test_faces_change_over(plan):
+    """Turned over, a pocket of the bottom face lies up; a second turn brings everything back."""
+    layout = plan.layouts[0]
+    first = features.features(plan, layout)
+    over = features.turned_over(first, layout.work.flip_axis_mm)
+    layers = {f.layer for f in over}
+    assert {"POCKET TOP 32 MM", "POCKET BOTTOM 19 MM"} <= layers
+    (controls,) = [f for f in over if f.name == "CONTROLS"]
+    assert controls.face == "top"
+    assert controls.label.endswith(", top")
+    back = features.turned_over(over, layout.work.flip_axis_mm)
+    for a, b in zip(first, back):
+        assert (a.layer, a.face, a.label) == (b.layer, b.face, b.label)
+        if a.outline:
+            for p, q in zip(a.outline.points_mm, b.outline.points_mm):
+                assert math.dist(p, q) < 1e-9
+
+
+def test_pins_stay_where_they_stand(plan):
+    """Pins on the flip axis have the same places in both drawings."""
+
+    def pins(over):
+        doc, _ = recover.read(io.BytesIO(dxf.drawing(plan, plan.layouts[0], over)))
+        found = doc.modelspace().query('CIRCLE[layer=="PIN"]')
+        return sorted((round(p.dxf.center.x, 6), round(p.dxf.center.y, 6)) for p in found)
+
+    assert pins(False) == pins(True) == [(18.0, 125.0), (400.0, 125.0)]
+
+
+def test_mirrored_arcs_keep_their_radii(plan):
+    """The outline in the turned drawing has as many arcs, radii within 1 micrometre, and the other sense."""
+    from nestyield.model import Outline
+
+    doc, auditor = recover.read(io.BytesIO(dxf.drawing(plan, plan.layouts[0], True)))
+    assert not auditor.errors
+    (part,) = doc.modelspace().query('LWPOLYLINE[layer=="PART"]')
+    rows = list(part.get_points("xyb"))
+    got = Outline(points_mm=tuple((x, y) for x, y, _ in rows), bulges=tuple(b for *_, b in rows))
+    source = plan.shop.parts[0].outline
+    want = [curves.arc_of(p, q, b)[2] for p, q, b in curves.segments(source) if b]
+    radii = [curves.arc_of(p, q, b)[2] for p, q, b in curves.segments(got) if b]
+    assert radii == pytest.approx(want, abs=0.001)
+    assert got.signed_area_mm2 == pytest.approx(-source.signed_area_mm2, rel=1e-6)
+
+
+def test_only_blanks_worked_from_below_have_a_second_drawing(plan, rendered):
+    """A blank that is never turned over has one drawing."""
+    assert features.has_bottom(plan.layouts[0])
+    assert not features.has_bottom(plan.layouts[1])
+    assert "drawings/C07.bottom.dxf" in rendered
+    assert "drawings/T-3.bottom.dxf" not in rendered
