@@ -32,7 +32,7 @@ def serves(thickness_mm: float) -> bool:
 
 @STANDARD
 def test_thinnest_new_sheet_serves():
-    """An 18 mm sheet at the standard's thinnest serves an 18 mm part by the defaults; far thinner does not."""
+    """An 18 mm sheet at the standard's thinnest serves by the defaults; a far thinner one does not."""
     tolerance = find("mdf").thickness_tolerance_mm
     assert tolerance == 0.125
     assert serves(18.0 + tolerance)
