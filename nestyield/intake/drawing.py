@@ -12,7 +12,7 @@ from ezdxf.entities.insert import Insert
 from nestyield.intake.affine import Affine
 from nestyield.intake.curve import EntityError
 from nestyield.intake.dxf_curves import placed, read_curve, readable
-from nestyield.intake.dxf_file import open_dxf, unit_code
+from nestyield.intake.dxf_file import collected_log, open_dxf, unit_code
 from nestyield.intake.dxf_units import UnitRule, unit_of_drawing
 from nestyield.intake.layers import Drawing, Item, Layer, Remark
 from nestyield.intake.problems import Problems, shown
@@ -88,7 +88,8 @@ def read_drawing(
         return None
     reader = _Reader(doc=doc, unit_mm=unit[1])
     try:
-        reader.run()
+        with collected_log():
+            reader.run()
     except EntityError as error:
         problems.error(error.code, str(error), file)
         return None

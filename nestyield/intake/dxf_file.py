@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +20,7 @@ from nestyield.intake.problems import Problems
 #: Messages of a repair that are shown in full.
 REPAIRS_SHOWN = 5
 _UNIT_CODE = re.compile(rb"\$INSUNITS\s+70\s+(-?[0-9]{1,9})\s")
+_HARMLESS = re.compile(r"in \w+ table|section (CLASSES|OBJECTS)")
 _SENTINEL = b"AutoCAD Binary DXF\r\n\x1a\x00"
 
 
@@ -45,11 +49,15 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
         problems.error("D001", f"expected a DXF drawing, got {_kind_of_file(data)}", file)
         return None
     try:
-        return readfile(path)
+        with collected_log() as log:
+            doc = readfile(path)
+        _tell_log(log, file, problems)
+        return doc
     except Exception as error:  # any damage: the library's readers raise many kinds of errors on it
         first = error
     try:
-        doc, auditor = recover.readfile(path)
+        with collected_log() as log:
+            doc, auditor = recover.readfile(path)
     except Exception as error:
         problems.error(
             "D001",
@@ -59,7 +67,34 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
         )
         return None
     _tell_repairs(auditor, _short(first, path), data, file, problems)
+    _tell_log(log, file, problems)
     return doc
+
+
+@contextmanager
+def collected_log() -> Iterator[list[str]]:
+    """Collect what the drawing library logs instead of letting it reach the terminal."""
+    messages: list[str] = []
+    handler = logging.Handler(logging.WARNING)
+    handler.emit = lambda record: messages.append(record.getMessage())  # type: ignore[method-assign]
+    logger = logging.getLogger("ezdxf")
+    propagate, logger.propagate = logger.propagate, False
+    logger.addHandler(handler)
+    try:
+        yield messages
+    finally:
+        logger.removeHandler(handler)
+        logger.propagate = propagate
+
+
+def _tell_log(messages: list[str], file: str, problems: Problems) -> None:
+    """Warn of values and entities that the library mended or left out; of tables of styles only note it."""
+    told = list(dict.fromkeys(messages))
+    for message in told[:REPAIRS_SHOWN]:
+        harmless = _HARMLESS.search(message) is not None
+        problems.add("note" if harmless else "warning", "D002", f"input repaired: {message}", file)
+    if len(told) > REPAIRS_SHOWN:
+        problems.warning("D002", f"input repaired: {len(told) - REPAIRS_SHOWN} more places", file)
 
 
 def unit_code(doc: Drawing, data: bytes) -> int | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import logging
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -19,8 +18,6 @@ from nestyield.intake.layers import Drawing
 from nestyield.intake.outlines import Closed, closed_outlines
 from nestyield.intake.problems import Problems
 from nestyield.model import Finding
-
-logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
 
 
 @pytest.fixture(scope="session")

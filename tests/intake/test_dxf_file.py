@@ -57,6 +57,20 @@ def test_end_within_the_entities_is_told_as_lost(tmp_path: Path, new: Any, read:
     assert "entities after the end are lost" in result.findings[0].message
 
 
+def test_values_that_the_library_mends_are_told(
+    tmp_path: Path, new: Any, read: Any, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """What the library only logs becomes a finding, and nothing reaches the terminal."""
+    data = written(tmp_path, new, "R2010", False)
+    at = data.index(b"60.0", data.index(b"LWPOLYLINE"))
+    spoiled = data[:at] + b"60,x" + data[at + 4 :]
+    result = read_bytes(tmp_path, read, spoiled)
+    assert result.drawing is None or "D002" in result.codes
+    cut = read_bytes(tmp_path, read, data[: data.index(b"ENTITIES") - 2])
+    assert {"D001", "D002"} & set(cut.codes)
+    assert "".join(capfd.readouterr()) == ""
+
+
 def test_findings_do_not_show_where_the_shop_lies(tmp_path: Path, new: Any, read: Any) -> None:
     """The library's messages name the whole path; findings do not, so that plans are the same everywhere."""
     data = written(tmp_path, new, "R2010", False)
