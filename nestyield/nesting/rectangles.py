@@ -32,12 +32,14 @@ class Rect:
         Lower left corner.
     turned : bool
         Whether length and width are exchanged.
+    bin : int
     """
 
     kind: int
     x: int
     y: int
     turned: bool
+    bin: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,19 +108,39 @@ def _put(seg: Any, count: int, k: int, w: int, h: int) -> int:
     return count
 
 
-@kernel
-def _sums(sides: Any, left: Any, turn: bool, reach: Any) -> None:
-    """Mark every sum of sides of the remaining rectangles up to the length of ``reach``."""
-    n = reach.shape[0]
-    reach[:] = False
-    reach[0] = True
+@inlined
+def _shifted(words: Any, t: int, by: int) -> Any:
+    """Word ``t`` of a bit set shifted up by ``by`` bits."""
+    skip = by // 64
+    bits = np.uint64(by % 64)
+    if t < skip:
+        return np.uint64(0)
+    v = words[t - skip] << bits
+    if bits > np.uint64(0) and t > skip:
+        v |= words[t - skip - 1] >> (np.uint64(64) - bits)
+    return v
+
+
+@inlined
+def _sums(sides: Any, left: Any, turn: bool, words: Any) -> None:
+    """Mark every sum of sides of the remaining rectangles that the bit set has room for."""
+    words[:] = np.uint64(0)
+    words[0] = np.uint64(1)
     for k in range(sides.shape[0]):
         for _ in range(left[k]):
-            w = sides[k, 0]
-            h = sides[k, 1]
-            for t in range(n - 1, -1, -1):
-                if not reach[t] and ((t >= w and reach[t - w]) or (turn and t >= h and reach[t - h])):
-                    reach[t] = True
+            for t in range(words.shape[0] - 1, -1, -1):
+                v = words[t] | _shifted(words, t, sides[k, 0])
+                if turn:
+                    v |= _shifted(words, t, sides[k, 1])
+                words[t] = v
+
+
+@inlined
+def _reached(words: Any, v: int) -> bool:
+    """Whether a sum can be made; what is too large to know counts as yes."""
+    if v >= 64 * words.shape[0]:
+        return True
+    return (words[v // 64] >> np.uint64(v % 64)) & np.uint64(1) != np.uint64(0)
 
 
 @kernel
@@ -134,7 +156,7 @@ def _fill(
     rng: Any,
     noise: float,
 ) -> tuple[int, int]:
-    """Depth-first search; returns (1 found, 0 exhausted, -1 limit; nodes)."""
+    """Depth-first search; returns (1 found, 0 exhausted, -1 limit; nodes). Bins stand on top of each other."""
     kinds = sides.shape[0]
     total = 0
     for k in range(kinds):
@@ -149,7 +171,7 @@ def _fill(
     valley = np.zeros(total + 1, dtype=np.int64)
     score = np.zeros(2 * kinds)
     span = min(max(width, height), LARGEST_SUM) + 1
-    reach = np.zeros(span, dtype=np.bool_)
+    words = np.zeros((span + 63) // 64, dtype=np.uint64)
     nodes = 0
     depth = 0
     fresh = True
@@ -162,15 +184,19 @@ def _fill(
             nodes += 1
             if nodes >= limit:
                 return -1, nodes
-            k = _valley(seg, count, height)
+            low = seg[0, 2]
+            for c in range(1, count):
+                low = min(low, seg[c, 2])
+            top = (low // height + 1) * height  # of the bin that is being filled
+            k = _valley(seg, count, top)
             valley[depth] = k
             gap = seg[k, 1]
             y = seg[k, 2]
-            lstep = (height if k == 0 else seg[k - 1, 2]) - y
-            rstep = (height if k == count - 1 else seg[k + 1, 2]) - y
-            _sums(sides, left, turn, reach)
+            lstep = (top if k == 0 else seg[k - 1, 2]) - y
+            rstep = (top if k == count - 1 else seg[k + 1, 2]) - y
+            _sums(sides, left, turn, words)
             m = 0
-            if gap >= span or reach[gap]:
+            if _reached(words, gap):
                 for a in range(kinds):
                     if left[a] == 0:
                         continue
@@ -179,11 +205,11 @@ def _fill(
                             continue
                         w = sides[a, o]
                         h = sides[a, 1 - o]
-                        if w > gap or y + h > height:
+                        if w > gap or y + h > top:
                             continue
-                        if gap - w < span and not reach[gap - w]:
+                        if not _reached(words, gap - w):
                             continue
-                        if height - y - h < span and not reach[height - y - h]:
+                        if not _reached(words, top - y - h):
                             continue
                         v = 0.0
                         if w == gap:
@@ -242,10 +268,11 @@ def perfect_rectangles(
     *,
     turn: bool,
     rng: np.random.Generator,
+    bins: int = 1,
     effort: int = 100_000_000,
     stop: Callable[[], bool] = lambda: False,
 ) -> RectangleAnswer:
-    """Look for a packing that fills ``width`` x ``height`` completely.
+    """Look for a packing that fills ``bins`` boxes of ``width`` x ``height`` completely.
 
     Parameters
     ----------
@@ -257,12 +284,13 @@ def perfect_rectangles(
         Whether a rectangle may be turned by 90 degrees.
     rng : numpy.random.Generator
         Orders choices; the search starts again in another order when it runs long.
+    bins : int
     effort : int
         Most nodes.
     stop : callable
         Asked between starts.
     """
-    if sum(w * h * c for (w, h), c in zip(sides, counts)) != width * height:
+    if sum(w * h * c for (w, h), c in zip(sides, counts)) != width * height * bins:
         return RectangleAnswer(rects=None, height=0, nodes=0, complete=True)
     gx = _reduce([width, height, *(v for s in sides for v in s)])
     table = np.array(sides, dtype=np.int64) // gx
@@ -284,7 +312,13 @@ def perfect_rectangles(
         nodes += used
         if code == 1:
             rects = tuple(
-                Rect(kind=int(a), x=int(v if flip else u) * gx, y=int(u if flip else v) * gx, turned=bool(o))
+                Rect(
+                    kind=int(a),
+                    x=int(v % (h // gx) if flip else u) * gx,
+                    y=int(u if flip else v % (h // gx)) * gx,
+                    turned=bool(o),
+                    bin=int(v // (h // gx)),
+                )
                 for a, u, v, o in out
             )
             return RectangleAnswer(rects=rects, height=height, nodes=nodes, complete=False)
