@@ -105,6 +105,12 @@ def piece_from_drawing(
     outline_layers = _outline_layers(drawing, layer_name, meanings, drawings, file, where)
     if outline_layers is None:
         return None, ()
+    if meanings is not None and not layer_name:
+        unnamed = [y.name for k, y in drawing.layers.items() if y.items and k not in meanings]
+        unnamed = [n for n in unnamed if n not in {y.name for y in outline_layers}]
+        if unnamed:
+            message = f"not named in [rack_layers] and ignored: {', '.join(unnamed)}"
+            problems.note("D006", message, drawing.file)
     closed: list[Closed] = []
     for layer in outline_layers:
         found = drawings.closed(drawing, layer)

@@ -91,7 +91,8 @@ def test_layers_by_meaning(read: Read) -> None:
     assert shape.area_mm2 == pytest.approx(10_000 - 100 * math.pi)
     assert [(d.kind, d.face, d.depth_mm) for d in defects] == [("knot", "top", 9.0)]
     assert "layer KNOTS, CIRCLE" in defects[0].name
-    assert findings == []
+    assert [(f.code, f.severity) for f in findings] == [("D006", "note")]
+    assert "SCRIBBLE" in findings[0].message
 
 
 def test_one_file_for_many_pieces(read: Read) -> None:
