@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.bed.words import say
-from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.offset import grow
-from nestyield.geometry.shape import region_to_shape
-from nestyield.model import Blank, Part, Settings, Units
+from nestyield.model import Blank, Certificate, Part, Settings, Units
+from nestyield.placement.relief import Relief, reliefs
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import SLACK_MM, shortfall
 from nestyield.planning.stock import Refusal
 
-#: Pieces that are larger than the part, yet refuse it, are looked into this often a want.
-MOST_LOOKED_INTO = 6
-#: A piece that is missing more than this all round is simply too small or of the wrong shape, millimetres.
-MOST_GROWTH_MM = 40.0
+#: Pieces that are long and wide enough for the part, yet refuse it, are looked into this often a want.
+MOST_LOOKED_INTO = 4
+#: Reliefs told for one piece.
+MOST_RELIEFS = 3
+#: A piece that a single defect spoils counts as this near, millimetres.
+DEFECT_MM = 0.5
 
 
 def too_small(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal | None:
@@ -29,8 +27,8 @@ def too_small(part: Part, blank: Blank, settings: Settings, units: Units = "mm")
     return Refusal(piece=blank.name, cause="shape", text=short.text(units), short_mm=short.worst_mm)
 
 
-def look_into(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal:
-    """Tell what a blank that is long and wide enough is missing: a defect in the way, or its shape.
+def look_into(part: Part, blank: Blank, settings: Settings) -> Refusal:
+    """Tell what would let a part into a blank that is long and wide enough for it: each thing alone.
 
     Parameters
     ----------
@@ -38,68 +36,53 @@ def look_into(part: Part, blank: Blank, settings: Settings, units: Units = "mm")
     blank : Blank
         On which the part found no place.
     settings : Settings
-
-    Returns
-    -------
-    Refusal
     """
-    clear = replace(blank, defects=())
-    if blank.defects and place_part(part, clear, settings).placement is not None:
-        alone = [
-            defect
-            for defect in blank.defects
-            if place_part(
-                part, replace(blank, defects=tuple(d for d in blank.defects if d is not defect)), settings
-            ).placement
-            is not None
-        ]
-        if alone:
-            named = " or ".join(f"the {d.kind} ({d.name})" for d in alone[:3])
-            text = f"it would go there but for {named}"
-        else:
-            text = f"its {len(blank.defects)} defects leave no room"
-        return Refusal(piece=blank.name, cause="shape", text=text, short_mm=0.5)
-    grown = _growth(part, clear, settings)
-    if grown is None:
-        return Refusal(piece=blank.name, cause="shape", text="its shape leaves no room", short_mm=1e3)
-    more = say(math.ceil(grown * 10) / 10, units)
+    found = reliefs(part, blank, settings)
+    if not found:
+        text = "its shape and defects leave no room" if blank.defects else "its shape leaves no room"
+        return Refusal(piece=blank.name, cause="shape", text=text, short_mm=1e6)
+    named = sorted(found, key=lambda relief: ORDER.index(relief.kind))[:MOST_RELIEFS]
     return Refusal(
         piece=blank.name,
         cause="shape",
-        text=f"its shape leaves no room; {more} more wood all round would do",
-        short_mm=grown,
+        text=f"it would go there with {', or '.join(relief.text for relief in named)}",
+        short_mm=min(_missing(relief, part, settings) for relief in found),
     )
 
 
-def _growth(part: Part, blank: Blank, settings: Settings) -> float | None:
-    """Return how much wood all round would make room, to 0.1 mm; None beyond the most that is looked for."""
-    stock = flatten_shape(blank.shape, settings.chord_error_mm, "inside")
+#: What is told first: what the maker can change without other wood.
+ORDER = ("fill defect", "margin", "grain tolerance", "gap", "wider", "longer")
 
-    def fits(mm: float) -> bool:
-        shapes = region_to_shape(grow(stock, round(mm * 1000), "inside"))
-        return len(shapes) == 1 and (
-            place_part(part, replace(blank, shape=shapes[0]), settings).placement is not None
-        )
 
-    low, high = 0.0, MOST_GROWTH_MM
-    if not fits(high):
-        return None
-    while high - low > 0.1:
-        middle = (low + high) / 2
-        low, high = (low, middle) if fits(middle) else (middle, high)
-    return high
+def _missing(relief: Relief, part: Part, settings: Settings) -> float:
+    """Return how far a relief is from what there is, as a distance to compare pieces by."""
+    if relief.kind == "fill defect":
+        return DEFECT_MM
+    if relief.kind == "margin":
+        return settings.blank_margin_mm - relief.amount
+    if relief.kind == "gap":
+        return settings.gap_mm - relief.amount
+    if relief.kind == "grain tolerance":
+        return 2.0 * (relief.amount - part.grain_tolerance_deg)
+    return relief.amount
 
 
 def explain(
-    part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refusal]], units: Units = "mm"
-) -> tuple[Refusal, ...]:
-    """Return refusals with the shape looked into where that tells more, largest blanks first.
+    part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refusal]]
+) -> tuple[tuple[Refusal, ...], tuple[Certificate, ...]]:
+    """Look into refusals that no number explains yet, largest blanks first, and prove them.
 
     Parameters
     ----------
     part : Part
     settings : Settings
     refusals : sequence of (Blank, Refusal)
+        In the order of the rack.
+
+    Returns
+    -------
+    (tuple of Refusal, tuple of Certificate)
+        The refusals, some with more to tell; proofs that pieces looked into do not hold the part.
     """
     vague = [
         i
@@ -108,7 +91,11 @@ def explain(
     ]
     vague.sort(key=lambda i: (-refusals[i][0].shape.area_mm2, i))
     out = [refusal for _, refusal in refusals]
-    for i in vague[:MOST_LOOKED_INTO]:
-        found = look_into(part, refusals[i][0], settings, units)
-        out[i] = replace(found, cause=out[i].cause)
-    return tuple(out)
+    proofs: list[Certificate] = []
+    for i in sorted(vague[:MOST_LOOKED_INTO]):
+        blank = refusals[i][0]
+        out[i] = replace(look_into(part, blank, settings), cause=out[i].cause)
+        proof = place_part(part, blank, settings).certificate
+        if proof is not None:
+            proofs.append(proof)
+    return tuple(out), tuple(proofs)

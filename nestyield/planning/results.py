@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from nestyield.model import Order, OrderResult, Piece, Purchase, Shop
+from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.lay import Bench
 from nestyield.planning.misses import explain
@@ -42,7 +42,7 @@ def order_results(
         As `purchases_for` gives them.
     """
     placed = {order.name: n for order, n in zip(orders, copies)}
-    refusals: dict[int, tuple[Refusal, ...]] = {}
+    looked_into: dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]] = {}
     results: list[OrderResult] = []
     for order in shop.orders:
         if order.hold:
@@ -50,14 +50,16 @@ def order_results(
             continue
         n = placed[order.name]
         reasons: tuple[str, ...] = ()
+        proofs: tuple[Certificate, ...] = ()
         if n < order.count:
             w = next(i for i, want in enumerate(wants) if order.name in want.orders)
-            if w not in refusals:
-                refusals[w] = _refusals(shop, tuple(wants), w, answers)
-            reasons = reasons_for(shop.part(order.part), refusals[w], shop.units)
+            if w not in looked_into:
+                looked_into[w] = _refusals(shop, tuple(wants), w, answers)
+            refusals, proofs = looked_into[w]
+            reasons = reasons_for(shop.part(order.part), refusals, shop.units)
             if purchases[order.name] is None:
                 reasons = (NO_BED, *reasons)
-        results.append(OrderResult(order=order.name, placed=n, reasons=reasons))
+        results.append(OrderResult(order=order.name, placed=n, reasons=reasons, certificates=proofs))
     return tuple(results)
 
 
@@ -87,11 +89,11 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
 
 def _refusals(
     shop: Shop, wants: tuple[Want, ...], want: int, answers: Mapping[int, RowAnswer]
-) -> tuple[Refusal, ...]:
-    """Return one refusal a row of the rack for a want that is not met in full."""
+) -> tuple[tuple[Refusal, ...], tuple[Certificate, ...]]:
+    """Return one refusal a row of the rack for a want that is not met in full, and proofs of some."""
     plain = _plain_refusals(shop, wants, want, answers)
     part = shop.part(wants[want].part)
-    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)], shop.units)
+    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)])
 
 
 def _plain_refusals(

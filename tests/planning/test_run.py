@@ -134,7 +134,9 @@ def test_reason_defect(make: Any) -> None:
     shop = make.shop(
         [make.board("R1", 320, 100, defects=(knot,))], [make.part("p", 300, 80)], [Order(name="o", part="p")]
     )
-    assert "nearest is R1: it would go there but for the knot (defects.csv row 7)" in reasons(shop)[0]
+    assert (
+        "nearest is R1: it would go there with knot defects.csv row 7 filled or allowed" in reasons(shop)[0]
+    )
 
 
 def test_purchase(make: Any) -> None:
