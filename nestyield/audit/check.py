@@ -16,6 +16,7 @@ from nestyield.audit.depth import check_defects
 from nestyield.audit.folder import check_files, check_inputs, read_plan
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
+from nestyield.audit.proof import check_proofs
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sheet import Bench, Sheet
 from nestyield.audit.work import check_work
@@ -54,6 +55,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
         check(sheet)
     for layout in plan.layouts:
         _layout(sheet, layout)
+    check_proofs(sheet)
     return tuple(sheet.findings)
 
 

@@ -9,6 +9,7 @@ are looked at point by point.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 
 import numpy as np
 import shapely
@@ -96,14 +97,8 @@ def _wood(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> flo
     refused = _under(laid, defect.kind, "refused", zones, here)
     filled = _under(laid, defect.kind, "filled", zones, here)
     contours = [(z, g) for z, g in zones if z.role == "contour"]
-    edges = {span[0], span[1]}
-    for zone, _ in zones:
-        edges.update(e for e in _floor(zone, part.thickness_mm) if span[0] < e < span[1])
     filler, worst, at = 0.0, 0.0, span
-    for low, high in itertools.pairwise(sorted(edges)):
-        if high - low <= DEPTH_TOL_MM:
-            continue
-        gone = polygon_union([g for z, g in zones if z.role != "contour" and _takes(z, laid, (low, high))])
+    for low, high, gone in _layers(laid, span, zones):
         filler += filled.difference(gone).area * (high - low) / 1000.0
         clash = refused.difference(gone)
         if contours:
@@ -118,6 +113,30 @@ def _wood(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> flo
             f"between {at[0]:.2f} and {at[1]:.2f} mm below its front face",
         )
     return filler
+
+
+def _layers(
+    laid: Laid, span: Span, zones: list[tuple[Zone, BaseGeometry]]
+) -> Iterator[tuple[float, float, BaseGeometry]]:
+    """Slice a span where zones end; yield each slice with what zones but contours take of it."""
+    edges = {span[0], span[1]}
+    for zone, _ in zones:
+        edges.update(e for e in _floor(zone, laid.part.thickness_mm) if span[0] < e < span[1])
+    for low, high in itertools.pairwise(sorted(edges)):
+        if high - low > DEPTH_TOL_MM:
+            taken = [g for z, g in zones if z.role != "contour" and _takes(z, laid, (low, high))]
+            yield low, high, polygon_union(taken)
+
+
+def layers_refused(bench: Bench, laid: Laid, defect: Defect) -> BaseGeometry:
+    """Return the wood of a part that must not hold a defect, wherever it lies; contours count as gone."""
+    span = span_in_part(bench, laid, defect)
+    if span is None:
+        return shapely.Polygon()
+    zones = [(z, laid.zone(z.shape)) for z in laid.part.zones if z.shape is not None]
+    refused = _under(laid, defect.kind, "refused", zones, laid.outline)
+    refused = refused.difference(polygon_union([g for z, g in zones if z.role == "contour"]))
+    return polygon_union([refused.difference(gone) for _, _, gone in _layers(laid, span, zones)])
 
 
 def _under(

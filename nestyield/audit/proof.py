@@ -1,0 +1,113 @@
+"""Certificates replayed: that a part has no place in a piece is proved once more, in another way.
+
+For an interval of angles let K be the wood that every turned copy of the part covers. A shift t is
+possible only if k + t lies in the container for every point k of K, and outside each defect for every
+point of the kept wood that must not hold it. Every such point cuts the possible shifts down by one
+polygon. Points are chosen where they hurt: at a shift that is still possible, wherever the part laid
+there breaks a rule. When no shift is left, the interval is proved empty; the points are few and any set
+of them is a proof. When a shift is left at which the true part breaks no rule, the certificate is false.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+from nestyield.audit.replay import Case
+from nestyield.audit.sheet import Sheet
+from nestyield.model import AngleInterval, Certificate, Part, Piece, ProofBranch
+
+#: Most cuts for one certificate; beyond it the rest of its intervals is left unconfirmed.
+MOST_CUTS = 40_000
+
+
+def check_proofs(sheet: Sheet) -> None:
+    """Replay every certificate of a plan."""
+    for result in sheet.plan.orders:
+        for certificate in result.certificates:
+            where = f"{result.order}, piece {certificate.blank}"
+            part, piece = sheet.parts.get(certificate.part), sheet.pieces.get(certificate.blank)
+            if part is None or piece is None:
+                sheet.say("A606", where, f"the proof is about {certificate.part!r}, which the plan lacks")
+                continue
+            order = sheet.orders.get(result.order)
+            if order is not None and order.part != part.name:
+                sheet.say("A606", where, f"the proof is about {part.name}, the order wants {order.part}")
+            if _covers(sheet, certificate, part, piece, where):
+                _replay(sheet, certificate, part, piece, where)
+
+
+def _covers(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: str) -> bool:
+    """Check that the branches and intervals leave out no allowed angle."""
+    images = {"no": (False,), "allowed": (False, True), "only": (True,)}[part.mirrored]
+    sound = True
+    for image in images:
+        for front_up in (True, False):
+            mirrored = image != (not front_up)
+            spans = [
+                (i.from_deg, i.to_deg)
+                for b in proof.branches
+                if (b.front_up, b.mirrored) == (front_up, mirrored) and _without_gap(b)
+                for i in (AngleInterval(from_deg=b.intervals[0].from_deg, to_deg=b.intervals[-1].to_deg),)
+            ]
+            for low, high in _allowed(part, piece, mirrored):
+                if not any(
+                    a + 360.0 * k <= low + 1e-6 and b + 360.0 * k >= high - 1e-6
+                    for a, b in spans
+                    for k in range(-2, 3)
+                ):
+                    sheet.say(
+                        "A606",
+                        where,
+                        f"the proof leaves out angles {low:g} to {high:g} degrees, "
+                        f"{'front' if front_up else 'back'} up",
+                    )
+                    sound = False
+    return sound
+
+
+def _without_gap(branch: ProofBranch) -> bool:
+    spans = branch.intervals
+    return bool(spans) and all(b.from_deg <= a.to_deg + 1e-9 for a, b in itertools.pairwise(spans))
+
+
+def _allowed(part: Part, piece: Piece, mirrored: bool) -> list[tuple[float, float]]:
+    """Ranges of angles that the grain allows."""
+    if part.grain_deg is None or piece.grain_deg is None or part.grain_tolerance_deg >= 90.0:
+        return [(0.0, 360.0)]
+    drawn = 180.0 - part.grain_deg if mirrored else part.grain_deg
+    middle = (piece.grain_deg - drawn) % 180.0
+    tolerance = part.grain_tolerance_deg
+    return [(middle + t - tolerance, middle + t + tolerance) for t in (0.0, 180.0)]
+
+
+def _replay(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: str) -> None:
+    """Prove every interval again, or find the placement that it denies."""
+    cuts = MOST_CUTS
+    left = []
+    for branch in proof.branches:
+        case = Case(sheet, proof, branch, part, piece)
+        for interval in branch.intervals:
+            if cuts <= 0:
+                left.append(interval)
+                continue
+            state, used, found = case.halving(interval, cuts)
+            cuts -= used
+            if state == "false" and found is not None:
+                sheet.say(
+                    "A606",
+                    where,
+                    f"the proof says that {part.name} has no place, but it lies well at "
+                    f"{found.angle_deg:.4f} degrees, x {found.x_um / 1000:.3f}, y {found.y_um / 1000:.3f} mm",
+                )
+                return
+            if state == "open":
+                left.append(interval)
+    if left:
+        total = sum(i.to_deg - i.from_deg for i in left)
+        sheet.say(
+            "A607",
+            where,
+            f"{len(left)} intervals of the proof ({total:.3g} degrees together) could not be confirmed "
+            "within the audit's effort",
+            "note",
+        )

@@ -1,0 +1,273 @@
+"""One branch of a certificate, proved again by cuts; see ``proof``."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely.affinity import affine_transform, translate
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import points_of, polygon, region, unit
+from nestyield.audit.depth import check_defects, layers_refused
+from nestyield.audit.places import check_places
+from nestyield.audit.sheet import Bench, Laid, Sheet
+from nestyield.audit.turned import Wood
+from nestyield.model import (
+    AngleInterval,
+    Blank,
+    Certificate,
+    Layout,
+    Member,
+    Outline,
+    Part,
+    Piece,
+    Placement,
+    ProofBranch,
+    Shape,
+)
+
+#: Cuts for one interval.
+MOST_CUTS_HERE = 400
+#: How often an interval is halved when the whole of it is not proved.
+MOST_HALVINGS = 4
+#: The part may be smaller, and the container larger, by this in a replay, millimetres.
+LENIENT_MM = 0.004
+#: As much again where arcs are replaced by fewer chords.
+ARC_MM = 0.01
+#: Shifts closer together than this are one, millimetres.
+_SAME_MM = 1e-6
+
+
+class Case:
+    """One branch of a certificate."""
+
+    def __init__(
+        self, sheet: Sheet, proof: Certificate, branch: ProofBranch, part: Part, piece: Piece
+    ) -> None:
+        self.sheet, self.branch, self.part = sheet, branch, part
+        self.centre = complex(proof.centre_um[0] / 1000.0, proof.centre_um[1] / 1000.0)
+        if branch.mirrored:
+            self.centre = -self.centre.conjugate()
+        self.within = proof.within_mm
+        self.blank = Blank(
+            name=piece.name,
+            members=(Member(piece=piece.name, copy=1),),
+            species=piece.species,
+            thickness_mm=piece.thickness_mm,
+            shape=piece.shape,
+            grain_deg=piece.grain_deg,
+            seams=piece.seams,
+            defects=piece.defects,
+        )
+        here = self._placement(0.0, 0j)
+        bench = self._bench(here)
+        laid = Laid(0, part, here)
+        arcs = any(any(o.bulges) for o in (part.outline, *(z.shape.outer for z in part.zones if z.shape)))
+        self._outline = Wood(
+            self._about(_shrunk(_coarse(part.outline, branch.mirrored), any(part.outline.bulges)))
+        )
+        settings = sheet.plan.shop.settings
+        self._margin = settings.blank_margin_mm
+        self._container = _container(piece.shape.outer)
+        self._homes: dict[float, BaseGeometry] = {}
+        # each obstacle: its ground, the room to keep from it, and the wood that must keep it
+        self._obstacles: list[tuple[BaseGeometry, float, Wood]] = []
+        hollow = Wood(self._about(_shrunk(laid.outline.difference(laid.openings), arcs)))
+        for hole in piece.shape.holes:
+            self._obstacles.append((_ground(Shape(outer=hole)), self._margin, hollow))
+        for defect in piece.defects:
+            ground = _ground(defect.shape)
+            if defect.kind == "metal":
+                self._obstacles.append((ground, settings.cutter_diameter_mm, self._outline))
+                continue
+            minded = layers_refused(bench, laid, defect)
+            if not minded.is_empty:
+                self._obstacles.append((ground, 0.0, Wood(self._about(_shrunk(minded, arcs)))))
+
+    def _placement(self, angle_deg: float, shift: complex) -> Placement:
+        """A placement that turns about the centre and then shifts by ``shift`` mm."""
+        move = shift - self.centre * unit(angle_deg)
+        return Placement(
+            part=self.part.name,
+            order="",
+            copy=1,
+            angle_deg=angle_deg,
+            mirrored=self.branch.mirrored,
+            x_um=round(move.real * 1000.0) if angle_deg or shift else 0,
+            y_um=round(move.imag * 1000.0) if angle_deg or shift else 0,
+            front_up=self.branch.front_up,
+            top_off_mm=self.branch.top_off_mm,
+        )
+
+    def _bench(self, placement: Placement) -> Bench:
+        layout = Layout(
+            blank=self.blank,
+            placements=(placement,),
+            setups=(),
+            chosen=None,
+            part_area_mm2=0.0,
+            stock_area_mm2=0.0,
+            usable_area_mm2=0.0,
+            board_feet=0.0,
+            value=0.0,
+        )
+        return Bench(Sheet(self.sheet.plan), layout)
+
+    def _about(self, shape: BaseGeometry) -> BaseGeometry:
+        return translate(shape, -self.centre.real, -self.centre.imag)
+
+    def _turned(self, shape: BaseGeometry, angle_deg: float) -> BaseGeometry:
+        u = unit(angle_deg)
+        return affine_transform(shape, [u.real, -u.imag, u.imag, u.real, 0.0, 0.0])
+
+    def halving(self, interval: AngleInterval, most: int) -> tuple[str, int, Placement | None]:
+        """As ``empty``, for halves of the interval where the whole is not proved."""
+        todo, used = [(interval, 0)], 0
+        while todo:
+            here, depth = todo.pop()
+            state, more, found = self.empty(here, min(most - used, MOST_CUTS_HERE))
+            used += more
+            if state == "false":
+                return state, used, found
+            if state == "proved":
+                continue
+            middle = 0.5 * (here.from_deg + here.to_deg)
+            at_middle = replace(here, from_deg=middle, to_deg=middle)
+            state, more, found = self.empty(at_middle, min(most - used, MOST_CUTS_HERE))
+            used += more
+            if state == "false":
+                return state, used, found
+            if depth == MOST_HALVINGS or used >= most:
+                return "open", used, None
+            todo += [(replace(here, from_deg=middle), depth + 1), (replace(here, to_deg=middle), depth + 1)]
+        return "proved", used, None
+
+    def empty(self, interval: AngleInterval, most: int) -> tuple[str, int, Placement | None]:
+        """Return ``proved``, ``open`` or ``false``, the cuts used, and the placement that shows it false."""
+        middle = 0.5 * (interval.from_deg + interval.to_deg)
+        half = 0.5 * (interval.to_deg - interval.from_deg)
+        more = self.within if interval.kind == "tight" else 0.0
+        part = self._turned(self._outline.kept(half), middle)
+        if part.is_empty:
+            return "open", 0, None
+        home = self._home(more)
+        walls = [
+            (_grown(g, room + more - LENIENT_MM), self._turned(w.kept(half), middle))
+            for g, room, w in self._obstacles
+        ]
+        free = home
+        used = 0
+        for k in shapely.get_coordinates(shapely.convex_hull(part).simplify(0.5))[:-1]:
+            free = free.intersection(translate(home, -k[0], -k[1])) if used else translate(home, -k[0], -k[1])
+            used += 1
+            if free.is_empty:
+                return "proved", used, None
+        while used < most:
+            spot = _inside(free)
+            if spot is None:
+                return "proved", used, None
+            cut = _cut(part, home, walls, spot)
+            if cut is None:
+                found = self._stands(interval, spot)
+                return ("false" if found else "open"), used, found
+            free = free.intersection(cut[1]) if cut[0] else free.difference(cut[1])
+            used += 1
+            if free.is_empty:
+                return "proved", used, None
+        return "open", used, None
+
+    def _home(self, more: float) -> BaseGeometry:
+        """Where the outline may lie, never less than it is."""
+        if more not in self._homes:
+            inset = self._margin + more - LENIENT_MM
+            self._homes[more] = self._container.buffer(-inset, quad_segs=16) if inset > 0 else self._container
+        return self._homes[more]
+
+    def _stands(self, interval: AngleInterval, spot: complex) -> Placement | None:
+        """Return a placement near a shift at which the true part breaks no rule."""
+        for angle in (0.5 * (interval.from_deg + interval.to_deg), interval.from_deg, interval.to_deg):
+            placement = self._placement(angle, spot)
+            bench = self._bench(placement)
+            check_places(bench)
+            check_defects(bench)
+            if interval.kind == "none" and not bench.sheet.findings:
+                return placement
+        return None
+
+
+def _grown(ground: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """Grow a region by chords within the true circle, so never too much."""
+    return ground.buffer(by_mm, quad_segs=8) if by_mm > 0.0 else ground
+
+
+def _inside(free: BaseGeometry) -> complex | None:
+    """A point well inside what is left; None when nothing with a width is."""
+    parts = [p for p in shapely.get_parts(free) if p.geom_type == "Polygon" and p.area > _SAME_MM**2]
+    if not parts:
+        return None
+    widest = max(parts, key=lambda p: p.area)
+    point = widest.representative_point()
+    return complex(point.x, point.y)
+
+
+def _cut(
+    part: BaseGeometry, home: BaseGeometry, walls: list[tuple[BaseGeometry, BaseGeometry]], spot: complex
+) -> tuple[bool, BaseGeometry] | None:
+    """Return a polygon that every possible shift lies in (True) or outside of (False), not so this one."""
+    out = translate(part, spot.real, spot.imag).difference(home)
+    k = _deepest(out, home.boundary)
+    if k is not None:
+        k -= spot
+        return True, translate(home, -k.real, -k.imag)
+    for ground, wood in walls:
+        hit = translate(wood, spot.real, spot.imag).intersection(ground)
+        k = _deepest(hit, ground.boundary)
+        if k is not None:
+            k -= spot
+            return False, translate(ground, -k.real, -k.imag)
+    return None
+
+
+def _deepest(wrong: BaseGeometry, edge: BaseGeometry) -> complex | None:
+    """The point of a region that is farthest from an edge, roughly; None for nothing with a width."""
+    best: tuple[float, float, float] | None = None
+    for piece in shapely.get_parts(wrong):
+        if piece.geom_type != "Polygon" or piece.area <= _SAME_MM:
+            continue
+        inner = piece.representative_point()
+        points = shapely.points(np.concatenate([shapely.get_coordinates(piece), [[inner.x, inner.y]]]))
+        far = shapely.distance(points, edge)
+        i = int(np.argmax(far))
+        found = (float(far[i]), float(shapely.get_x(points[i])), float(shapely.get_y(points[i])))
+        if best is None or found[0] > best[0]:
+            best = found
+    return None if best is None or best[0] <= _SAME_MM else complex(best[1], best[2])
+
+
+def _shrunk(shape: BaseGeometry, arcs: bool) -> BaseGeometry:
+    """A little less than a region, with few corners where it has arcs."""
+    if arcs:
+        return shape.simplify(ARC_MM).buffer(-ARC_MM - LENIENT_MM / 4, join_style="mitre")
+    return shape.buffer(-LENIENT_MM / 2, join_style="mitre")
+
+
+@lru_cache(maxsize=64)
+def _container(outer: Outline) -> BaseGeometry:
+    """A little more than a blank's outer edge, with few corners where it has arcs."""
+    if any(outer.bulges):
+        return polygon(points_of(outer)).simplify(ARC_MM).buffer(ARC_MM, join_style="mitre")
+    return polygon(points_of(outer)).buffer(LENIENT_MM / 2, join_style="mitre")
+
+
+def _ground(shape: Shape) -> BaseGeometry:
+    """A little less than a defect or hole, with few corners where it has arcs."""
+    arcs = any(any(o.bulges) for o in (shape.outer, *shape.holes))
+    return _shrunk(region(shape), arcs)
+
+
+def _coarse(outline: Outline, mirrored: bool) -> BaseGeometry:
+    points = points_of(outline)
+    return polygon(points * (-1.0, 1.0) if mirrored else points)
