@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 from nestyield.geometry.grid import UM_PER_MM, IntPoly
 from nestyield.geometry.transform import turned
 
+# The sides of the best rectangle are set again so often, on so many lines to either side.
+_PASSES = 4
+_LINES = 6
+
 
 def _inside_rows(
     rings: list[NDArray[np.float64]], xs: NDArray[np.float64], ys: NDArray[np.float64]
@@ -90,6 +94,11 @@ def largest_rectangle(
 ) -> tuple[float, float, float, float]:
     """Return the largest rectangle with its length along ``angle_deg``; never larger than true.
 
+    Rectangles are looked for on a grid through the vertices and evenly between; the sides of the best one
+    are then set again on finer and finer lines. What is returned lies in the region. In a region with up to
+    80 different coordinates along either axis whose edges run along the axes it is the largest; otherwise it
+    came within 1 % of the largest found by brute force (``tests/geometry/test_rectangles.py``).
+
     Parameters
     ----------
     region : Region
@@ -111,10 +120,22 @@ def largest_rectangle(
     lo, hi = points.min(axis=0), points.max(axis=0)
     xs = _lines(points[:, 0], lo[0], hi[0])
     ys = _lines(points[:, 1], lo[1], hi[1])
-    inside = _inside_rows(rings, xs, ys)
-    x0, y0, x1, y1 = _largest_in_cells(inside, xs, ys, (min_length_mm * UM_PER_MM, min_width_mm * UM_PER_MM))
+    least = (min_length_mm * UM_PER_MM, min_width_mm * UM_PER_MM)
+    x0, y0, x1, y1 = _largest_in_cells(_inside_rows(rings, xs, ys), xs, ys, least)
+    h, v = float(np.diff(xs).max(initial=0.0)), float(np.diff(ys).max(initial=0.0))
+    for _ in range(_PASSES if x1 > x0 and y1 > y0 else 0):
+        xs, ys = _around(x0, x1, h, lo[0], hi[0]), _around(y0, y1, v, lo[1], hi[1])
+        x0, y0, x1, y1 = _largest_in_cells(_inside_rows(rings, xs, ys), xs, ys, least)
+        h, v = h / _LINES, v / _LINES
     k = UM_PER_MM
     return (x0 / k, y0 / k, (x1 - x0) / k, (y1 - y0) / k)
+
+
+def _around(a: float, b: float, by: float, lo: float, hi: float) -> NDArray[np.float64]:
+    """Grid lines at and around both sides of a rectangle, and none between."""
+    offsets = by * np.arange(-_LINES, _LINES + 1) / _LINES
+    marks = np.concatenate([a + offsets, b + offsets])
+    return np.unique(marks[(marks >= lo) & (marks <= hi)])
 
 
 def _lines(values: NDArray[np.float64], lo: float, hi: float, most: int = 160) -> NDArray[np.float64]:
