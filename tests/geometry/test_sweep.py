@@ -10,10 +10,8 @@ from nestyield.geometry.transform import turned
 
 
 def turned_shape(region, angle, centre):
-    moved = [turned(r - np.array(centre), angle) + np.array(centre) for r in region]
-    return shapely.affinity.rotate(
-        to_shapely(region), angle, origin=(centre[0] / 1000, centre[1] / 1000)
-    ), moved
+    origin = (centre[0] / 1000, centre[1] / 1000)
+    return shapely.affinity.rotate(to_shapely(region), angle, origin=origin)
 
 
 @pytest.mark.parametrize("name", sorted(REGIONS))
