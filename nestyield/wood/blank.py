@@ -1,0 +1,205 @@
+"""What the wood of a blank will do: movement over the year, and at each seam joint, step and mismatch.
+
+Codes: ``G701`` movement, ``G702`` wood without figures, ``G703`` unlike moisture, ``G704`` step, ``G705``
+grain that crosses, ``G706`` a joint that is no long-grain joint, ``G707`` moisture off the season.
+
+How the growth rings stand is not known to the rack, so movement and steps are told as a range from
+quartersawn to flatsawn.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from nestyield.model import Blank, Finding, Member, Piece, Settings, Units
+from nestyield.wood.joints import Joint, acute_deg, joint
+from nestyield.wood.moisture import season_of
+from nestyield.wood.movement import SeamSide, width_change_mm, worst_mismatch_mm, worst_step_mm
+from nestyield.wood.species import Species, find
+
+#: Moisture of a piece against that of its place of use, and of neighbours: points (P).
+MOISTURE_POINTS = 2.0
+#: A step smaller than this is neither seen nor felt, millimetres (P).
+LEAST_STEP_MM = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamWood:
+    """The wood at one seam of a blank.
+
+    Parameters
+    ----------
+    seam : str
+    joint : Joint
+    crossing_deg : float
+        Between the grain of the two sides.
+    step_mm : (float, float)
+        Largest step over the season with growth rings alike, and with flatsawn beside quartersawn. Zero
+        where a species has no figures.
+    mismatch_mm : float
+        By how much the sides would differ in length over the season if they were free.
+    moisture_points : float or None
+        Between the two pieces; None when one is not known.
+    """
+
+    seam: str
+    joint: Joint
+    crossing_deg: float
+    step_mm: tuple[float, float]
+    mismatch_mm: float
+    moisture_points: float | None
+
+
+def grain_in_blank(piece: Piece, member: Member) -> float:
+    """Return the direction of a member's grain in the blank, degrees, 0 to 180."""
+    grain = piece.grain_deg or 0.0
+    return ((180.0 - grain if member.mirrored else grain) + member.angle_deg) % 180.0
+
+
+def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -> tuple[SeamWood, ...]:
+    """Return the wood at each seam of a glue-up; seam ``k`` joins members ``k`` and ``k + 1``.
+
+    Parameters
+    ----------
+    blank : Blank
+        Without one seam fewer than members it is a piece that came glued: nothing is known then.
+    pieces : mapping of str to Piece
+    settings : Settings
+    """
+    if len(blank.seams) != len(blank.members) - 1:
+        return ()
+    season = season_of(settings.wood)
+    crossed = float(settings.glueup.get("crossed_grain_deg") or 10.0)
+    found = []
+    for seam, one, other in zip(blank.seams, blank.members, blank.members[1:], strict=False):
+        sides = (one, pieces[one.piece]), (other, pieces[other.piece])
+        (x0, y0), (x1, y1) = seam.line_mm[0], seam.line_mm[-1]
+        direction = math.degrees(math.atan2(y1 - y0, x1 - x0))
+        grains = [grain_in_blank(piece, member) for member, piece in sides]
+        moist = [piece.moisture_pct for _, piece in sides]
+        apart = None if moist[0] is None or moist[1] is None else abs(moist[0] - moist[1])
+        steps, mismatch = (0.0, 0.0), 0.0
+        kinds = [_with_figures(piece) for _, piece in sides]
+        if kinds[0] and kinds[1]:
+            a, b = (
+                [
+                    SeamSide(
+                        species=kind,
+                        moisture_pct=sum(season) / 2 if m is None else m,
+                        ring_deg=ring,
+                        grain_deg=acute_deg(grain, direction),
+                    )
+                    for ring in (0.0, 90.0)
+                ]
+                for kind, m, grain in zip(kinds, moist, grains, strict=True)
+                if kind
+            )
+            worst = [[worst_step_mm(blank.thickness_mm, p, q, season) for q in b] for p in a]
+            steps = (max(worst[0][0], worst[1][1]), max(worst[0][1], worst[1][0]))
+            mismatch = worst_mismatch_mm(math.hypot(x1 - x0, y1 - y0), a[0], b[0], season)
+        found.append(
+            SeamWood(
+                seam=seam.name,
+                joint=joint(grains[0], grains[1], direction, crossed),
+                crossing_deg=acute_deg(*grains),
+                step_mm=steps,
+                mismatch_mm=mismatch,
+                moisture_points=apart,
+            )
+        )
+    return tuple(found)
+
+
+def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -> tuple[float, float] | None:
+    """Return by how much the blank's width across the grain changes over the season, millimetres.
+
+    Returns
+    -------
+    (float, float) or None
+        Quartersawn and flatsawn; None for sheets, and where a species has no figures. For a glue-up of
+        several species the one that moves most stands for all.
+    """
+    if blank.grain_deg is None:
+        return None
+    kinds = [_with_figures(pieces[m.piece]) for m in blank.members]
+    known = [k for k in kinds if k]
+    if not known or len(known) < len(kinds):
+        return None
+    across = math.radians(blank.grain_deg + 90.0)
+    reach = [x * math.cos(across) + y * math.sin(across) for x, y in blank.shape.outer.points_mm]
+    width, season = max(reach) - min(reach), season_of(settings.wood)
+    return (
+        max(width_change_mm(k, width, *season, 90.0) for k in known),
+        max(width_change_mm(k, width, *season, 0.0) for k in known),
+    )
+
+
+def _with_figures(piece: Piece) -> Species | None:
+    found = find(piece.species)
+    return found if found and found.c_radial is not None else None
+
+
+def wood_findings(
+    blank: Blank, pieces: Mapping[str, Piece], settings: Settings, units: Units = "mm"
+) -> tuple[Finding, ...]:
+    """Return what a maker should know about the wood of a blank before gluing and cutting it.
+
+    Parameters
+    ----------
+    blank : Blank
+    pieces : mapping of str to Piece
+        By name, all members of the blank.
+    settings : Settings
+        ``wood`` for the season, ``glueup`` for the limits.
+    units : {"mm", "in"}
+        For the texts.
+    """
+    if blank.grain_deg is None:
+        return ()
+    found: list[Finding] = []
+
+    def tell(code: str, severity: str, where: str, message: str) -> None:
+        found.append(Finding(code=code, severity=severity, message=message, where=where))  # type: ignore[arg-type]
+
+    def size(mm: float) -> str:
+        return f"{mm:.2f} mm" if units == "mm" else f"{mm / 25.4:.3f} in"
+
+    season = season_of(settings.wood)
+    moves = movement_mm(blank, pieces, settings)
+    year = f"from {season[0]:.1f} to {season[1]:.1f} % moisture over the year"
+    place = f"blank {blank.name}"
+    if moves:
+        quarter, flat = (size(m) for m in moves)
+        tell("G701", "note", place, f"its width moves {quarter} (quartersawn) to {flat} (flatsawn) {year}")
+    else:
+        strange = {pieces[m.piece].species for m in blank.members if not _with_figures(pieces[m.piece])}
+        tell("G702", "note", place, f"no movement figures for {', '.join(sorted(strange))}")
+    low, high = season[0] - MOISTURE_POINTS, season[1] + MOISTURE_POINTS
+    for member in blank.members:
+        moisture = pieces[member.piece].moisture_pct
+        if moisture is not None and not low <= moisture <= high:
+            text = f"moisture of {low:.1f} to {high:.1f} % expected for its place of use, "
+            text += f"piece {member.piece} has {moisture:g} %: let it settle before gluing or cutting"
+            tell("G707", "warning", place, text)
+    limit = float(settings.glueup.get("moisture_difference") or MOISTURE_POINTS)
+    for seam in seam_woods(blank, pieces, settings):
+        where = f"{place}, {seam.seam}"
+        if seam.moisture_points is not None and seam.moisture_points > limit:
+            text = f"moisture within {limit:g} points, these are {seam.moisture_points:g} apart: "
+            tell("G703", "warning", where, text + "let them settle together before gluing")
+        if max(seam.step_mm) >= LEAST_STEP_MM:
+            alike, unlike = (size(s) for s in seam.step_mm)
+            text = (
+                f"a step of up to {alike} with growth rings alike, {unlike} with flatsawn beside quartersawn"
+            )
+            tell("G704", "note", where, f"{text}, {year}")
+        if seam.joint.kind == "crossed":
+            text = f"grain crosses at {seam.crossing_deg:.0f} degrees: the sides pull at each other by up to "
+            tell("G705", "warning", where, f"{text}{size(seam.mismatch_mm)} over the year and may crack")
+        if seam.joint.kind != "long grain":
+            severity = "warning" if seam.joint.kind == "end grain" else "note"
+            text = f"about {100 * seam.joint.strength:.0f} % of the wood's strength ({seam.joint.source})"
+            tell("G706", severity, where, f"{seam.joint.note}; {text}")
+    return tuple(found)
