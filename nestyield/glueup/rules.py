@@ -9,8 +9,10 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import UM_PER_MM, bounds
+from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
 from nestyield.geometry.transform import place
 from nestyield.glueup.band import Lying
 from nestyield.model import Zone
@@ -36,11 +38,14 @@ class SeamRules:
         Least wood between a seam and a drilled hole.
     least_width_mm : float
         Least width of a member under the part.
+    moisture_difference : float
+        Most between neighbours, points.
     """
 
     sliver_mm: float = 20.0
     hole_clearance_mm: float = 3.0
     least_width_mm: float = 40.0
+    moisture_difference: float = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,14 +141,10 @@ def centre_y(lying: Lying) -> int | None:
     """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
     for zone in lying.part.zones:
         if zone.role == "centre_line" and len(zone.line_mm) >= 2:
-            import numpy as np
-
-            from nestyield.geometry.grid import to_grid
-
             ends = place(
                 to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])), lying.angle_deg, lying.mirrored
             )
-            (x0, y0), (x1, y1) = ends.tolist()
+            (x0, y0), (x1, y1) = ((int(x), int(y)) for x, y in ends.tolist())
             if abs(y1 - y0) <= math.tan(math.radians(2.0)) * abs(x1 - x0):
                 return (y0 + y1) // 2
     return None

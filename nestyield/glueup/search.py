@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, permutations
+from itertools import combinations, islice, permutations
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import Lying, lay
@@ -91,27 +91,55 @@ class Search:
         self.taper_deg = taper_deg
         self.value = [value(p) for p in pieces]
 
-    def chains(self, most: int) -> Iterator[Chain]:
-        """Give for each set of rows the chain with the best placed seams, cheapest set first.
+    def chains(self, most: int, tries: int) -> Iterator[Chain]:
+        """Give for sets of rows the chain with the best placed seams.
+
+        Pairs come first, cheapest first, then larger sets as long as they are cheaper than the cheapest found
+        so far.
 
         Parameters
         ----------
         most : int
             Most members, at least 2.
+        tries : int
+            Most sets of each size that pass the bounds and are looked at closely.
         """
         fields = [Field(self, lying) for lying in lyings(self.part, self.settings)]
-        for _, _, rows in self._sets(most):
-            for field in fields:
-                best = min(field.of_rows(rows), key=lambda c: c.off_um, default=None)
-                if best is not None:
-                    yield best
-                    break
+        cheapest = float("inf")
+        for size in range(2, most + 1):
+            for value, rows in islice(self._sets(size, fields[0], cheapest), tries):
+                for field in fields:
+                    best = min(field.of_rows(rows), key=lambda c: c.off_um, default=None)
+                    if best is not None:
+                        cheapest = min(cheapest, value)
+                        yield best
+                        break
 
-    def _sets(self, most: int) -> list[tuple[float, int, tuple[int, ...]]]:
-        """Return sets of rows by rising value, then fewer members, then row order."""
-        copies = [row for row, p in enumerate(self.pieces) for _ in range(min(p.count, most))]
-        found = {rows for size in range(2, most + 1) for rows in combinations(copies, size)}
-        return sorted((round(sum(self.value[r] for r in rows), 6), len(rows), rows) for rows in found)
+    def _sets(self, size: int, field: Field, below: float) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Give sets of rows that may be glued together and are wide enough, by rising value.
+
+        The bound: members hold disjoint bands, so their widths less the joints add up to at least what the
+        blank must hold across the grain; and a member is no wider than the piece.
+        """
+        bottom, top = field.lying.span_um
+        need = top - bottom + 2 * field.lying.jointing_um * (size - 1)
+        width = [field.widest(row) for row in range(len(self.pieces))]
+        copies = [row for row, p in enumerate(self.pieces) for _ in range(min(p.count, size))]
+        found = {
+            rows
+            for rows in combinations(copies, size)
+            if sum(width[r] for r in rows) >= need and self._together(rows)
+        }
+        priced = sorted((round(sum(self.value[r] for r in rows), 6), rows) for rows in found)
+        return ((value, rows) for value, rows in priced if value < below or size == 2)
+
+    def _together(self, rows: tuple[int, ...]) -> bool:
+        """Tell whether pieces may be glued to each other: one species, moisture within the setting."""
+        pieces = [self.pieces[r] for r in rows]
+        if len({p.species for p in pieces}) > 1:
+            return False
+        wet = [p.moisture_pct for p in pieces if p.moisture_pct is not None]
+        return not wet or max(wet) - min(wet) <= self.rules.moisture_difference
 
 
 class Field:
@@ -140,11 +168,15 @@ class Field:
             self._servers[row] = tuple(found.values())
         return self._servers[row]
 
+    def widest(self, row: int) -> int:
+        """Return the most that a row's piece measures across the joint lines, micrometres."""
+        return max(s.width_um for s in self.servers(row))
+
     def of_rows(self, rows: tuple[int, ...]) -> Iterator[Chain]:
         """Give chains of exactly these rows, in every order and turning that the bounds leave."""
         bottom, top = self.lying.span_um
         joints = 2 * self.lying.jointing_um * (len(rows) - 1)
-        widths = sum(max(s.width_um for s in self.servers(row)) for row in rows)
+        widths = sum(self.widest(row) for row in rows)
         if widths - joints < top - bottom:
             return
         for order in sorted(set(permutations(rows))):
@@ -166,7 +198,7 @@ class Field:
         wanted = self._wanted(len(order))[place]
         start = bottom if low is None else low
         rest = order[place + 1 :]
-        reach = sum(max(s.width_um for s in self.servers(row)) for row in rest)
+        reach = sum(self.widest(row) for row in rest)
         reach -= self.lying.jointing_um * (2 * len(rest) - 1)
         for server in self.servers(order[place]):
             if start + server.width_um + reach < top:

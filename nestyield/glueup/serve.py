@@ -62,20 +62,31 @@ class Server:
         self._area = area_um2(self.container)
         x0, y0, x1, y1 = bounds(self.container)
         self.length_um, self.width_um = x1 - x0, y1 - y0
-        whole = replace(turned.blank, thickness_mm=turned.piece.thickness_mm)
-        scene = Scene(lying.part, whole, settings)
-        self._choices: list[tuple[Facing, list[tuple[Region, Region]]]] = []
-        for facing in facings(lying.part, whole, settings.planing_mm, True):
-            pairs = [
-                (o.fixed, place(o.moving, lying.angle_deg, lying.mirrored))
-                for o in scene.problem(facing).obstacles
-            ]
-            self._choices.append((facing, pairs))
-            if not turned.blank.defects:
-                break
+        self._settings = settings
+        self._choices: list[tuple[Facing, list[tuple[Region, Region]]]] | None = None
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}
         self._highest: dict[int | None, int | None] = {}
         self._lowest: tuple[int | None] | None = None
+
+    def choices(self) -> list[tuple[Facing, list[tuple[Region, Region]]]]:
+        """Return the ways to plane the piece, each with what must stay clear of what.
+
+        A piece thicker than its neighbours is planed to their thickness before glueing; defects are taken to
+        be as deep as in the rough piece, counted from the face of the thinnest blank that would serve. That
+        errs on the safe side whichever face is planed.
+        """
+        if self._choices is None:
+            part, piece = self.lying.part, self.turned.piece
+            least = part.thickness_mm + 2 * self._settings.planing_mm
+            whole = replace(self.turned.blank, thickness_mm=min(piece.thickness_mm, least))
+            scene = Scene(part, whole, self._settings)
+            facing = facings(part, whole, self._settings.planing_mm, True)[0]
+            pairs = [
+                (o.fixed, place(o.moving, self.lying.angle_deg, self.lying.mirrored))
+                for o in scene.problem(facing).obstacles
+            ]
+            self._choices = [(facing, pairs)]
+        return self._choices
 
     @property
     def looks(self) -> object:
@@ -101,7 +112,7 @@ class Server:
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        for facing, pairs in self._choices:
+        for facing, pairs in self.choices():
             cut = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in pairs]
             shifts = region_fine(self.container, needed, [(f, m) for f, m in cut if m], 0.0, False)
             if shifts:

@@ -10,6 +10,7 @@ from nestyield.model import AuditError, Blank, Finding, Layout, Order, OrderResu
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
+from nestyield.planning.glued import glued_candidates
 from nestyield.planning.lay import Bench
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.pool import grow_pool
@@ -91,6 +92,11 @@ def make_plan(
     pool = grown.candidates
     tell("choosing", 0, 0)
     choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
+    tell("glueing up", 0, 0)
+    glued = glued_candidates(shop, orders, wants, choice, effort=effort, clock=clock)
+    if glued:
+        pool = [*pool, *glued]
+        choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
     layouts = _layouts(shop, orders, wants, pool, choice)
     tell("checking", 0, 0)
     purchases = purchases_for(shop, orders, choice.placed)
