@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from importlib.metadata import version
 from typing import Protocol
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from nestyield import __version__
 from nestyield.model import Shop
 from nestyield.planning.candidates import RowAnswer, most_copies
 from nestyield.planning.wants import Want
@@ -83,7 +83,7 @@ def _keys(
     for row, asked in rows.items():
         piece = replace(shop.pieces[row], shelf="", note="", parent="", count=1, row=0, status="ready")
         told = [(parts[wants[w].part], wants[w].beds, most_copies(shop, wants[w], row)) for w in asked]
-        keys[row] = f"row {__version__} {basis} {told!r} {piece!r}"
+        keys[row] = f"row {version('nestyield')} {basis} {told!r} {piece!r}"
     return keys
 
 
