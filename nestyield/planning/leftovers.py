@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+import shapely
 
 from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape
-from nestyield.geometry.grid import UM_PER_MM, Region, area_um2
+from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, area_um2
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
 from nestyield.geometry.rectangles import largest_rectangle
-from nestyield.geometry.shape import region_to_shape
-from nestyield.geometry.transform import place
+from nestyield.geometry.shape import region_to_shape, to_shapely
+from nestyield.geometry.transform import cos_sin, place, turned
 from nestyield.model import Blank, Leftover, Part, Placement, Settings, Shape
 
 #: A leftover short of the least size by no more than this is not thrown away, micrometres.
 LEAST_SIZE_TOL_UM = 10
+LEAST_SIZE_TOL_MM = 0.03
+#: Places of the least rectangle from which a larger one is grown.
+MOST_STARTS = 12
 #: Smaller scraps are not listed, square millimetres.
 LEAST_SCRAP_MM2 = 500.0
 
@@ -83,18 +87,24 @@ def worth_keeping(wood: Region, grain_deg: float | None, settings: Settings) -> 
     Region
         Micrometres; empty when nothing is worth keeping.
     """
-    kept: list[Region] = []
-    for turn in (0.0,) if grain_deg is not None else (0.0, 90.0):
-        angle = math.radians((grain_deg or 0.0) + turn)
-        length = settings.leftover_shortest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
-        width = settings.leftover_narrowest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
-        corners = np.array([(0, 0), (length, 0), (length, width), (0, width)], dtype=float)
-        c, s = math.cos(angle), math.sin(angle)
-        least = np.rint(corners @ np.array([[c, s], [-s, c]])).astype(np.int64)
-        spots = inner_fit_region(wood, least)
-        if spots:
-            kept.append(minkowski_sum(spots, [least]))
+    kept = [
+        minkowski_sum(spots, [least])
+        for least in _least_rectangles(grain_deg, settings)
+        if (spots := inner_fit_region(wood, least))
+    ]
     return union(*kept) if kept else []
+
+
+def _least_rectangles(grain_deg: float | None, settings: Settings) -> list[IntPoly]:
+    """Return the least rectangle worth keeping, a corner at the origin: along the grain, or both ways."""
+    length = settings.leftover_shortest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
+    width = settings.leftover_narrowest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
+    sizes = [(length, width)] if grain_deg is not None else [(length, width), (width, length)]
+    c, s = cos_sin(grain_deg or 0.0)
+    return [
+        np.rint(np.array([(0, 0), (a, 0), (a, b), (0, b)]) @ np.array([[c, s], [-s, c]])).astype(np.int64)
+        for a, b in sizes
+    ]
 
 
 def leftovers_of(
@@ -124,7 +134,7 @@ def leftovers_of(
         Leftover(
             name=f"{blank.name}-{letters(i)}",
             shape=shape,
-            rectangle_mm=rectangle_of(shape, blank.grain_deg),
+            rectangle_mm=largest_along(shape, blank.grain_deg, settings),
             area_mm2=shape.area_mm2,
             usable=is_usable,
         )
@@ -137,10 +147,76 @@ def usable_area_mm2(blank: Blank, placements: Sequence[tuple[Part, Placement]], 
     return area_um2(worth_keeping(after_cutter(blank, placements, settings), blank.grain_deg, settings)) / 1e6
 
 
-def rectangle_of(shape: Shape, grain_deg: float | None) -> tuple[float, float, float, float]:
-    """Return the largest rectangle of a shape along the grain (either way when there is none)."""
-    region = flatten_shape(shape, 0.02, "inside")
-    return largest_rectangle(region, grain_deg or 0.0, 0.0, 0.0)
+def largest_along(
+    shape: Shape, grain_deg: float | None, settings: Settings
+) -> tuple[float, float, float, float]:
+    """Return a largest rectangle of a shape along the grain, in coordinates turned by minus the grain.
+
+    A first guess from a grid and some places of the least rectangle worth keeping are each grown to all
+    sides until they touch; the largest that is worth keeping is taken, or else the largest.
+
+    Parameters
+    ----------
+    shape : Shape
+        Straight lines, millimetres.
+    grain_deg : float or None
+    settings : Settings
+
+    Returns
+    -------
+    (x, y, length, width)
+    """
+    region = flatten_shape(shape, settings.chord_error_mm, "inside")
+    grain = grain_deg or 0.0
+    least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
+    x, y, length, width = largest_rectangle(region, grain, *least)
+    starts = [(x, y, x + length, y + width)] if length * width > 0 else []
+    for rectangle in _least_rectangles(grain_deg, settings):
+        spots = inner_fit_region(region, rectangle)
+        if not spots:
+            continue
+        corners = np.concatenate(spots)
+        some = corners[np.linspace(0, len(corners) - 1, min(len(corners), MOST_STARTS)).astype(int)]
+        size = turned(rectangle, -grain).max(axis=0) / UM_PER_MM
+        for a, b in (turned(some, -grain) / UM_PER_MM).tolist():
+            starts.append((a + 0.002, b + 0.002, a + float(size[0]) - 0.002, b + float(size[1]) - 0.002))
+    wood = to_shapely([np.rint(turned(ring, -grain)).astype(np.int64) for ring in region])
+    shapely.prepare(wood)
+    found = [_grown(wood, start) for start in starts if wood.covers(shapely.box(*start))]
+    if not found:
+        return (0.0, 0.0, 0.0, 0.0)
+
+    def worth(box: Box) -> tuple[bool, float]:
+        size = (box[2] - box[0] + LEAST_SIZE_TOL_MM, box[3] - box[1] + LEAST_SIZE_TOL_MM)
+        either = [size] if grain_deg is not None else [size, size[::-1]]
+        good = any(a >= least[0] and b >= least[1] for a, b in either)
+        return good, round((box[2] - box[0]) * (box[3] - box[1]), 6)
+
+    x0, y0, x1, y1 = max(found, key=worth)
+    return (round(x0, 4), round(y0, 4), round(x1 - x0, 4), round(y1 - y0, 4))
+
+
+Box = tuple[float, float, float, float]
+
+
+def _grown(wood: Any, start: Box) -> Box:
+    """Grow a box in a region to the left, right, below and above; the better of two orders."""
+    reach = wood.bounds
+    best = start
+    for order in ((0, 2, 1, 3), (1, 3, 0, 2)):
+        box = list(start)
+        for side in order:
+            low, high = 0.0, abs(reach[side] - box[side])
+            sign = -1.0 if side < 2 else 1.0
+            while high - low > 1e-3:
+                middle = (low + high) / 2
+                tried = list(box)
+                tried[side] += sign * middle
+                low, high = (middle, high) if wood.covers(shapely.box(*tried)) else (low, middle)
+            box[side] += sign * low
+        if (box[2] - box[0]) * (box[3] - box[1]) > (best[2] - best[0]) * (best[3] - best[1]):
+            best = (box[0], box[1], box[2], box[3])
+    return best
 
 
 def letters(index: int) -> str:

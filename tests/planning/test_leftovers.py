@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 import shapely
 
@@ -66,7 +67,7 @@ def test_rectangle_follows_the_grain(make: Any, grain: float) -> None:
     shape = Shape(outer=Outline.polygon(corners))
     along = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=grain)), [], SETTINGS)
     assert [piece.usable for piece in along] == [True]
-    assert along[0].rectangle_mm[2:] == pytest.approx((250, 60), abs=1.0)
+    assert along[0].rectangle_mm[2:] == pytest.approx((250, 60), abs=0.02)
     across = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=grain + 90)), [], SETTINGS)
     assert not any(piece.usable for piece in across)
     sheet = leftovers_of(blank_of(make.board("R", 0, 0, shape=shape, grain_deg=None)), [], SETTINGS)
@@ -109,3 +110,25 @@ def test_leftovers_are_wood_that_is_there(make: Any) -> None:
 def test_letters() -> None:
     """Leftovers are lettered like the columns of a spreadsheet."""
     assert [letters(i) for i in (0, 25, 26, 27, 701, 702)] == ["a", "z", "aa", "ab", "zz", "aaa"]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_usable_leftover_has_its_rectangle(make: Any, seed: int) -> None:
+    """On odd pieces a leftover called usable shows a rectangle of at least the least size, inside it."""
+    rng = np.random.default_rng(seed)
+    angles = np.sort(rng.uniform(0, 2 * math.pi, 14))
+    reach = rng.uniform(0.8, 1.0, 14) / np.maximum(np.abs(np.cos(angles)), np.abs(np.sin(angles)))
+    corners = [
+        (300 * r * math.cos(a), float(rng.uniform(110, 150)) * r * math.sin(a)) for a, r in zip(angles, reach)
+    ]
+    grain = float(rng.choice([0.0, 17.0, 90.0])) if seed % 4 else None
+    shape = Shape(outer=Outline.polygon(corners))
+    blank = blank_of(make.board("R", 0, 0, shape=shape, grain_deg=grain))
+    part = make.part("p", 0, 0, outline=Outline.polygon([(0, 0), (180, 20), (150, 70), (10, 90)]))
+    for left in leftovers_of(blank, [(part, at(-260, -40))], SETTINGS):
+        x, y, length, width = left.rectangle_mm
+        box = shapely.affinity.rotate(shapely.box(x, y, x + length, y + width), grain or 0.0, origin=(0, 0))
+        assert box.difference(to_shapely(left.shape).buffer(0.01)).area < 1e-9
+        sizes = [(length, width)] if grain is not None else [(length, width), (width, length)]
+        if left.usable:
+            assert any(a >= 199.95 and b >= 49.95 for a, b in sizes)
