@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
+from nestyield.audit.depth import planed_off
 from nestyield.audit.places import distance_apart
 from nestyield.audit.sheet import Bench, Sheet, polygon_union
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
@@ -57,6 +58,7 @@ def check_blank(bench: Bench) -> None:
     elif len(blank.members) > 1:
         _glued(bench, blank)
     _suits(bench, blank)
+    _planed(bench, blank)
 
 
 def _suits(bench: Bench, blank: Blank) -> None:
@@ -78,6 +80,26 @@ def _suits(bench: Bench, blank: Blank) -> None:
                 "A108",
                 f"is {blank.thickness_mm:g} mm thick, {over:.2f} mm more than may be planed away for "
                 f"{part.name}",
+            )
+
+
+def _planed(bench: Bench, blank: Blank) -> None:
+    """What a placement says is planed off each face is possible, and enough."""
+    settings = bench.sheet.plan.shop.settings
+    least = 0.0 if blank.grain_deg is None else settings.planing_mm - settings.thickness_tolerance_mm
+    tops: dict[float, float] = {}
+    for each in bench.laid:
+        mine = planed_off(bench, each)[0]
+        first = tops.setdefault(each.part.thickness_mm, mine)
+        if abs(mine - first) > SAME_MM:
+            bench.say("A114", f"{each.name} takes {mine:g} mm off the top, another part {first:g} mm")
+        top = each.placement.top_off_mm
+        spare = max(0.0, blank.thickness_mm - each.part.thickness_mm)
+        if top is not None and not max(0.0, least) - SAME_MM <= top <= spare - max(0.0, least) + SAME_MM:
+            bench.say(
+                "A114",
+                f"{each.name} takes {top:g} mm off the top and {spare - top:g} mm off the bottom; "
+                f"{settings.planing_mm:g} mm must come off each face",
             )
 
 
