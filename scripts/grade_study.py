@@ -17,7 +17,8 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from nestyield.wood.cuttings import Box, best_cuttings
+from nestyield.wood.clear import Box
+from nestyield.wood.cuttings import best_cuttings
 
 FOOT = 12
 #: Least (length, width) in inches and the cuttings tried, by grade.

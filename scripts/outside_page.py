@@ -101,10 +101,10 @@ def page(checks: dict[tuple[str, int], Check]) -> str:
             "| what | source | mark | test | cases | result |",
             "|---|---|---|---|---|---|",
         ]
-        lines += [
-            f"| {cell(c.what)} | {cell(c.source)} | {c.mark} | `{name.removeprefix('tests/')}` | {c.cases} | {cell(result(c))} |"
-            for (name, _), c in rows
-        ]
+        for (name, _), c in rows:
+            test = name.removeprefix("tests/")
+            cells = (cell(c.what), cell(c.source), c.mark, f"`{test}`", str(c.cases), cell(result(c)))
+            lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines) + "\n"
 
 

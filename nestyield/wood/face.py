@@ -16,7 +16,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import Defect, Outline, Piece, Shape
-from nestyield.wood.cuttings import Box
+from nestyield.wood.clear import Box
 from nestyield.wood.measure import inches
 
 Face = Literal["top", "bottom"]

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nestyield.model import Piece
-from nestyield.wood.cuttings import Box, LeastSizes, best_cuttings, clear_boxes
+from nestyield.wood.clear import Box, clear_boxes
+from nestyield.wood.cuttings import LeastSizes, best_cuttings
 from nestyield.wood.face import TICKS_PER_IN, BoardFace, Face, ticks
 from nestyield.wood.grades import BELOW_GRADE, GRADES, NO_LIMIT, Grade
 from nestyield.wood.measure import board_feet, surface_measure

@@ -6,7 +6,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from nestyield.wood.cuttings import best_cuttings, clear_boxes
+from nestyield.wood.cuttings import best_cuttings
 
 ANY = ((1, 1),)
 
@@ -57,14 +57,6 @@ def exhaustive(length, width, defects, least, most):
         return most_here
 
     return best(0, 0, most)
-
-
-def test_largest_clear_boxes():
-    """One defect in the middle leaves four largest clear boxes, which meet in pairs."""
-    assert clear_boxes(10, 6, [(4, 2, 5, 3)]) == [(0, 0, 4, 6), (0, 0, 10, 2), (0, 3, 10, 6), (5, 0, 10, 6)]
-    assert clear_boxes(10, 6, []) == [(0, 0, 10, 6)]
-    assert clear_boxes(10, 6, [(-5, -5, 50, 50)]) == []
-    assert clear_boxes(10, 6, [(10, 0, 20, 6)]) == [(0, 0, 10, 6)]
 
 
 def test_clear_board():
