@@ -9,7 +9,7 @@ fits ends the branch. All tests are exact, on integers.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import gcd
 
 import numpy as np
@@ -19,6 +19,8 @@ from nestyield.nesting.exact import edge_rows, interiors_meet
 from nestyield.nesting.shapes import Turned, ring_area2
 
 Vec = tuple[int, int]
+LONGEST_SUM = 50_000
+"""Edges up to this many steps are checked for sums of edges that fill them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +67,7 @@ class _Corner:
     shape: int
     at: Vec
     back: Vec  # direction of the edge that ends here, reversed
+    span: int  # length of the edge that starts here, in primitive steps
 
 
 class _Line:
@@ -145,6 +148,10 @@ def _ring_edges(ring: NDArray[np.int64]) -> list[tuple[Vec, Vec, Vec]]:
     return out
 
 
+def _span(a: Vec, b: Vec, u: Vec) -> int:
+    return abs(b[0] - a[0]) // abs(u[0]) if u[0] else abs(b[1] - a[1]) // abs(u[1])
+
+
 def _cross(a: Vec, b: Vec) -> int:
     return a[0] * b[1] - a[1] * b[0]
 
@@ -174,11 +181,15 @@ class _Search:
         for k, s in enumerate(shapes):
             for ring in s.rings:
                 own = _ring_edges(ring)
-                for i, (a, _, u) in enumerate(own):
+                for i, (a, b, u) in enumerate(own):
                     v = own[i - 1][2]
                     back = (-v[0], -v[1])
                     if _cross(u, back) > 0:
-                        self.corners.setdefault(u, []).append(_Corner(k, a, back))
+                        self.corners.setdefault(u, []).append(_Corner(k, a, back, _span(a, b, u)))
+        self.lengths: dict[Vec, dict[int, list[int]]] = {}
+        for k, s in enumerate(shapes):
+            for a, b, u in self.edges[k]:
+                self.lengths.setdefault(u, {}).setdefault(s.kind, []).append(_span(a, b, u))
         self.fits: list[Fit] = []
         self.bounds = [
             (int(c[0][:, 0].min()), int(c[0][:, 1].min()), int(c[0][:, 0].max()), int(c[0][:, 1].max()))
@@ -216,6 +227,15 @@ class _Search:
                     return False
         return True
 
+    def _sums(self, d: Vec) -> int:
+        """Bit set of all sums of edges in direction d that the remaining parts could lay end to end."""
+        reach = 1
+        for kind, spans in self.lengths.get(d, {}).items():
+            for _ in range(self.left[kind]):
+                for span in spans:
+                    reach |= reach << span
+        return reach
+
     def _options(self, free: _Free, bin_: int) -> list[tuple[int, int, int]] | None:
         """Placements into the tightest corner; empty when a corner takes nothing; None when full."""
         edges = free.edges()
@@ -224,8 +244,12 @@ class _Search:
         ends: dict[Vec, list[Vec]] = {}
         for _, b, u in edges:
             ends.setdefault(b, []).append((-u[0], -u[1]))
-        best: list[tuple[int, int, int]] | None = None
+        starts: dict[Vec, list[Vec]] = {}
         for a, _, d in edges:
+            starts.setdefault(a, []).append(d)
+        sums: dict[Vec, int] = {}
+        best: list[tuple[int, int, int]] | None = None
+        for a, b, d in edges:
             sector: Vec | None = None
             wide = False
             for r in ends.get(a, ()):
@@ -239,11 +263,21 @@ class _Search:
                 if not wide:
                     return []
                 continue
+            # an edge with a corner of less than 180 degrees at both ends is filled by edges end to end
+            span = _span(a, b, d)
+            closed = span <= LONGEST_SUM and all(_cross(d, e) > 0 for e in starts.get(b, ()))
+            if closed:
+                if d not in sums:
+                    sums[d] = self._sums(d)
+                if not sums[d] >> span & 1:
+                    return []
             options = []
             seen = set()
             for corner in self.corners.get(d, ()):
                 s = self.shapes[corner.shape]
                 if not self.left[s.kind] or not _within(d, corner.back, sector):
+                    continue
+                if closed and (corner.span > span or not sums[d] >> (span - corner.span) & 1):
                     continue
                 x, y = a[0] - corner.at[0], a[1] - corner.at[1]
                 if (corner.shape, x, y) in seen or not self._clear(bin_, corner.shape, x, y):
@@ -311,6 +345,19 @@ def perfect_fit(
     room = sum(sum(ring_area2(r) for r in c) for c in containers) / 2
     if total != room:
         return JigsawAnswer(fits=None, nodes=0, complete=True)
+    unit = int(
+        np.gcd.reduce(
+            np.concatenate(
+                [r.ravel() for s in shapes for r in s.rings] + [r.ravel() for c in containers for r in c]
+            )
+        )
+    )
+    if unit > 1:
+        shapes = [
+            replace(s, rings=tuple(r // unit for r in s.rings), size=(s.size[0] // unit, s.size[1] // unit))
+            for s in shapes
+        ]
+        containers = [[r // unit for r in c] for c in containers]
     nodes = 0
     turn = 0
     limit = 500
@@ -330,5 +377,9 @@ def perfect_fit(
             limit = int(limit * 1.15)
             continue
         nodes += search.nodes
-        return JigsawAnswer(fits=tuple(search.fits) if found else None, nodes=nodes, complete=not found)
+        return JigsawAnswer(
+            fits=tuple(replace(f, x=f.x * unit, y=f.y * unit) for f in search.fits) if found else None,
+            nodes=nodes,
+            complete=not found,
+        )
     return JigsawAnswer(fits=None, nodes=nodes, complete=False)

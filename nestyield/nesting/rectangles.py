@@ -8,6 +8,7 @@ first, and a gap that no sum of remaining sides can fill ends the branch.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import gcd
 from typing import Any
@@ -269,6 +270,7 @@ def perfect_rectangles(
     turn: bool,
     rng: np.random.Generator,
     bins: int = 1,
+    workers: int = 1,
     effort: int = 100_000_000,
     stop: Callable[[], bool] = lambda: False,
 ) -> RectangleAnswer:
@@ -285,6 +287,8 @@ def perfect_rectangles(
     rng : numpy.random.Generator
         Orders choices; the search starts again in another order when it runs long.
     bins : int
+    workers : int
+        Threads; the answer does not depend on them.
     effort : int
         Most nodes.
     stop : callable
@@ -299,31 +303,38 @@ def perfect_rectangles(
     nodes = 0
     limit = 20_000
     total = int(sum(counts))
-    flip = False
-    while nodes < effort and not stop():
-        left = np.array(counts, dtype=np.int64)
+    lines = rng.spawn(2)
+
+    def start(line: int, limit: int) -> tuple[int, int, NDArray[np.int64]]:
+        """One start: upright in the first line, lying in the second."""
+        own = lines[line]
         out = np.zeros((total, 4), dtype=np.int64)
-        order = base * (0.5 + rng.random())
-        w, h = (height, width) if flip else (width, height)
-        now = table[:, ::-1].copy() if flip else table
+        sides_now = table[:, ::-1].copy() if line else table
+        w, h = (height, width) if line else (width, height)
         code, used = _fill(
-            now, left, turn, w // gx, h // gx, order, min(limit, effort - nodes), out, rng, 0.5 + rng.random()
-        )
-        nodes += used
-        if code == 1:
-            rects = tuple(
-                Rect(
-                    kind=int(a),
-                    x=int(v % (h // gx) if flip else u) * gx,
-                    y=int(u if flip else v % (h // gx)) * gx,
-                    turned=bool(o),
-                    bin=int(v // (h // gx)),
-                )
-                for a, u, v, o in out
-            )
-            return RectangleAnswer(rects=rects, height=height, nodes=nodes, complete=False)
-        if code == 0:
-            return RectangleAnswer(rects=None, height=0, nodes=nodes, complete=True)
-        limit = int(limit * 1.05)
-        flip = not flip
+            sides_now, np.array(counts, dtype=np.int64), turn, w // gx, h // gx,
+            base * (0.5 + own.random()), limit, out, own, 0.5 + own.random(),
+        )  # fmt: skip
+        return int(code), int(used), out
+
+    with ThreadPoolExecutor(max_workers=max(1, min(workers, 2))) as pool:
+        while nodes < effort and not stop():
+            now = min(limit, effort - nodes)
+            results = list(pool.map(lambda line, now=now: start(line, now), range(2)))
+            for line, (code, used, out) in enumerate(results):
+                nodes += used
+                if code == 1:
+                    rects = _placed(out, line == 1, (width if line else height) // gx, gx)
+                    return RectangleAnswer(rects=rects, height=height, nodes=nodes, complete=False)
+                if code == 0:
+                    return RectangleAnswer(rects=None, height=0, nodes=nodes, complete=True)
+            limit = int(limit * 1.1)
     return RectangleAnswer(rects=None, height=0, nodes=nodes, complete=False)
+
+
+def _placed(out: NDArray[np.int64], lying: bool, top: int, unit: int) -> tuple[Rect, ...]:
+    rects = []
+    for a, u, v, o in out.tolist():
+        x, y = (v % top, u) if lying else (u, v % top)
+        rects.append(Rect(kind=a, x=x * unit, y=y * unit, turned=bool(o), bin=v // top))
+    return tuple(rects)
