@@ -82,16 +82,16 @@ def _bed_lines(answer: BedFit, units: Units) -> list[str]:
     bed = answer.bed
     out = [f"bed {bed.name}: travel {say(bed.travel_x_mm, units)} x {say(bed.travel_y_mm, units)}"]
     for name, found in (("X", answer.along_x), ("Y", answer.along_y)):
-        needs = f"needs {say(found.needs_x_mm, units)} x {say(found.needs_y_mm, units)}"
+        needs = f"{say(found.needs_x_mm, units, up=True)} x {say(found.needs_y_mm, units, up=True)}"
         if found.fits:
             spare = (
-                f"spare {say(found.spare_x_mm, units, up=False)} in X, "
-                f"{say(found.spare_y_mm, units, up=False)} in Y"
+                f"spare {say(found.spare_x_mm, units, up=False)} along X, "
+                f"{say(found.spare_y_mm, units, up=False)} along Y"
             )
             turned = ", end for end" if found.turned_deg >= 180.0 else ""
-            out.append(f"  along {name}: yes{turned}; {needs}, {spare}")
+            out.append(f"  along {name}: yes{turned}; needs travel of at least {needs}, {spare}")
         else:
-            out.append(f"  along {name}: no; {found.reason}; least travel that would do: {needs[6:]}")
+            out.append(f"  along {name}: no; {found.reason}; least travel that would do: {needs}")
     if answer.askew is not None and answer.tilt is not None:
         out.append(
             f"  at an angle: yes, turned {answer.askew.turned_deg:.1f} degrees "

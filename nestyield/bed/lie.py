@@ -177,7 +177,7 @@ def _axis_reasons(bed: Bed, load: Load, travel: Box, table: Box, axis: Axis, uni
     reasons = []
     if low > high + LIMIT_TOL_MM:
         reasons.append(
-            f"needs {say(needs, units)} along {name}, travel is {say(limit, units)}: "
+            f"needs {say(needs, units, up=True)} along {name}, travel is {say(limit, units)}: "
             f"{say(needs - limit, units, up=True)} short"
         )
     if load.blank is None:
