@@ -143,7 +143,7 @@ class BlankPicture:
         for k, placement in enumerate(self.layout.placements):
             move = move_of(placement).then(self.at)
             outline = move.outline(self.part_of(placement).outline)
-            text = f"{k + 1} {short(placement.part, 18)}" if several else short(placement.part, 22)
+            text = f"{k + 1} {short(placement.part, 24)}" if several else short(placement.part, 24)
             busy = [
                 hatch.region([move.outline(o) for o in outlines_of(zone.shape)])
                 for zone in self.part_of(placement).zones
@@ -158,10 +158,11 @@ class BlankPicture:
             busy += [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
             width = fonts.width(text, self.text_mm, True) + 0.6
             at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
-            if not inside and several:
-                text = f"{k + 1}"
-                width = fonts.width(text, self.text_mm, True) + 0.6
-                at, _ = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
+            for shorter in (f"{k + 1} {short(placement.part, 9)}", f"{k + 1}") if several else ():
+                if not inside:
+                    text = shorter
+                    width = fonts.width(text, self.text_mm, True) + 0.6
+                    at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
             self.labels.put(at, text, self.text_mm, "text-bold")
 
     # -- seams, defects, leftovers --------------------------------------------------------------

@@ -75,7 +75,8 @@ def _assembled(pages: Pages, plan: Plan, layout: Layout, staves: list[Stave]) ->
             canvas.head((x, by0 + 0.2), 90.0, 3.2, "clamp-head")
             canvas.head((x, by1 - 0.2), 270.0, 3.2, "clamp-head")
     pages.gap(figure.height + 7.0)
-    text = f"Scale {sheet_figure.scale_words(figure.scale)}. All lengths in {units}, from the datum edges."
+    text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
+    text += f"All lengths in {measure.word(units)}, from the datum edges."
     canvas.text((MARGIN_MM, pages.y - 3.0), text, 2.7, "plain")
     scale_bar(canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.4, figure.scale, units)
     pages.gap(5.0)
@@ -206,8 +207,8 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
                 _force(clamps, u),
             ]
         )
-    pages.title("Seams and clamps")
     pages.table(
+        "Seams and clamps",
         ["Seam", "From bottom", "Long", "Clamps", "First from end", "Then every", "Force, all and each"],
         rows,
         [0.9, -1.2, -0.8, -0.8, -1.3, -1.1, 3.4],
@@ -291,8 +292,8 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _head(pages, plan, layout, staves)
     shown = _assembled(pages, plan, layout, staves)
     shown |= _pieces(pages, plan, staves)
-    pages.title("What comes off, and where the marks stand")
     pages.table(
+        "What comes off, and where the marks stand",
         [
             "",
             "Piece",

@@ -31,6 +31,11 @@ def number(length_mm: float, units: Units) -> str:
     return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator}"
 
 
+def word(units: Units) -> str:
+    """Return the unit's full name, for headings."""
+    return {"mm": "millimetres", "in": "inches"}[units]
+
+
 def setting(length_mm: float, units: Units) -> str:
     """Return a length that someone has set, with its unit and as many decimals as were given."""
     if units == "in":

@@ -135,15 +135,26 @@ class Pages:
         self.gap(1.2)
 
     def table(
-        self, header: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], size: float = 2.7
+        self,
+        title: str,
+        header: Sequence[str],
+        rows: Sequence[Sequence[str]],
+        shares: Sequence[float],
+        size: float = 2.7,
     ) -> None:
-        """Write a table; ``shares`` are the widths of its columns, negative for right-aligned ones."""
+        """Write a table under a title (``""`` for none).
+
+        ``shares`` are the widths of its columns, negative for right-aligned ones.
+        A short table stays whole and with its title; a long one carries its header on.
+        """
         total = sum(abs(s) for s in shares)
         widths = [abs(s) / total * self.width for s in shares]
         wrapped = [[wrap(c, w - 2.0, size) for c, w in zip(row, widths)] for row in [header, *rows]]
         heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.8 for cells in wrapped]
-        # A short table stays whole; a long one carries its header on.
-        self.need(sum(heights) if sum(heights) < 70.0 else heights[0] + heights[-1])
+        least = sum(heights) if sum(heights) < 70.0 else sum(heights[:3])
+        self.need(least + (9.0 if title else 0.0))
+        if title:
+            self.title(title, 0.0)
         for k, (cells, height) in enumerate(zip(wrapped, heights)):
             page = self.canvas
             self.need(height)

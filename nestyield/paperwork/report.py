@@ -41,6 +41,7 @@ class OrderRow:
     kind: str
     where: tuple[tuple[str, str, str, str], ...]  # blank, anchor, copies, bed and direction
     reasons: tuple[str, ...]
+    proofs: tuple[str, ...]
 
 
 def anchors(plan: Plan) -> list[str]:
@@ -55,6 +56,19 @@ def way(layout: Layout) -> str:
     setup = layout.setups[layout.chosen]
     sections = f", in {len(setup.sections)} sections" if setup.sections else ""
     return f"bed {clean(setup.bed)}, along {setup.along.upper()}{sections}"
+
+
+def proofs(plan: Plan, result: OrderResult) -> tuple[str, ...]:
+    """Return what has been proved of single pieces for an order, in sentences."""
+    outright = [clean(c.blank) for c in result.certificates if c.outright]
+    tight = [c for c in result.certificates if not c.outright]
+    out = []
+    if outright:
+        out.append(f"Proved: at no allowed angle does the part have a place on {', '.join(outright)}.")
+    for c in tight:
+        room = measure.length(c.within_mm, plan.shop.units)
+        out.append(f"Proved: on {clean(c.blank)} no place has {room} more room than it needs.")
+    return tuple(out)
 
 
 def order_rows(plan: Plan) -> list[OrderRow]:
@@ -89,6 +103,7 @@ def order_rows(plan: Plan) -> list[OrderRow]:
                 kind=kind,
                 where=tuple(where),
                 reasons=tuple(clean(r) for r in result.reasons),
+                proofs=proofs(plan, result),
             )
         )
     return rows

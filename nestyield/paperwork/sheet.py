@@ -42,9 +42,25 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     ]
     if planed:
         least = ", ".join(measure.length(t, units) for t in sorted(set(planed), reverse=True))
-        pages.paragraph(f"Bring to {least} before or while routing.", 3.1)
+        pages.paragraph(f"Bring to {least} before or while routing{_off(plan, layout)}.", 3.1)
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
+
+
+def _off(plan: Plan, layout: Layout) -> str:
+    """Return how much comes off each face, where the parts were placed for that."""
+    tops = {p.top_off_mm for p in layout.placements}
+    thick = {plan.shop.part(p.part).thickness_mm for p in layout.placements}
+    if len(tops) != 1 or len(thick) != 1:
+        return ""
+    (top,), (part,) = tops, thick
+    units = plan.shop.units
+    whole = layout.blank.thickness_mm - part
+    top = whole / 2 if top is None else top
+    return (
+        f": {measure.length(top, units)} off the top face, "
+        f"{measure.length(whole - top, units)} off the bottom face"
+    )
 
 
 def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
@@ -53,7 +69,8 @@ def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
         pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, min(122.0, pages.room - 70.0)
     )
     pages.gap(figure.height + 2.0)
-    text = f"Scale {sheet_figure.scale_words(figure.scale)}. All lengths in {units}, from the datum edges."
+    text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
+    text += f"All lengths in {measure.word(units)}, from the datum edges."
     pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, 2.7, "plain")
     scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, units)
     pages.gap(7.0)
@@ -81,9 +98,9 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
                 measure.number(part.thickness_mm, units),
             ]
         )
-    pages.title("Parts")
     pages.table(
-        ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thick"],
+        "Parts",
+        ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "On top", "Thick"],
         rows,
         [0.5, 2.0, 2.2, -1.0, -1.0, -2.0, -0.9, 1.2, -0.9],
     )
@@ -106,8 +123,8 @@ def _depths(pages: Pages, plan: Plan, layout: Layout) -> None:
             rows[row] = rows.get(row, 0) + 1
     if not rows:
         return
-    pages.title("Pockets, contours, openings and holes")
     pages.table(
+        "Pockets, contours, openings and holes",
         ["Part", "Name", "What", "From the", "Depth", "How many"],
         [[*row, str(n)] for row, n in rows.items()],
         [1.6, 2.4, 1.0, 1.0, -1.0, -1.0],
@@ -178,7 +195,7 @@ def _panel(
 
 
 def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
-    pages.title("On the bed")
+    pages.title("On the bed", 70.0)
     if layout.chosen is None:
         pages.paragraph("No bed of this shop takes this blank:", 3.0)
         for setup in layout.setups:
@@ -196,7 +213,8 @@ def _bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     most = 54.0 if len(panels) < 3 else 46.0
     for start in range(0, len(panels), 2):
         row = panels[start : start + 2]
-        pages.need(most + 6.0 + (24.0 if start + 2 >= len(panels) else 0.0))
+        last_pair = start + 2 >= len(panels) and len(row) == 2
+        pages.need(most + 6.0 + (24.0 if last_pair else 0.0))
         top, used = pages.y, 0.0
         for k, panel in enumerate(row):
             x = MARGIN_MM + k * half
@@ -230,6 +248,7 @@ def _sections(pages: Pages, plan: Plan, setup: Setup) -> None:
     units = plan.shop.units
     pages.gap(1.0)
     pages.table(
+        "",
         ["Section", "Zero of the blank at X", "at Y", "Turned", f"Cuts {setup.along.upper()} from", "to"],
         [
             [
@@ -258,8 +277,8 @@ def _holding(pages: Pages, plan: Plan, layout: Layout) -> None:
     uses = {"flip": "to turn over on", "index": "to move along by"}
     listed: list[tuple[Pin | HoldDown, str]] = [(pin, uses[pin.use]) for pin in work.pins]
     listed += [(hold, "to hold") for hold in work.hold_downs]
-    pages.title("Pins and screws")
     pages.table(
+        "Pins and screws",
         ["Sign", "Name", "From left", "From bottom", "Bed X", "Bed Y", "Diameter", "What for", "Stands in"],
         [
             [
@@ -276,6 +295,8 @@ def _holding(pages: Pages, plan: Plan, layout: Layout) -> None:
         ],
         [0.6, 1.1, -1.1, -1.3, -1.0, -1.0, -1.0, 1.6, 1.1],
     )
+    if len(work.faces) > 1 or work.faces[0].up == "bottom":
+        pages.paragraph("Bed X and Y hold while the top face is up.", 2.6, "plain-soft")
 
 
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
@@ -321,7 +342,7 @@ def steps(layout: Layout) -> list[tuple[str, list[str]]]:
         listed = []
         if k == 0:
             if holds:
-                listed.append(f"Lay the blank as drawn and hold it at {holds}.")
+                listed.append(f"Lay the blank as the picture of the bed shows and hold it at {holds}.")
             if pins:
                 listed.append(f"Drill {pins} through the blank, square, and on into the table.")
         else:
@@ -337,7 +358,7 @@ def _work(pages: Pages, layout: Layout) -> None:
     listed = steps(layout)
     if not listed:
         return
-    pages.title("Order of work")
+    pages.title("Order of work", min(20.0 + 4.2 * len(listed[0][1]), 90.0))
     for number, (heading, lines) in enumerate(listed, start=1):
         pages.need(min(12.0 + 4.2 * len(lines), 90.0))
         pages.line(f"{number}. {heading}", 3.0, "plain-bold")
@@ -350,8 +371,8 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     if not layout.seams:
         return
     units = plan.shop.units
-    pages.title("Seams under the parts")
     pages.table(
+        "Seams under the parts",
         ["Seam", "Part", "Under the part", "Crosses", "To be seen from"],
         [
             [
@@ -372,8 +393,8 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     if not keep:
         return
     units = plan.shop.units
-    pages.title("Write on it and put back")
     pages.table(
+        "Write on it and put back",
         ["Leftover", "Length × width", "Area"],
         [
             [
@@ -383,11 +404,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for k in keep
         ],
-        [
-            2.0,
-            -2.0,
-            -1.0,
-        ],
+        [2.0, -2.0, -1.0],
     )
 
 

@@ -1,0 +1,63 @@
+"""Pages that fill from the top."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nestyield.paperwork import fonts, page
+from nestyield.paperwork.canvas import Canvas, Text
+
+
+@given(st.text(st.characters(codec="utf-8"), max_size=120), st.floats(8, 90))
+def test_no_line_is_wider_than_its_column(text, width):
+    """A paragraph breaks so that each line fits, unless one letter alone is wider."""
+    for line in page.wrap(text, width, 3.0):
+        assert fonts.width(line, 3.0) <= width + 1e-9 or len(line) == 1
+
+
+@given(st.text(st.characters(codec="utf-8"), max_size=120))
+def test_no_letter_is_lost(text):
+    """What was written comes out, but for the white space at which lines break."""
+    from nestyield.paperwork.words import clean
+
+    assert "".join("".join(page.wrap(text, 20.0, 3.0)).split()) == "".join(clean(text).split())
+
+
+def test_a_long_table_carries_its_header_on():
+    """Rows that do not fit go to the next page under the same header."""
+    pages = page.Pages(paper="a4", heading="Long", foot="foot")
+    pages.table("Rows", ["Number", "Word"], [[str(k), "maple"] for k in range(120)], [1, 2])
+    canvases = pages.finish()
+    assert len(canvases) > 1
+    for canvas in canvases:
+        said = [t.text for t in canvas.items if isinstance(t, Text)]
+        assert "Number" in said
+    every = [t.text for c in canvases for t in c.items if isinstance(t, Text)]
+    assert all(str(k) in every for k in range(120))
+
+
+def test_a_short_table_stays_whole():
+    """A short table moves to the next page together with its title."""
+    pages = page.Pages(paper="letter", heading="Short", foot="foot")
+    pages.gap(pages.room - 25.0)
+    pages.table("Rows", ["Number"], [[f"row {k}"] for k in range(8)], [1])
+    first, second = ([t.text for t in c.items if isinstance(t, Text)] for c in pages.finish())
+    assert "Rows" not in first
+    assert {"Rows", "Number", "row 0", "row 7"} <= set(second)
+
+
+@pytest.mark.outside(
+    source="ISO 216: A4 is 210 x 297 mm; letter is 8 1/2 x 11 in (ANSI/ASME Y14.1)", mark="M"
+)
+def test_paper_sizes():
+    """Papers have the sizes of their standards."""
+    assert page.SIZES["a4"] == (210.0, 297.0)
+    assert page.SIZES["letter"] == pytest.approx((8.5 * 25.4, 11 * 25.4))
+
+
+def test_scale_bar_is_true():
+    """The bar's boxes have the length that stands under them, at the scale of the figure."""
+    canvas = Canvas(width_mm=200, height_mm=50)
+    page.scale_bar(canvas, 10, 10, 0.25, "mm")
+    last = next(t for t in canvas.items if isinstance(t, Text) and t.text.endswith("mm"))
+    assert (last.x - 10) / 0.25 == pytest.approx(float(last.text.removesuffix(" mm")))
