@@ -14,7 +14,9 @@ def test_fits(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fit", str(shop), "--part", "neck"]) == 0
     out = capsys.readouterr().out
     # 300 x 80 and a cutter of 6
-    assert "along X: yes; needs 306 mm x 86 mm, spare 594 mm in X, 314 mm in Y" in out
+    assert (
+        "along X: yes; needs travel of at least 306 mm x 86 mm, spare 594 mm along X, 314 mm along Y" in out
+    )
     assert "bed stub" in out
 
 
