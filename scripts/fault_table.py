@@ -28,11 +28,11 @@ class Fault:
     file: str
     old: str
     new: str
-    rooms: tuple[str, ...]  # where outside checks are run; the others cannot see it
+    tests: tuple[str, ...]  # files whose outside checks are run
 
 
 FAULTS = tuple(
-    Fault(**{**row, "rooms": tuple(row["rooms"])})
+    Fault(**{**row, "tests": tuple(row["tests"])})
     for row in tomllib.loads(Path(__file__).with_name("faults.toml").read_text(encoding="utf-8"))["fault"]
 )
 
@@ -54,12 +54,12 @@ def copy_of_project(to: Path) -> Path:
     return copy
 
 
-def run_checks(copy: Path, rooms: tuple[str, ...]) -> list[str]:
-    """Run the outside checks of some rooms; return the test functions that failed, sorted."""
+def run_checks(copy: Path, tests: tuple[str, ...]) -> list[str]:
+    """Run the outside checks of some files; return the test functions that failed, sorted."""
     log = copy / "failed.txt"
     options = ["-q", "-m", "outside", "--tb=no", "-p", "no:cacheprovider", "-rfE", f"--maxfail={ENOUGH}"]
     command = [sys.executable, "-m", "pytest", *options]
-    command += [f"tests/{room}" for room in rooms if (copy / "tests" / room).exists()]
+    command += [f"tests/{name}" for name in tests]
     env = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     done = subprocess.run(command, cwd=copy, env=env, capture_output=True, text=True, check=False)
     log.write_text(done.stdout)
@@ -74,8 +74,8 @@ def main() -> int:
     rows, bad = [], False
     with tempfile.TemporaryDirectory() as folder:
         copy = copy_of_project(Path(folder))
-        rooms = tuple(sorted({room for fault in FAULTS for room in fault.rooms}))
-        if not wanted and run_checks(copy, rooms):
+        tests = tuple(sorted({name for fault in FAULTS for name in fault.tests}))
+        if not wanted and run_checks(copy, tests):
             print("some checks fail without any fault", file=sys.stderr)
             return 1
         for fault in FAULTS:
@@ -88,7 +88,7 @@ def main() -> int:
                 bad = True
                 continue
             path.write_text(sound.replace(fault.old, fault.new, 1))
-            caught = run_checks(copy, fault.rooms)
+            caught = run_checks(copy, fault.tests)
             path.write_text(sound)
             bad |= not caught
             rows.append((fault, caught))

@@ -227,6 +227,9 @@ def test_arcs_become_chords_on_the_safe_side(error):
     true = math.pi * (150**2 - 40**2)
     outside = area(flatten_shape(washer, error, "outside"))
     inside = area(flatten_shape(washer, error, "inside"))
+    for side in ("outside", "inside"):
+        x0, y0, x1, y1 = to_shapely(flatten_shape(washer, error, side)).bounds
+        assert (x0, y0, x1, y1) == pytest.approx((-150, -150, 150, 150), abs=error + 0.002)
     room = 2 * math.pi * (150 + 40) * (error + 0.002)
     assert inside <= true <= outside
     assert outside - true < room

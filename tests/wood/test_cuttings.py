@@ -67,6 +67,7 @@ def test_clear_board():
     assert best_cuttings(96, 6, [], ANY, 0).boxes == ()
 
 
+@pytest.mark.outside(source="every set of cuttings on a grid, tried one by one", mark="D")
 def test_pinwheel():
     """Four cuttings turn round a knot in the middle where straight cuts alone would lose wood."""
     least = ((2, 1), (1, 2))
