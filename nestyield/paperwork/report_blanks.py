@@ -1,0 +1,213 @@
+"""What the report tells of each blank, as records for its template."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from nestyield.model import Finding, Layout, Plan
+from nestyield.paperwork import (
+    bed_picture,
+    blank_picture,
+    cautions,
+    joints,
+    marks,
+    measure,
+    svg,
+)
+from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.sheet_bed import steps
+from nestyield.paperwork.sheet_figure import datum
+from nestyield.paperwork.words import clean
+
+
+def anchors(plan: Plan) -> list[str]:
+    """Return the anchor of each layout's section."""
+    return [f"blank-{k}" for k in range(1, len(plan.layouts) + 1)]
+
+
+def way(layout: Layout) -> str:
+    """Return bed and direction of the chosen setup in words."""
+    if layout.chosen is None:
+        return "no bed takes it"
+    setup = layout.setups[layout.chosen]
+    sections = f", in {len(setup.sections)} sections" if setup.sections else ""
+    return f"bed {clean(setup.bed)}, along {setup.along.upper()}{sections}"
+
+
+def _legend(shown: set[str]) -> list[dict[str, Any]]:
+    return [
+        {"swatch": Markup(svg.inline(marks.swatch(e.key), hidden=True, extra_class="swatch")), "text": e.text}
+        for e in marks.entries(shown)
+    ]
+
+
+def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
+    u = plan.shop.units
+    dx, dy = datum(layout)
+    rows = []
+    for k, placement in enumerate(layout.placements, start=1):
+        part = plan.shop.part(placement.part)
+        x0, y0, x1, y1 = bounds([move_of(placement).outline(part.outline)])
+        rows.append(
+            {
+                "number": str(k),
+                "part": clean(part.name),
+                "order": f"{clean(placement.order)}, copy {placement.copy}",
+                "left": measure.number(x0 - dx, u),
+                "bottom": measure.number(y0 - dy, u),
+                "size": f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
+                "turned": measure.angle(placement.angle_deg),
+                "face": "front" if placement.front_up else "back",
+                "mirrored": "yes" if placement.mirrored == placement.front_up else "no",
+                "thickness": measure.number(part.thickness_mm, u),
+            }
+        )
+    return rows
+
+
+def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
+    u = plan.shop.units
+    rows = []
+    for seam in layout.seams:
+        rows.append(
+            {
+                "name": clean(seam.seam),
+                "part": f"{seam.placement + 1} {clean(layout.placements[seam.placement].part)}",
+                "length": measure.number(seam.length_mm, u),
+                "zones": "; ".join(f"{clean(n)} {measure.number(run, u)}" for n, run in seam.zones) or "none",
+                "visible": ", ".join(seam.visible) or "nowhere",
+            }
+        )
+    return rows
+
+
+def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
+    u = plan.shop.units
+    out = []
+    for k, setup in enumerate(layout.setups):
+        pictures = []
+        words = clean(bed_picture.spare_words(plan, setup))
+        shown: set[str] = set()
+        for n, section in enumerate(setup.sections or (None,), start=1):
+            canvas, keys = bed_picture.picture(
+                plan, layout, setup, section=section, box=bed_picture.common_box(plan, layout, setup.bed)
+            )
+            shown |= keys
+            if section is not None:
+                canvas.title += f", section {n}"
+            pictures.append(Markup(svg.inline(canvas)))
+        out.append(
+            {
+                "bed": clean(setup.bed),
+                "order": list(dict.fromkeys(s.bed for s in layout.setups)).index(setup.bed),
+                "along": setup.along.upper(),
+                "fits": setup.fits,
+                "sections": len(setup.sections),
+                "chosen": k == layout.chosen,
+                "words": words[:1].upper() + words[1:],
+                "needs": measure.size(setup.needs_x_mm, setup.needs_y_mm, u),
+                "pictures": pictures,
+                "shown": shown,
+            }
+        )
+    return out
+
+
+def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
+    u = plan.shop.units
+    return [
+        {
+            "name": clean(leftover.name),
+            "size": " × ".join(measure.number(v, u) for v in leftover.rectangle_mm[2:]),
+            "area": measure.area(leftover.area_mm2, u),
+            "keep": "keep" if leftover.usable else "waste",
+        }
+        for leftover in layout.leftovers
+    ]
+
+
+def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
+    """Return one record a blank for the template."""
+    u = plan.shop.units
+    out = []
+    for layout, anchor, stem in zip(plan.layouts, anchors(plan), stems):
+        blank = layout.blank
+        canvas, shown = blank_picture.picture(plan, layout)
+        setups = _setups(plan, layout)
+        bed_shown: set[str] = set().union(*(s["shown"] for s in setups)) if setups else set()
+        keep_outs: list[tuple[str, list[str]]] = []
+        for name in dict.fromkeys(s.bed for s in layout.setups):
+            bed = plan.shop.bed(name)
+            if bed.keep_outs:
+                keep_outs.append((clean(name), [clean(k.name) for k in bed.keep_outs]))
+        x0, y0, x1, y1 = bounds([blank.shape.outer])
+        out.append(
+            {
+                "name": clean(blank.name),
+                "anchor": anchor,
+                "files": files_of(plan, layout, stem),
+                "species": clean(blank.species),
+                "size": measure.size(x1 - x0, y1 - y0, u),
+                "thickness": measure.length(blank.thickness_mm, u),
+                "members": [clean(m.piece) + (f"/{m.copy}" if m.copy > 1 else "") for m in blank.members],
+                "shelves": sorted(
+                    {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece}
+                    - {""}
+                ),
+                "way": way(layout),
+                "has_bed": layout.chosen is not None,
+                "picture": Markup(svg.inline(canvas)),
+                "legend": _legend(shown),
+                "setups": setups,
+                "bed_legend": _legend(bed_shown - {"part"}),
+                "keep_outs": keep_outs,
+                "placements": _placements(plan, layout),
+                "seams": _seams(plan, layout),
+                "leftovers": _leftovers(plan, layout),
+                "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(layout)],
+                "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
+                "findings": [finding_row(f) for f in layout.findings],
+                "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
+                "yield_kept": measure.percent(
+                    layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2
+                ),
+                "board_feet": f"{layout.board_feet:.2f}",
+                "value": f"{layout.value:.2f}",
+            }
+        )
+    return out
+
+
+def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
+    """Return what there is for the bench, as (file, words)."""
+    out = []
+    if joints.staves(plan, layout):
+        out += [
+            (f"sheets/{stem}.glue-up-a4.pdf", "glue-up sheet (A4)"),
+            (f"sheets/{stem}.glue-up-letter.pdf", "glue-up sheet (Letter)"),
+        ]
+    out += [
+        (f"sheets/{stem}-a4.pdf", "shop sheet (A4)"),
+        (f"sheets/{stem}-letter.pdf", "shop sheet (Letter)"),
+        (f"drawings/{stem}.dxf", "DXF"),
+        (f"drawings/{stem}.svg", "SVG at full size"),
+    ]
+    if has_bottom(layout):
+        out += [
+            (f"drawings/{stem}.bottom.dxf", "DXF, bottom face up"),
+            (f"drawings/{stem}.bottom.svg", "SVG, bottom face up"),
+        ]
+    return out
+
+
+def finding_row(finding: Finding) -> dict[str, str]:
+    """Return a finding as table cells."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "place": ", ".join(clean(p) for p in (finding.file, finding.where) if p),
+        "message": clean(finding.message),
+    }
