@@ -300,8 +300,10 @@ class Stream:
         self._begin()
 
     def _swap_large(self) -> None:
-        """Exchange the places of two large parts of different kinds."""
+        """Exchange the places of two large parts of different kinds, if there are two."""
         st = self.st
+        if len(self._large) < 2:
+            return
         for _ in range(50):
             a, b = (int(v) for v in self.rng.choice(self._large, 2, replace=False))
             if self.kinds[a] != self.kinds[b]:
