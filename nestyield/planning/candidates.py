@@ -19,6 +19,8 @@ from nestyield.planning.wants import Want
 
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
 MOST_SUBSETS = 48
+#: Layouts in which one more part would fill more of the blank than this are not searched for.
+DENSEST = 0.92
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,22 +145,35 @@ def _candidate(
 def _full_layouts(
     bench: Bench, alone: dict[int, Laid], rng: np.random.Generator, effort: int
 ) -> Iterator[Laid]:
-    """Lay as many parts as will go, in several orders: each alone, as served, largest first, at random."""
+    """Lay as many parts as will go: each want alone, then all of one thickness together.
+
+    One after the other as served, largest first and at random; and where one more might go, by search.
+    """
     areas = {i: abs(bench.part(i).outline.signed_area_mm2) for i in alone}
     room = bench.blank.shape.area_mm2
     known: dict[tuple[int, ...], Laid | None] = {(): ()}
     known.update({(i,): laid for i, laid in alone.items()})
     most = {i: min(bench.wants[i].count, int(room // area)) for i, area in areas.items()}
-    orders: list[list[int]] = [[i] * most[i] for i in alone]
-    for group in _by_thickness(bench, list(alone)):
-        if len(group) < 2:
-            continue
-        items = [i for i in group for _ in range(most[i])]
-        orders.append(items)
-        orders.append(sorted(items, key=lambda i: (-areas[i], i)))
-        orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
-    for order in orders:
-        yield _lay_in_order(bench, order, known)
+    asked: list[dict[int, int]] = [{i: most[i]} for i in alone]
+    asked += [{i: most[i] for i in group} for group in _by_thickness(bench, list(alone)) if len(group) > 1]
+    for counts in asked:
+        items = [i for i, n in counts.items() for _ in range(n)]
+        orders = [items]
+        if len(counts) > 1:
+            orders.append(sorted(items, key=lambda i: (-areas[i], i)))
+            orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
+        found = [_lay_in_order(bench, order, known) for order in orders]
+        yield from found
+        most_wood = max(sum(areas[i] for i, _ in laid) for laid in found)
+        left = [i for i, n in counts.items() if max(_times(laid, i) for laid in found) < n]
+        if left and most_wood + min(areas[i] for i in left) <= DENSEST * room:
+            from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
+
+            yield pack(bench, counts, effort, int(rng.integers(2**31)))
+
+
+def _times(laid: Laid, want: int) -> int:
+    return sum(i == want for i, _ in laid)
 
 
 def _by_thickness(bench: Bench, wants: Sequence[int]) -> list[list[int]]:

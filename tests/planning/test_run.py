@@ -90,7 +90,7 @@ def test_reason_too_narrow(make: Any) -> None:
     """The nearest piece is named with what it lacks."""
     pieces = [make.board("R1", 500, 60), make.board("R2", 500, 80.5), make.board("R3", 200, 200)]
     shop = make.shop(pieces, [make.part("p", 300, 80, species=("sugar maple",), grain_tolerance_deg=0)],
-                     [Order(name="o", part="p")])  # fmt: skip
+                     [Order(name="o", part="p")], settings={"glueup": {"most_pieces": 1}})  # fmt: skip
     first, second = reasons(shop)
     assert first == (
         "no piece of sugar maple at least 44.5 mm thick has room for it; "
