@@ -21,7 +21,9 @@ OffsetSide = Literal["outside", "inside"]
 _LONG_EDGE_UM = 1000.0
 
 
-def disc(radius_um: float, side: OffsetSide, normals: IntPoly | None = None) -> IntPoly:
+def disc(
+    radius_um: float, side: OffsetSide, normals: IntPoly | None = None, tol_um: float = ARC_TOL_UM
+) -> IntPoly:
     """Return a polygon around (outside) or within (inside) a circle about the origin.
 
     Parameters
@@ -30,13 +32,15 @@ def disc(radius_um: float, side: OffsetSide, normals: IntPoly | None = None) -> 
     side : {"outside", "inside"}
     normals : IntPoly, optional
         Directions in which the polygon reaches exactly as far as the circle.
+    tol_um : float
+        Farthest that the polygon may lie from the circle, the grid aside.
 
     Returns
     -------
     IntPoly
-        Counter-clockwise, within ``ARC_TOL_UM`` (and the grid) of the circle.
+        Counter-clockwise.
     """
-    tol = min(ARC_TOL_UM, radius_um / 4)
+    tol = min(tol_um, radius_um / 4)
     step = 2.0 * math.acos(radius_um / (radius_um + tol) if side == "outside" else 1.0 - tol / radius_um)
     count = 4 * max(1, math.ceil(math.pi / (2 * step)))
     turns = np.arange(count) * (2 * math.pi / count)
@@ -67,7 +71,7 @@ def _normals(region: Region) -> IntPoly:
     return np.column_stack([e[:, 1], -e[:, 0]])
 
 
-def grow(region: Region, um: float, side: OffsetSide = "outside") -> Region:
+def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float = ARC_TOL_UM) -> Region:
     """Return all points within a distance of a region.
 
     Parameters
@@ -77,15 +81,17 @@ def grow(region: Region, um: float, side: OffsetSide = "outside") -> Region:
         Distance, micrometres, not negative; 0 returns the region as it is.
     side : {"outside", "inside"}
         Outside: the result is never too small; inside: never too large.
+    tol_um : float
+        Farthest that a rounded corner may lie from its arc.
     """
     if um < 0:
         raise ValueError(f"expected a distance >= 0, got {um}")
     if um == 0 or not region:
         return list(region)
-    return coarse(no_fit_fine(region, -disc(um, side, _normals(region))))
+    return coarse(no_fit_fine(region, -disc(um, side, _normals(region), tol_um)))
 
 
-def shrink(region: Region, um: float, side: OffsetSide = "inside") -> Region:
+def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM) -> Region:
     """Return all points farther than a distance from everything outside a region.
 
     Parameters
@@ -95,14 +101,15 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside") -> Region:
         Distance, micrometres, not negative; 0 returns the region as it is.
     side : {"outside", "inside"}
         Inside: the result is never too large; outside: never too small.
+    tol_um : float
+        Farthest that a rounded corner may lie from its arc.
     """
     if um < 0:
         raise ValueError(f"expected a distance >= 0, got {um}")
     if um == 0 or not region:
         return list(region)
-    tool = disc(
-        um, "outside" if side == "inside" else "inside", np.concatenate([_normals(region), -_normals(region)])
-    )
+    flat = _normals(region)
+    tool = disc(um, "outside" if side == "inside" else "inside", np.concatenate([flat, -flat]), tol_um)
     out: FinePaths = []
     for outer, holes in components(region):
         out += inner_fit_fine([outer, *holes], tool)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape, opposite
-from nestyield.geometry.grid import UM_PER_MM, Region, area_um2
+from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, ring_area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
@@ -15,6 +15,8 @@ from nestyield.placement.depth import Facing, Span, defect_span, staying
 from nestyield.placement.parts import PART_SIDE, Care, PartShape, part_shape
 
 TakenPart = tuple[Part, Placement]
+# Rounded corners of margins and gaps lie this close to their arcs, micrometres.
+_ARC_TOL_UM = 1.0
 _MINDING: tuple[Verdict, ...] = ("refused", "filled")
 
 
@@ -70,8 +72,11 @@ class Problem:
 
 
 def with_openings(shape: PartShape) -> Region:
-    """Return the outline less everything cut right through."""
-    return difference([shape.outline], shape.openings) if shape.openings else [shape.outline]
+    """Return the outline with the openings that lie wholly inside it as holes."""
+    if not shape.openings:
+        return [shape.outline]
+    left = difference([shape.outline], shape.openings)
+    return [shape.outline, *(r for r in left if ring_area_um2(r) < 0)]
 
 
 class Scene:
@@ -112,24 +117,25 @@ class Scene:
         shrink_side: OffsetSide = "outside" if care == "lenient" else "inside"
         more = tighter_mm * UM_PER_MM
         margin = settings.blank_margin_mm * UM_PER_MM + more
-        self.container = shrink([flatten(blank.shape.outer, error, opposite(side))], margin, shrink_side)
+        edge = flatten(blank.shape.outer, error, opposite(side))
+        self.container = shrink([edge], margin, shrink_side, _ARC_TOL_UM)
         self._solid: list[Obstacle] = []
         if blank.shape.holes:
             holes = union(*([flatten(h, error, side)] for h in blank.shape.holes))
-            self._add(("hole",), grow(holes, margin, grow_side), with_openings(self.shape))
+            self._add(("hole",), grow(holes, margin, grow_side, _ARC_TOL_UM), with_openings(self.shape))
         if taken:
             gap = settings.gap_mm * UM_PER_MM + more
             rings = [
                 place(part_shape(p, error, care).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
                 for p, at in taken
             ]
-            fixed = union(*(grow([r], gap, grow_side) for r in rings))
+            fixed = union(*(grow([r], gap, grow_side, _ARC_TOL_UM) for r in rings))
             self._add(("other parts",), fixed, [self.shape.outline])
         metal = [d for d in blank.defects if d.kind == "metal"]
         if metal:
             clear = settings.cutter_diameter_mm * UM_PER_MM + more
             regions = [flatten_shape(d.shape, error, side) for d in metal]
-            fixed = union(*(grow(r, clear, grow_side) for r in regions))
+            fixed = union(*(grow(r, clear, grow_side, _ARC_TOL_UM) for r in regions))
             self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
         self._defects = [
             (d, grow(flatten_shape(d.shape, error, side), more, grow_side))
