@@ -7,11 +7,11 @@ by the blank's margin inside its band, and along each seam under that, the joint
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from nestyield.geometry.boolean import clean, components, intersection, union
+from nestyield.geometry.boolean import clean, intersection
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds, to_grid
 from nestyield.geometry.offset import grow
 from nestyield.geometry.shape import to_shapely
@@ -40,7 +40,10 @@ class Lying:
         Micrometres.
     wide : Region
         The outline grown by the blank's margin.
-    jointing_um : int
+        As far beyond a seam as the member must reach. The outline is grown by no less, so the allowance is
+        there along the whole seam under the part.
+    known : dict
+        Bands already cut.
     """
 
     part: Part
@@ -49,6 +52,9 @@ class Lying:
     outline: IntPoly
     wide: Region
     jointing_um: int
+    known: dict[tuple[int | None, int | None], Region] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @property
     def span_um(self) -> tuple[int, int]:
@@ -61,31 +67,29 @@ class Lying:
         strip = rectangle(-_FAR, -_FAR if low is None else low, _FAR, _FAR if high is None else high)
         return intersection(region, [strip])
 
-    def seam_spans(self, y: int) -> list[tuple[int, int]]:
-        """Return the stretches in x where a seam at ``y`` runs under the part with its margin."""
-        thin = intersection(self.wide, [rectangle(-_FAR, y - 1, _FAR, y + 1)])
-        boxes = [bounds([outer]) for outer, _ in components(thin)]
-        return sorted((b[0], b[2]) for b in boxes)
-
     def needed(self, low: int | None, high: int | None) -> Region:
         """Return what a member must hold between two seams, with its jointing allowances.
+
+        It shrinks as the seams come closer, so what a piece can serve is told by the farthest seam alone.
 
         Parameters
         ----------
         low, high : int or None
             Seams; None where the member reaches over the part's edge.
         """
-        region = self.cut(self.wide, low, high)
-        more: Region = []
-        for seam, way in ((low, -1), (high, 1)):
-            if seam is not None and self.jointing_um > 0:
-                a, b = sorted((seam, seam + way * self.jointing_um))
-                more += [rectangle(x0, a, x1, b) for x0, x1 in self.seam_spans(seam) if x1 > x0]
-        return union(region, more) if more else region
+        key = (low, high)
+        if key not in self.known:
+            j = self.jointing_um
+            self.known[key] = self.cut(
+                self.wide, None if low is None else low - j, None if high is None else high + j
+            )
+        return self.known[key]
 
 
 #: How much larger the needed outline may become for the sake of fewer points, micrometres.
 THINNING_UM = 30
+#: Outlines of no more points are not thinned.
+FEW_POINTS = 80
 
 
 def thinned(region: Region) -> Region:
@@ -93,6 +97,8 @@ def thinned(region: Region) -> Region:
 
     The outline is grown by half of that and simplified by a little less than half.
     """
+    if sum(len(r) for r in region) <= FEW_POINTS:
+        return region
     simple = to_shapely(grow(region, THINNING_UM / 2)).simplify(THINNING_UM / 2.2 / UM_PER_MM)
     rings = [simple.exterior] if simple.geom_type == "Polygon" else [g.exterior for g in simple.geoms]
     return clean([to_grid(np.array(r.coords)[:-1]) for r in rings])
@@ -115,6 +121,6 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Lyi
         mirrored=mirrored,
         angle_deg=angle_deg,
         outline=outline,
-        wide=thinned(grow([outline], settings.blank_margin_mm * UM_PER_MM)),
+        wide=thinned(grow([outline], max(settings.blank_margin_mm, settings.jointing_mm) * UM_PER_MM)),
         jointing_um=round(settings.jointing_mm * UM_PER_MM),
     )

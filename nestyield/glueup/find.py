@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import islice
 
 from nestyield.glueup.realise import Realised, realise
 from nestyield.glueup.rules import SeamRules
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
 
-#: Most sets of each size looked at closely, for each step of effort.
-TRIES = 40
+#: Most orders of each larger size looked at closely, for each step of effort.
+TRIES = 400
 
 
 def rules_of(settings: Settings) -> SeamRules:
@@ -61,6 +60,5 @@ def find(
     if most < 2 or part.grain_deg is None or len(pieces) == 0:
         return []
     search = Search(part, pieces, settings, value, rules_of(settings))
-    chains = list(islice(search.chains(most, TRIES * max(1, effort)), 3 * wanted))
-    chains.sort(key=lambda c: (round(c.value, 6), len(c.servers), c.off_um))
+    chains = search.chains(most, wanted, TRIES * max(1, effort))
     return [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]

@@ -40,12 +40,18 @@ class SeamRules:
         Least width of a member under the part.
     moisture_difference : float
         Most between neighbours, points.
+    taper_deg : float
+        Most between a joint line along a tapered edge and the piece's grain.
+    keep : bool
+        Whether a glue-up that breaks the rules about where seams run is refused.
     """
 
     sliver_mm: float = 20.0
     hole_clearance_mm: float = 3.0
     least_width_mm: float = 40.0
     moisture_difference: float = 2.0
+    taper_deg: float = 3.0
+    keep: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,29 +1,37 @@
-"""Which pieces make a blank for a part: chains of members from the lowest to the topmost."""
+"""Which pieces make a blank for a part: chains of members from the lowest to the topmost.
+
+What decides whether pieces can be glued up:
+
+- members are independent once the seams are fixed, and each serves the better the less it must hold;
+- so a lowest piece is as good as the highest seam that it serves, a topmost piece as the lowest, and
+  a pair works exactly when the first is not below the second;
+- pieces between two others must hold at least the band from the highest seam of the lowest piece to the
+  lowest seam of the topmost; one piece between them works exactly when it holds that band.
+
+Bounds that screen: a member is no wider than its piece, and a piece between two seams gives up the jointing
+allowance twice. None discards a chain that would work.
+"""
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, islice, permutations
+from itertools import permutations
 
-from nestyield.geometry.grid import UM_PER_MM
+import numpy as np
+from numpy.typing import NDArray
+
 from nestyield.glueup.band import Lying, lay
-from nestyield.glueup.rules import (
-    Barred,
-    SeamRules,
-    barred,
-    centre_y,
-    free_intervals,
-    middle_span,
-    nearest_free,
-)
+from nestyield.glueup.field import Field
+from nestyield.glueup.rules import SeamRules
+from nestyield.glueup.seams import settle
 from nestyield.glueup.serve import Fit, Server
-from nestyield.glueup.turned import turnings
 from nestyield.model import Part, Piece, Settings
 from nestyield.placement.candidates import ways
 
-#: In three pieces the seams are wanted this far beside the pockets on the centre line, millimetres.
-BESIDE_POCKETS_MM = 5.0
+#: Largest glue-up that is searched.
+MOST_MEMBERS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +68,7 @@ def lyings(part: Part, settings: Settings) -> list[Lying]:
     for way in ways(part, 0.0):
         if way.front_up and way.middle_deg < 180.0:
             out += [lay(part, settings, angle, way.mirrored) for angle in way.angles(1)]
-    return out
+    return sorted(out, key=lambda lying: min(lying.angle_deg % 180.0, -lying.angle_deg % 180.0))
 
 
 class Search:
@@ -75,7 +83,6 @@ class Search:
     value : callable
         Value of one copy of a piece.
     rules : SeamRules
-    taper_deg : float
     """
 
     def __init__(
@@ -85,163 +92,154 @@ class Search:
         settings: Settings,
         value: Callable[[Piece], float],
         rules: SeamRules,
-        taper_deg: float = 3.0,
     ) -> None:
         self.part, self.pieces, self.settings, self.rules = part, pieces, settings, rules
-        self.taper_deg = taper_deg
-        self.value = [value(p) for p in pieces]
+        self.value = np.array([value(p) for p in pieces], dtype=np.float64)
+        self.alike = self._alike()
 
-    def chains(self, most: int, tries: int) -> Iterator[Chain]:
-        """Give for sets of rows the chain with the best placed seams.
+    def _alike(self) -> NDArray[np.bool_]:
+        """Tell which two rows may be glued to each other: one species, moisture within the setting."""
+        n = len(self.pieces)
+        kinds = {name: k for k, name in enumerate(sorted({p.species for p in self.pieces}))}
+        kind = np.array([kinds[p.species] for p in self.pieces])
+        wet = np.array([np.nan if p.moisture_pct is None else p.moisture_pct for p in self.pieces])
+        apart = np.nan_to_num(np.abs(wet[:, None] - wet[None, :]), nan=0.0)
+        ok = (kind[:, None] == kind[None, :]) & (apart <= self.rules.moisture_difference + 1e-9)
+        for row in range(n):
+            ok[row, row] = self.pieces[row].count > 1
+        return np.asarray(ok, dtype=np.bool_)
 
-        Pairs come first, cheapest first, then larger sets as long as they are cheaper than the cheapest found
-        so far.
+    def chains(self, most: int, wanted: int, tries: int) -> list[Chain]:
+        """Return glue-ups, those of least value first, then those with better placed seams.
+
+        Every pair is looked at. Larger sets are looked at by rising value, and only those that are cheaper
+        than the cheapest glue-up found with fewer pieces.
 
         Parameters
         ----------
         most : int
             Most members, at least 2.
+        wanted : int
+            How many sets of rows of each size to return at most.
         tries : int
-            Most sets of each size that pass the bounds and are looked at closely.
+            Most orders of each larger size that pass the bounds and are looked at closely.
         """
-        fields = [Field(self, lying) for lying in lyings(self.part, self.settings)]
-        cheapest = float("inf")
-        for size in range(2, most + 1):
-            for value, rows in islice(self._sets(size, fields[0], cheapest), tries):
-                for field in fields:
-                    best = min(field.of_rows(rows), key=lambda c: c.off_um, default=None)
-                    if best is not None:
-                        cheapest = min(cheapest, value)
-                        yield best
-                        break
+        found: list[Chain] = []
+        for lying in lyings(self.part, self.settings):
+            field = Field(lying, self.pieces, self.settings, self.rules)
+            found = self._in_field(field, most, wanted, tries)
+            if found:
+                break
+        found.sort(key=lambda c: (round(c.value, 6), len(c.servers), c.off_um, self._rows(c)))
+        return found
 
-    def _sets(self, size: int, field: Field, below: float) -> Iterator[tuple[float, tuple[int, ...]]]:
-        """Give sets of rows that may be glued together and are wide enough, by rising value.
+    @staticmethod
+    def _rows(chain: Chain) -> tuple[int, ...]:
+        return tuple(s.turned.row for s in chain.servers)
 
-        The bound: members hold disjoint bands, so their widths less the joints add up to at least what the
-        blank must hold across the grain; and a member is no wider than the piece.
-        """
-        bottom, top = field.lying.span_um
-        need = top - bottom + 2 * field.lying.jointing_um * (size - 1)
-        width = [field.widest(row) for row in range(len(self.pieces))]
-        copies = [row for row, p in enumerate(self.pieces) for _ in range(min(p.count, size))]
-        found = {
-            rows
-            for rows in combinations(copies, size)
-            if sum(width[r] for r in rows) >= need and self._together(rows)
-        }
-        priced = sorted((round(sum(self.value[r] for r in rows), 6), rows) for rows in found)
-        return ((value, rows) for value, rows in priced if value < below or size == 2)
+    def _in_field(self, field: Field, most: int, wanted: int, tries: int) -> list[Chain]:
+        ends = field.ends()
+        found: list[Chain] = []
+        for size in range(2, min(most, MOST_MEMBERS) + 1):
+            cheapest = min((c.value for c in found), default=float("inf"))
+            seen: dict[tuple[int, ...], Chain] = {}
+            last = float("inf")
+            for n, (value, rows) in enumerate(self._orders(field, ends, size, cheapest)):
+                if value > last + 1e-9 or (size > 2 and n >= tries):
+                    break
+                chain = self._chain(field, rows, value)
+                if chain is None:
+                    continue
+                key = tuple(sorted(rows))
+                if key not in seen or chain.off_um < seen[key].off_um:
+                    seen[key] = chain
+                if len(seen) >= wanted:
+                    last = value  # still look at all of the same value
+            found += seen.values()
+        return found
 
-    def _together(self, rows: tuple[int, ...]) -> bool:
-        """Tell whether pieces may be glued to each other: one species, moisture within the setting."""
-        pieces = [self.pieces[r] for r in rows]
-        if len({p.species for p in pieces}) > 1:
-            return False
-        wet = [p.moisture_pct for p in pieces if p.moisture_pct is not None]
-        return not wet or max(wet) - min(wet) <= self.rules.moisture_difference
-
-
-class Field:
-    """One way of lying and what every turned piece can serve for it.
-
-    Parameters
-    ----------
-    search : Search
-    lying : Lying
-    """
-
-    def __init__(self, search: Search, lying: Lying) -> None:
-        self.search, self.lying = search, lying
-        self.bars: tuple[Barred, ...] = barred(lying, search.rules)
-        self._servers: dict[int, tuple[Server, ...]] = {}
-        self._least = round(search.rules.least_width_mm * UM_PER_MM)
-
-    def servers(self, row: int) -> tuple[Server, ...]:
-        """Return a row's turnings, alike ones once."""
-        if row not in self._servers:
-            piece = self.search.pieces[row]
-            found: dict[object, Server] = {}
-            for t in turnings(piece, row, self.search.taper_deg):
-                server = Server(self.lying, t, self.search.settings)
-                found.setdefault(server.looks, server)
-            self._servers[row] = tuple(found.values())
-        return self._servers[row]
-
-    def widest(self, row: int) -> int:
-        """Return the most that a row's piece measures across the joint lines, micrometres."""
-        return max(s.width_um for s in self.servers(row))
-
-    def of_rows(self, rows: tuple[int, ...]) -> Iterator[Chain]:
-        """Give chains of exactly these rows, in every order and turning that the bounds leave."""
-        bottom, top = self.lying.span_um
-        joints = 2 * self.lying.jointing_um * (len(rows) - 1)
-        widths = sum(self.widest(row) for row in rows)
-        if widths - joints < top - bottom:
+    def _orders(
+        self,
+        field: Field,
+        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        size: int,
+        below: float,
+    ) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Give orders of rows that the bounds leave, by rising value."""
+        up, down, width = ends
+        gap = np.where(self.alike, down[None, :] - up[:, None], np.inf)  # lowest row, topmost row
+        pair = self.value[:, None] + self.value[None, :]
+        if size == 2:
+            a, z = np.nonzero((gap <= 0) & (pair < below))
+            yield from sorted((float(v), (int(i), int(k))) for v, i, k in zip(pair[a, z], a, z))
             return
-        for order in sorted(set(permutations(rows))):
-            yield from self._grow(order, (), ())
+        joints = 2 * field.lying.jointing_um
+        give = width - joints
+        n = len(self.pieces)
+        between: list[tuple[tuple[int, ...], float, float]] = []
+        if size == 3:
+            between = [((b,), float(give[b]), float(self.value[b])) for b in range(n) if give[b] > 0]
+        else:
+            between = [
+                ((b, c), float(give[b] + give[c]), float(self.value[b] + self.value[c]))
+                for b in range(n)
+                for c in range(b, n)
+                if self.alike[b, c] and min(give[b], give[c]) > 0
+            ]
+        a, z = np.nonzero(np.isfinite(gap) & (pair < below))
+        order = np.argsort(pair[a, z], kind="stable")
+        ends_of = [(float(pair[i, k]), float(gap[i, k]), int(i), int(k)) for i, k in zip(a[order], z[order])]
+        between.sort(key=lambda item: (item[2], item[0]))
+        yield from self._by_value(ends_of, between, below)
 
-    def _grow(
-        self, order: tuple[int, ...], servers: tuple[Server, ...], seams: tuple[int, ...]
-    ) -> Iterator[Chain]:
-        """Lay the next member of an order on those that lie."""
-        bottom, top = self.lying.span_um
-        low = seams[-1] if seams else None
-        place = len(servers)
-        if place == len(order) - 1:
-            for server in self.servers(order[place]):
-                lowest = server.lowest()
-                if lowest is not None and low is not None and lowest <= low:
-                    yield from self._finished((*servers, server), seams)
+    def _by_value(
+        self,
+        ends_of: list[tuple[float, float, int, int]],
+        between: list[tuple[tuple[int, ...], float, float]],
+        below: float,
+    ) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Merge ends and what lies between them by the sum of their values."""
+        if not ends_of or not between:
             return
-        wanted = self._wanted(len(order))[place]
-        start = bottom if low is None else low
-        rest = order[place + 1 :]
-        reach = sum(self.widest(row) for row in rest)
-        reach -= self.lying.jointing_um * (2 * len(rest) - 1)
-        for server in self.servers(order[place]):
-            if start + server.width_um + reach < top:
-                continue
-            high = server.highest(low)
-            if high is None:
-                continue
-            free = free_intervals(
-                max(start + self._least, top - reach), min(high, top - self._least * len(rest)), self.bars
-            )
-            if not free:
-                continue
-            near = nearest_free(wanted, free)
-            for seam in dict.fromkeys((near, free[-1][1])):
-                if seam is not None and server.fit(low, seam) is not None:
-                    yield from self._grow(order, (*servers, server), (*seams, seam))
-
-    def _finished(self, servers: tuple[Server, ...], seams: tuple[int, ...]) -> Iterator[Chain]:
-        fits = []
-        for server, low, high in zip(servers, (None, *seams), (*seams, None)):
-            fit = server.fit(low, high)
-            if fit is None:
+        heap = [(ends_of[0][0] + between[0][2], 0, 0)]
+        while heap:
+            value, e, b = heapq.heappop(heap)
+            if value >= below:
                 return
-            fits.append(fit)
-        wanted = self._wanted(len(servers))
-        yield Chain(
-            lying=self.lying,
-            servers=servers,
-            seams_um=seams,
-            fits=tuple(fits),
-            value=sum(self.search.value[s.turned.row] for s in servers),
-            off_um=sum(abs(a - b) for a, b in zip(seams, wanted)),
-        )
+            if b + 1 < len(between):
+                heapq.heappush(heap, (ends_of[e][0] + between[b + 1][2], e, b + 1))
+            if b == 0 and e + 1 < len(ends_of):
+                heapq.heappush(heap, (ends_of[e + 1][0] + between[0][2], e + 1, 0))
+            _, gap, first, last = ends_of[e]
+            rows, give, _ = between[b]
+            if give < gap or not self._may((first, *rows, last)):
+                continue
+            for inner in sorted(set(permutations(rows))):
+                yield value, (first, *inner, last)
 
-    def _wanted(self, members: int) -> tuple[int, ...]:
-        """Return where the seams are wanted: on the centre line; around the pockets; else evenly."""
-        bottom, top = self.lying.span_um
-        if members == 2:
-            centre = centre_y(self.lying)
-            return ((bottom + top) // 2 if centre is None else centre,)
-        if members == 3:
-            span = middle_span(self.lying)
-            if span is not None:
-                beside = round(BESIDE_POCKETS_MM * UM_PER_MM)
-                return (span[0] - beside, span[1] + beside)
-        return tuple(bottom + (top - bottom) * k // members for k in range(1, members))
+    def _may(self, rows: tuple[int, ...]) -> bool:
+        if any(rows.count(r) > self.pieces[r].count for r in rows):
+            return False
+        return all(self.alike[r, s] for k, r in enumerate(rows) for s in rows[k + 1 :])
+
+    def _chain(self, field: Field, rows: tuple[int, ...], value: float) -> Chain | None:
+        """Return the chain of an order with its seams as near as may be to where they are wanted."""
+        seams = settle(field, rows)
+        if seams is None:
+            return None
+        servers, fits = [], []
+        for row, low, high in zip(rows, (None, *seams.at_um), (*seams.at_um, None)):
+            server = field.serving(row, low, high)
+            fit = None if server is None else server.fit(low, high)
+            if server is None or fit is None:
+                return None
+            servers.append(server)
+            fits.append(fit)
+        return Chain(
+            lying=field.lying,
+            servers=tuple(servers),
+            seams_um=seams.at_um,
+            fits=tuple(fits),
+            value=value,
+            off_um=seams.off_um,
+        )

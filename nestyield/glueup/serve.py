@@ -1,10 +1,9 @@
 """How far a piece reaches: the highest seam it can serve from below, the lowest from above.
 
 With seams along the grain the members of a glue-up are independent once the seams are fixed: each is slid
-along and across by itself. What a member must hold shrinks as its band shrinks, so "up to which seam" is
-one number a piece and turning, found by bisection over the exact allowed region. (The jointing allowance
-beyond the seam is the one thing that does not shrink with the band; the bound of ``most`` leaves it out, so
-nothing feasible is screened away, and every answer is checked with it.)
+along and across by itself. What a member must hold, its jointing allowances included, only shrinks as its
+seams come closer (``Lying.needed``), so "up to which seam" is one number a piece and turning, found by
+bisection over the exact allowed region; and a row of the rack serves as far as its best turning.
 """
 
 from __future__ import annotations
@@ -14,19 +13,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths
+from nestyield.geometry.boolean import FinePaths, coarse
 from nestyield.geometry.flatten import flatten
-from nestyield.geometry.grid import Region, area_um2, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, Region, area_um2, bounds
+from nestyield.geometry.minkowski import no_fit_fine
 from nestyield.geometry.transform import place
 from nestyield.glueup.band import Lying
 from nestyield.glueup.turned import Turned
 from nestyield.model import Settings
+from nestyield.placement.contact import square
 from nestyield.placement.depth import Facing, facings
 from nestyield.placement.problem import Scene
 from nestyield.placement.region import region_fine
 
 #: Seams are searched to this, micrometres.
-RESOLUTION_UM = 50
+RESOLUTION_UM = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,15 +59,16 @@ class Server:
     def __init__(self, lying: Lying, turned: Turned, settings: Settings) -> None:
         self.lying, self.turned = lying, turned
         error = settings.chord_error_mm
-        self.container: Region = [flatten(turned.blank.shape.outer, error, "inside")]
+        # A fit with no play is a fit: the edge gives way by the tolerance of contact.
+        self.container: Region = coarse(
+            no_fit_fine(flatten(turned.blank.shape.outer, error, "inside"), square(CONTACT_TOL_UM))
+        )[:1]
         self._area = area_um2(self.container)
         x0, y0, x1, y1 = bounds(self.container)
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
         self._choices: list[tuple[Facing, list[tuple[Region, Region]]]] | None = None
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}
-        self._highest: dict[int | None, int | None] = {}
-        self._lowest: tuple[int | None] | None = None
 
     def choices(self) -> list[tuple[Facing, list[tuple[Region, Region]]]]:
         """Return the ways to plane the piece, each with what must stay clear of what.
@@ -119,49 +121,53 @@ class Server:
                 return Fit(facing=facing, shifts=shifts)
         return None
 
-    def highest(self, low: int | None) -> int | None:
+    def highest(self, low: int | None, above: int | None = None) -> int | None:
         """Return the highest seam up to which the piece serves from ``low`` (None: from below the part).
+
+        Parameters
+        ----------
+        low : int or None
+        above : int, optional
+            Only a seam higher than this is of use.
 
         Returns
         -------
         int or None
-            Micrometres, within ``RESOLUTION_UM``; None when there is none.
+            Micrometres, never too high and at most ``RESOLUTION_UM`` too low; None when there is none.
         """
-        if low not in self._highest:
-            self._highest[low] = self._find_highest(low)
-        return self._highest[low]
-
-    def _find_highest(self, low: int | None) -> int | None:
         bottom, top = self.lying.span_um
         base = bottom if low is None else low
+        near = (base if above is None else max(base, above)) + RESOLUTION_UM
         joints = self.lying.jointing_um * (1 if low is None else 2)
-        return self._bisect(base, min(top, base + self.width_um - joints), lambda c: self.fit(low, c))
+        far = min(top, base + self.width_um - joints)
+        return None if far < near else self._bisect(near, far, lambda c: self.fit(low, c))
 
-    def lowest(self) -> int | None:
-        """Return the lowest seam down to which the piece serves from above the part."""
-        if self._lowest is None:
-            self._lowest = (self._find_lowest(),)
-        return self._lowest[0]
+    def lowest(self, below: int | None = None) -> int | None:
+        """Return the lowest seam down to which the piece serves from above the part.
 
-    def _find_lowest(self) -> int | None:
+        Parameters
+        ----------
+        below : int, optional
+            Only a seam lower than this is of use.
+        """
         bottom, top = self.lying.span_um
+        near = (top if below is None else min(top, below)) - RESOLUTION_UM
         far = max(bottom, top - self.width_um + self.lying.jointing_um)
-        return self._bisect(top, far, lambda c: self.fit(c, None))
+        return None if far > near else self._bisect(near, far, lambda c: self.fit(c, None))
 
     @staticmethod
     def _bisect(near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
-        """Return the value farthest from ``near`` toward ``far`` that fits; ``near`` itself holds nothing."""
-        if abs(far - near) <= RESOLUTION_UM or (far - near == 0):
-            return None
+        """Return the value farthest from ``near`` toward ``far`` that fits; None when ``near`` does not."""
+        way = 1 if far >= near else -1
         if fits(far):
             return far
-        good: int | None = None
-        bad = far
-        at = near
-        while abs(bad - at) > RESOLUTION_UM:
-            middle = (at + bad) // 2
+        if not fits(near):
+            return None
+        good, bad = near, far
+        while way * (bad - good) > RESOLUTION_UM:
+            middle = (good + bad) // 2
             if fits(middle):
-                at = good = middle
+                good = middle
             else:
                 bad = middle
         return good

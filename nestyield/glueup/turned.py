@@ -28,8 +28,8 @@ class Turned:
         Bottom face up.
     angle_deg : float
         Turn after mirroring; a few degrees off the grain for a tapered edge.
-    crossed_deg : float
-        Angle between the piece's grain and the joint line, 0 to 90.
+    grain_deg : float
+        Direction of the piece's grain from the joint line, -90 to 90.
     blank : Blank
         The piece in turned coordinates, not yet shifted.
     """
@@ -38,7 +38,7 @@ class Turned:
     piece: Piece
     mirrored: bool
     angle_deg: float
-    crossed_deg: float
+    grain_deg: float
     blank: Blank
 
 
@@ -54,7 +54,7 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> Turned:
     """
     grain = piece.grain_deg or 0.0
     seen = (180.0 - grain if mirrored else grain) + angle_deg
-    off = abs((seen + 90.0) % 180.0 - 90.0)
+    off = (seen + 90.0) % 180.0 - 90.0
     defects = tuple(
         replace(
             d,
@@ -72,7 +72,7 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> Turned:
         grain_deg=0.0,
         defects=defects,
     )
-    return Turned(row=row, piece=piece, mirrored=mirrored, angle_deg=angle_deg, crossed_deg=off, blank=blank)
+    return Turned(row=row, piece=piece, mirrored=mirrored, angle_deg=angle_deg, grain_deg=off, blank=blank)
 
 
 def turnings(piece: Piece, row: int, taper_deg: float) -> Iterator[Turned]:

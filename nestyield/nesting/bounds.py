@@ -34,14 +34,12 @@ def fewest_sheets(areas: Sequence[float], sheets: Sequence[float]) -> int:
         return 0
     need = sum(areas) * (1.0 - 1e-12)
     got = 0.0
-    count = 0
-    for s in sorted(sheets, reverse=True):
-        if got >= need:
-            break
+    count = len(sheets) + 1
+    for k, s in enumerate(sorted(sheets, reverse=True), start=1):
         got += s
-        count += 1
-    if got < need:
-        count = len(sheets) + 1
+        if got >= need:
+            count = k
+            break
     largest = max(sheets, default=0.0)
     return max(count, sum(a > largest / 2.0 for a in areas))
 

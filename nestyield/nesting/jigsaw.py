@@ -222,9 +222,9 @@ class _Search:
             if f.container != bin_:
                 continue
             w2, h2 = self.shapes[f.shape].size
-            if x < f.x + w2 and f.x < x + w and y < f.y + h2 and f.y < y + h:
-                if interiors_meet(self.rows[f.shape], self.rows[k], x - f.x, y - f.y):
-                    return False
+            boxes_meet = x < f.x + w2 and f.x < x + w and y < f.y + h2 and f.y < y + h
+            if boxes_meet and interiors_meet(self.rows[f.shape], self.rows[k], x - f.x, y - f.y):
+                return False
         return True
 
     def _sums(self, d: Vec) -> int:

@@ -12,7 +12,9 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
+
+import numba
 
 
 def cache_dir() -> Path:
@@ -34,34 +36,27 @@ def _writable(path: Path) -> bool:
     return os.access(path, os.W_OK)
 
 
-_dir = cache_dir()
-_CACHE = _writable(_dir)
+_CACHE = _writable(cache_dir())
 if _CACHE:
-    os.environ.setdefault("NUMBA_CACHE_DIR", str(_dir))
+    numba.config.CACHE_DIR = str(cache_dir())  # type: ignore[attr-defined]
 
-import numba  # noqa: E402  (the cache directory must be named before numba is imported)
-
-if _CACHE:
-    numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
-
-Kernel = Callable[..., Any]
+K = TypeVar("K", bound=Callable[..., Any])
 
 
-def kernel(function: Kernel) -> Kernel:
-    """Compile a leaf function on arrays: no fast-math, no interpreter lock, kept on disk."""
-    compiled: Kernel = numba.njit(nogil=True, cache=_CACHE, error_model="numpy")(function)
-    return compiled
+_OPTIONS: dict[str, Any] = {"nogil": True, "cache": _CACHE, "error_model": "numpy"}
+_njit: Any = numba.njit
 
 
-def inlined(function: Kernel) -> Kernel:
+def kernel(function: K) -> K:
+    """Compile a function on arrays: no fast-math, no interpreter lock, kept on disk."""
+    return cast(K, _njit(**_OPTIONS)(function))
+
+
+def inlined(function: K) -> K:
     """Compile a small function into the kernels that call it; it may not allocate."""
-    compiled: Kernel = numba.njit(
-        nogil=True, cache=_CACHE, error_model="numpy", forceinline=True, _nrt=False
-    )(function)
-    return compiled
+    return cast(K, _njit(**_OPTIONS, forceinline=True, _nrt=False)(function))
 
 
-def helper(function: Kernel) -> Kernel:
+def helper(function: K) -> K:
     """Compile a larger function that kernels call; it may not allocate, so that calls count no references."""
-    compiled: Kernel = numba.njit(nogil=True, cache=_CACHE, error_model="numpy", _nrt=False)(function)
-    return compiled
+    return cast(K, _njit(**_OPTIONS, _nrt=False)(function))

@@ -82,7 +82,7 @@ class Scratch(NamedTuple):
     hit: NDArray[np.float64]
     line: NDArray[np.float64]
     seed: NDArray[np.float64]
-    count: NDArray[np.int64]
+    tally: NDArray[np.int64]
     box: NDArray[np.float64]
 
 
@@ -95,7 +95,7 @@ def make_scratch(bodies: int) -> Scratch:
         hit=np.zeros((bodies, 5)),
         line=np.zeros((2 * LINES + 8, 5)),
         seed=np.zeros((8, 5)),
-        count=np.zeros(4, dtype=np.int64),
+        tally=np.zeros(4, dtype=np.int64),
         box=np.zeros(4),
     )
 
@@ -145,7 +145,7 @@ def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
         if x <= near[a, 0] or x >= near[a, 2] or y <= near[a, 1] or y >= near[a, 3]:
             continue
         sgn = near[a, 6]
-        d, e = depth_at(tab.depth, ws.region[a], sgn * (x - near[a, 4]), sgn * (y - near[a, 5]))
+        d, _ = depth_at(tab.depth, ws.region[a], sgn * (x - near[a, 4]), sgn * (y - near[a, 5]))
         total += near[a, 7] * d
         if total >= bound:
             return total
@@ -206,7 +206,7 @@ def _refine(
             px = min(max(ws.hit[a, 0], box[0]), box[2])
             py = min(max(ws.hit[a, 1], box[1]), box[3])
             v = judge(tab, ws, n, px, py, best)
-            ws.count[0] += 1
+            ws.tally[0] += 1
             if v < best:
                 best, bx, by = v, px, py
         for a in range(m):
@@ -244,7 +244,7 @@ def _refine(
                 px = min(max(px, box[0]), box[2])
                 py = min(max(py, box[1]), box[3])
                 v = judge(tab, ws, n, px, py, best)
-                ws.count[0] += 1
+                ws.tally[0] += 1
                 if v < best:
                     best, bx, by = v, px, py
         if best >= value * (1.0 - 1e-9):
@@ -271,7 +271,7 @@ def place_box(tab: Any, st: Any, s: int, b: int, out: Any) -> bool:
     out[1] = max(st.bin_box[b, 1], room[b, s, 1])
     out[2] = min(st.bin_box[b, 2] - tab.size[s, 0], room[b, s, 2])
     out[3] = min(st.bin_box[b, 3] - tab.size[s, 1], room[b, s, 3])
-    return out[2] >= out[0] and out[3] >= out[1]
+    return bool(out[2] >= out[0] and out[3] >= out[1])
 
 
 @helper
@@ -286,7 +286,7 @@ def measure(tab: Any, st: Any, i: int) -> float:
             k = tab.pair_region[f, s]
             if k >= 0:
                 sgn = tab.pair_sign[f, s]
-                d, e = depth_at(
+                d, _ = depth_at(
                     tab.depth,
                     k,
                     sgn * (st.pos[i, 0] - st.pos[j, 0]),
@@ -364,7 +364,7 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
                 if x < box[0] or x > box[2] or y < box[1] or y > box[3]:
                     continue
             v = judge(tab, ws, n, x, y, seed[keep - 1, 0])
-            ws.count[0] += 1
+            ws.tally[0] += 1
             if v >= seed[keep - 1, 0]:
                 continue
             a2 = keep - 1

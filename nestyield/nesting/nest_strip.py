@@ -87,7 +87,7 @@ def nest_strip(
     effort : int, optional
         Evaluations; with it the answer repeats, whatever the number of workers.
     seconds : float, optional
-        Ceiling, counted from after the tables are made; without effort it sets the pace.
+        Ceiling, tables included; without effort it sets the pace.
     workers : int
         Threads.
     tuning : Tuning, optional
@@ -123,7 +123,7 @@ def nest_strip(
         grid.area,
         seed=seed,
         effort=effort,
-        seconds=seconds,
+        seconds=None if seconds is None else max(0.1, seconds - (time.monotonic() - began)),
         workers=workers,
         tuning=tuning,
         progress=None if progress is None else lambda f, v: progress(f, v / grid.scale),

@@ -135,14 +135,14 @@ class Packer:
         tol = 1e-7 * float(max(boxes[b, 3] - boxes[b, 1] for b in bins))
         measure_all(self.tab, st)
         strikes = 0
-        while ws.count[0] < effort and not self.stop():
-            size = min(400_000, effort - int(ws.count[0]))
+        while ws.tally[0] < effort and not self.stop():
+            size = min(400_000, effort - int(ws.tally[0]))
             v = separate(
                 self.tab, st, ws, self.rng, *kept, self._samples, tol, size, self.tuning.patience, memory
             )
-            ws.count[0] += 50
+            ws.tally[0] += 50
             if v <= tol:
-                self.evaluations += int(ws.count[0])
+                self.evaluations += int(ws.tally[0])
                 return Packing(kinds=st.kind, shape=kept[1][:n], bin=kept[2][:n], pos=kept[0][:n])
             if memory[1] >= self.tuning.patience:
                 strikes += 1
@@ -154,7 +154,7 @@ class Packer:
                     self._shake(st, n, bins)
                     memory[:] = (math.inf, 0.0)
                 measure_all(self.tab, st)
-        self.evaluations += int(ws.count[0])
+        self.evaluations += int(ws.tally[0])
         return None
 
     _fits: bool = True

@@ -141,7 +141,7 @@ def _reached(words: Any, v: int) -> bool:
     """Whether a sum can be made; what is too large to know counts as yes."""
     if v >= 64 * words.shape[0]:
         return True
-    return (words[v // 64] >> np.uint64(v % 64)) & np.uint64(1) != np.uint64(0)
+    return bool((words[v // 64] >> np.uint64(v % 64)) & np.uint64(1) != np.uint64(0))
 
 
 @kernel
@@ -157,7 +157,7 @@ def _fill(
     rng: Any,
     noise: float,
 ) -> tuple[int, int]:
-    """Depth-first search; returns (1 found, 0 exhausted, -1 limit; nodes). Bins stand on top of each other."""
+    """Depth-first search; returns (1 found, 0 exhausted, -1 limit; nodes). Bins are stacked."""
     kinds = sides.shape[0]
     total = 0
     for k in range(kinds):
@@ -215,7 +215,7 @@ def _fill(
                         v = 0.0
                         if w == gap:
                             v += 2.0
-                            if h == lstep or h == rstep:
+                            if h in (lstep, rstep):
                                 v += 2.0
                         elif h == lstep:
                             v += 1.5

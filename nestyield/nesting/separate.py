@@ -43,7 +43,7 @@ def separate(
     patience: int,
     memory: Any,
 ) -> float:
-    """Run passes until nothing overlaps, ``patience`` passes bring nothing, or ``budget`` evaluations are spent.
+    """Run passes until nothing overlaps, ``patience`` passes bring nothing, or ``budget`` is spent.
 
     The best arrangement met is left in ``best_*``; returns its total overlap. ``memory`` keeps
     (best total, passes without gain) between calls.
@@ -51,7 +51,7 @@ def separate(
     n = st.kind.shape[0]
     bodies = st.pos.shape[0]
     order = np.empty(n, dtype=np.int64)
-    end = ws.count[0] + budget
+    end = ws.tally[0] + budget
     best = memory[0]
     stale = memory[1]
     while True:
@@ -80,7 +80,7 @@ def separate(
                 v = st.overlap[i, j]
                 total += v
                 top = max(top, v)
-        ws.count[1] += 1
+        ws.tally[1] += 1
         if total < best:
             if total < 0.98 * best:
                 stale = 0.0
@@ -100,7 +100,7 @@ def separate(
                     w = max(1.0, st.weight[i, j] * 0.95)
                 st.weight[i, j] = w
                 st.weight[j, i] = w
-        if stale >= patience or ws.count[0] >= end:
+        if stale >= patience or ws.tally[0] >= end:
             break
     memory[0] = best
     memory[1] = stale

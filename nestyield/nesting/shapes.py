@@ -97,7 +97,7 @@ def same_outline(a: Turned, b: Turned) -> bool:
             out += pts[i:] + pts[:i]
         return tuple(out)
 
-    return a.size == b.size and key(a) == key(b)
+    return bool(a.size == b.size and key(a) == key(b))
 
 
 def grid_scale(values: Sequence[float], largest: float) -> int:
@@ -137,7 +137,7 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
 
 
 def no_fit(standing: Turned, moving: Turned, gap: int = 0) -> list[IntPoly]:
-    """Places of ``moving`` (its corner, relative to that of ``standing``) nearer than ``gap``, or overlapping."""
+    """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap``."""
     rings = list(standing.rings)
     if gap:
         rings = grow(rings, gap)
@@ -160,7 +160,7 @@ def _is_box(allowed: Sequence[IntPoly], box: tuple[int, int, int, int]) -> bool:
 
 
 Allowed = Sequence[Sequence[IntPoly] | None]
-"""By shape: region of allowed places of its corner in one container, empty for nowhere, None for its whole box."""
+"""By shape: allowed places of its corner in one container; empty for nowhere, None for the whole box."""
 
 
 def build_tables(

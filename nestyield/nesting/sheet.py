@@ -6,11 +6,10 @@ their allowed regions and keep their gap.
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -19,11 +18,12 @@ from nestyield.geometry.grid import Region, area_um2, bounds
 from nestyield.geometry.minkowski import inner_fit_region
 from nestyield.geometry.transform import place
 from nestyield.model import ModelError
+from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Judge
-from nestyield.nesting.packer import Packer, Packing
+from nestyield.nesting.filling import Job, fewer, fill, push, used_length, value_of
+from nestyield.nesting.packer import Packing
 from nestyield.nesting.shapes import Turned, build_tables
-from nestyield.nesting.stream import Incumbent, Tuning
-from nestyield.nesting.strip import search_strip
+from nestyield.nesting.stream import Tuning
 
 Goal = Literal["value", "sheets", "length"]
 Way = tuple[float, bool]
@@ -126,26 +126,6 @@ class SheetLayout:
     stopped: str
 
 
-@dataclass(slots=True)
-class _Job:
-    """Everything that the searches of one call share."""
-
-    items: Sequence[SheetItem]
-    shapes: list[Turned]
-    tab: object
-    boxes: np.ndarray  # type: ignore[type-arg]
-    judge: Judge
-    tuning: Tuning
-    stop: Callable[[], bool]
-
-    def packer(self, rng: np.random.Generator) -> Packer:
-        return Packer(self.tab, len(self.shapes), self.boxes, rng, self.tuning, self.stop)  # type: ignore[arg-type]
-
-    def worth(self, kind: int) -> float:
-        item = self.items[kind]
-        return item.value if item.value > 0 else area_um2(item.outline) / 1e6
-
-
 def nest(
     items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
@@ -162,10 +142,9 @@ def nest(
 ) -> SheetLayout:
     """Lay parts on sheets.
 
-    Sheets are filled in the order given. Goal ``"value"`` makes the most of each sheet in turn; ``"sheets"`` then
-    tries to do with fewer; ``"length"`` also pushes everything on the last sheet used towards its least x, so that
-    the rest is one piece. With ``"value"`` and ``"sheets"`` a layout that holds all parts is
-    pushed together too, when effort is left.
+    Sheets are filled in the order given, the most value on each; goal ``"sheets"`` then tries to do with
+    fewer. With every goal, effort that is left goes into pushing the last sheet used towards its least x,
+    so that what is left of it is one piece.
 
     Parameters
     ----------
@@ -203,8 +182,11 @@ def nest(
                 f"expected count >= 0 and at least one way for {it.name}, got {it.count}, {it.ways}"
             )
     began = time.monotonic()
-    clock = (lambda: False) if seconds is None else (lambda: time.monotonic() - began > seconds)
-    job, exact_regions = _prepare(items, sheets, gap_um, allowed, tuning or Tuning(), clock)
+
+    def clock() -> bool:
+        return seconds is not None and time.monotonic() - began > seconds
+
+    job = _prepare(items, sheets, gap_um, allowed, tuning or Tuning(), clock)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
     left = [it.count for it in items]
     stopped = "effort"
@@ -219,21 +201,25 @@ def nest(
                 tell = progress or (lambda _: None)
                 tell(f"sheet {b + 1} of {len(sheets)}: {sum(left)} parts to place")
                 budget = max(100_000, effort // (2 * len(sheets)))
-                tries = list(
-                    pool.map(lambda r, b=b, n=budget: _fill(job, list(left), b, n // 2, r), rngs[:2])
-                )
+
+                def one(
+                    rng: np.random.Generator, b: int = b, n: int = budget // 2
+                ) -> tuple[Packing | None, int]:
+                    return fill(job, left, b, n, rng)
+
+                tries = list(pool.map(one, rngs[:2]))
                 spent += sum(t[1] for t in tries)
-                best = max((t[0] for t in tries), key=lambda p: _value(job, p))
+                best = max((t[0] for t in tries), key=lambda p: value_of(job, p))
                 layouts.append(best)
                 if best is not None:
                     for k in best.kinds:
                         left[int(k)] -= 1
             if goal == "sheets" and not any(left):
-                layouts, more = _fewer(job, layouts, max(0, effort - spent) // 2, rngs[2])
+                layouts, more = fewer(job, layouts, max(0, effort - spent) // 2, rngs[2])
                 spent += more
             last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
             if last >= 0 and spent < effort and not clock():
-                shorter, more = _push(job, layouts[last], last, effort - spent, rngs[3], workers)
+                shorter, more = push(job, layouts[last], last, effort - spent, rngs[3], workers)
                 spent += more
                 if shorter is not None:
                     layouts[last] = shorter
@@ -242,7 +228,7 @@ def nest(
             layouts += [None] * (len(sheets) - len(layouts))
     if clock():
         stopped = "seconds"
-    return _report(job, sheets, exact_regions, layouts, goal, spent, stopped)
+    return _report(job, items, sheets, layouts, goal, spent, stopped)
 
 
 def _prepare(
@@ -252,7 +238,7 @@ def _prepare(
     allowed: Allowed | None,
     tuning: Tuning,
     stop: Callable[[], bool],
-) -> tuple[_Job, dict[tuple[int, int], Region]]:
+) -> Job:
     shapes: list[Turned] = []
     for k, it in enumerate(items):
         for angle, mirrored in it.ways:
@@ -270,7 +256,6 @@ def _prepare(
                     area=area_um2(rings),
                 )
             )
-    regions: dict[tuple[int, int], Region] = {}
     grounds = []
     memo: dict[tuple[int, int], Region] = {}
     for b, sheet in enumerate(sheets):
@@ -285,173 +270,20 @@ def _prepare(
                         sheet.region, place(items[s.kind].outline, s.angle_deg, s.mirrored)
                     )
                 shifts = memo[key]
-            regions[(b, i)] = shifts
             ground.append([r + np.array(s.corner) for r in shifts])
         grounds.append(ground)
     tab = build_tables(shapes, len(items), gap=gap_um, grounds=grounds)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
     judge = Judge(shapes=shapes, gap_um=gap_um, grounds=grounds)
-    return _Job(items, shapes, tab, boxes, judge, tuning, stop), regions
-
-
-def _value(job: _Job, packing: Packing | None) -> float:
-    return -1.0 if packing is None else sum(job.worth(int(k)) for k in packing.kinds)
-
-
-def _fill(
-    job: _Job, left: list[int], b: int, effort: int, rng: np.random.Generator
-) -> tuple[Packing | None, int]:
-    """Put as much value as possible on one sheet: add parts one at a time, then exchange some."""
-    packer = job.packer(rng)
-    room = job.boxes[b]
-    current: Packing | None = None
-    order = sorted((k for k in range(len(left)) if left[k]), key=lambda k: (-job.worth(k), k))
-    closed: set[int] = set()
-    stock = list(left)
-    share = max(20_000, effort // max(8, 2 * min(sum(left), 40)))
-    while packer.evaluations < effort and not job.stop():
-        kind = next((k for k in order if stock[k] and k not in closed), None)
-        if kind is None:
-            break
-        got = _add(job, packer, current, [kind], b, share)
-        if got is None:
-            closed.add(kind)
-        else:
-            current = got
-            stock[kind] -= 1
-    while current is not None and any(stock) and packer.evaluations < effort and not job.stop():
-        # exchange: take some out at random, put dearer ones in
-        n = len(current.kinds)
-        out = set(rng.choice(n, min(n, 1 + int(rng.random() * 3)), replace=False).tolist())
-        lost = sum(job.worth(int(current.kinds[i])) for i in out)
-        pool = [k for k in order for _ in range(stock[k])] + [int(current.kinds[i]) for i in out]
-        rng.shuffle(pool)
-        area = float((room[2] - room[0]) * (room[3] - room[1]))
-        fresh: list[int] = []
-        for k in pool:
-            if len(fresh) <= len(out) + 1:
-                fresh.append(k)
-        gain = sum(job.worth(k) for k in fresh)
-        if gain <= lost * (1 + 1e-9) or sum(job.shapes[0].area for _ in ()) > area:
-            packer.evaluations += 2_000
-            continue
-        keep = [i for i in range(n) if i not in out]
-        base = Packing(
-            kinds=current.kinds[keep], shape=current.shape[keep], bin=current.bin[keep], pos=current.pos[keep]
-        )
-        got = _add(job, packer, base, fresh, b, share)
-        if got is not None:
-            for i in out:
-                stock[int(current.kinds[i])] += 1
-            for k in fresh:
-                stock[k] -= 1
-            current = got
-    return current, packer.evaluations
-
-
-def _add(
-    job: _Job, packer: Packer, base: Packing | None, kinds: Sequence[int], b: int, effort: int
-) -> Packing | None:
-    have = [] if base is None else [int(k) for k in base.kinds]
-    total = sum(next(s.area for s in job.shapes if s.kind == k) for k in (*have, *kinds))
-    box = job.boxes[b]
-    if total > (box[2] - box[0]) * (box[3] - box[1]):
-        packer.evaluations += 100
-        return None
-    got = packer.pack([*have, *kinds], [b], effort, base)
-    return job.judge.settle(job.tab, got, job.boxes) if got is not None else None
-
-
-def _fewer(
-    job: _Job, layouts: list[Packing | None], effort: int, rng: np.random.Generator
-) -> tuple[list[Packing | None], int]:
-    """Try to do without the last sheet used, again and again."""
-    packer = job.packer(rng)
-    while packer.evaluations < effort and not job.stop():
-        used = [b for b, p in enumerate(layouts) if p is not None]
-        if len(used) <= 1:
-            break
-        kinds = [int(k) for b in used for k in layouts[b].kinds]  # type: ignore[union-attr]
-        area = sum(next(s.area for s in job.shapes if s.kind == k) for k in kinds)
-        bins = used[:-1]
-        if area > sum(
-            (job.boxes[b, 2] - job.boxes[b, 0]) * (job.boxes[b, 3] - job.boxes[b, 1]) for b in bins
-        ):
-            break
-        got = packer.pack(kinds, bins, effort - packer.evaluations)
-        done = job.judge.settle(job.tab, got, job.boxes) if got is not None else None
-        if done is None:
-            break
-        layouts = [_part_of(done, b) for b in range(len(layouts))]
-    return layouts, packer.evaluations
-
-
-def _part_of(packing: Packing, b: int) -> Packing | None:
-    own = np.flatnonzero(packing.bin == b)
-    if not len(own):
-        return None
-    return Packing(
-        kinds=packing.kinds[own], shape=packing.shape[own], bin=packing.bin[own], pos=packing.pos[own]
-    )
-
-
-def _push(
-    job: _Job, packing: Packing | None, b: int, effort: int, rng: np.random.Generator, workers: int
-) -> tuple[Packing | None, int]:
-    """Shorten the used length of one sheet; None when nothing shorter was found."""
-    if packing is None:
-        return None, 0
-    box = job.boxes[b]
-    origin = box[:2]
-    tab = job.tab
-    room = tab.room[b : b + 1] - np.concatenate([origin, origin])  # type: ignore[attr-defined]
-    view = tab._replace(room=room)  # type: ignore[attr-defined]
-    order = np.argsort(packing.kinds, kind="stable")
-    kinds = packing.kinds[order]
-    begin = Incumbent(
-        length=float(_used(job, packing, b)), pos=packing.pos[order] - origin, shape=packing.shape[order]
-    )
-    area = float(sum(next(s.area for s in job.shapes if s.kind == k) for k in kinds))
-    ground = len(job.shapes) + b
-    result = search_strip(
-        view,
-        kinds,
-        float(box[3] - box[1]),
-        area,
-        seed=int(rng.integers(2**31)),
-        effort=effort,
-        workers=workers,
-        tuning=replace(job.tuning, explore=0.7),
-        ground=ground,
-        longest=float(box[2] - box[0]),
-        stop=job.stop,
-        round_size=min(500_000, max(50_000, effort // 8)),
-        ground_at=(-float(origin[0]), -float(origin[1])),
-        start=begin,
-    )
-    now = _used(job, packing, b)
-    for found in result.layouts:
-        candidate = Packing(
-            kinds=kinds, shape=found.shape, bin=np.full(len(kinds), b, dtype=np.int32), pos=found.pos + origin
-        )
-        done = job.judge.settle(job.tab, candidate, job.boxes)
-        if done is not None and _used(job, done, b) < now:
-            return done, result.evaluations
-    return None, result.evaluations
-
-
-def _used(job: _Job, packing: Packing | None, b: int) -> int:
-    if packing is None or not len(packing.kinds):
-        return 0
-    ends = [p[0] + job.shapes[int(s)].size[0] for p, s in zip(packing.pos, packing.shape)]
-    return int(max(ends) - job.boxes[b, 0])
+    worths = [it.value if it.value > 0 else area_um2(it.outline) / 1e6 for it in items]
+    return Job(worths=worths, shapes=shapes, tab=tab, boxes=boxes, judge=judge, tuning=tuning, stop=stop)
 
 
 def _report(
-    job: _Job,
+    job: Job,
+    items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
-    regions: dict[tuple[int, int], Region],
-    layouts: list[Packing | None],
+    layouts: Sequence[Packing | None],
     goal: Goal,
     spent: int,
     stopped: str,
@@ -461,10 +293,11 @@ def _report(
         if p is None:
             continue
         job.judge.require(p)
-        for i in range(len(p.kinds)):
-            s = job.shapes[int(p.shape[i])]
-            x, y = int(p.pos[i, 0]) - s.corner[0], int(p.pos[i, 1]) - s.corner[1]
-            rows.append((b, s.kind, s.angle_deg, s.mirrored, x, y))
+        for shape, pos in zip(p.shape, p.pos):
+            s = job.shapes[int(shape)]
+            rows.append(
+                (b, s.kind, s.angle_deg, s.mirrored, int(pos[0]) - s.corner[0], int(pos[1]) - s.corner[1])
+            )
     rows.sort()
     copies: dict[int, int] = {}
     places = []
@@ -475,56 +308,37 @@ def _report(
                 item=kind, copy=copies[kind], sheet=b, angle_deg=angle, mirrored=mirrored, x_um=x, y_um=y
             )
         )
-    left = tuple(it.count - copies.get(k, 0) for k, it in enumerate(job.items))
-    value = sum(job.worth(p.item) for p in places)
-    used = tuple(_used(job, p, b) for b, p in enumerate(layouts))
+    left = tuple(it.count - copies.get(k, 0) for k, it in enumerate(items))
+    lengths = tuple(used_length(job, p, b) for b, p in enumerate(layouts))
+    worth = sum(job.worths[p.item] for p in places)
     count = sum(p is not None for p in layouts)
-    bound, gap = _gap(job, sheets, layouts, goal, value, count, used)
+    room = [area_um2(s.region) for s in sheets]
+    wanted = [(job.area(k), job.worths[k], it.count) for k, it in enumerate(items) if it.count]
+    if goal == "value" or any(left):
+        bound = greatest_value(wanted, sum(room))
+        short = bound - worth
+    elif goal == "sheets":
+        bound = float(fewest_sheets([a for a, _, n in wanted for _ in range(n)], room))
+        short = count - bound
+    else:
+        last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
+        kinds = [] if last < 0 else [int(k) for k in layouts[last].kinds]  # type: ignore[union-attr]
+        bound = least_length(
+            [job.area(k) for k in kinds],
+            [min(s.size[0] for s in job.shapes if s.kind == k) for k in kinds],
+            float(job.boxes[last, 3] - job.boxes[last, 1]),
+        )
+        short = lengths[last] - bound
+    gap = max(0.0, 100.0 * short / bound) if bound > 0 else 0.0
+    gap = 0.0 if gap < 1e-9 else gap
     return SheetLayout(
         places=tuple(places),
         left=left,
-        value=value,
+        value=worth,
         sheets_used=count,
-        used_length_um=used,
+        used_length_um=lengths,
         bound=bound,
         gap_pct=gap,
         evaluations=spent,
         stopped="bound" if gap == 0.0 else stopped,
     )
-
-
-def _gap(
-    job: _Job,
-    sheets: Sequence[Sheet],
-    layouts: list[Packing | None],
-    goal: Goal,
-    value: float,
-    count: int,
-    used: tuple[int, ...],
-) -> tuple[float, float]:
-    """Bound and distance to it, in percent of the bound."""
-    from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
-
-    areas = [next(s.area for s in job.shapes if s.kind == k) for k in range(len(job.items))]
-    if goal == "value" or any(job.items[k].count for k in range(len(areas)) if value == 0):
-        worths = [(areas[k], job.worth(k), it.count) for k, it in enumerate(job.items)]
-        bound = greatest_value(worths, sum(area_um2(s.region) for s in sheets))
-        return bound, max(0.0, 100.0 * (bound - value) / bound) if bound > 0 else 0.0
-    if goal == "sheets":
-        need = [areas[k] for k, it in enumerate(job.items) for _ in range(it.count)]
-        fewest = fewest_sheets(need, [area_um2(s.region) for s in sheets])
-        return float(fewest), 100.0 * (count - fewest) / fewest if fewest else 0.0
-    last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
-    if last < 0:
-        return 0.0, 0.0
-    p = layouts[last]
-    assert p is not None
-    box = job.boxes[last]
-    least = least_length(
-        [areas[int(k)] for k in p.kinds],
-        [min(s.size[0] for s in job.shapes if s.kind == k) for k in p.kinds],
-        float(box[3] - box[1]),
-    )
-    return least, max(0.0, 100.0 * (used[last] - least) / least) if math.isfinite(
-        least
-    ) and least > 0 else 0.0

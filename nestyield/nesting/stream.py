@@ -38,16 +38,16 @@ class Tuning:
         Arrangements kept to start again from.
     """
 
-    samples: tuple[int, int, int, int, int] = (60, 25, 15, 3, 8)
-    patience: int = 200
-    strikes: int = 3
+    samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
+    patience: int = 80
+    strikes: int = 2
     shrink: float = 0.001
     squeeze: tuple[float, float] = (0.0005, 0.00001)
     squeeze_patience: int = 100
     explore: float = 0.8
     reach: float = 0.3
     pool: int = 20
-    restart: float = 0.1
+    restart: float = 0.0
     decay: float = 0.95
     legalise: float = 0.05
 
@@ -182,7 +182,7 @@ class Stream:
         measure_all(self.tab, self.st)
 
     def target(self, length: float, start: Incumbent | None = None) -> None:
-        """Aim at a length, from ``start`` or from where the parts are: what lies right of a cut moves left."""
+        """Aim at a length, from ``start`` or from where parts lie: what is right of a cut moves left."""
         st = self.st
         n = len(self.kinds)
         if start is not None:
@@ -204,9 +204,9 @@ class Stream:
 
     def advance(self, budget: int) -> None:
         """Search for about ``budget`` evaluations."""
-        end = int(self.ws.count[0]) + budget
+        end = int(self.ws.tally[0]) + budget
         patience = self.tuning.squeeze_patience if self.squeezing else self.tuning.patience
-        while self.ws.count[0] < end:
+        while self.ws.tally[0] < end:
             v = separate(
                 self.tab,
                 self.st,
@@ -217,7 +217,7 @@ class Stream:
                 self._kept_bin,
                 self._samples,
                 self._tol,
-                end - int(self.ws.count[0]),
+                end - int(self.ws.tally[0]),
                 patience,
                 self._memory,
             )
@@ -229,7 +229,7 @@ class Stream:
                     self._fail(v)
             elif self._memory[1] >= patience:
                 self._fail(v)
-            self.ws.count[0] += 50
+            self.ws.tally[0] += 50
 
     def _reach(self) -> float:
         return self.tuning.reach * math.sqrt(self.area / len(self.kinds))

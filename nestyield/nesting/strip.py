@@ -109,7 +109,7 @@ def search_strip(
     stopped = ""
 
     def share() -> float:
-        by_effort = sum(int(x.ws.count[0]) for x in lines) / effort if effort else 0.0
+        by_effort = sum(int(x.ws.tally[0]) for x in lines) / effort if effort else 0.0
         by_clock = (time.monotonic() - began) / seconds if seconds else 0.0
         return by_effort if effort else by_clock
 
@@ -128,10 +128,11 @@ def search_strip(
                     break
                 left = 1.0 - done
                 size = round_size
-                if seconds and rounds:
-                    per = (time.monotonic() - began) / rounds
-                    if not effort and per > left * seconds:
-                        size = max(50_000, int(round_size * left * seconds / per))
+                if not effort and seconds:  # rounds of about a fiftieth of the time, less at the end
+                    spent = time.monotonic() - began
+                    rate = sum(int(x.ws.tally[0]) for x in lines) / len(lines) / spent if rounds else 0.0
+                    span = min(0.02 * seconds, 1.0, left * seconds)
+                    size = max(20_000, min(2 * round_size, int(rate * span))) if rounds else 20_000
                 squeezing = best is not None and done >= tuning.explore
                 if squeezing:
                     f = (done - tuning.explore) / (1.0 - tuning.explore)
@@ -143,7 +144,7 @@ def search_strip(
                             x.squeezing = True
                             x.best = best.copy()  # type: ignore[union-attr]
                             x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
-                list(pool.map(lambda x: x.advance(size), lines))
+                list(pool.map(lambda x, size=size: x.advance(size), lines))
                 rounds += 1
                 for x in lines:
                     if x.best is not None and (best is None or x.best.length < best.length):
@@ -162,7 +163,7 @@ def search_strip(
             stopped = "interrupt"
     return StripResult(
         layouts=tuple(found[::-1]),
-        evaluations=sum(int(x.ws.count[0]) for x in lines),
+        evaluations=sum(int(x.ws.tally[0]) for x in lines),
         rounds=rounds,
         stopped=stopped,
         trace=tuple(trace),

@@ -29,7 +29,7 @@ LeastSizes = tuple[tuple[int, int], ...]
 _Lines = NDArray[np.int64]
 
 #: Most crossings of lines for which pinwheels are tried on lines a least size away too.
-_LINES = 400
+_LINES = 200
 
 #: Parts of a region with how many cuttings lie in each.
 _Shares = tuple[tuple[Box, int], ...]
@@ -262,7 +262,7 @@ class _Search:
         """Yield pinwheels: four arms with a cutting or more each, round a middle."""
         x0, y0, x1, y1 = region
         across, along = (self._places(axis, region[axis], region[axis + 2]).tolist() for axis in (0, 1))
-        if self.most > 4 or len(across) * len(along) > _LINES:  # many more lines for next to nothing
+        if len(across) * len(along) > _LINES:  # many more lines for next to nothing
             across = [v for v in across if v in self.xs]
             along = [v for v in along if v in self.ys]
         shares = [s for s in product(range(1, count - 2), repeat=4) if sum(s) <= count]

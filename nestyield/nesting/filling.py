@@ -1,0 +1,207 @@
+"""Search on sheets: fill one, do with fewer, push what lies on one together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestyield.nesting.certify import Judge
+from nestyield.nesting.moves import Tables
+from nestyield.nesting.packer import Packer, Packing
+from nestyield.nesting.shapes import Turned
+from nestyield.nesting.stream import Incumbent, Tuning
+from nestyield.nesting.strip import search_strip
+
+
+@dataclass(slots=True, kw_only=True)
+class Job:
+    """Everything that the searches of one call share.
+
+    Parameters
+    ----------
+    worths : sequence of float
+        Of one copy of each item.
+    shapes : sequence of Turned
+    tab : Tables
+    boxes : (B, 4) float
+        Bounds of the sheets, micrometres.
+    judge : Judge
+    tuning : Tuning
+    stop : callable
+    """
+
+    worths: Sequence[float]
+    shapes: Sequence[Turned]
+    tab: Tables
+    boxes: NDArray[np.float64]
+    judge: Judge
+    tuning: Tuning
+    stop: Callable[[], bool]
+
+    def packer(self, rng: np.random.Generator) -> Packer:
+        """Make a packer with its own random numbers."""
+        return Packer(self.tab, len(self.shapes), self.boxes, rng, self.tuning, self.stop)
+
+    def area(self, kind: int) -> float:
+        """Area of one copy, square micrometres."""
+        return next(s.area for s in self.shapes if s.kind == kind)
+
+
+def value_of(job: Job, packing: Packing | None) -> float:
+    """Worth of a packing; -1 for none."""
+    return -1.0 if packing is None else sum(job.worths[int(k)] for k in packing.kinds)
+
+
+def fill(
+    job: Job, left: Sequence[int], b: int, effort: int, rng: np.random.Generator
+) -> tuple[Packing | None, int]:
+    """Put as much value as possible on one sheet: add parts one at a time, then exchange some."""
+    packer = job.packer(rng)
+    current: Packing | None = None
+    order = sorted((k for k in range(len(left)) if left[k]), key=lambda k: (-job.worths[k], k))
+    closed: set[int] = set()
+    stock = list(left)
+    share = max(20_000, effort // max(8, 2 * min(sum(left), 40)))
+    while packer.evaluations < effort and not job.stop():
+        kind = next((k for k in order if stock[k] and k not in closed), None)
+        if kind is None:
+            break
+        got = add(job, packer, current, [kind], b, share)
+        if got is None:
+            closed.add(kind)
+        else:
+            current = got
+            stock[kind] -= 1
+    while current is not None and any(stock) and packer.evaluations < effort and not job.stop():
+        # exchange: take some out at random, put dearer ones in
+        n = len(current.kinds)
+        out = set(rng.choice(n, min(n, 1 + int(rng.random() * 3)), replace=False).tolist())
+        lost = sum(job.worths[int(current.kinds[i])] for i in out)
+        pool = [k for k in order for _ in range(stock[k])] + [int(current.kinds[i]) for i in out]
+        rng.shuffle(pool)
+        fresh: list[int] = []
+        for k in pool:
+            if len(fresh) <= len(out) + 1:
+                fresh.append(k)
+        gain = sum(job.worths[k] for k in fresh)
+        if gain <= lost * (1 + 1e-9):
+            packer.evaluations += 2_000
+            continue
+        keep = [i for i in range(n) if i not in out]
+        base = Packing(
+            kinds=current.kinds[keep], shape=current.shape[keep], bin=current.bin[keep], pos=current.pos[keep]
+        )
+        got = add(job, packer, base, fresh, b, share)
+        if got is not None:
+            for i in out:
+                stock[int(current.kinds[i])] += 1
+            for k in fresh:
+                stock[k] -= 1
+            current = got
+    return current, packer.evaluations
+
+
+def add(
+    job: Job, packer: Packer, base: Packing | None, kinds: Sequence[int], b: int, effort: int
+) -> Packing | None:
+    """Pack further parts beside those that lie there; None when they do not go in."""
+    have = [] if base is None else [int(k) for k in base.kinds]
+    total = sum(job.area(k) for k in (*have, *kinds))
+    box = job.boxes[b]
+    if total > (box[2] - box[0]) * (box[3] - box[1]):
+        packer.evaluations += 100
+        return None
+    got = packer.pack([*have, *kinds], [b], effort, base)
+    return job.judge.settle(job.tab, got, job.boxes) if got is not None else None
+
+
+def fewer(
+    job: Job, layouts: list[Packing | None], effort: int, rng: np.random.Generator
+) -> tuple[list[Packing | None], int]:
+    """Try to do without the last sheet used, again and again."""
+    packer = job.packer(rng)
+    while packer.evaluations < effort and not job.stop():
+        used = [b for b, p in enumerate(layouts) if p is not None]
+        if len(used) <= 1:
+            break
+        kinds = [int(k) for b in used for k in layouts[b].kinds]  # type: ignore[union-attr]
+        area = sum(job.area(k) for k in kinds)
+        bins = used[:-1]
+        if area > sum(
+            (job.boxes[b, 2] - job.boxes[b, 0]) * (job.boxes[b, 3] - job.boxes[b, 1]) for b in bins
+        ):
+            break
+        got = packer.pack(kinds, bins, effort - packer.evaluations)
+        done = job.judge.settle(job.tab, got, job.boxes) if got is not None else None
+        if done is None:
+            break
+        layouts = [part_of(done, b) for b in range(len(layouts))]
+    return layouts, packer.evaluations
+
+
+def part_of(packing: Packing, b: int) -> Packing | None:
+    """Return what lies in one bin."""
+    own = np.flatnonzero(packing.bin == b)
+    if not len(own):
+        return None
+    return Packing(
+        kinds=packing.kinds[own], shape=packing.shape[own], bin=packing.bin[own], pos=packing.pos[own]
+    )
+
+
+def push(
+    job: Job, packing: Packing | None, b: int, effort: int, rng: np.random.Generator, workers: int
+) -> tuple[Packing | None, int]:
+    """Shorten the used length of one sheet; None when nothing shorter was found."""
+    if packing is None:
+        return None, 0
+    box = job.boxes[b]
+    origin = box[:2]
+    tab = job.tab
+    room = tab.room[b : b + 1] - np.concatenate([origin, origin])
+    view = tab._replace(room=room)
+    order = np.argsort(packing.kinds, kind="stable")
+    kinds = packing.kinds[order]
+    begin = Incumbent(
+        length=float(used_length(job, packing, b)),
+        pos=packing.pos[order] - origin,
+        shape=packing.shape[order],
+    )
+    area = float(sum(job.area(k) for k in kinds))
+    ground = len(job.shapes) + b
+    result = search_strip(
+        view,
+        kinds,
+        float(box[3] - box[1]),
+        area,
+        seed=int(rng.integers(2**31)),
+        effort=effort,
+        workers=workers,
+        tuning=replace(job.tuning, explore=0.7),
+        ground=ground,
+        longest=float(box[2] - box[0]),
+        stop=job.stop,
+        round_size=min(500_000, max(50_000, effort // 8)),
+        ground_at=(-float(origin[0]), -float(origin[1])),
+        start=begin,
+    )
+    now = used_length(job, packing, b)
+    for found in result.layouts:
+        candidate = Packing(
+            kinds=kinds, shape=found.shape, bin=np.full(len(kinds), b, dtype=np.int32), pos=found.pos + origin
+        )
+        done = job.judge.settle(job.tab, candidate, job.boxes)
+        if done is not None and used_length(job, done, b) < now:
+            return done, result.evaluations
+    return None, result.evaluations
+
+
+def used_length(job: Job, packing: Packing | None, b: int) -> int:
+    """Distance from the sheet's least x to the greatest x of a part, micrometres."""
+    if packing is None or not len(packing.kinds):
+        return 0
+    ends = [p[0] + job.shapes[int(s)].size[0] for p, s in zip(packing.pos, packing.shape)]
+    return int(max(ends) - job.boxes[b, 0])

@@ -1,0 +1,143 @@
+"""Chains of members: planted racks, worked rectangles, and the bounds against trying everything."""
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+import study_glueup
+
+from nestyield.geometry.shape import to_shapely
+from nestyield.glueup.field import Field
+from nestyield.glueup.find import find
+from nestyield.glueup.rules import SeamRules
+from nestyield.glueup.seams import settle
+from nestyield.glueup.search import Search, lyings
+from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
+
+SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
+
+
+def part(length=400.0, width=300.0, **more):
+    return Part(
+        name="p", drawing="", outline=Outline.rectangle(0, 0, length, width), thickness_mm=40.0, **more
+    )
+
+
+def board(name, length, width, **more):
+    shape = Shape(outer=Outline.rectangle(0, 0, length, width))
+    return Piece(**{"name": name, "species": "maple", "thickness_mm": 44.0, "shape": shape, **more})
+
+
+def area(piece):
+    return piece.shape.area_mm2
+
+
+def names(glued):
+    return sorted(m.piece for m in glued.blank.members)
+
+
+@pytest.mark.parametrize(("members", "seed"), [(2, 0), (2, 1), (3, 0), (3, 1)])
+def test_planted_glue_ups_are_found(members, seed):
+    """A planted glue-up, or one of no more area, is found, closed along its seams by shapely's measure."""
+    planted = study_glueup.plant(seed, members, 12)
+    found = find(planted.part, planted.pieces, study_glueup.SETTINGS, area)
+    assert found
+    assert [study_glueup.faults(planted, g) for g in found] == [[]] * len(found)
+    assert found[0].chain.value <= planted.area_mm2 * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(("second", "works"), [(157.0, True), (156.97, False)])
+def test_width_of_two_boards(second, works):
+    """Worked by hand: 300 + 2 x 5 margin + 2 x 1 jointing = 312 mm of boards for two members, not less."""
+    found = find(part(), [board("a", 420, 155), board("b", 420, second)], SETTINGS, area)
+    assert bool(found) is works
+
+
+def test_a_rule_that_only_one_of_two_equal_glue_ups_meets_decides():
+    """Worked by hand: pins at y 100 to 110 bar the seam of 105 + 205; 155 + 157 has its seam at 150."""
+    pins = Zone(
+        name="NO_SEAM",
+        role="no_seam",
+        shape=Shape(outer=Outline.rectangle(100, 96, 120, 118)),
+        face="through",
+    )
+    # Seams that the first pair leaves: 106.0 to 106.0 from the lower edge less the margin, both ways round.
+    first = [board("a", 410, 112), board("b", 410, 200)]
+    second = [board("c", 410, 156), board("d", 410, 156)]
+    rules = {"least_piece_width_mm": 40.0}
+    settings = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0, glueup=rules)
+    free = find(part(), [*first, *second], settings, lambda p: 1.0)
+    assert sorted(map(names, free)) == [["a", "b"], ["c", "d"]]
+    both = Zone(
+        name="NO_SEAM#2",
+        role="no_seam",
+        shape=Shape(outer=Outline.rectangle(100, 182, 120, 204)),
+        face="through",
+    )
+    kept = find(part(zones=(pins, both)), [*first, *second], settings, lambda p: 1.0)
+    assert [names(g) for g in kept] == [["c", "d"]]
+
+
+def test_the_seam_goes_to_the_centre_line_when_it_can():
+    """Of two glue-ups of equal value the one with its seam on the centre line comes first."""
+    line = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
+    pieces = [board("a", 410, 190), board("b", 410, 122), board("c", 410, 156), board("d", 410, 156)]
+    found = find(part(zones=(line,)), pieces, SETTINGS, lambda p: 1.0)
+    assert names(found[0]) == ["c", "d"]
+    assert found[0].blank.seams[0].line_mm[0][1] == pytest.approx(150.0)
+
+
+def test_unlike_wood_is_not_glued():
+    """Two species, and moisture more than the setting apart, make no pair; within it they do."""
+    a = board("a", 410, 156, moisture_pct=7.0)
+    assert not find(part(), [a, board("b", 410, 156, species="cherry")], SETTINGS, area)
+    assert not find(part(), [a, board("b", 410, 156, moisture_pct=9.1)], SETTINGS, area)
+    assert find(part(), [a, board("b", 410, 156, moisture_pct=9.0)], SETTINGS, area)
+
+
+def test_a_single_copy_is_not_spent_twice():
+    """Two alike from one row need two copies on the rack."""
+    assert not find(part(), [board("a", 410, 156)], SETTINGS, area)
+    (found,) = find(part(), [board("a", 410, 156, count=2)], SETTINGS, area)
+    assert [(m.piece, m.copy) for m in found.blank.members] == [("a", 1), ("a", 2)]
+
+
+@pytest.mark.parametrize("members", [2, 3, 4])
+@pytest.mark.parametrize("seed", range(3))
+def test_bounds_discard_nothing(members, seed):
+    """The cheapest chain by bounds is the cheapest of all orders of rows tried one by one."""
+    rng = np.random.default_rng([seed, members])
+    mean = 320.0 / members
+    pieces = [
+        board(f"b{k}", float(rng.uniform(380, 450)), float(rng.uniform(0.8, 1.25) * mean)) for k in range(6)
+    ]
+    rules = SeamRules(sliver_mm=0.0, least_width_mm=20.0)
+    search = Search(part(), pieces, SETTINGS, area, rules)
+    found = [c for c in search.chains(members, 3, 10_000) if len(c.servers) == members]
+    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
+    fewer = [c.value for c in search.chains(members, 3, 10_000) if len(c.servers) < members]
+    all_of_them = [
+        sum(area(pieces[r]) for r in rows)
+        for rows in permutations(range(len(pieces)), members)
+        if settle(field, rows) is not None
+    ]
+    cheaper = [v for v in all_of_them if v < min(fewer, default=float("inf"))]
+    assert bool(found) is bool(cheaper)
+    if found:
+        assert min(c.value for c in found) == pytest.approx(min(cheaper))
+
+
+def test_what_a_member_must_hold_only_shrinks_with_its_band():
+    """Needed wood of a narrower band lies in that of a wider one: what the search rests on."""
+    planted = study_glueup.plant(5, 2, 0)
+    lying = lyings(planted.part, study_glueup.SETTINGS)[0]
+    bottom, top = lying.span_um
+    for c in np.linspace(bottom + 5000, top - 5000, 12).astype(int).tolist():
+        wide = as_shapely(lying.needed(None, c + 1500))
+        assert as_shapely(lying.needed(None, c)).difference(wide.buffer(0.002)).area == 0.0
+        inner = as_shapely(lying.needed(c - 3000, c))
+        assert inner.difference(as_shapely(lying.needed(c - 4000, c + 900)).buffer(0.002)).area == 0.0
+
+
+def as_shapely(region):
+    return to_shapely(region)
