@@ -170,9 +170,7 @@ def main() -> int:
         mean = statistics.mean(got)
         line = f"{data['name']:<10} mean {mean:8.3f} best {max(got):8.3f}"
         if known:
-            line += "  to best %+.2f, mean 2025 %+.2f, Sato %+.2f, Elkeran %+.2f" % (
-                max(got) - known[0], mean - known[2], mean - known[3], mean - known[4],
-            )  # fmt: skip
+            line += f"  to best {max(got) - known[0]:+.2f}, mean 2025 {mean - known[2]:+.2f}, Sato {mean - known[3]:+.2f}, Elkeran {mean - known[4]:+.2f}"  # fmt: skip
         print(line, flush=True)
         if args.json:
             args.json.write_text(json.dumps({"runs": runs}, indent=1) + "\n")

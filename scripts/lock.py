@@ -1,6 +1,6 @@
 """Print exact versions of everything that the tests and checks need, from the environment that runs this.
 
-    .venv/test/bin/python scripts/lock.py > scripts/requirements-dev.txt
+.venv/test/bin/python scripts/lock.py > scripts/requirements-dev.txt
 """
 
 from __future__ import annotations
@@ -33,6 +33,8 @@ def closure(root: str, extras: set[str]) -> dict[str, str]:
     return found
 
 
-print("# Exact versions for development and CI; made by scripts/lock.py. Users get the ranges in pyproject.toml.")
+print(
+    "# Exact versions for development and CI; made by scripts/lock.py. Users get the ranges in pyproject.toml."
+)
 for package, version in sorted(closure("nestyield", {"test", "dev"}).items()):
     print(f"{package}=={version}")

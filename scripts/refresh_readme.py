@@ -1,6 +1,6 @@
 """Bring the README's pictures and its sample of output up to date from a plan of the demo shop.
 
-    bash scripts/demo && .venv/test/bin/python scripts/refresh_readme.py
+bash scripts/demo && .venv/test/bin/python scripts/refresh_readme.py
 """
 
 from __future__ import annotations

@@ -217,7 +217,12 @@ def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
     if not regions:
         edge_blocks, boxes, grids, inverses = [np.zeros((0, 5))], [], [], []
         none = np.zeros(0, dtype=np.int32)
-        states, cell_counts, cell_blocks, row_blocks = [none.astype(np.int8)], [none], [none], [none]
+        states, cell_counts, cell_blocks, row_blocks = (
+            [none.astype(np.int8)],
+            [none],
+            [none],
+            [none.astype(np.int64)],
+        )
     return DepthTable(
         edges=np.ascontiguousarray(np.concatenate(edge_blocks)),
         edge_start=np.array(edge_start, dtype=np.int32),

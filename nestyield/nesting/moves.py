@@ -139,7 +139,7 @@ def gather(tab: Any, st: Any, ws: Any, i: int, s: int, b: int) -> int:
 @inlined
 def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
     """Weighted overlap at (x, y) with the gathered bodies; stops once it reaches ``bound``."""
-    total = 0.0
+    total: float = 0.0
     near = ws.near
     for a in range(n):
         if x <= near[a, 0] or x >= near[a, 2] or y <= near[a, 1] or y >= near[a, 3]:
@@ -148,8 +148,8 @@ def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
         d, _ = depth_at(tab.depth, ws.region[a], sgn * (x - near[a, 4]), sgn * (y - near[a, 5]))
         total += near[a, 7] * d
         if total >= bound:
-            return total
-    return total
+            break
+    return float(total)
 
 
 @helper

@@ -123,16 +123,16 @@ def _shifted(words: Any, t: int, by: int) -> Any:
 
 
 @inlined
-def _sums(sides: Any, left: Any, turn: bool, words: Any) -> None:
+def _sums(sides: Any, left: Any, turn: bool, axis: int, words: Any) -> None:
     """Mark every sum of sides of the remaining rectangles that the bit set has room for."""
     words[:] = np.uint64(0)
     words[0] = np.uint64(1)
     for k in range(sides.shape[0]):
         for _ in range(left[k]):
             for t in range(words.shape[0] - 1, -1, -1):
-                v = words[t] | _shifted(words, t, sides[k, 0])
+                v = words[t] | _shifted(words, t, sides[k, axis])
                 if turn:
-                    v |= _shifted(words, t, sides[k, 1])
+                    v |= _shifted(words, t, sides[k, 1 - axis])
                 words[t] = v
 
 
@@ -173,6 +173,7 @@ def _fill(
     score = np.zeros(2 * kinds)
     span = min(max(width, height), LARGEST_SUM) + 1
     words = np.zeros((span + 63) // 64, dtype=np.uint64)
+    upward = words if turn else words.copy()
     nodes = 0
     depth = 0
     fresh = True
@@ -195,7 +196,9 @@ def _fill(
             y = seg[k, 2]
             lstep = (top if k == 0 else seg[k - 1, 2]) - y
             rstep = (top if k == count - 1 else seg[k + 1, 2]) - y
-            _sums(sides, left, turn, words)
+            _sums(sides, left, turn, 0, words)
+            if not turn:
+                _sums(sides, left, turn, 1, upward)
             m = 0
             if _reached(words, gap):
                 for a in range(kinds):
@@ -210,7 +213,7 @@ def _fill(
                             continue
                         if not _reached(words, gap - w):
                             continue
-                        if not _reached(words, top - y - h):
+                        if not _reached(upward, top - y - h):
                             continue
                         v = 0.0
                         if w == gap:

@@ -104,4 +104,4 @@ def separate(
             break
     memory[0] = best
     memory[1] = stale
-    return best
+    return float(best)

@@ -119,7 +119,7 @@ def grid_scale(values: Sequence[float], largest: float) -> int:
         scale //= 10
     while largest * scale * 2 <= 2**27:
         scale *= 2
-    return scale
+    return int(scale)
 
 
 def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:

@@ -39,7 +39,7 @@ def names(glued):
 @pytest.mark.parametrize(("members", "seed"), [(2, 0), (2, 1), (3, 0), (3, 1)])
 def test_planted_glue_ups_are_found(members, seed):
     """A planted glue-up, or one of no more area, is found, closed along its seams by shapely's measure."""
-    planted = study_glueup.plant(seed, members, 12)
+    planted = study_glueup.plant(seed, members, 6)
     found = find(planted.part, planted.pieces, study_glueup.SETTINGS, area)
     assert found
     assert [study_glueup.faults(planted, g) for g in found] == [[]] * len(found)
@@ -54,15 +54,15 @@ def test_width_of_two_boards(second, works):
 
 
 def test_a_rule_that_only_one_of_two_equal_glue_ups_meets_decides():
-    """Worked by hand: pins at y 100 to 110 bar the seam of 105 + 205; 155 + 157 has its seam at 150."""
+    """Worked by hand: pins bar the seams of 112 + 200 mm, at 106 and 194; 156 + 156 has its seam at 150."""
     pins = Zone(
         name="NO_SEAM",
         role="no_seam",
         shape=Shape(outer=Outline.rectangle(100, 96, 120, 118)),
         face="through",
     )
-    # Seams that the first pair leaves: 106.0 to 106.0 from the lower edge less the margin, both ways round.
-    first = [board("a", 410, 112), board("b", 410, 200)]
+    # The first pair, 312 mm wide without play, has its seam at 112 - 5 - 1 = 106 or at 200 - 5 - 1 = 194.
+    first = [board("a", 410, 112, species="cherry"), board("b", 410, 200, species="cherry")]
     second = [board("c", 410, 156), board("d", 410, 156)]
     rules = {"least_piece_width_mm": 40.0}
     settings = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0, glueup=rules)
@@ -81,9 +81,10 @@ def test_a_rule_that_only_one_of_two_equal_glue_ups_meets_decides():
 def test_the_seam_goes_to_the_centre_line_when_it_can():
     """Of two glue-ups of equal value the one with its seam on the centre line comes first."""
     line = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
-    pieces = [board("a", 410, 190), board("b", 410, 122), board("c", 410, 156), board("d", 410, 156)]
+    cherry = [board("a", 410, 190, species="cherry"), board("b", 410, 122, species="cherry")]
+    pieces = [*cherry, board("c", 410, 156), board("d", 410, 156)]
     found = find(part(zones=(line,)), pieces, SETTINGS, lambda p: 1.0)
-    assert names(found[0]) == ["c", "d"]
+    assert [names(g) for g in found] == [["c", "d"], ["a", "b"]]
     assert found[0].blank.seams[0].line_mm[0][1] == pytest.approx(150.0)
 
 
