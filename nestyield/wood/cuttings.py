@@ -29,7 +29,7 @@ LeastSizes = tuple[tuple[int, int], ...]
 _Lines = NDArray[np.int64]
 
 #: Most crossings of lines for which pinwheels are tried on lines a least size away too.
-_LINES = 200
+_LINES = 400
 
 #: Parts of a region with how many cuttings lie in each.
 _Shares = tuple[tuple[Box, int], ...]
