@@ -65,7 +65,7 @@ def _contour(region: Region, outline: IntPoly, depth_mm: float) -> list[tuple[Re
     inner = difference([outline], region)
     if not inner:
         return []
-    width = _reach(region, inner)
+    width = _reach(intersection(region, [outline]), inner)
     bands = []
     for u in CONTOUR_STEPS:
         band = difference(region, grow(inner, u * width))
@@ -108,9 +108,11 @@ def _shape(part: Part, chord_error_mm: float, care: Care) -> PartShape:
     for zone in part.zones:
         if zone.shape is None:
             continue
-        region = intersection(flatten_shape(zone.shape, chord_error_mm, inner), [outline])
+        # Removals are not cut off at the outline: a border of theirs along it, rounded, would leave slivers.
+        whole = flatten_shape(zone.shape, chord_error_mm, inner)
+        region = intersection(whole, [outline])
         regions[zone.name] = region
-        taken = _removals(zone, region, part, outline)
+        taken = _removals(zone, whole, part, outline) if region else []
         removals += taken
         openings += [r for z, face, _ in taken if face == "through" for r in z]
     return PartShape(
