@@ -128,6 +128,7 @@ class Packer:
             st.pos[:first], st.shape[:first], st.bin[:first] = start.pos, start.shape, start.bin
         self._scatter(st, first, n, bins)
         if not self._fits:
+            self.evaluations += 100  # effort is spent, or a caller would ask for ever
             return None
         ws = make_scratch(bodies)
         kept = (st.pos.copy(), st.shape.copy(), st.bin.copy())

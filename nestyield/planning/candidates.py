@@ -21,6 +21,8 @@ from nestyield.planning.wants import Want
 MOST_SUBSETS = 48
 #: Layouts in which one more part would fill more of the blank than this are not searched for.
 DENSEST = 0.92
+#: From this effort on each want is also searched for on its own.
+EFFORT_FOR_MORE = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +168,9 @@ def _full_layouts(
         yield from found
         most_wood = max(sum(areas[i] for i, _ in laid) for laid in found)
         left = [i for i, n in counts.items() if max(_times(laid, i) for laid in found) < n]
-        if left and most_wood + min(areas[i] for i in left) <= DENSEST * room:
+        several = max(len(laid) for laid in found) >= 2
+        whole = counts is asked[-1] or effort >= EFFORT_FOR_MORE
+        if left and several and whole and most_wood + min(areas[i] for i in left) <= DENSEST * room:
             from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
 
             yield pack(bench, counts, effort, int(rng.integers(2**31)))

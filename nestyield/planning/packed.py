@@ -18,7 +18,7 @@ from nestyield.placement.region import allowed_fine
 from nestyield.planning.lay import BedTaker, Bench, Laid
 
 #: Evaluations of the search for each step of effort.
-EVALUATIONS = 300_000
+EVALUATIONS = 150_000
 #: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
 GAP_MORE_UM = 2
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -25,6 +26,7 @@ from nestyield.rackbook.lock import lock
 PENDING = "pending"
 BEFORE = "before"
 LOCK = "lock"
+_WAITING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +128,23 @@ class Book:
 
 @contextlib.contextmanager
 def _unbroken() -> Iterator[None]:
-    """Let Ctrl-C and the like wait until the files agree again."""
-    held = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
+    """Let Ctrl-C and the like wait until the files agree again.
+
+    Handlers are exchanged rather than signals blocked: a mask holds for one thread only, and a library may
+    run others. Outside the main thread nothing is to be done, since handlers run in the main one.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    held = {s: signal.signal(s, lambda number, _: came.append(number)) for s in _WAITING}
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, held)
+        for waiting, handler in held.items():
+            signal.signal(waiting, signal.SIG_DFL if handler is None else handler)
+        for number in came[:1]:
+            signal.raise_signal(number)
 
 
 @contextlib.contextmanager

@@ -1,0 +1,140 @@
+"""The strip problem, from items to a layout that anyone can check."""
+
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely.affinity import affine_transform
+from shapely.geometry import Polygon, box
+
+from nestyield.model import ModelError
+from nestyield.nesting.nest_strip import nest_strip
+from nestyield.nesting.problem import Item, free_turns
+
+BENCH = Path(__file__).parents[3] / "shared" / "bench" / "strip"
+QUARTERS = (0.0, 90.0, 180.0, 270.0)
+
+
+def placed(items, layout):
+    """Polygons of a layout, by its own rule: mirrored in x, turned about the origin, shifted."""
+    out = []
+    for s in layout.spots:
+        a = math.radians(s.angle_deg)
+        c, n = (round(math.cos(a), 15), round(math.sin(a), 15))
+        m = -1 if s.mirrored else 1
+        rings = items[s.item].rings
+        out.append(affine_transform(Polygon(rings[0], rings[1:]), (c * m, -n, n * m, c, s.x, s.y)))
+    return out
+
+
+def check(items, layout, width):
+    """Every copy is there, inside the strip, and overlaps nothing."""
+    shapes = placed(items, layout)
+    counts = [sum(s.item == k for s in layout.spots) for k in range(len(items))]
+    assert counts == [it.count for it in items]
+    strip = box(-1e-6, -1e-6, layout.length + 1e-6, width + 1e-6)
+    for i, a in enumerate(shapes):
+        assert strip.contains(a)
+        for b in shapes[:i]:
+            assert a.intersection(b).area < 1e-7 * min(a.area, b.area)
+
+
+def random_items(rng, kinds, corners=8, free=False):
+    items = []
+    for k in range(kinds):
+        a = np.sort(rng.random(int(rng.integers(3, corners + 1)))) * 2 * math.pi
+        r = 3 + 7 * rng.random(len(a))
+        ring = np.round(np.column_stack([r * np.cos(a), r * np.sin(a)]), int(rng.integers(0, 4)))
+        shape = Polygon(ring) if len(ring) > 2 else Polygon()
+        if not shape.is_valid or shape.area < 1:
+            ring = np.array([[0, 0], [5, 0], [2, 4]])
+        turns = free_turns(8) if free else QUARTERS[: int(rng.integers(1, 5))]
+        items.append(
+            Item(
+                name=str(k), rings=[[tuple(p) for p in ring]], count=int(rng.integers(1, 4)), angles_deg=turns,
+                mirror=bool(rng.random() < 0.3),
+            )
+        )  # fmt: skip
+    return items
+
+
+@pytest.mark.parametrize("free", [False, True])
+def test_random_layouts_are_valid(free, jit):
+    """Guards that search, separation and rounding never print an overlap, whatever the scale."""
+    rng = np.random.default_rng(17)
+    for k in range(20 if jit else 1):
+        items = random_items(rng, int(rng.integers(2, 6)), free=free)
+        width = float(np.round(22 + 10 * rng.random(), 2)) * 10.0 ** int(rng.integers(0, 1))
+        layout = nest_strip(items, width, seed=k, effort=60_000 if jit else 3_000, workers=1)
+        check(items, layout, width)
+        assert layout.length >= layout.bound - 1e-9
+
+
+def test_same_seed_and_effort_same_layout_with_any_number_of_workers(jit):
+    """Guards that threads only share the work."""
+    items = random_items(np.random.default_rng(3), 5)
+    effort = 400_000 if jit else 3_000
+    a, b = (nest_strip(items, 30.0, seed=4, effort=effort, workers=k) for k in (1, 2))
+    assert a.spots == b.spots
+    assert a.length == b.length
+
+
+@pytest.mark.outside(
+    source="Alvarez-Valdes, Martinez, Tamarit 2013: optimum of three 6, of threep2 9.33", mark="M"
+)
+@pytest.mark.parametrize(("name", "length"), [("three", 6.0), ("threep2", 28 / 3)])
+def test_small_instances_reach_the_proven_optimum(name, length, jit):
+    """Guards contact along slanted edges and the start from a length that is too short."""
+    path = BENCH / f"{name}.json"
+    if not path.is_file() or not jit:
+        pytest.skip(f"needs {path} and the compiler")
+    data = json.loads(path.read_text())
+    items = [
+        Item(name=str(p["id"]), rings=[[tuple(q) for q in p["polygon"]]], count=p["demand"])
+        for p in data["parts"]
+    ]
+    layout = nest_strip(items, data["strip_width"], seed=1, effort=3_000_000)
+    check(items, layout, data["strip_width"])
+    assert layout.length == pytest.approx(length, abs=1e-5)
+
+
+@pytest.mark.outside(
+    source="dighe1, dighe2: jigsaws of length 100 by construction; ESICUP data sets, CC0", mark="S"
+)
+@pytest.mark.parametrize("name", ["dighe1", "dighe2"])
+def test_jigsaws_are_put_together(name):
+    """Guards that a strip whose area is a whole length is first tried as a perfect fit."""
+    path = BENCH / f"{name}.json"
+    if not path.is_file():
+        pytest.skip(f"needs {path}")
+    data = json.loads(path.read_text())
+    items = [Item(name=str(p["id"]), rings=[[tuple(q) for q in p["polygon"]]]) for p in data["parts"]]
+    layout = nest_strip(items, data["strip_width"], seed=1, effort=1000)
+    check(items, layout, data["strip_width"])
+    assert layout.length == 100.0
+    assert layout.proven
+
+
+def test_exact_contact_loses_nothing(jit):
+    """Guards that bars which fill the width exactly stand side by side to the last unit."""
+    bar = [(0, 0), (0.7, 0), (0.7, 0.1), (0, 0.1)]
+    items = [
+        Item(name="bar", rings=[bar], count=9),
+        Item(name="wedge", rings=[[(0, 0), (0.3, 0), (0, 0.3)]], count=2, angles_deg=(0.0, 180.0)),
+    ]
+    layout = nest_strip(items, 0.3, seed=1, effort=300_000 if jit else 30_000)
+    check(items, layout, 0.3)
+    assert layout.length == pytest.approx(2.4, abs=1e-6)
+
+
+def test_mistakes_are_named():
+    """Guards the messages for what cannot be laid."""
+    square = [(0, 0), (5, 0), (5, 5), (0, 5)]
+    with pytest.raises(ModelError, match="fit the width"):
+        nest_strip([Item(name="block", rings=[square])], 4.0, effort=10)
+    with pytest.raises(ModelError, match="effort or seconds"):
+        nest_strip([Item(name="block", rings=[square])], 6.0)
+    with pytest.raises(ModelError, match="area"):
+        nest_strip([Item(name="line", rings=[[(0, 0), (1, 0), (2, 0)]])], 6.0, effort=10)

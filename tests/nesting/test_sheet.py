@@ -1,0 +1,115 @@
+"""Sheets and offcuts: gaps, allowed regions, goals."""
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+from nestyield.geometry.minkowski import inner_fit_region
+from nestyield.geometry.transform import place
+from nestyield.model import ModelError
+from nestyield.nesting.sheet import Sheet, SheetItem, nest
+
+GAP = 6000
+
+
+def _poly(*points):
+    return [np.array(points, dtype=np.int64) * 1000]
+
+
+HOOK = _poly((0, 0), (120, 0), (150, 60), (120, 120), (60, 90), (0, 120))
+WEDGE = _poly((0, 0), (80, 0), (0, 60))
+OFFCUT = [
+    *_poly((0, 0), (600, 0), (600, 200), (250, 200), (250, 500), (0, 500)),
+    *_poly((100, 100), (100, 150), (150, 150), (150, 100)),
+]
+BOARD = _poly((0, 0), (400, 0), (400, 300), (0, 300))
+TURNS = ((0.0, False), (90.0, False), (180.0, True), (30.0, False))
+
+
+def _check(items, sheets, layout, gap=GAP):
+    regions = [Polygon(s.region[0], s.region[1:]) for s in sheets]
+    shapes = [
+        (p.sheet, Polygon(place(items[p.item].outline, p.angle_deg, p.mirrored, p.x_um, p.y_um)[0]))
+        for p in layout.places
+    ]
+    for i, (b, shape) in enumerate(shapes):
+        assert shape.difference(regions[b]).area < 1.0
+        for c, other in shapes[:i]:
+            if b == c:
+                assert shape.distance(other) >= gap - 1
+    for k, it in enumerate(items):
+        assert sum(p.item == k for p in layout.places) + layout.left[k] == it.count
+
+
+def _items(hooks, wedges):
+    return [
+        SheetItem(name="hook", outline=HOOK, count=hooks, ways=TURNS),
+        SheetItem(name="wedge", outline=WEDGE, count=wedges, ways=TURNS),
+    ]
+
+
+@pytest.mark.parametrize("goal", ["value", "sheets", "length"])
+def test_offcut_with_a_hole(goal, jit):
+    """Guards gap, hole and notch for every goal."""
+    items, sheets = _items(4, 5), [Sheet(name="offcut", region=OFFCUT), Sheet(name="board", region=BOARD)]
+    layout = nest(items, sheets, goal=goal, gap_um=GAP, effort=400_000 if jit else 3_000)
+    _check(items, sheets, layout)
+    if jit:
+        assert layout.left == (0, 0)
+        assert layout.sheets_used == 1
+
+
+def test_more_than_fits_leaves_the_least_value(jit):
+    """Guards that dear parts go first, and that what does not fit is counted."""
+    items = [
+        SheetItem(name="dear", outline=HOOK, count=3, ways=TURNS, value=100.0),
+        SheetItem(name="cheap", outline=HOOK, count=30, ways=TURNS, value=1.0),
+    ]
+    sheets = [Sheet(name="board", region=BOARD)]
+    layout = nest(items, sheets, goal="value", gap_um=GAP, effort=400_000 if jit else 3_000)
+    _check(items, sheets, layout)
+    assert layout.left[0] == 0
+    assert layout.left[1] > 0
+    assert layout.value <= layout.bound
+
+
+def test_allowed_regions_are_kept(jit):
+    """Guards stock with defects: a part stays where the caller says."""
+    corner = _poly((0, 0), (152, 0), (152, 132), (0, 132))
+
+    def allowed(item, way, sheet):
+        where = corner if item == 0 else BOARD
+        return inner_fit_region(where, place([HOOK, WEDGE][item], *way))
+
+    items, sheets = _items(1, 4), [Sheet(name="board", region=BOARD)]
+    layout = nest(items, sheets, goal="value", gap_um=GAP, allowed=allowed, effort=300_000 if jit else 3_000)
+    _check(items, sheets, layout)
+    hooks = [p for p in layout.places if p.item == 0]
+    assert hooks
+    for p in hooks:
+        shape = Polygon(place(HOOK, p.angle_deg, p.mirrored, p.x_um, p.y_um)[0])
+        assert Polygon(corner[0]).buffer(2).contains(shape)
+
+
+def test_same_layout_with_any_number_of_workers(jit):
+    """Guards that threads only share the work."""
+    items, sheets = _items(5, 6), [Sheet(name="board", region=BOARD)]
+    effort = 300_000 if jit else 3_000
+    a, b = (nest(items, sheets, goal="length", gap_um=GAP, seed=7, effort=effort, workers=k) for k in (1, 2))
+    assert a == b
+
+
+def test_parts_that_never_fit_are_left():
+    """Guards sheets smaller than a part."""
+    items, sheets = _items(2, 0), [Sheet(name="scrap", region=_poly((0, 0), (50, 0), (50, 50), (0, 50)))]
+    layout = nest(items, sheets, goal="value", gap_um=GAP, effort=2_000)
+    assert layout.left == (2, 0)
+    assert layout.places == ()
+
+
+def test_mistakes_are_named():
+    """Guards the messages."""
+    with pytest.raises(ModelError, match="at least one item"):
+        nest([], [], goal="value", gap_um=0)
+    with pytest.raises(ModelError, match="gap_um"):
+        nest(_items(1, 1), [Sheet(name="b", region=BOARD)], goal="value", gap_um=-1)
