@@ -74,7 +74,9 @@ def _suits(bench: Bench, blank: Blank) -> None:
                 f"is {blank.thickness_mm - away:g} mm thick after planing, {part.name} needs "
                 f"{part.thickness_mm:g} mm: {short:.2f} mm too thin",
             )
-        over = blank.thickness_mm - part.thickness_mm - settings.most_planed_away_mm
+        sheet = blank.grain_deg is None
+        most = settings.thickness_tolerance_mm if sheet else settings.most_planed_away_mm
+        over = blank.thickness_mm - part.thickness_mm - most
         if over > SAME_MM:
             bench.say(
                 "A108",

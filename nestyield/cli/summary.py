@@ -35,6 +35,11 @@ def summary(plan: Plan) -> str:
             f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
             f"{length(p.length_mm, units)} x {length(p.width_mm, units)} x {length(p.thickness_mm, units)}"
             f" ({p.board_feet:.2f} board feet)"
+            + (
+                f", from a usual panel {' x '.join(length(v, units) for v in p.panel_mm)}"
+                if p.panel_mm
+                else ""
+            )
             for p in plan.purchases
         ]
     if plan.stopped:

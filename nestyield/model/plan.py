@@ -232,6 +232,8 @@ class Purchase:
         Least size along and across the grain, margins included.
     board_feet : float
         All pieces together.
+    panel_mm : (float, float) or None
+        For sheet material, the least usual panel that such a piece can be cut from; None when there is none.
     """
 
     order: str
@@ -241,6 +243,7 @@ class Purchase:
     length_mm: float
     width_mm: float
     board_feet: float
+    panel_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

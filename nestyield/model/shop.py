@@ -70,7 +70,8 @@ class Settings:
     planing_mm : float
         Taken off each face before routing (P: 0.8); nothing on sheets without grain.
     most_planed_away_mm : float
-        A piece thicker than the part by more than this is not spent on it.
+        A piece thicker than the part by more than this is not spent on it. Sheets are not planed: they may
+        be thicker by the thickness tolerance only.
     thickness_tolerance_mm : float
         A sheet or piece thinner than nominal by up to this still serves.
     leftover_shortest_mm, leftover_narrowest_mm : float

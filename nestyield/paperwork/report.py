@@ -144,7 +144,12 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
             "count": str(p.count),
             "size": f"{measure.number(p.length_mm, u)} × {measure.number(p.width_mm, u)}",
             "thickness": measure.number(p.thickness_mm, u),
-            "species": ", ".join(clean(s) for s in p.species) or "any",
+            "species": (", ".join(clean(s) for s in p.species) or "any")
+            + (
+                f", from a usual panel {' × '.join(measure.number(v, u) for v in p.panel_mm)}"
+                if p.panel_mm
+                else ""
+            ),
             "board_feet": f"{p.board_feet:.2f}",
         }
         for p in plan.purchases

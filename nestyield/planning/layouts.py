@@ -11,6 +11,7 @@ from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import board_feet
+from nestyield.wood.blank import wood_findings
 
 
 def make_layout(
@@ -45,6 +46,9 @@ def make_layout(
         usable_area_mm2=sum(piece.area_mm2 for piece in left if piece.usable),
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
+        findings=wood_findings(blank, {p.name: p for p in shop.pieces}, shop.settings, shop.units)
+        if blank.seams
+        else (),
     )
     return replace(layout, work=work_plan(layout, shop))
 

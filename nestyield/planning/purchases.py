@@ -10,6 +10,7 @@ from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, 
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import smallest_boards
 from nestyield.planning.stock import board_feet
+from nestyield.wood.species import usual_panel
 
 #: Sizes are rounded up to this, millimetres.
 STEP_MM = 0.1
@@ -62,6 +63,7 @@ def purchase_for(
             length_mm=size[0],
             width_mm=size[1],
             board_feet=missing * board_feet(size[0] * size[1], thickness),
+            panel_mm=usual_panel(blank.species, *size),
         )
     return None
 

@@ -92,13 +92,15 @@ def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm"
             text=f"is {say(piece.thickness_mm, units)} thick{after}, {say(short, units, up=True)} too thin",
             short_mm=short,
         )
-    over = piece.thickness_mm - part.thickness_mm - settings.most_planed_away_mm
+    sheet = piece.grain_deg is None
+    most = settings.thickness_tolerance_mm if sheet else settings.most_planed_away_mm
+    over = piece.thickness_mm - part.thickness_mm - most
     if over > 1e-9:
+        told = "too thick: sheets are not planed" if sheet else "more than may be planed away"
         return Refusal(
             piece=piece.name,
             cause="too thick",
-            text=f"is {say(piece.thickness_mm, units)} thick, "
-            f"{say(over, units, up=True)} more than may be planed away",
+            text=f"is {say(piece.thickness_mm, units)} thick, {say(over, units, up=True)} {told}",
             short_mm=over,
         )
     return None

@@ -56,6 +56,8 @@ class Species:
         Sheet material: no grain of its own to speak of, no seasonal width change modelled.
     thickness_tolerance_mm : float or None
         How far a new sheet's thickness may be from nominal, where a standard says so.
+    panels_mm : tuple of (length, width)
+        Usual sizes of a whole sheet (P), smallest first.
     note : str
     """
 
@@ -71,6 +73,7 @@ class Species:
     density: Density = "medium"
     sheet: bool = False
     thickness_tolerance_mm: float | None = None
+    panels_mm: tuple[tuple[float, float], ...] = ()
     note: str = ""
 
 
@@ -243,7 +246,8 @@ SPECIES: tuple[Species, ...] = (
         sheet=True,
         density="medium",
         thickness_tolerance_mm=0.125,
-        note="thickness tolerance: ANSI A208.2-2009 (S)",
+        panels_mm=((2440.0, 1220.0), (97 * 25.4, 49 * 25.4)),
+        note="thickness tolerance: ANSI A208.2-2009 (S); panel sizes: common practice, no source (P)",
     ),
     Species(
         name="plywood",
@@ -285,3 +289,25 @@ def find(name: str) -> Species | None:
         first, last = name.split(",")
         found = _BY_KEY.get(_key(f"{last} {first}"))
     return found
+
+
+def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, float] | None:
+    """Return the smallest usual panel of a sheet material that a rectangle can be cut from, either way round.
+
+    Parameters
+    ----------
+    name : str
+        Species or sheet material, as in the rack table.
+    length_mm, width_mm : float
+
+    Returns
+    -------
+    (float, float) or None
+        Length and width in mm; None for wood, for sheets without usual sizes here, and for what is larger.
+    """
+    found = find(name)
+    long, short = max(length_mm, width_mm), min(length_mm, width_mm)
+    for panel in found.panels_mm if found else ():
+        if long <= panel[0] and short <= panel[1]:
+            return panel
+    return None

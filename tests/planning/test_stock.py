@@ -28,6 +28,8 @@ def test_board_feet() -> None:
         (45.94, 0.0, "too thin"),
         (44.36, None, ""),  # a sheet is not planed
         (44.34, None, "too thin"),
+        (44.64, None, ""),
+        (44.66, None, "too thick"),
         (56.5, 0.0, ""),
         (56.6, 0.0, "too thick"),
     ],

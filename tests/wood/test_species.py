@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestyield.wood.species import SPECIES, find
+from nestyield.wood.species import SPECIES, find, usual_panel
 
 # Wood Handbook FPL-GTR-190 (2010), tables 4-3, 4-4 and 13-5, as read:
 # radial, tangential, volumetric, C_R, C_T.
@@ -113,3 +113,14 @@ def test_sheets():
     assert find("mdf").c_radial is None
     assert find("mdf").thickness_tolerance_mm == 0.125
     assert not find("cherry").sheet
+
+
+@pytest.mark.outside(source="common practice, no source", mark="P")
+@pytest.mark.parametrize(
+    ("size", "panel"),
+    [((2440, 1220), (2440.0, 1220.0)), ((1230, 2450), (97 * 25.4, 49 * 25.4)), ((2500, 100), None)],
+)
+def test_usual_panels(size, panel):
+    """MDF comes in 2440 x 1220 mm and 49 x 97 in; a rectangle may lie either way round."""
+    assert usual_panel("mdf", *size) == panel
+    assert usual_panel("sugar maple", *size) is None
