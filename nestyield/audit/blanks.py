@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import combinations
 
 import numpy as np
 import shapely
 
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.depth import planed_off
-from nestyield.audit.places import distance_apart
+from nestyield.audit.joints import check_joints
 from nestyield.audit.sheet import Bench, Sheet, polygon_union
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
@@ -183,7 +182,7 @@ def _seams(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
 
 
 def _glued(bench: Bench, blank: Blank) -> None:
-    """A glue-up must lie wholly on its members, which must not overlap."""
+    """A glue-up must lie wholly on its members, each of which reaches its joint lines."""
     where = []
     for member in blank.members:
         piece = bench.sheet.pieces.get(member.piece)
@@ -199,11 +198,5 @@ def _glued(bench: Bench, blank: Blank) -> None:
     if bare > TOL_MM:
         bench.say("A109", f"has a place {bare:.3f} mm wide that none of its pieces covers")
     _defects(bench, blank)
-    jointed = bench.sheet.plan.shop.settings.jointing_mm
-    for (one, a), (other, b) in combinations(where, 2):
-        if not a.intersects(b):
-            continue
-        # each edge loses the jointing allowance, so whole pieces may overlap by both
-        overlap = -distance_apart(a.intersection(bench.wood), b.intersection(bench.wood))
-        if overlap > 2.0 * jointed + TOL_MM:
-            bench.say("A113", f"pieces {one.name} and {other.name} overlap by {overlap:.3f} mm")
+    if len(where) == len(blank.members):
+        check_joints(bench, blank, where)

@@ -12,8 +12,11 @@ from nestyield.model import (
     Layout,
     Member,
     Outline,
+    Part,
     Piece,
+    Placement,
     Plan,
+    Seam,
     Settings,
     Shape,
     Shop,
@@ -28,9 +31,26 @@ KNOT = Defect(
     depth_mm=9.0,
 )
 
+PLATE = Part(
+    name="plate",
+    drawing="",
+    thickness_mm=40.0,
+    outline=Outline.rectangle(0, 0, 300, 120),
+    species=("sugar maple",),
+)
+OVER_THE_SEAM = Placement(
+    part="plate", order="o", copy=1, angle_deg=0.0, mirrored=False, x_um=100_000, y_um=40_000
+)
+
 
 def codes(
-    *, shift_mm: float = 98.4, mirrored: bool = False, defects: tuple[Defect, ...] = (), **more
+    *,
+    shift_mm: float = 98.4,
+    seam_mm: float = 99.2,
+    mirrored: bool = False,
+    defects: tuple[Defect, ...] = (),
+    placements: tuple[Placement, ...] = (),
+    **more,
 ) -> list[str]:
     """Two boards glued edge to edge, jointed 0.8 mm each, the second with a knot."""
     pieces = (
@@ -53,11 +73,12 @@ def codes(
         shape=Shape(outer=Outline.rectangle(0, 0, 500, 198.4)),
         grain_deg=0.0,
         defects=defects,
+        seams=(Seam(name="seam 1", line_mm=((0.0, seam_mm), (500.0, seam_mm))),),
     )
     blank = replace(blank, **more)
     layout = Layout(
         blank=blank,
-        placements=(),
+        placements=placements,
         setups=(),
         chosen=None,
         part_area_mm2=0,
@@ -71,7 +92,7 @@ def codes(
         units="mm",
         settings=Settings(cutter_diameter_mm=6.0),
         beds=(),
-        parts=(),
+        parts=(PLATE,),
         pieces=pieces,
         orders=(),
     )
@@ -94,6 +115,34 @@ def test_gap_and_overlap():
     """A gap between the boards and an overlap beyond the jointing are found."""
     assert "A109" in codes(shift_mm=100.1, defects=(knot_at(60, 130.1),))
     assert codes(shift_mm=98.3, defects=(knot_at(60, 128.3),)) == ["A109", "A113"]
+
+
+def test_ripped_pieces():
+    """A piece may overlap its neighbour by as much as is ripped off it, and reaches past the seam either way."""
+    knot = (knot_at(60, 100.0),)
+    assert (
+        codes(shift_mm=70, defects=knot, shape=Shape(outer=Outline.rectangle(0, 0, 500, 170)), seam_mm=85)
+        == []
+    )
+    assert codes(
+        shift_mm=70,
+        defects=knot,
+        shape=Shape(outer=Outline.rectangle(0, 0, 500, 170)),
+        seam_mm=85,
+        placements=(OVER_THE_SEAM,),
+    ) == []  # fmt: skip
+
+
+def test_contact_under_parts():
+    """A seam too near an edge lacks the jointing allowance, beyond the edge it is a gap, too short it is told."""
+    knot = (knot_at(60, 128.4),)
+    over = (OVER_THE_SEAM,)
+    assert codes(defects=knot, placements=over) == []
+    assert codes(defects=knot, placements=over, seam_mm=99.4) == ["A115"]
+    assert "A113" in codes(defects=knot, placements=over, seam_mm=100.2)
+    short = (Seam(name="seam 1", line_mm=((0.0, 99.2), (300.0, 99.2))),)
+    assert codes(defects=knot, placements=over, seams=short) == ["A113"]
+    assert codes(defects=knot, seams=()) == ["A113"]
 
 
 def test_knots_come_along():

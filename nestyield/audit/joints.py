@@ -1,0 +1,103 @@
+"""The joints of a glue-up: wood to wood along every seam under every part.
+
+Members stand in order; seam k is the joint between member k and member k + 1. Each piece is ripped at its
+joint lines, so pieces as they lie before that may overlap; what counts is that each covers its own side of the
+blank, and reaches the jointing allowance past the seam where a part lies on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import TOL_MM, thickness_of
+from nestyield.audit.sheet import Bench
+from nestyield.model import Blank, Piece, Seam
+
+# Longer than any blank, millimetres.
+_FAR_MM = 1e5
+
+
+def _frame(seam: Seam, below: BaseGeometry, above: BaseGeometry) -> tuple[complex, complex]:
+    """Return the seam's start and its direction, with the member above on its left."""
+    (x0, y0), (x1, y1) = seam.line_mm[0], seam.line_mm[-1]
+    start, along = complex(x0, y0), complex(x1 - x0, y1 - y0)
+    along /= abs(along)
+    a, b = below.centroid, above.centroid
+    left = ((complex(b.x, b.y) - complex(a.x, a.y)) * along.conjugate()).imag
+    return start, along if left >= 0 else -along
+
+
+def _box(start: complex, along: complex, u0: float, u1: float, v0: float, v1: float) -> BaseGeometry:
+    """Return a rectangle in the frame of a seam: u along it, v to its left."""
+    corners = [start + along * complex(u, v) for u, v in ((u0, v0), (u1, v0), (u1, v1), (u0, v1))]
+    return shapely.Polygon([(z.real, z.imag) for z in corners])
+
+
+def check_joints(bench: Bench, blank: Blank, where: Sequence[tuple[Piece, BaseGeometry]]) -> None:
+    """Check that each member covers its side of every seam, and more by the jointing allowance under parts.
+
+    Parameters
+    ----------
+    bench : Bench
+    blank : Blank
+    where : sequence of (Piece, geometry)
+        Members as they lie before they are ripped, in order.
+    """
+    inner = [s for s in blank.seams if len(s.line_mm) >= 2 and s.line_mm[0] != s.line_mm[-1]]
+    if len(inner) != len(blank.seams) or len(inner) < len(where) - 1:
+        bench.say("A113", f"is made of {len(where)} pieces, but has {len(inner)} joint lines")
+        return
+    joints = inner[: len(where) - 1]
+    frames = [_frame(seam, below, above) for seam, (_, below), (_, above) in zip(joints, where, where[1:])]
+    for k, (piece, wood) in enumerate(where):
+        cell = bench.wood
+        if k > 0:
+            cell = cell.intersection(_box(*frames[k - 1], -_FAR_MM, _FAR_MM, 0.0, _FAR_MM))
+        if k < len(frames):
+            cell = cell.intersection(_box(*frames[k], -_FAR_MM, _FAR_MM, -_FAR_MM, 0.0))
+        bare = thickness_of(cell.difference(wood))
+        if bare > TOL_MM:
+            bench.say(
+                "A113", f"a place {bare:.3f} mm wide on the side of piece {piece.name} is not covered by it"
+            )
+    for seam, frame, below, above in zip(joints, frames, where, where[1:]):
+        _contact(bench, seam, frame, (below, above))
+
+
+def _contact(
+    bench: Bench,
+    seam: Seam,
+    frame: tuple[complex, complex],
+    sides: tuple[tuple[Piece, BaseGeometry], tuple[Piece, BaseGeometry]],
+) -> None:
+    """Measure contact along one seam under each part."""
+    start, along = frame
+    jointed = bench.sheet.plan.shop.settings.jointing_mm
+    ends = [start - along * _FAR_MM, start + along * _FAR_MM]
+    line = shapely.LineString([(z.real, z.imag) for z in ends])
+    drawn = shapely.LineString(seam.line_mm).buffer(TOL_MM)
+    for laid in bench.laid:
+        section = line.intersection(laid.outline)
+        beyond = section.difference(drawn).length
+        if beyond > 2 * TOL_MM:
+            bench.say("A113", f"{seam.name} ends {beyond:.3f} mm short under {laid.name}")
+        for stretch in shapely.get_parts(section):
+            if stretch.geom_type != "LineString" or stretch.length <= TOL_MM:
+                continue
+            z = np.array([complex(x, y) for x, y in shapely.get_coordinates(stretch)])
+            u = ((z - start) * along.conjugate()).real
+            for (piece, wood), way in zip(sides, (1.0, -1.0)):
+                v0, v1 = sorted((0.0, way * jointed))
+                if v1 - v0 <= TOL_MM:
+                    continue
+                short = thickness_of(_box(start, along, u.min(), u.max(), v0, v1).difference(wood))
+                if short > 2 * TOL_MM:
+                    bench.say(
+                        "A115",
+                        f"piece {piece.name} lacks {short:.3f} mm of the jointing allowance of "
+                        f"{jointed:g} mm along {seam.name} under {laid.name}",
+                    )
