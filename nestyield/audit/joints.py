@@ -1,8 +1,8 @@
 """The joints of a glue-up: wood to wood along every seam under every part.
 
-Members stand in order; seam k is the joint between member k and member k + 1. Each piece is ripped at its
-joint lines, so pieces as they lie before that may overlap; what counts is that each covers its own side of the
-blank, and reaches the jointing allowance past the seam where a part lies on it.
+Members stand in order; seam k is the joint between member k and member k + 1. Each piece is ripped at
+its joint lines, so pieces as they lie before that may overlap; what counts is that each covers its own side
+of the blank, and reaches the jointing allowance past the seam where a part lies on it.
 """
 
 from __future__ import annotations
