@@ -166,7 +166,7 @@ class Kept:
         key = (id(region), half_deg)
         if key not in self._kept:
             self._kept[key] = kept_when_turned(
-                region, half_deg, (float(self.centre[0]), float(self.centre[1]))
+                region, half_deg, (float(self.centre[0]), float(self.centre[1])), self._slack_um
             )
         return self._kept[key]
 
