@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse, combine, components, fine
+from nestyield.geometry.boolean import FinePaths, coarse, combine, components
 from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
 from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
 
@@ -114,8 +114,3 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float
     for outer, holes in components(region):
         out += inner_fit_fine([outer, *holes], tool)
     return coarse(combine("union", out))
-
-
-def keep_within(region: Region, border: Region) -> Region:
-    """Return the part of a region inside another one; a short name for a common pair."""
-    return coarse(combine("intersection", fine(region), fine(border)))

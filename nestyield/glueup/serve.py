@@ -22,7 +22,7 @@ from nestyield.glueup.band import Lying
 from nestyield.glueup.turned import Turned
 from nestyield.model import Settings
 from nestyield.placement.contact import square
-from nestyield.placement.depth import Facing, facings
+from nestyield.placement.depth import facings
 from nestyield.placement.problem import Scene
 from nestyield.placement.region import region_fine
 
@@ -36,13 +36,10 @@ class Fit:
 
     Parameters
     ----------
-    facing : Facing
-        How the piece's thickness is planed.
     shifts : list of IntPoly
         Of the part's frame into the turned piece's, on the finer grid.
     """
 
-    facing: Facing
     shifts: FinePaths
 
 
@@ -67,28 +64,27 @@ class Server:
         x0, y0, x1, y1 = bounds(self.container)
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
-        self._choices: list[tuple[Facing, list[tuple[Region, Region]]]] | None = None
+        self._pairs: list[tuple[Region, Region]] | None = None
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}
 
-    def choices(self) -> list[tuple[Facing, list[tuple[Region, Region]]]]:
-        """Return the ways to plane the piece, each with what must stay clear of what.
+    def _obstacles(self) -> list[tuple[Region, Region]]:
+        """Return what must stay clear of what; set up when first asked, as many pieces never are.
 
         A piece thicker than its neighbours is planed to their thickness before glueing; defects are taken to
         be as deep as in the rough piece, counted from the face of the thinnest blank that would serve. That
         errs on the safe side whichever face is planed.
         """
-        if self._choices is None:
+        if self._pairs is None:
             part, piece = self.lying.part, self.turned.piece
             least = part.thickness_mm + 2 * self._settings.planing_mm
             whole = replace(self.turned.blank, thickness_mm=min(piece.thickness_mm, least))
             scene = Scene(part, whole, self._settings)
             facing = facings(part, whole, self._settings.planing_mm, True)[0]
-            pairs = [
+            self._pairs = [
                 (o.fixed, place(o.moving, self.lying.angle_deg, self.lying.mirrored))
                 for o in scene.problem(facing).obstacles
             ]
-            self._choices = [(facing, pairs)]
-        return self._choices
+        return self._pairs
 
     @property
     def looks(self) -> object:
@@ -114,12 +110,9 @@ class Server:
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        for facing, pairs in self.choices():
-            cut = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in pairs]
-            shifts = region_fine(self.container, needed, [(f, m) for f, m in cut if m], 0.0, False)
-            if shifts:
-                return Fit(facing=facing, shifts=shifts)
-        return None
+        cut = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in self._obstacles()]
+        shifts = region_fine(self.container, needed, [(f, m) for f, m in cut if m], 0.0, False)
+        return Fit(shifts=shifts) if shifts else None
 
     def highest(self, low: int | None, above: int | None = None) -> int | None:
         """Return the highest seam up to which the piece serves from ``low`` (None: from below the part).

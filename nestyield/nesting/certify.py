@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from nestyield.geometry.offset import grow
 from nestyield.model import NestyieldError
 from nestyield.nesting.exact import edge_rows, interiors_meet, lies_in
-from nestyield.nesting.moves import State, Tables
+from nestyield.nesting.moves import Tables, fresh_state
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.settle import settle
 from nestyield.nesting.shapes import Allowed, Turned
@@ -35,13 +35,11 @@ class Judge:
     grounds: Sequence[Allowed]
     _rows: list[NDArray[np.int64]] = field(init=False)
     _grown: dict[int, NDArray[np.int64]] = field(init=False)
-    _pads: dict[int, int] = field(init=False)
     _regions: dict[tuple[int, int], NDArray[np.int64]] = field(init=False)
 
     def __post_init__(self) -> None:
         self._rows = [edge_rows(s.rings) for s in self.shapes]
         self._grown = {}
-        self._pads = {}
         self._regions = {}
 
     def _standing(self, s: int) -> NDArray[np.int64]:
@@ -90,16 +88,7 @@ class Judge:
         """Round a packing to whole micrometres so that it passes every test; None when that fails."""
         n = len(packing.kinds)
         count = len(boxes)
-        bodies = n + count
-        st = State(
-            pos=np.zeros((bodies, 2)),
-            shape=np.zeros(bodies, dtype=np.int32),
-            bin=np.zeros(bodies, dtype=np.int32),
-            kind=np.asarray(packing.kinds, dtype=np.int32),
-            weight=np.ones((bodies, bodies)),
-            overlap=np.zeros((bodies, bodies)),
-            bin_box=boxes.copy(),
-        )
+        st = fresh_state(np.asarray(packing.kinds, dtype=np.int32), count, boxes.copy())
         st.pos[:n], st.shape[:n], st.bin[:n] = packing.pos, packing.shape, packing.bin
         st.shape[n:] = len(self.shapes) + np.arange(count)
         st.bin[n:] = np.arange(count)

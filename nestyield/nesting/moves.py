@@ -73,6 +73,30 @@ class State(NamedTuple):
     bin_box: NDArray[np.float64]
 
 
+def fresh_state(kinds: NDArray[np.int32], others: int, bin_box: NDArray[np.float64]) -> State:
+    """Return a state with every body at the origin and all weights 1.
+
+    Parameters
+    ----------
+    kinds : (n,) int
+        One a part.
+    others : int
+        Bodies beside the parts: obstacles.
+    bin_box : (B, 4) float
+        Kept as it is, not copied.
+    """
+    bodies = len(kinds) + others
+    return State(
+        pos=np.zeros((bodies, 2)),
+        shape=np.zeros(bodies, dtype=np.int32),
+        bin=np.zeros(bodies, dtype=np.int32),
+        kind=kinds,
+        weight=np.ones((bodies, bodies)),
+        overlap=np.zeros((bodies, bodies)),
+        bin_box=bin_box,
+    )
+
+
 class Scratch(NamedTuple):
     """Work space of one thread; made by :func:`make_scratch`."""
 

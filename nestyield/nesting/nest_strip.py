@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from nestyield.model import ModelError
 from nestyield.nesting.exact import edge_rows
 from nestyield.nesting.jigsaw import perfect_fit
-from nestyield.nesting.moves import State
+from nestyield.nesting.moves import fresh_state
 from nestyield.nesting.problem import Grid, Item, Spot, make_grid
 from nestyield.nesting.settle import clashes, settle
 from nestyield.nesting.shapes import build_tables, ring_area2
@@ -175,16 +175,8 @@ def _jigsaw(
 
 
 def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.int64] | None:  # type: ignore[no-untyped-def]
-    n = len(grid.kinds)
-    st = State(
-        pos=found.pos.copy(),
-        shape=found.shape.copy(),
-        bin=np.zeros(n, dtype=np.int32),
-        kind=grid.kinds,
-        weight=np.ones((n, n)),
-        overlap=np.zeros((n, n)),
-        bin_box=np.array([[0.0, 0.0, found.length * 1.01, float(high)]]),
-    )
+    st = fresh_state(grid.kinds, 0, np.array([[0.0, 0.0, found.length * 1.01, float(high)]]))
+    st.pos[:], st.shape[:] = found.pos, found.shape
     coarse = max(1, grid.scale)
     snaps = [u for u in (coarse, coarse // 2, coarse // 4, coarse // 8) if u > 1]
     places = settle(tab, st, lambda p: clashes(rows, found.shape, p), reach=1e-3 * high, snaps=snaps)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.nesting.moves import State, Tables, make_scratch
+from nestyield.nesting.moves import State, Tables, fresh_state, make_scratch
 from nestyield.nesting.separate import measure_all, separate
 from nestyield.nesting.stream import Tuning
 
@@ -108,15 +108,7 @@ class Packer:
         boxes = self.boxes if box is None else box
         count = len(boxes)
         bodies = n + count
-        st = State(
-            pos=np.zeros((bodies, 2)),
-            shape=np.zeros(bodies, dtype=np.int32),
-            bin=np.zeros(bodies, dtype=np.int32),
-            kind=np.array(kinds, dtype=np.int32),
-            weight=np.ones((bodies, bodies)),
-            overlap=np.zeros((bodies, bodies)),
-            bin_box=boxes.copy(),
-        )
+        st = fresh_state(np.array(kinds, dtype=np.int32), count, boxes.copy())
         for b in set(range(count)) - set(bins):  # closed: nothing fits
             st.bin_box[b] = (0.0, 0.0, -1.0, -1.0)
         for b in range(count):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 import pyclipper
@@ -110,7 +109,7 @@ def grid_scale(values: Sequence[float], largest: float) -> int:
     for v in values:
         text = repr(float(v))
         if "e" in text:
-            text = f"{Fraction(v).limit_denominator(10**9)!s}" if False else f"{v:.12f}".rstrip("0")
+            text = f"{v:.12f}"
         if "." in text:
             frac = text.split(".")[1].rstrip("0")
             decimals = max(decimals, len(frac))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.compaction import shorten
-from nestyield.nesting.moves import Scratch, State, Tables, make_scratch
+from nestyield.nesting.moves import Scratch, State, Tables, fresh_state, make_scratch
 from nestyield.nesting.separate import measure_all, separate
 
 
@@ -48,7 +48,6 @@ class Tuning:
     reach: float = 0.3
     pool: int = 20
     restart: float = 0.0
-    decay: float = 0.95
     legalise: float = 0.05
 
 
@@ -135,15 +134,7 @@ class Stream:
         self._tol = 1e-7 * self.width
         self._samples = np.array(self.tuning.samples, dtype=np.int64)
         self._memory = np.array([math.inf, 0.0])
-        self.st = State(
-            pos=np.zeros((bodies, 2)),
-            shape=np.zeros(bodies, dtype=np.int32),
-            bin=np.zeros(bodies, dtype=np.int32),
-            kind=self.kinds,
-            weight=np.ones((bodies, bodies)),
-            overlap=np.zeros((bodies, bodies)),
-            bin_box=np.array([[0.0, 0.0, 0.0, self.width]]),
-        )
+        self.st = fresh_state(self.kinds, bodies - n, np.array([[0.0, 0.0, 0.0, self.width]]))
         if self.ground is not None:
             self.st.shape[n] = self.ground
             self.st.pos[n] = self.ground_at

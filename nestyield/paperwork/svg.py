@@ -6,7 +6,6 @@ import math
 from xml.sax.saxutils import escape, quoteattr
 
 from nestyield.model import Outline
-from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Area, Canvas, Item, Text
 from nestyield.paperwork.curves import segments
 from nestyield.paperwork.look import PAPER, STYLES, Style
@@ -150,8 +149,3 @@ def document(canvas: Canvas, *, digits: int = 3, origin: tuple[float, float] | N
     out += [_item(i, down, digits, False) for i in canvas.items]
     out.append("</svg>\n")
     return "\n".join(out)
-
-
-def text_width(item: Text) -> float:
-    """Return how wide a text runs, mm."""
-    return fonts.width(item.text, item.size, STYLES[item.style].bold)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-import numpy as np
 import shapely
 
 from nestyield.geometry.boolean import components
@@ -84,9 +83,3 @@ def filled_ml(
             total += area_mm2 * filling.depth_mm / 1000.0
             names.append(filling.defect.name)
     return total, tuple(names)
-
-
-def as_point(values: Any) -> tuple[int, int]:
-    """Round a point to whole micrometres."""
-    x, y = np.rint(values).astype(np.int64).tolist()
-    return int(x), int(y)

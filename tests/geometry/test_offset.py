@@ -3,8 +3,9 @@ import pytest
 import shapely
 from geometry_zoo import HOLED, REGIONS, smooth
 
+from nestyield.geometry.boolean import intersection
 from nestyield.geometry.grid import ARC_TOL_UM, area_um2, bounds
-from nestyield.geometry.offset import disc, grow, keep_within, shrink
+from nestyield.geometry.offset import disc, grow, shrink
 from nestyield.geometry.shape import to_shapely
 
 # A rounded corner lies within its tolerance, and vertices are rounded outwards or inwards to the grid.
@@ -86,9 +87,9 @@ def test_discs_lie_on_their_side(radius):
     assert shapely.Polygon(inn).exterior.distance(shapely.Point(0, 0)) >= radius - ARC_TOL_UM - 2
 
 
-def test_keep_within_is_intersection():
+def test_intersection_of_curves():
     """Two overlapping curves keep what they share."""
     a, b = smooth(np.random.default_rng(1), 50, 60_000), smooth(np.random.default_rng(2), 50, 60_000)
-    both = keep_within([a], [b])
+    both = intersection([a], [b])
     want = shapely.Polygon(a).intersection(shapely.Polygon(b)).area
     assert area_um2(both) == pytest.approx(want, rel=1e-4)
