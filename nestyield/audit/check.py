@@ -18,6 +18,7 @@ from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
+from nestyield.audit.rooms import check_rooms, check_watch
 from nestyield.audit.sheet import Bench, Sheet
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
@@ -30,6 +31,8 @@ OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
     check_seams,
     check_leftovers,
     check_measures,
+    check_rooms,
+    check_watch,
     check_beds,
     check_work,
 )

@@ -44,6 +44,8 @@ CODES: dict[str, str] = {
     "A405": "the rectangle of a leftover lies in it, and is as large as a usable one must be",
     "A406": "areas are right",
     "A407": "board feet and value are right",
+    "A408": "a part may be shifted through all the room that is told, and no farther than its grain turned",
+    "A409": "edges to watch lie on the outline of their part",
     "A501": "every setup is on a bed of the shop",
     "A502": "every allowed bed is answered along X and along Y",
     "A503": "a setup is chosen, and it fits",

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.audit.curves import TOL_MM, region, thickness_of
+from nestyield.audit.curves import TOL_MM, thickness_of
 from nestyield.audit.places import distance_apart
 from nestyield.audit.sheet import Bench, Laid, cut_through, polygon_union
 from nestyield.model import Defect, Verdict, Zone
@@ -34,22 +34,25 @@ _STRICT: dict[Verdict, int] = {"refused": 2, "filled": 1, "allowed": 0}
 
 def check_defects(bench: Bench) -> None:
     """Check every placed part against every defect of the blank."""
-    defects = [(d, region(d.shape)) for d in bench.layout.blank.defects]
-    if not defects:
-        return
-    tree = shapely.STRtree([g for _, g in defects])
-    reach = bench.sheet.plan.shop.settings.cutter_diameter_mm
     for laid in bench.laid:
-        filler = 0.0
-        for k in sorted(tree.query(laid.outline, predicate="dwithin", distance=reach).tolist()):
-            defect, ground = defects[k]
-            if defect.kind == "metal":
-                _metal(bench, laid, defect, ground)
-            else:
-                filler += _wood(bench, laid, defect, ground)
-        limit = laid.part.fill_limit_ml
-        if limit is not None and filler > limit + FILL_TOL_ML:
-            bench.say("A303", f"{laid.name} needs {filler:.2f} ml of filler; at most {limit:g} ml is allowed")
+        check_wood(bench, laid)
+
+
+def check_wood(bench: Bench, laid: Laid) -> None:
+    """Check one placed part against every defect of the blank."""
+    if not bench.layout.blank.defects:
+        return
+    reach = bench.sheet.plan.shop.settings.cutter_diameter_mm
+    filler = 0.0
+    for k in sorted(bench.flaws.query(laid.outline, predicate="dwithin", distance=reach).tolist()):
+        defect, ground = bench.layout.blank.defects[k], bench.flaws.geometries[k]
+        if defect.kind == "metal":
+            _metal(bench, laid, defect, ground)
+        else:
+            filler += _wood(bench, laid, defect, ground)
+    limit = laid.part.fill_limit_ml
+    if limit is not None and filler > limit + FILL_TOL_ML:
+        bench.say("A303", f"{laid.name} needs {filler:.2f} ml of filler; at most {limit:g} ml is allowed")
 
 
 def _metal(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> None:

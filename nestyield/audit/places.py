@@ -21,13 +21,14 @@ def check_places(bench: Bench) -> None:
         if placement.part not in bench.sheet.parts:
             bench.say("A201", f"placement {i + 1} is of part {placement.part!r}, which is unknown")
     for laid in bench.laid:
-        _way(bench, laid)
-        _inside(bench, laid)
-        _holes(bench, laid)
+        check_way(bench, laid)
+        check_inside(bench, laid)
+        check_holes(bench, laid)
     _gaps(bench)
 
 
-def _way(bench: Bench, laid: Laid) -> None:
+def check_way(bench: Bench, laid: Laid) -> None:
+    """Check the grain and the face of one placed part."""
     part, p = laid.part, laid.placement
     wood = bench.layout.blank.grain_deg
     if part.grain_deg is not None and wood is not None:
@@ -49,7 +50,8 @@ def _way(bench: Bench, laid: Laid) -> None:
         bench.say("A203", f"{laid.name} is cut as drawn; the part is wanted only as its mirror image")
 
 
-def _inside(bench: Bench, laid: Laid) -> None:
+def check_inside(bench: Bench, laid: Laid) -> None:
+    """Check that one placed part keeps the margin from the edge of the blank."""
     outer = polygon(points_of(bench.layout.blank.shape.outer))
     margin = bench.sheet.plan.shop.settings.blank_margin_mm
     room = clearance_inside(laid.outline, outer)
@@ -68,7 +70,8 @@ def clearance_inside(inner: BaseGeometry, outer: BaseGeometry) -> float:
     return -max(past, thickness_of(out))
 
 
-def _holes(bench: Bench, laid: Laid) -> None:
+def check_holes(bench: Bench, laid: Laid) -> None:
+    """Check that one placed part keeps the margin from the blank's holes, or has them in an opening."""
     margin = bench.sheet.plan.shop.settings.blank_margin_mm
     for k, hole in enumerate(bench.layout.blank.shape.holes):
         ground = polygon(points_of(hole))
@@ -98,13 +101,18 @@ def _gaps(bench: Bench) -> None:
     outlines = [p.outline for p in laid]
     pairs = bench.tree.query(outlines, predicate="dwithin", distance=max(0.0, gap - TOL_MM))
     for i, j in sorted((int(a), int(b)) for a, b in pairs.T if a < b):
-        one, other = laid[i], laid[j]
-        if _inside_opening(one, other, gap) or _inside_opening(other, one, gap):
-            continue
-        room = distance_apart(one.outline, other.outline)
-        if room < gap - TOL_MM:
-            what = f"lies {room:.3f} mm from" if room >= 0 else f"overlaps by {-room:.3f} mm"
-            bench.say("A206", f"{one.name} {what} {other.name}; at least {gap:g} mm must stay")
+        check_gap(bench, laid[i], laid[j])
+
+
+def check_gap(bench: Bench, one: Laid, other: Laid) -> None:
+    """Check that two placed parts keep their gap."""
+    gap = bench.sheet.plan.shop.settings.gap_mm
+    if _inside_opening(one, other, gap) or _inside_opening(other, one, gap):
+        return
+    room = distance_apart(one.outline, other.outline)
+    if room < gap - TOL_MM:
+        what = f"lies {room:.3f} mm from" if room >= 0 else f"overlaps by {-room:.3f} mm"
+        bench.say("A206", f"{one.name} {what} {other.name}; at least {gap:g} mm must stay")
 
 
 def _inside_opening(inner: Laid, outer: Laid, gap: float) -> bool:

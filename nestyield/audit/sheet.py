@@ -145,6 +145,11 @@ class Bench:
         return shapely.STRtree([p.outline for p in self.laid])
 
     @cached_property
+    def flaws(self) -> shapely.STRtree:
+        """Index of the blank's defects, in their order."""
+        return shapely.STRtree([region(d.shape) for d in self.layout.blank.defects])
+
+    @cached_property
     def wood(self) -> BaseGeometry:
         """The blank with its holes."""
         return region(self.layout.blank.shape)

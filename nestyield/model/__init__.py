@@ -3,6 +3,20 @@
 from nestyield.model.bed import Axis, Bed, Blocks, KeepOut, OpenEnd, Section, Setup
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
 from nestyield.model.finding import Finding, Severity
+from nestyield.model.glueup import (
+    Clamps,
+    Crossing,
+    GlueEdge,
+    GlueMember,
+    GlueSeam,
+    GlueUp,
+    LyingFace,
+    MachineCaution,
+    Movement,
+    Reinforcement,
+    SeamKey,
+    Strip,
+)
 from nestyield.model.outline import Outline, Point, Shape
 from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone, ZoneRole
 from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
@@ -20,6 +34,7 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
+from nestyield.model.room import EdgeWatch, Room, WatchKind
 from nestyield.model.shop import Order, Settings, Shop, Units
 from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
@@ -33,18 +48,28 @@ __all__ = [
     "Blank",
     "Blocks",
     "Certificate",
+    "Clamps",
+    "Crossing",
     "Defect",
+    "EdgeWatch",
     "FaceWork",
     "Finding",
+    "GlueEdge",
+    "GlueMember",
+    "GlueSeam",
+    "GlueUp",
     "HoldDown",
     "HoldPlace",
     "InputError",
     "KeepOut",
     "Layout",
     "Leftover",
+    "LyingFace",
+    "MachineCaution",
     "Member",
     "Mirrored",
     "ModelError",
+    "Movement",
     "NestyieldError",
     "Objective",
     "OpenEnd",
@@ -62,7 +87,10 @@ __all__ = [
     "Point",
     "ProofBranch",
     "Purchase",
+    "Reinforcement",
+    "Room",
     "Seam",
+    "SeamKey",
     "SeamUnderPart",
     "Section",
     "Settings",
@@ -71,8 +99,10 @@ __all__ = [
     "Shape",
     "Shop",
     "Status",
+    "Strip",
     "Units",
     "Verdict",
+    "WatchKind",
     "WorkPlan",
     "Zone",
     "ZoneRole",

@@ -7,9 +7,11 @@ from typing import Literal
 
 from nestyield.model.bed import Setup
 from nestyield.model.finding import Finding
+from nestyield.model.glueup import GlueUp
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
+from nestyield.model.room import EdgeWatch, Room
 from nestyield.model.shop import Shop
 from nestyield.model.work import WorkPlan
 
@@ -173,6 +175,12 @@ class Layout:
     findings : tuple of Finding
     work : WorkPlan or None
         Faces, flip axis, pins and screws on the chosen bed; None when there is no chosen bed.
+    rooms : tuple of Room
+        One for each placement, in their order: how far it may still be shifted and turned.
+    watch : tuple of EdgeWatch
+        Stretches of outline where the edge may tear, by placement, along the outline.
+    glueup : GlueUp or None
+        How the blank is glued up; None for one that is not glued up from pieces of the rack.
     """
 
     blank: Blank
@@ -188,6 +196,9 @@ class Layout:
     value: float
     findings: tuple[Finding, ...] = ()
     work: WorkPlan | None = None
+    rooms: tuple[Room, ...] = ()
+    watch: tuple[EdgeWatch, ...] = ()
+    glueup: GlueUp | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from nestyield.model import Part
@@ -83,3 +84,25 @@ def grain_off_deg(part: Part, blank_grain_deg: float | None, angle_deg: float, m
     drawn = 180.0 - part.grain_deg if mirrored else part.grain_deg
     off = (angle_deg + drawn - blank_grain_deg) % 180.0
     return min(off, 180.0 - off)
+
+
+def grain_turn_deg(
+    part: Part, blank_grain_deg: float | None, angle_deg: float, mirrored: bool, sign: float
+) -> float:
+    """Return how far a part may turn one way until its grain tolerance ends; endless when it does not.
+
+    Parameters
+    ----------
+    part : Part
+    blank_grain_deg : float or None
+    angle_deg : float
+        Of the placement.
+    mirrored : bool
+    sign : {1.0, -1.0}
+        Counter-clockwise or clockwise.
+    """
+    if part.grain_deg is None or blank_grain_deg is None or part.grain_tolerance_deg >= 90.0:
+        return math.inf
+    drawn = 180.0 - part.grain_deg if mirrored else part.grain_deg
+    off = (angle_deg + drawn - blank_grain_deg + 90.0) % 180.0 - 90.0
+    return max(0.0, part.grain_tolerance_deg - sign * off)

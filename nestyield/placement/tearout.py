@@ -2,7 +2,7 @@
 
 The cutter runs around the outline in a given direction. Grain rises against it where the wood of the part
 is lifted by the cutter's edge: on a stretch where going along the outline turns the grain into the part.
-On short grain the fibres that hold the edge end close by, so the edge may break out.
+At a narrow point that leaves the grain the fibres are short (short grain), so the point may break out.
 """
 
 from __future__ import annotations
@@ -18,11 +18,10 @@ from numpy.typing import NDArray
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.transform import transform_outline
-from nestyield.model import Part, Placement, Point
+from nestyield.model import Part, Placement, Point, WatchKind
 
 Floats = NDArray[np.float64]
 Feed = Literal["climb", "conventional"]
-Watch = Literal["rising grain", "short grain", "narrow point"]
 
 #: Slope of grain from which an edge is called short, degrees: 1 in 5 (trade facts, section 5; derived).
 SHORT_GRAIN_DEG = 11.0
@@ -30,6 +29,8 @@ SHORT_GRAIN_DEG = 11.0
 RISING_DEG = 15.0
 #: A convex point narrower than this at its own width inwards is watched, millimetres (common practice).
 NARROW_MM = 12.0
+#: Shorter stretches of rising grain are not told, millimetres.
+LEAST_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +39,7 @@ class Stretch:
 
     Parameters
     ----------
-    kind : {"rising grain", "short grain", "narrow point"}
+    kind : {"rising grain", "narrow point"}
     line_mm : tuple of points
         At least two points along the outline.
     length_mm : float
@@ -48,7 +49,7 @@ class Stretch:
         The rule that it breaks, for the drawing.
     """
 
-    kind: Watch
+    kind: WatchKind
     line_mm: tuple[Point, ...]
     length_mm: float
     angle_deg: float
@@ -62,6 +63,7 @@ def tear_out(
     *,
     feed: Feed = "conventional",
     narrow_mm: float = NARROW_MM,
+    narrow_words: str = "",
     chord_error_mm: float = 0.05,
 ) -> tuple[Stretch, ...]:
     """List the stretches of a placed outline where the edge may tear.
@@ -77,14 +79,17 @@ def tear_out(
         outside of the outline.
     narrow_mm : float
         Least width at a convex point.
+    narrow_words : str
+        The same as it is told, in the units of the shop; by default in millimetres.
     chord_error_mm : float
 
     Returns
     -------
     tuple of Stretch
         In the order of the outline. Rising grain: angle between edge and grain from 15 to 75 degrees on the
-        side where the feed lifts the fibres. Narrow point: a convex corner whose wood is narrower than
-        ``narrow_mm`` at ``narrow_mm`` from its tip, with its direction more than 11 degrees off the grain.
+        side where the feed lifts the fibres, over 3 mm or more. Narrow point: a convex corner whose wood is
+        narrower than ``narrow_mm`` at ``narrow_mm`` from its tip, with its direction more than 11 degrees off
+        the grain.
     """
     if grain_deg is None:
         return ()
@@ -107,7 +112,7 @@ def tear_out(
     rising = against & (off >= RISING_DEG) & (off <= 90.0 - RISING_DEG)
     rule = f"edge {RISING_DEG:g} to {90 - RISING_DEG:g} degrees off the grain, fibres rising against the feed"
     out = _runs(ring, rising, off, length, "rising grain", rule)
-    return (*out, *_points(ring, grain_deg, narrow_mm))
+    return (*out, *_points(ring, grain_deg, narrow_mm, narrow_words or f"{narrow_mm:g} mm"))
 
 
 def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
@@ -126,7 +131,7 @@ def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
 
 
 def _runs(
-    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, kind: Watch, rule: str
+    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, kind: WatchKind, rule: str
 ) -> list[Stretch]:
     """Neighbouring edges of a mask joined to stretches, around the corner where the ring begins."""
     n = len(ring)
@@ -142,6 +147,8 @@ def _runs(
         while mask[k % n] and len(ids) < n:
             ids.append(k % n)
             k += 1
+        if length[ids].sum() < LEAST_MM:
+            continue
         line = _line([*(ring[i] for i in ids), ring[k % n]])
         out.append(
             Stretch(
@@ -155,7 +162,7 @@ def _runs(
     return out
 
 
-def _points(ring: Floats, grain_deg: float, narrow_mm: float) -> list[Stretch]:
+def _points(ring: Floats, grain_deg: float, narrow_mm: float, words: str) -> list[Stretch]:
     """Convex points that are narrow and lean off the grain."""
     n = len(ring)
     out: list[Stretch] = []
@@ -177,7 +184,7 @@ def _points(ring: Floats, grain_deg: float, narrow_mm: float) -> list[Stretch]:
             continue
         last_tip = tip
         line = _line([*before[::-1], *after[1:]])
-        rule = f"point under {narrow_mm:g} mm wide, more than {SHORT_GRAIN_DEG:g} degrees off the grain"
+        rule = f"point under {words} wide, more than {SHORT_GRAIN_DEG:g} degrees off the grain"
         out.append(Stretch(kind="narrow point", line_mm=line, length_mm=2 * reach, angle_deg=lean, rule=rule))
     return out
 

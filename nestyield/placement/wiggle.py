@@ -8,18 +8,23 @@ from dataclasses import dataclass
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.boolean import coarse, components
-from nestyield.geometry.grid import FINE, Region, bounds
+from nestyield.geometry.boolean import FinePaths, coarse, components
+from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.minkowski import Window
+from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Placement, Settings
-from nestyield.placement.candidates import grain_off_deg
+from nestyield.placement.candidates import grain_turn_deg
 from nestyield.placement.depth import Facing, spare_thickness_mm
 from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine
+from nestyield.placement.region import allowed_fine, window_of
 
-# Turns are tried in steps of this, then the last step is halved.
-_STEP_DEG = 0.5
-_MOST_STEPS = 40
-_HALVINGS = 8
+#: Turns are tried in steps of this, then the last step is halved so often, degrees.
+STEP_DEG = 1.0
+HALVINGS = 6
+#: Turns beyond this are not looked for, degrees.
+MOST_DEG = 10.0
+# Two places closer than this are one, micrometres.
+_SAME_UM = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,10 +37,10 @@ class Wiggle:
         Connected region of shifts (as ``x_um``, ``y_um``) that the part can slide through at its angle;
         empty when there is no play.
     along_mm, across_mm : float
-        Size of that region's box along X and along Y of the blank.
+        Size of that region along and across the blank's grain (X and Y of a blank without grain).
     from_deg, to_deg : float
-        Angles between which the part has a place, shifted as it needs, within the grain tolerance; looked
-        at in steps of half a degree.
+        Angles to which the part can be turned, sliding as it needs, within the grain tolerance; looked at in
+        steps of a degree up to ten degrees, the last step to a sixty-fourth of a degree.
     """
 
     shifts: Region
@@ -68,50 +73,75 @@ def wiggle(
         The other parts on the blank.
     """
     problem = problem_of(part, blank, settings, placement, taken)
-    shifts: Region = []
-    at = (placement.x_um * FINE, placement.y_um * FINE)
-    near: list[tuple[float, Region]] = []
-    for outer, holes in components(allowed_fine(problem, placement.angle_deg, placement.mirrored)):
-        if pyclipper.PointInPolygon(at, outer.tolist()) != 0:
-            shifts = coarse([outer, *holes])
-            break
-        # the shift is rounded to the grid and may lie just outside
-        gap = float(np.abs(outer - np.array(at)).max(axis=1).min())
-        near.append((gap, coarse([outer, *holes])))
-    else:
-        close = [r for gap, r in sorted(near, key=lambda n: n[0]) if gap <= 2 * FINE]
-        shifts = close[0] if close else []
-    x0, y0, x1, y1 = bounds(shifts) if shifts else (0, 0, 0, 0)
-    reach = _turns(problem, part, blank, placement)
+    here = _around(problem, placement)
+    shifts = coarse(here)
+    along, across = _size_mm(shifts, blank.grain_deg or 0.0)
+    start = here or [np.array([[placement.x_um, placement.y_um]], dtype=np.int64) * FINE]
+    reach = [_turn(problem, part, blank, placement, start, sign) for sign in (-1.0, 1.0)]
     return Wiggle(
         shifts=shifts,
-        along_mm=(x1 - x0) / 1000.0,
-        across_mm=(y1 - y0) / 1000.0,
+        along_mm=along,
+        across_mm=across,
         from_deg=placement.angle_deg - reach[0],
         to_deg=placement.angle_deg + reach[1],
     )
 
 
-def _turns(problem: Problem, part: Part, blank: Blank, placement: Placement) -> tuple[float, float]:
-    """How far the part may turn clockwise and counter-clockwise, shifted as it needs."""
+def _around(problem: Problem, placement: Placement) -> FinePaths:
+    """The connected piece of the allowed region that a placement lies in; nothing when there is no play."""
+    at = (placement.x_um * FINE, placement.y_um * FINE)
+    near: list[tuple[float, FinePaths]] = []
+    for outer, holes in components(allowed_fine(problem, placement.angle_deg, placement.mirrored)):
+        if pyclipper.PointInPolygon(at, outer.tolist()) != 0:
+            return [outer, *holes]
+        # the shift is rounded to the grid and may lie just outside
+        gap = float(np.abs(outer - np.array(at)).max(axis=1).min())
+        near.append((gap, [outer, *holes]))
+    close = [paths for gap, paths in sorted(near, key=lambda n: n[0]) if gap <= _SAME_UM * FINE]
+    return close[0] if close else []
 
-    def holds(angle_deg: float) -> bool:
-        off = grain_off_deg(part, blank.grain_deg, angle_deg, placement.mirrored)
-        if off > part.grain_tolerance_deg + 1e-9:
-            return False
-        return bool(allowed_fine(problem, angle_deg, placement.mirrored))
 
-    out = []
-    for sign in (-1.0, 1.0):
-        good = 0.0
-        step = _STEP_DEG
-        for _ in range(_MOST_STEPS):
-            if not holds(placement.angle_deg + sign * (good + step)):
-                break
-            good += step
-        for _ in range(_HALVINGS):
-            step /= 2
-            if holds(placement.angle_deg + sign * (good + step)):
-                good += step
-        out.append(good)
-    return out[0], out[1]
+def _size_mm(shifts: Region, grain_deg: float) -> tuple[float, float]:
+    """Size of a region along and across a direction."""
+    if not shifts:
+        return 0.0, 0.0
+    size = np.ptp(turned(np.concatenate(shifts), -grain_deg), axis=0) / UM_PER_MM
+    return float(size[0]), float(size[1])
+
+
+def _turn(
+    problem: Problem, part: Part, blank: Blank, placement: Placement, start: FinePaths, sign: float
+) -> float:
+    """How far the part can be turned one way from a region of shifts, sliding as it needs.
+
+    The part's middle moves in one step no farther than its farthest point turns, so that a place beyond a
+    wall is not taken for one that the part can slide to.
+    """
+    x0, y0, x1, y1 = bounds([problem.shape.outline])
+    middle = np.array([[(x0 + x1) / 2 * (-1 if placement.mirrored else 1), (y0 + y1) / 2]])
+    far = float(np.hypot(x1 - x0, y1 - y0)) / 2
+
+    def there(turn: float, before: float, box: Window) -> FinePaths:
+        """The room after a turn, of which the room at the turn before had a box."""
+        angle, last = (placement.angle_deg + sign * t for t in (turn, before))
+        carried = turned(middle, last)[0] - turned(middle, angle)[0]
+        pad = far * np.radians(turn - before) + _SAME_UM
+        low = np.floor(np.array(box[:2]) + carried - pad).astype(int)
+        high = np.ceil(np.array(box[2:]) + carried + pad).astype(int)
+        window = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+        return allowed_fine(problem, angle, placement.mirrored, window)
+
+    most = min(MOST_DEG, grain_turn_deg(part, blank.grain_deg, placement.angle_deg, placement.mirrored, sign))
+    good, box = 0.0, window_of(start)
+    while good < most:
+        found = there(min(good + STEP_DEG, most), good, box)
+        if not found:
+            break
+        good, box = min(good + STEP_DEG, most), window_of(found)
+    step = min(STEP_DEG, most - good)
+    for _ in range(HALVINGS if good < most else 0):
+        step /= 2
+        found = there(good + step, good, box)
+        if found:
+            good, box = good + step, window_of(found)
+    return good

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
+from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
+from nestyield.planning.rooms import rooms_of, watch_findings, watch_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import board_feet
 from nestyield.wood.blank import wood_findings
@@ -17,7 +19,7 @@ from nestyield.wood.blank import wood_findings
 def make_layout(
     shop: Shop, blank: Blank, placements: Sequence[Placement], beds: Sequence[Bed], value: float
 ) -> Layout:
-    """Return a layout with its setups, seams, leftovers and measures.
+    """Return a layout with its setups, seams, leftovers, measures, rooms, edges to watch and glue-up.
 
     Parameters
     ----------
@@ -33,6 +35,9 @@ def make_layout(
     laid = [(shop.part(p.part), p) for p in placements]
     tried = setups(blank, laid, beds, shop.settings, shop.units)
     left = leftovers_of(blank, laid, shop.settings)
+    watch = watch_of(blank, laid, shop.settings, shop.units)
+    pieces = {p.name: p for p in shop.pieces}
+    wood = wood_findings(blank, pieces, shop.settings, shop.units) if blank.seams else ()
     stock = blank.shape.area_mm2
     layout = Layout(
         blank=blank,
@@ -46,16 +51,24 @@ def make_layout(
         usable_area_mm2=sum(piece.area_mm2 for piece in left if piece.usable),
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
-        findings=wood_findings(blank, {p.name: p for p in shop.pieces}, shop.settings, shop.units)
-        if blank.seams
-        else (),
+        findings=(*wood, *watch_findings(blank, laid, watch, shop.units)),
+        rooms=rooms_of(blank, laid, shop.settings),
+        watch=watch,
     )
-    return replace(layout, work=work_plan(layout, shop))
+    return replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
 
 
 def best_setup(tried: Sequence[Setup]) -> int | None:
-    """Return the index of the setup with the most spare travel on its tighter axis; None when none fits."""
-    fitting = [i for i, s in enumerate(tried) if s.fits]
-    if not fitting:
+    """Return the index of the setup to use, or None when no bed serves.
+
+    One that does the job in one go comes first, with the most spare travel on its tighter axis; else the one
+    in the fewest sections.
+    """
+    serving = [i for i, s in enumerate(tried) if s.serves]
+    if not serving:
         return None
-    return max(fitting, key=lambda i: (min(tried[i].spare_x_mm, tried[i].spare_y_mm), -i))
+
+    def merit(i: int) -> tuple[float, ...]:
+        return (-len(tried[i].sections), min(tried[i].spare_x_mm, tried[i].spare_y_mm), -i)
+
+    return max(serving, key=merit)

@@ -14,7 +14,7 @@ from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
 from nestyield.bed.extents import Turn, box_of
-from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape
+from nestyield.model import Defect, EdgeWatch, Layout, Outline, Placement, Plan, Shape
 
 
 def codes(plan: Plan) -> set[str]:
@@ -137,7 +137,36 @@ def nonfitting(plan: Plan) -> int:
     return next(i for i, s in enumerate(plan.layouts[0].setups) if not s.fits)
 
 
+def wider_room(plan: Plan) -> Plan:
+    """Room to shift the first part 2 mm farther to the left than the plan found."""
+
+    def swap(one: Layout) -> Layout:
+        first, *rest = one.rooms
+        points = first.slide.outer.points_mm if first.slide else ((0.0, 0.0), (0.001, 0.0), (0.0, 0.001))
+        low = min(x for x, _ in points) - 2.0
+        slide = Shape(outer=Outline.polygon([*points, (low, points[-1][1])]))
+        grown = replace(first, slide=slide, along_mm=max(x for x, _ in points) - low)
+        return replace(one, rooms=(grown, *rest))
+
+    return with_layout(plan, swap)
+
+
+def with_watch(plan: Plan, x: float, y: float) -> Plan:
+    """A stretch to watch where there is no outline."""
+    watch = EdgeWatch(
+        placement=0,
+        kind="rising grain",
+        line_mm=((x, y), (x + 3.0, y + 4.0)),
+        length_mm=5.0,
+        angle_deg=40.0,
+        rule="",
+    )
+    return with_layout(plan, lambda one: replace(one, watch=(*one.watch, watch)))
+
+
 FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
+    ("room that is not there", wider_room, "A408"),
+    ("edge to watch away from the outline", lambda p: with_watch(p, *middle_of(p)), "A409"),
     (
         "a tenth over the low edge",
         lambda p: with_placement(p, lambda q: replace(q, y_um=q.y_um - 100)),

@@ -1,0 +1,362 @@
+"""How a blank is glued up: what is marked, ripped, jointed, slid, slotted and clamped, in which order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.model.errors import ModelError
+from nestyield.model.outline import Point, Shape
+
+Reinforcement = Literal["spline", "dowel"]
+LyingFace = Literal["up", "down"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueEdge:
+    """One edge of a member that is ripped and jointed to a seam.
+
+    Left and right are those of the blank as it lies: left is where the seam begins.
+
+    Parameters
+    ----------
+    seam : str
+    upper : bool
+        Whether the neighbour lies beyond the member's upper edge.
+    line_mm : (point, point)
+        The jointed edge on this member from left to right, blank coordinates.
+    on_piece_mm : (point, point)
+        The same two points measured on the piece as it stands on the rack, top face up: along its length and
+        across, from the corner where its length and width begin.
+    rip_on_piece_mm : (point, point)
+        Where the saw cuts: the same line, full by the jointing allowance; measured as ``on_piece_mm``.
+    off_at_mm : (float, float)
+        How far from the left end of the jointed edge the two figures of ``off_mm`` are taken.
+    off_mm : (float, float)
+        Width of the piece beyond the jointed edge there, jointing allowance included.
+    mark_mm : float
+        From the left end of the jointed edge to the mark that meets the neighbour's.
+    mark_at_mm : point
+        That mark, blank coordinates.
+    """
+
+    seam: str
+    upper: bool
+    line_mm: tuple[Point, Point]
+    on_piece_mm: tuple[Point, Point]
+    rip_on_piece_mm: tuple[Point, Point]
+    off_at_mm: tuple[float, float]
+    off_mm: tuple[float, float]
+    mark_mm: float
+    mark_at_mm: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A piece of wood that a member loses when it is ripped.
+
+    Parameters
+    ----------
+    seam : str
+        Of the cut that takes it off.
+    shape : Shape
+        Blank coordinates, jointing allowance and kerf of the saw left out.
+    area_mm2 : float
+        Of the shape.
+    length_mm, width_mm : float
+        Largest rectangle in it along the joint.
+    usable : bool
+        Whether that rectangle reaches the shop's least size of a leftover.
+    """
+
+    seam: str
+    shape: Shape
+    area_mm2: float
+    length_mm: float
+    width_mm: float
+    usable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineCaution:
+    """What to mind before a member goes to a machine.
+
+    Parameters
+    ----------
+    machine : str
+        ``jointer``, ``planer`` or ``saw``.
+    refused : bool
+        Whether it must not go there as it is.
+    text, instead : str
+        The rule with the value; a safe way to the same end.
+    mark : str
+        ``S`` read in a source, ``M`` from memory, ``D`` derived, ``P`` common practice without a source.
+    """
+
+    machine: str
+    refused: bool
+    text: str
+    instead: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueMember:
+    """One piece as it goes into a glue-up; they stand in the order of the blank's members, lowest first.
+
+    Parameters
+    ----------
+    letter : str
+        What the maker writes on it, ``A`` is lowest.
+    top_up : bool
+        Whether the piece's top face lies up.
+    end_for_end : bool
+        Whether the end where its length begins lies at the right.
+    turned_deg : float
+        Turn from lying along the joints, either end first; not zero where a tapered or slanting piece is
+        brought to the joint.
+    corner_mm : point
+        Where the corner lies at which its length and width begin, blank coordinates.
+    wood : tuple of Shape
+        What stays of it in the blank, blank coordinates.
+    edges : tuple of GlueEdge
+        Lower one first.
+    strips : tuple of Strip
+    loses_mm2 : float
+        Area that comes off in all, jointing allowance included.
+    rough_mm, planed_mm : float
+        Thickness on the rack and when it is glued.
+    planed_from : {"up", "down"}
+        As it lies, the face from which that comes off; flaws of less than the whole thickness go first.
+    cautions : tuple of MachineCaution
+    """
+
+    letter: str
+    top_up: bool
+    end_for_end: bool
+    turned_deg: float
+    corner_mm: Point
+    wood: tuple[Shape, ...]
+    edges: tuple[GlueEdge, ...]
+    strips: tuple[Strip, ...] = ()
+    loses_mm2: float
+    rough_mm: float
+    planed_mm: float
+    planed_from: LyingFace = "down"
+    cautions: tuple[MachineCaution, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """A zone of a part that a seam runs through.
+
+    Parameters
+    ----------
+    placement : int
+        Index in the layout's placements.
+    zone : str
+    face : {"up", "down", "through"}
+        Face of the blank from which the zone is cut.
+    length_mm : float
+        Of the seam in the zone.
+    wood_left_mm : float
+        Least thickness of wood that stays at the seam there, with all that is cut from the other face.
+    """
+
+    placement: int
+    zone: str
+    face: Literal["up", "down", "through"]
+    length_mm: float
+    wood_left_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueSeam:
+    """A joint of a glue-up; they stand in the order of the blank's seams.
+
+    Parameters
+    ----------
+    seam : str
+    lower, upper : str
+        Letters of the members that meet there.
+    from_edge_mm : (float, float)
+        Of its left and right end from the lower datum edge of the blank.
+    length_mm : float
+        Where both members are.
+    slide_mm : float
+        How far the left end of the upper member's edge lies to the right of that of the lower member.
+    kind : str
+        ``long grain``, ``slanted``, ``end grain`` or ``crossed``.
+    strength : float
+        Relative to the wood itself, 0 to 1.
+    strength_source, strength_mark : str
+    note : str
+        What kind of joint it is, for the maker.
+    crossings : tuple of Crossing
+    visible : tuple of str
+        ``front``, ``back``, ``edge``: where a player would see it on any part.
+    step_alike_mm, step_unlike_mm : float
+        Largest step at the seam over the season with growth rings alike, and with flatsawn beside
+        quartersawn.
+    mismatch_mm : float
+        By how much the sides would differ in length over the season if they were free.
+    moisture_points : float or None
+        Between the two pieces; None when one is not known.
+    """
+
+    seam: str
+    lower: str
+    upper: str
+    from_edge_mm: tuple[float, float]
+    length_mm: float
+    slide_mm: float
+    kind: str
+    strength: float
+    strength_source: str
+    strength_mark: str
+    note: str
+    crossings: tuple[Crossing, ...] = ()
+    visible: tuple[Literal["front", "back", "edge"], ...] = ()
+    step_alike_mm: float = 0.0
+    step_unlike_mm: float = 0.0
+    mismatch_mm: float = 0.0
+    moisture_points: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamKey:
+    """A spline or dowel hidden in a seam.
+
+    Parameters
+    ----------
+    name : str
+        ``spline 1``, ``dowel 1`` ...
+    seam : str
+    kind : {"spline", "dowel"}
+    line_mm : (point, point)
+        Its ends along the seam, blank coordinates; the same point twice for a dowel.
+    along_mm : (float, float)
+        From the mark of the seam to its left and right end, right positive.
+    depth_mm : float
+        Of slot or hole, into each of the two edges.
+    thick_mm : float
+        Width of the slot, or diameter of the dowel.
+    below_top_mm : float
+        Its middle below the face that lies up, when the pieces are planed for gluing.
+    """
+
+    name: str
+    seam: str
+    kind: Reinforcement
+    line_mm: tuple[Point, Point]
+    along_mm: tuple[float, float]
+    depth_mm: float
+    thick_mm: float
+    below_top_mm: float
+
+    def __post_init__(self) -> None:
+        if not (self.depth_mm > 0 and self.thick_mm > 0):
+            raise ModelError(
+                f"expected depth and thickness > 0 for {self.name}, got {self.depth_mm:g} x {self.thick_mm:g}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clamps:
+    """Clamps across all seams of a blank; the longest seam decides, as every seam bears the same force.
+
+    Parameters
+    ----------
+    seam : str
+        Which one that is.
+    pressure_psi : (float, float)
+        Least and most on that seam, pounds-force a square inch.
+    force_n : (float, float)
+        Of all clamps together, newtons.
+    at_mm : tuple of float
+        Of each clamp from the left datum edge of the blank.
+    first_mm, spacing_mm : float
+        From the left end of that seam to the first clamp, and between neighbours.
+    density : str
+        ``soft``, ``medium`` or ``dense``: of the softest wood in the blank.
+    source, mark : str
+    """
+
+    seam: str
+    pressure_psi: tuple[float, float]
+    force_n: tuple[float, float]
+    at_mm: tuple[float, ...]
+    first_mm: float
+    spacing_mm: float
+    density: str
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Movement:
+    """How much a width moves over the season.
+
+    Parameters
+    ----------
+    what : str
+        A member's letter, or ``blank``.
+    species : str
+    width_mm : float
+        Across the joints.
+    quartersawn_mm, flatsawn_mm : float or None
+        From the driest to the dampest; None where the species has no figures.
+    mark : str
+        How far the species' figures can be trusted.
+    """
+
+    what: str
+    species: str
+    width_mm: float
+    quartersawn_mm: float | None
+    flatsawn_mm: float | None
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueUp:
+    """All that it takes to glue a blank up from pieces of the rack.
+
+    Parameters
+    ----------
+    members : tuple of GlueMember
+    seams : tuple of GlueSeam
+    keys : tuple of SeamKey
+        Splines and dowels, by seam, from left to right.
+    conflicts : tuple of str
+        What keeps splines or dowels out of where they were asked for; one line each.
+    clamps : Clamps
+    humidity_pct, moisture_pct : (float, float)
+        The season: driest and dampest air, and the moisture that wood comes to in it.
+    temperature_c : float
+    movement : tuple of Movement
+        Members, then the blank.
+    thickness_mm : float
+        When glued.
+    top_off_mm, bottom_off_mm : float
+        Planed off the blank afterwards, to the finished thickness.
+    steps : tuple of str
+        Order of work.
+    cautions : tuple of str
+        One line each, in addition to those of the members.
+    """
+
+    members: tuple[GlueMember, ...]
+    seams: tuple[GlueSeam, ...]
+    keys: tuple[SeamKey, ...] = ()
+    conflicts: tuple[str, ...] = ()
+    clamps: Clamps
+    humidity_pct: tuple[float, float]
+    moisture_pct: tuple[float, float]
+    temperature_c: float
+    movement: tuple[Movement, ...]
+    thickness_mm: float
+    top_off_mm: float
+    bottom_off_mm: float
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...] = ()

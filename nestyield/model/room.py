@@ -1,0 +1,67 @@
+"""What the maker may still change by hand, and where the edge may tear: told beside each placement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nestyield.model.outline import Point, Shape
+
+WatchKind = Literal["rising grain", "narrow point"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """How far a placement may be shifted and turned, all other parts of the blank left where they lie.
+
+    Margins, gaps, defects and the grain tolerance hold throughout; the bed, seams and the limit of filler
+    are left aside.
+
+    Parameters
+    ----------
+    placement : int
+        Index in the layout's placements.
+    along_mm, across_mm : float
+        Size of ``slide`` along and across the blank's grain (X and Y of a blank without grain); 0 when
+        there is no play.
+    slide : Shape or None
+        Shifts through which the part can slide from where it lies, without turning, millimetres, as
+        differences to the placement's own; None when there is no play.
+    from_deg, to_deg : float
+        Angles (as ``Placement.angle_deg``) to which the part can be turned, sliding as it needs. At most
+        10 degrees either way are looked at.
+    """
+
+    placement: int
+    along_mm: float
+    across_mm: float
+    slide: Shape | None
+    from_deg: float
+    to_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeWatch:
+    """A stretch of a part's outline where the cutter may tear the edge: a caution, not a limit.
+
+    Parameters
+    ----------
+    placement : int
+        Index in the layout's placements.
+    kind : {"rising grain", "narrow point"}
+        A narrow point leans off the grain, so that its fibres are short.
+    line_mm : tuple of points
+        At least two points along the outline, blank coordinates, millimetres.
+    length_mm : float
+    angle_deg : float
+        Largest angle between outline (of a point: its axis) and grain on the stretch, 0 to 90.
+    rule : str
+        The rule that names it, for the drawing.
+    """
+
+    placement: int
+    kind: WatchKind
+    line_mm: tuple[Point, ...]
+    length_mm: float
+    angle_deg: float
+    rule: str

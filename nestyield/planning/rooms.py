@@ -1,0 +1,117 @@
+"""The room around each placement of a layout, and its edges to watch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestyield.bed.words import say
+from nestyield.geometry.boolean import components
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.model import Blank, EdgeWatch, Finding, Outline, Part, Placement, Room, Settings, Shape, Units
+from nestyield.placement.tearout import NARROW_MM, tear_out
+from nestyield.placement.wiggle import wiggle
+
+#: Code of the caution about edges that may tear.
+TEAR_CODE = "P020"
+
+
+def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Room, ...]:
+    """Return the room around each placement, all others left where they lie.
+
+    Parameters
+    ----------
+    blank : Blank
+    laid : sequence of (Part, Placement)
+        Of the whole layout, in its order.
+    settings : Settings
+    """
+    out = []
+    for k, (part, at) in enumerate(laid):
+        play = wiggle(part, blank, settings, at, [*laid[:k], *laid[k + 1 :]])
+        slide = None
+        for outer, holes in components(play.shifts):
+            rings = [
+                Outline.polygon(
+                    [((x - at.x_um) / UM_PER_MM, (y - at.y_um) / UM_PER_MM) for x, y in r.tolist()]
+                )
+                for r in (outer, *holes)
+            ]
+            slide = Shape(outer=rings[0], holes=tuple(rings[1:]))
+        out.append(
+            Room(
+                placement=k,
+                along_mm=round(play.along_mm, 3),
+                across_mm=round(play.across_mm, 3),
+                slide=slide,
+                from_deg=play.from_deg,
+                to_deg=play.to_deg,
+            )
+        )
+    return tuple(out)
+
+
+def watch_of(
+    blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings, units: Units = "mm"
+) -> tuple[EdgeWatch, ...]:
+    """Return the stretches of outline where the edge may tear, in the order of the placements.
+
+    Parameters
+    ----------
+    blank : Blank
+    laid : sequence of (Part, Placement)
+    settings : Settings
+        ``feed`` and ``narrow_point_mm`` of ``prefer``.
+    units : {"mm", "in"}
+        For the rules.
+    """
+    climb = settings.prefer.get("feed") == "climb"
+    narrow = settings.prefer.get("narrow_point_mm")
+    narrow_mm = float(narrow) if isinstance(narrow, int | float) else NARROW_MM
+    return tuple(
+        EdgeWatch(
+            placement=k,
+            kind=s.kind,
+            line_mm=tuple((round(x, 3), round(y, 3)) for x, y in s.line_mm),
+            length_mm=round(s.length_mm, 3),
+            angle_deg=round(s.angle_deg, 3),
+            rule=s.rule,
+        )
+        for k, (part, at) in enumerate(laid)
+        for s in tear_out(
+            part,
+            at,
+            blank.grain_deg,
+            feed="climb" if climb else "conventional",
+            narrow_mm=narrow_mm,
+            narrow_words=say(narrow_mm, units),
+        )
+    )
+
+
+def watch_findings(
+    blank: Blank, laid: Sequence[tuple[Part, Placement]], watch: Sequence[EdgeWatch], units: Units = "mm"
+) -> tuple[Finding, ...]:
+    """Return one caution for each placement with edges to watch: how much, where it is worst, the rules."""
+    out = []
+    for k, (part, at) in enumerate(laid):
+        here = [w for w in watch if w.placement == k]
+        if not here:
+            continue
+        told = []
+        for kind in dict.fromkeys(w.kind for w in here):
+            of_kind = [w for w in here if w.kind == kind]
+            if kind == "narrow point":
+                size = f"{len(of_kind)}"
+            else:
+                size = f"{say(round(sum(w.length_mm for w in of_kind)), units)} in {len(of_kind)}"
+            told.append(f"{kind} ({size}): {of_kind[0].rule}")
+        copies = f" ({at.order}, copy {at.copy})" if len(laid) > 1 else ""
+        out.append(
+            Finding(
+                code=TEAR_CODE,
+                severity="note",
+                where=f"blank {blank.name}, {part.name}{copies}",
+                message="the edge may tear here, take light passes and mind the feed: " + "; ".join(told),
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,120 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from nestyield.audit.rooms import check_rooms, check_watch
+from nestyield.audit.sheet import Bench, Sheet
+from nestyield.model import (
+    Blank,
+    Defect,
+    EdgeWatch,
+    Layout,
+    Member,
+    Outline,
+    Part,
+    Placement,
+    Plan,
+    Room,
+    Settings,
+    Shape,
+    Shop,
+)
+
+BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 40), thickness_mm=20)
+KNOT = Defect(name="knot", kind="knot", shape=Shape(outer=Outline.rectangle(150, 0, 160, 80)))
+
+
+def bench(*rooms: Room, defects: tuple[Defect, ...] = (), watch: tuple[EdgeWatch, ...] = ()) -> Bench:
+    """A block with 10 mm to spare in both directions in a blank of 120 x 60, margin 5."""
+    blank = Blank(
+        name="R1",
+        members=(Member(piece="R1", copy=1),),
+        species="m",
+        thickness_mm=20,
+        shape=Shape(outer=Outline.rectangle(0, 0, 200 if defects else 120, 60)),
+        grain_deg=0.0,
+        defects=defects,
+    )
+    at = Placement(part="block", order="o", copy=1, angle_deg=0.0, mirrored=False, x_um=5000, y_um=5000)
+    layout = Layout(
+        blank=blank,
+        placements=(at,),
+        setups=(),
+        chosen=None,
+        part_area_mm2=0,
+        stock_area_mm2=0,
+        usable_area_mm2=0,
+        board_feet=0,
+        value=0,
+        rooms=rooms,
+        watch=watch,
+    )
+    settings = Settings(cutter_diameter_mm=5.0, blank_margin_mm=5.0, planing_mm=0.0)
+    shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(BLOCK,), pieces=(), orders=())
+    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+
+
+def room(x0: float, y0: float, x1: float, y1: float, **more: object) -> Room:
+    found = Room(
+        placement=0,
+        along_mm=x1 - x0,
+        across_mm=y1 - y0,
+        slide=Shape(outer=Outline.rectangle(x0, y0, x1, y1)),
+        from_deg=0.0,
+        to_deg=0.0,
+    )
+    return replace(found, **more)  # type: ignore[arg-type]
+
+
+def said(made: Bench) -> list[str]:
+    check_rooms(made)
+    check_watch(made)
+    return [f"{f.code} {f.message}" for f in made.sheet.findings]
+
+
+def test_room_to_the_margins_is_right_and_a_hair_more_is_not():
+    """120 - 2 x 5 - 100 = 10 mm along, 60 - 2 x 5 - 40 = 10 mm across."""
+    assert said(bench(room(0, 0, 10, 10))) == []
+    assert any("A408" in t and "edge of the blank" in t for t in said(bench(room(0, 0, 10.01, 10))))
+    assert any("A408" in t and "edge of the blank" in t for t in said(bench(room(0, -0.01, 10, 10))))
+
+
+def test_a_knot_ends_the_room():
+    """From x = 5 + 100 the block may slide 45 mm to a knot that begins at 150."""
+    assert said(bench(room(0, 0, 45, 10), defects=(KNOT,))) == []
+    assert any("knot" in t for t in said(bench(room(0, 0, 45.01, 10), defects=(KNOT,))))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"along_mm": 9.9}, "as measured"),
+        ({"slide": None}, "but no shifts"),
+        ({"to_deg": 5.1}, "off the grain"),
+        ({"from_deg": 1.0, "to_deg": 2.0}, "its room is from"),
+        ({"slide": Shape(outer=Outline.rectangle(1, 1, 11, 11))}, "does not hold the place"),
+        ({"placement": 1}, "one for each placement"),
+    ],
+)
+def test_rooms_that_are_wrong_in_other_ways(changes: dict[str, object], words: str):
+    """Box, angles, place and index of a room are measured again."""
+    assert any(words in t for t in said(bench(room(0, 0, 10, 10, **changes))))
+
+
+def test_a_stretch_lies_on_the_outline_and_has_its_length():
+    """The block's lower edge runs from (5, 5) to (105, 5)."""
+    good = EdgeWatch(
+        placement=0,
+        kind="rising grain",
+        line_mm=((10.0, 5.0), (60.0, 5.0)),
+        length_mm=50.0,
+        angle_deg=20.0,
+        rule="",
+    )
+    assert said(bench(watch=(good,))) == []
+    off = replace(good, line_mm=((10.0, 5.2), (60.0, 5.2)))
+    assert any("does not lie" in t for t in said(bench(watch=(off,))))
+    assert any("long by the plan" in t for t in said(bench(watch=(replace(good, length_mm=60.0),))))
+    assert any("no placement" in t for t in said(bench(watch=(replace(good, placement=2),))))

@@ -1,0 +1,98 @@
+"""The room around placements and the edges to watch, as a layout tells them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from nestyield.model import Blank, Member, Outline, Part, Placement, Settings, Shape
+from nestyield.planning.rooms import rooms_of, watch_findings, watch_of
+
+SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
+BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 80), thickness_mm=40.0)
+# a kite: edges at 45 degrees to its length, all four convex
+KITE = Part(
+    name="kite",
+    drawing="",
+    outline=Outline.polygon([(0, 0), (50, -50), (100, 0), (50, 50)]),
+    thickness_mm=40.0,
+)
+
+
+def plank(length: float, width: float, grain_deg: float | None = 0.0) -> Blank:
+    return Blank(
+        name="plank",
+        members=(Member(piece="plank", copy=1),),
+        species="sugar maple",
+        thickness_mm=40.0,
+        shape=Shape(outer=Outline.rectangle(0, 0, length, width)),
+        grain_deg=grain_deg,
+    )
+
+
+def at(part: Part, x: float, y: float, copy: int = 1) -> tuple[Part, Placement]:
+    place = Placement(
+        part=part.name,
+        order="order 1",
+        copy=copy,
+        angle_deg=0.0,
+        mirrored=False,
+        x_um=round(x * 1000),
+        y_um=round(y * 1000),
+    )
+    return part, place
+
+
+def test_two_blocks_share_what_is_left():
+    """229 x 90 holds two blocks of 100 with 5 + 9 + 5 mm between: 10 mm are left, each may have all of it."""
+    rooms = rooms_of(plank(229, 90), [at(BLOCK, 5, 5), at(BLOCK, 124, 5, 2)], SETTINGS)
+    assert [(r.placement, r.along_mm, r.across_mm) for r in rooms] == [(0, 0.0, 0.0), (1, 0.0, 0.0)]
+    # 1 mm wider, so that the room has an area
+    one, two = rooms_of(plank(229, 91), [at(BLOCK, 5, 5), at(BLOCK, 124, 5, 2)], SETTINGS)
+    assert (one.along_mm, one.across_mm) == pytest.approx((10.0, 1.0), abs=0.002)
+    assert one.slide is not None
+    assert max(x for x, _ in one.slide.outer.points_mm) == pytest.approx(10.0, abs=0.002)
+    assert two.slide is not None
+    assert min(x for x, _ in two.slide.outer.points_mm) == pytest.approx(-10.0, abs=0.002)
+
+
+def test_along_is_along_the_grain():
+    """With the grain along Y the 30 mm of play in X are across."""
+    wide = replace(BLOCK, grain_deg=90.0)
+    (room,) = rooms_of(plank(140, 100, 90.0), [at(wide, 10, 10)], SETTINGS)
+    assert (room.along_mm, room.across_mm) == pytest.approx((10.0, 30.0), abs=0.002)
+
+
+def test_the_edges_of_a_kite_that_face_the_feed():
+    """Counter-clockwise, the edges that fall at 45 degrees rise against a conventional feed; climb, the others."""
+    (first, second) = watch_of(plank(200, 200), [at(KITE, 20, 80)], SETTINGS)
+    assert {first.line_mm, second.line_mm} == {((20.0, 80.0), (70.0, 30.0)), ((120.0, 80.0), (70.0, 130.0))}
+    assert first.angle_deg == second.angle_deg == 45.0
+    climb = replace(SETTINGS, prefer={"feed": "climb"})
+    lines = {w.line_mm for w in watch_of(plank(200, 200), [at(KITE, 20, 80)], climb)}
+    assert lines == {((70.0, 30.0), (120.0, 80.0)), ((70.0, 130.0), (20.0, 80.0))}
+    assert watch_of(plank(200, 200, None), [at(KITE, 20, 80)], SETTINGS) == ()
+
+
+def test_narrow_points_follow_the_setting_and_the_units():
+    """A right angle is 0.77 of its reach wide at 45 degrees to each side: narrow for any setting, told in inches."""
+    sharp = replace(KITE, outline=Outline.polygon([(0, 0), (50, -10), (100, 0), (50, 10)]), grain_deg=90.0)
+    laid = [at(sharp, 20, 80)]
+    inch = replace(SETTINGS, prefer={"narrow_point_mm": 25.4})
+    points = [w for w in watch_of(plank(200, 200, 90.0), laid, inch, "in") if w.kind == "narrow point"]
+    assert len(points) == 2
+    assert all("1 in wide" in w.rule for w in points)
+    none = replace(SETTINGS, prefer={"narrow_point_mm": 0.0})
+    assert all(w.kind != "narrow point" for w in watch_of(plank(200, 200, 90.0), laid, none))
+
+
+def test_one_caution_a_placement():
+    """Both kinds of a placement are one note that names it; a placement without any has none."""
+    laid = [at(BLOCK, 5, 5), at(KITE, 120, 60)]
+    watch = watch_of(plank(240, 120), laid, SETTINGS)
+    (told,) = watch_findings(plank(240, 120), laid, watch)
+    assert told.severity == "note"
+    assert told.where == "blank plank, kite (order 1, copy 1)"
+    # each edge of the kite is 50 sqrt 2 = 70.7 mm long
+    assert "rising grain (141 mm in 2): edge 15 to 75 degrees off the grain" in told.message
