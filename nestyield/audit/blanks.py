@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.depth import planed_off
-from nestyield.audit.joints import check_joints
+from nestyield.audit.joints import cells_of, check_joints, joints_of
 from nestyield.audit.sheet import Bench, Sheet, polygon_union
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
@@ -119,7 +121,7 @@ def _single(bench: Bench, blank: Blank) -> None:
         if mine != theirs:
             bench.say("A110", f"its {what} is {mine}; that of piece {piece.name} is {theirs}")
     _grain(bench, blank, member, piece)
-    _defects(bench, blank)
+    _defects(bench, blank, [bench.wood])
     _seams(bench, blank, member, piece)
 
 
@@ -141,15 +143,15 @@ def _face(face: PieceFace, mirrored: bool) -> PieceFace:
     return "bottom" if face == "top" else "top"
 
 
-def _defects(bench: Bench, blank: Blank) -> None:
-    """Every defect of the rack's pieces must be in the blank, as deep and as wide."""
+def _defects(bench: Bench, blank: Blank, cells: Sequence[BaseGeometry]) -> None:
+    """Every defect of the rack's pieces must be in the blank where its piece is, as deep and as wide."""
     mine = [(d, region(d.shape)) for d in blank.defects]
-    for member in blank.members:
+    for member, cell in zip(blank.members, cells):
         piece = bench.sheet.pieces.get(member.piece)
         if piece is None:
             continue
         for defect in piece.defects:
-            ground = region(defect.shape, member).intersection(bench.wood)
+            ground = region(defect.shape, member).intersection(cell)
             face = _face(defect.face, member.mirrored)
             alike = [
                 g
@@ -197,6 +199,12 @@ def _glued(bench: Bench, blank: Blank) -> None:
     bare = thickness_of(bench.wood.difference(polygon_union([g for _, g in where])))
     if bare > TOL_MM:
         bench.say("A109", f"has a place {bare:.3f} mm wide that none of its pieces covers")
-    _defects(bench, blank)
-    if len(where) == len(blank.members):
-        check_joints(bench, blank, where)
+    if len(where) < len(blank.members):
+        return  # told by check_stock
+    joints = joints_of(bench, blank, [wood for _, wood in where])
+    if joints is None:
+        _defects(bench, blank, [bench.wood] * len(where))
+        return
+    cells = cells_of(bench, joints, len(where))
+    _defects(bench, blank, cells)
+    check_joints(bench, joints, cells, where)

@@ -8,6 +8,7 @@ of the blank, and reaches the jointing allowance past the seam where a part lies
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -37,35 +38,62 @@ def _box(start: complex, along: complex, u0: float, u1: float, v0: float, v1: fl
     return shapely.Polygon([(z.real, z.imag) for z in corners])
 
 
-def check_joints(bench: Bench, blank: Blank, where: Sequence[tuple[Piece, BaseGeometry]]) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """One seam of a glue-up: the members that it joins, and its frame with the upper member on the left."""
+
+    seam: Seam
+    below: int
+    above: int
+    frame: tuple[complex, complex]
+
+
+def joints_of(bench: Bench, blank: Blank, woods: Sequence[BaseGeometry]) -> tuple[Joined, ...] | None:
+    """Return the joints of a glue-up, one fewer than members; None when its seams do not tell them."""
+    inner = [s for s in blank.seams if len(s.line_mm) >= 2 and s.line_mm[0] != s.line_mm[-1]]
+    if len(inner) != len(blank.seams) or len(inner) < len(woods) - 1:
+        bench.say("A113", f"is made of {len(woods)} pieces, but has {len(inner)} joint lines")
+        return None
+    out = []
+    for k, seam in enumerate(inner[: len(woods) - 1]):
+        frame = _frame(seam, woods[k], woods[k + 1])
+        out.append(Joined(seam=seam, below=k, above=k + 1, frame=frame))
+    return tuple(out)
+
+
+def cells_of(bench: Bench, joints: Sequence[Joined], count: int) -> list[BaseGeometry]:
+    """Return the wood of the blank on each member's side of its seams."""
+    cells = [bench.wood] * count
+    for joint in joints:
+        for member, v0, v1 in ((joint.above, 0.0, _FAR_MM), (joint.below, -_FAR_MM, 0.0)):
+            cells[member] = cells[member].intersection(_box(*joint.frame, -_FAR_MM, _FAR_MM, v0, v1))
+    return cells
+
+
+def check_joints(
+    bench: Bench,
+    joints: Sequence[Joined],
+    cells: Sequence[BaseGeometry],
+    where: Sequence[tuple[Piece, BaseGeometry]],
+) -> None:
     """Check that each member covers its side of every seam, and more by the jointing allowance under parts.
 
     Parameters
     ----------
     bench : Bench
-    blank : Blank
+    joints, cells
+        As ``joints_of`` and ``cells_of`` give them.
     where : sequence of (Piece, geometry)
         Members as they lie before they are ripped, in order.
     """
-    inner = [s for s in blank.seams if len(s.line_mm) >= 2 and s.line_mm[0] != s.line_mm[-1]]
-    if len(inner) != len(blank.seams) or len(inner) < len(where) - 1:
-        bench.say("A113", f"is made of {len(where)} pieces, but has {len(inner)} joint lines")
-        return
-    joints = inner[: len(where) - 1]
-    frames = [_frame(seam, below, above) for seam, (_, below), (_, above) in zip(joints, where, where[1:])]
-    for k, (piece, wood) in enumerate(where):
-        cell = bench.wood
-        if k > 0:
-            cell = cell.intersection(_box(*frames[k - 1], -_FAR_MM, _FAR_MM, 0.0, _FAR_MM))
-        if k < len(frames):
-            cell = cell.intersection(_box(*frames[k], -_FAR_MM, _FAR_MM, -_FAR_MM, 0.0))
+    for cell, (piece, wood) in zip(cells, where):
         bare = thickness_of(cell.difference(wood))
         if bare > TOL_MM:
             bench.say(
                 "A113", f"a place {bare:.3f} mm wide on the side of piece {piece.name} is not covered by it"
             )
-    for seam, frame, below, above in zip(joints, frames, where, where[1:]):
-        _contact(bench, seam, frame, (below, above))
+    for joint in joints:
+        _contact(bench, joint.seam, joint.frame, (where[joint.below], where[joint.above]))
 
 
 def _contact(

@@ -1,7 +1,8 @@
 """The band of a part between two seams: what one member of a glue-up must hold.
 
 The part lies with the wood's grain along X, so seams are lines of equal y. A member holds the outline grown
-by the blank's margin inside its band, and along each seam under that, the jointing allowance beyond it.
+by the blank's margin inside its band, and along each seam under that, the jointing allowance beyond it. Where
+the margin is less than the allowance, the allowance is asked for under the part alone.
 """
 
 from __future__ import annotations
@@ -11,9 +12,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from nestyield.geometry.boolean import clean, intersection
+from nestyield.geometry.boolean import clean, difference, intersection, union
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds, to_grid
-from nestyield.geometry.offset import grow
+from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import place
 from nestyield.model import Part, Settings
@@ -40,8 +41,11 @@ class Lying:
         Micrometres.
     wide : Region
         The outline grown by the blank's margin.
-        As far beyond a seam as the member must reach. The outline is grown by no less, so the allowance is
-        there along the whole seam under the part.
+    openings : Region
+        Through cutouts and holes, shrunk by the margin: a hole of a piece may lie in one of these.
+    jointing_um : int
+        As far beyond a seam as the member must reach under the part.
+    margin_um : int
     known : dict
         Bands already cut.
     """
@@ -51,7 +55,9 @@ class Lying:
     angle_deg: float
     outline: IntPoly
     wide: Region
+    openings: Region
     jointing_um: int
+    margin_um: int
     known: dict[tuple[int | None, int | None], Region] = field(
         default_factory=dict, compare=False, repr=False
     )
@@ -70,7 +76,8 @@ class Lying:
     def needed(self, low: int | None, high: int | None) -> Region:
         """Return what a member must hold between two seams, with its jointing allowances.
 
-        It shrinks as the seams come closer, so what a piece can serve is told by the farthest seam alone.
+        It shrinks as the seams come closer (as long as the margin is no less than the jointing allowance), so
+        what a piece can serve is told by the farthest seam alone.
 
         Parameters
         ----------
@@ -80,10 +87,33 @@ class Lying:
         key = (low, high)
         if key not in self.known:
             j = self.jointing_um
-            self.known[key] = self.cut(
-                self.wide, None if low is None else low - j, None if high is None else high + j
-            )
+            if self.margin_um >= j:
+                region = self.cut(
+                    self.wide, None if low is None else low - j, None if high is None else high + j
+                )
+            else:
+                region = union(self.cut(self.wide, low, high), *self.allowances(low, high))
+            self.known[key] = region
         return self.known[key]
+
+    def allowances(self, low: int | None, high: int | None) -> list[Region]:
+        """Return the jointing allowances beyond the seams, under the part alone, openings included."""
+        out: list[Region] = []
+        for at, way in ((low, -1), (high, 1)):
+            if at is None or self.jointing_um == 0:
+                continue
+            for ring in self.cut([self.outline], at - 1, at + 1):
+                x0, _, x1, _ = bounds([ring])
+                y0, y1 = sorted((at, at + way * self.jointing_um))
+                out.append([rectangle(x0, y0, x1, y1)])
+        return out
+
+    def solid(self, low: int | None, high: int | None) -> Region:
+        """Return what no hole of a piece may touch: the needed wood, but for openings in the band itself."""
+        needed = self.needed(low, high)
+        if not self.openings:
+            return needed
+        return union(difference(needed, self.cut(self.openings, low, high)), *self.allowances(low, high))
 
 
 #: How much larger the needed outline may become for the sake of fewer points, micrometres.
@@ -115,12 +145,17 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Lyi
     angle_deg : float
     mirrored : bool
     """
-    outline = place(part_shape(part, settings.chord_error_mm).outline, angle_deg, mirrored)
+    shape = part_shape(part, settings.chord_error_mm)
+    outline = place(shape.outline, angle_deg, mirrored)
+    margin = settings.blank_margin_mm * UM_PER_MM
+    openings = place(shape.openings, angle_deg, mirrored)
     return Lying(
         part=part,
         mirrored=mirrored,
         angle_deg=angle_deg,
         outline=outline,
-        wide=thinned(grow([outline], max(settings.blank_margin_mm, settings.jointing_mm) * UM_PER_MM)),
+        wide=thinned(grow([outline], margin)),
+        openings=shrink(openings, margin) if openings else [],
         jointing_um=round(settings.jointing_mm * UM_PER_MM),
+        margin_um=round(margin),
     )

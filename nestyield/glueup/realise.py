@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, intersection, union
+from nestyield.geometry.boolean import FinePaths, difference, intersection, union
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import region_to_shape
@@ -96,7 +96,7 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
                 y_um=-y,
             )
         )
-        defects += _defects(turned, -x, -y, woods[-1])
+        defects += _defects(turned, -x, -y, woods[-1], settings.chord_error_mm)
     whole = max(region_to_shape(union(*woods)), key=lambda s: s.area_mm2)
     thickness = min(s.turned.piece.thickness_mm for s in chain.servers)
     blank = Blank(
@@ -124,12 +124,19 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
     return Realised(blank=blank, placement=at, members=tuple(woods), chain=chain)
 
 
-def _defects(turned: Turned, x_um: int, y_um: int, wood: Region) -> list[Defect]:
+def _defects(turned: Turned, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
+    """Return what of a piece's defects lies in its member, each cut off at the seams."""
     out = []
     for defect in turned.blank.defects:
         shape = transform_shape(defect.shape, 0.0, False, x_um / UM_PER_MM, y_um / UM_PER_MM)
-        if intersection(flatten_shape(shape, 0.05, "outside"), wood):
+        whole = flatten_shape(shape, error_mm, "outside")
+        inside = intersection(whole, wood)
+        if not inside:
+            continue
+        if not difference(whole, wood):
             out.append(replace(defect, shape=shape))
+            continue
+        out += [replace(defect, shape=piece) for piece in region_to_shape(inside)]
     return out
 
 

@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse
-from nestyield.geometry.flatten import flatten
-from nestyield.geometry.grid import CONTACT_TOL_UM, Region, area_um2, bounds
+from nestyield.geometry.boolean import FinePaths, coarse, union
+from nestyield.geometry.flatten import flatten, flatten_shape
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import no_fit_fine
+from nestyield.geometry.offset import grow
 from nestyield.geometry.transform import place
-from nestyield.glueup.band import Lying
+from nestyield.glueup.band import Lying, rectangle
 from nestyield.glueup.turned import Turned
 from nestyield.model import Settings
 from nestyield.placement.contact import square
@@ -28,6 +29,16 @@ from nestyield.placement.region import region_fine
 
 #: Seams are searched to this, micrometres.
 RESOLUTION_UM = 1
+#: Longer than any piece, micrometres.
+_LONG = 10**8
+#: Width that a saw takes where the shop sets none: 1/8 in (P), millimetres.
+SAW_KERF_MM = 3.2
+
+
+def saw_kerf_mm(settings: Settings) -> float:
+    """Return the width that the shop's saw takes, millimetres."""
+    value = settings.machines.get("saw_kerf_mm")
+    return float(value) if isinstance(value, int | float) else SAW_KERF_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,10 +62,12 @@ class Server:
     lying : Lying
     turned : Turned
     settings : Settings
+    filling : bool
+        Whether defects may lie where the part lets them be filled.
     """
 
-    def __init__(self, lying: Lying, turned: Turned, settings: Settings) -> None:
-        self.lying, self.turned = lying, turned
+    def __init__(self, lying: Lying, turned: Turned, settings: Settings, filling: bool = True) -> None:
+        self.lying, self.turned, self.filling = lying, turned, filling
         error = settings.chord_error_mm
         # A fit with no play is a fit: the edge gives way by the tolerance of contact.
         self.container: Region = coarse(
@@ -64,27 +77,55 @@ class Server:
         x0, y0, x1, y1 = bounds(self.container)
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
+        self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
+        self._kerf = round(saw_kerf_mm(settings) * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
+        self._nails: tuple[Region, Region] | None = None
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}
 
     def _obstacles(self) -> list[tuple[Region, Region]]:
-        """Return what must stay clear of what; set up when first asked, as many pieces never are.
+        """Return defects and the wood of the lying part that may not hold them; set up when first asked.
 
-        A piece thicker than its neighbours is planed to their thickness before glueing; defects are taken to
-        be as deep as in the rough piece, counted from the face of the thinnest blank that would serve. That
-        errs on the safe side whichever face is planed.
+        Members are planed to the thinnest of them before gluing, from either face, and the blank to the part
+        in halves. Defects are taken to be as deep as in the rough piece, counted from the face of the
+        thinnest blank that would serve, which errs on the safe side in every case.
         """
         if self._pairs is None:
-            part, piece = self.lying.part, self.turned.piece
-            least = part.thickness_mm + 2 * self._settings.planing_mm
-            whole = replace(self.turned.blank, thickness_mm=min(piece.thickness_mm, least))
-            scene = Scene(part, whole, self._settings)
-            facing = facings(part, whole, self._settings.planing_mm, True)[0]
-            self._pairs = [
-                (o.fixed, place(o.moving, self.lying.angle_deg, self.lying.mirrored))
-                for o in scene.problem(facing).obstacles
-            ]
+            part, settings = self.lying.part, self._settings
+            least = part.thickness_mm + max(0.0, 2 * settings.planing_mm - settings.thickness_tolerance_mm)
+            others = tuple(d for d in self.turned.blank.defects if d.kind != "metal")
+            plain = replace(self.turned.blank, thickness_mm=least, defects=others)
+            plain = replace(plain, shape=replace(plain.shape, holes=()))
+            problem = Scene(part, plain, settings).problem(facings(part, plain, settings.planing_mm, True)[0])
+            pairs = [(o.fixed, o.moving) for o in problem.obstacles]
+            if not self.filling:
+                pairs += [(f.fixed, f.moving) for f in problem.fillings]
+            self._pairs = [(f, place(m, self.lying.angle_deg, self.lying.mirrored)) for f, m in pairs]
         return self._pairs
+
+    def _metal(self) -> tuple[Region, Region]:
+        """Return metal of the piece, and the part grown by the cutter's diameter."""
+        if self._nails is None:
+            error = self._settings.chord_error_mm
+            nails = [flatten_shape(d.shape, error, "outside") for d in self.turned.blank.defects
+                     if d.kind == "metal"]  # fmt: skip
+            cutter = self._settings.cutter_diameter_mm * UM_PER_MM
+            self._nails = (union(*nails), grow([self.lying.outline], cutter)) if nails else ([], [])
+        return self._nails
+
+    def _clear(self, low: int | None, high: int | None) -> list[tuple[Region, Region]]:
+        """Return what must stay clear of what when the piece holds the band between two seams."""
+        out = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in self._obstacles()]
+        if self._holes:
+            out.append((self._holes, self.lying.solid(low, high)))
+        nails, around = self._metal()
+        if nails:
+            # no saw and no jointer may meet it either
+            j, kerf = self.lying.jointing_um, self._kerf
+            ways = [rectangle(-_LONG, low - j - kerf, _LONG, low)] if low is not None else []
+            ways += [rectangle(-_LONG, high, _LONG, high + j + kerf)] if high is not None else []
+            out += [(nails, self.lying.cut(around, low, high)), *((nails, [way]) for way in ways)]
+        return [(f, m) for f, m in out if m]
 
     @property
     def looks(self) -> object:
@@ -110,8 +151,7 @@ class Server:
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        cut = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in self._obstacles()]
-        shifts = region_fine(self.container, needed, [(f, m) for f, m in cut if m], 0.0, False)
+        shifts = region_fine(self.container, needed, self._clear(low, high), 0.0, False)
         return Fit(shifts=shifts) if shifts else None
 
     def highest(self, low: int | None, above: int | None = None) -> int | None:
