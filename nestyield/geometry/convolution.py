@@ -38,7 +38,7 @@ def _laid(
     da: IntPoly, ra: NDArray[np.int64], rb: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """Pairs (vertex of A, edge of B) where the edge lies in the vertex's turn, and whether it turns left."""
-    din, rin = np.roll(da, 1, axis=0), np.roll(ra, 1)
+    din, rin = np.concatenate([da[-1:], da[:-1]]), np.concatenate([ra[-1:], ra[:-1]])
     cross = din[:, 0] * da[:, 1] - din[:, 1] * da[:, 0]
     along = din[:, 0] * da[:, 0] + din[:, 1] * da[:, 1]
     left = (cross > 0) | ((cross == 0) & (along < 0))
@@ -72,7 +72,7 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
     n, m = len(a), len(b)
     if n < 3 or m < 3:
         return []
-    da, db = np.roll(a, -1, axis=0) - a, np.roll(b, -1, axis=0) - b
+    da, db = np.concatenate([a[1:], a[:1]]) - a, np.concatenate([b[1:], b[:1]]) - b
     ra, rb = _ranks(da, db)
     i, j, forward = _laid(da, ra, rb)
     tail, head = i * m + j, i * m + (j + 1) % m
@@ -89,7 +89,7 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
 
 def _distinct(ring: IntPoly) -> IntPoly:
     """Drop vertices equal to the one before."""
-    same = (ring == np.roll(ring, 1, axis=0)).all(axis=1)
+    same = (ring == np.concatenate([ring[-1:], ring[:-1]])).all(axis=1)
     return ring[~same] if same.any() else ring
 
 
@@ -110,9 +110,12 @@ def near(path: IntPoly, window: tuple[int, int, int, int]) -> IntPoly:
         Fewer than 3 vertices when the path does not come near the window.
     """
     for axis, bound, sign in ((0, window[0], -1), (0, window[2], 1), (1, window[1], -1), (1, window[3], 1)):
-        beyond = sign * path[:, axis] > sign * bound
-        keep = ~(beyond & np.roll(beyond, 1) & np.roll(beyond, -1))
-        path = path[keep]
+        beyond = path[:, axis] > bound if sign > 0 else path[:, axis] < bound
+        if not beyond.any():
+            continue
+        around = np.empty(len(beyond) + 2, dtype=bool)
+        around[0], around[1:-1], around[-1] = beyond[-1], beyond, beyond[0]
+        path = path[~(beyond & around[:-2] & around[2:])]
         if len(path) < 3:
             return path[:0]
     return path
