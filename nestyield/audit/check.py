@@ -14,6 +14,7 @@ from nestyield.audit.beds import check_beds
 from nestyield.audit.blanks import check_blank, check_stock
 from nestyield.audit.depth import check_defects
 from nestyield.audit.folder import check_files, check_inputs, read_plan
+from nestyield.audit.glueups import check_glueups
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
@@ -35,6 +36,7 @@ OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
     check_watch,
     check_beds,
     check_work,
+    check_glueups,
 )
 
 

@@ -28,6 +28,8 @@ CODES: dict[str, str] = {
     "A113": "each piece of a glue-up covers its own side of every seam, and seams reach under the whole part",
     "A114": "each face loses at least the planing allowance, and no more than there is to spare",
     "A115": "each piece reaches the jointing allowance past the seam under every part",
+    "A118": "splines and dowels keep clear of outline, faces, pockets, contours, openings and holes",
+    "A119": "what is told of a glue-up fits its pieces: lines, marks, what comes off, seams, clamps",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",
     "A203": "a part is mirrored only where it may be",

@@ -115,6 +115,19 @@ KEYS: tuple[Key, ...] = tuple(
             {"low": 0.0, "high": 100.0},
             "most between neighbours, points",
         ),
+        (
+            "reinforce",
+            "choice",
+            "needed",
+            {"choices": ("needed", "none", "spline", "dowel")},
+            "what is hidden in the seams",
+        ),
+        ("reinforce_clearance", "length", 12.0, _NOT_NEGATIVE, "wood around splines and dowels"),
+        ("spline_thickness", "length", 6.35, _POSITIVE, "width of the slot"),
+        ("spline_depth", "length", 9.5, _POSITIVE, "depth of the slot in either edge"),
+        ("dowel_diameter", "length", 8.0, _POSITIVE, "diameter of dowels"),
+        ("dowel_depth", "length", 19.0, _POSITIVE, "depth of their holes in either edge"),
+        ("dowel_spacing", "length", 150.0, _POSITIVE, "most from dowel to dowel"),
     )
     + _keys(
         "wood",

@@ -1,0 +1,205 @@
+"""What a plan tells the maker of a glue-up: lines and marks on the pieces, splines and dowels.
+
+Worked out again from pieces, members and seams with shapely; nothing of the glue-up's own code is used.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import TOL_MM, moved, points_of, region
+from nestyield.audit.seam_keys import check_key, line_of, on_line, span_of
+from nestyield.audit.sheet import Bench
+from nestyield.model import (
+    GlueEdge,
+    GlueMember,
+    GlueSeam,
+    GlueUp,
+    Member,
+    Piece,
+    Seam,
+    Shape,
+)
+
+#: Lengths told to the maker are right to this, millimetres.
+SAME_MM = 0.05
+#: Areas are right to this part, and this many square millimetres.
+SAME_AREA = 1e-3
+SAME_AREA_MM2 = 5.0
+_FAR_MM = 1e5
+
+
+def check_glueups(bench: Bench) -> None:
+    """Check what the plan tells about gluing up one blank."""
+    told, blank = bench.layout.glueup, bench.layout.blank
+    if told is None:
+        return
+    pieces = [bench.sheet.pieces.get(m.piece) for m in blank.members]
+    if len(told.members) != len(blank.members) or len(told.seams) != len(blank.seams) or None in pieces:
+        bench.say(
+            "A119",
+            f"tells of {len(told.members)} pieces and {len(told.seams)} seams; it has {len(blank.members)} "
+            f"and {len(blank.seams)}",
+        )
+        return
+    seams = {s.name: s for s in blank.seams}
+    for mine, member, piece in zip(told.members, blank.members, pieces):
+        if piece is not None:
+            _member(bench, mine, member, piece, seams)
+    for seam in told.seams:
+        _seam(bench, told, seam, seams)
+    _clamps(bench, told, seams)
+    for key in told.keys:
+        check_key(bench, key, seams)
+
+
+def _wrong(bench: Bench, where: str, what: str, told: float, true: float, tol: float = SAME_MM) -> None:
+    if not abs(told - true) <= tol:
+        bench.say("A119", f"{what} is told as {told:.3f}, measured {true:.3f}", where)
+
+
+def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams: dict[str, Seam]) -> None:
+    where = f"piece {told.letter}"
+    blank = bench.layout.blank
+    sawn: Shape = getattr(member, "cut", None) or piece.shape
+    whole = region(sawn, member)
+    wood = shapely.union_all([region(s) for s in told.wood])
+    off = wood.difference(bench.wood.buffer(SAME_MM)).area + wood.difference(whole.buffer(SAME_MM)).area
+    if off > SAME_AREA_MM2:
+        bench.say("A119", f"{off:.1f} mm2 of its wood lie outside blank or piece", where)
+    lost = whole.area - wood.area
+    _wrong(bench, where, "area lost", told.loses_mm2, lost, SAME_AREA_MM2 + SAME_AREA * whole.area)
+    _wrong(bench, where, "thickness on the rack", told.rough_mm, piece.thickness_mm)
+    _wrong(bench, where, "thickness when glued", told.planed_mm, blank.thickness_mm)
+    if told.top_up == member.mirrored:
+        bench.say("A119", "the other face lies up", where)
+    # bounds of the whole piece with its true arcs, in its own coordinates
+    own = points_of(piece.shape.outer)
+    corner = own.min(axis=0)
+    if np.abs(moved(corner[None, :], member)[0] - np.array(told.corner_mm)).max() > SAME_MM:
+        bench.say("A119", "the corner where its length begins lies elsewhere", where)
+    for edge in told.edges:
+        _edge(bench, f"{where}, {edge.seam}", edge, (member, whole, corner), seams)
+    for strip in told.strips:
+        area = region(strip.shape)
+        stays = area.intersection(wood).area + area.difference(whole.buffer(SAME_MM)).area
+        if stays > SAME_AREA_MM2:
+            bench.say("A119", f"{stays:.1f} mm2 of what comes off stay, or are not of it", where)
+
+
+def _edge(
+    bench: Bench,
+    where: str,
+    edge: GlueEdge,
+    lies: tuple[Member, BaseGeometry, np.ndarray],
+    seams: dict[str, Seam],
+) -> None:
+    member, whole, corner = lies
+    if edge.seam not in seams:
+        bench.say("A119", "there is no such seam", where)
+        return
+    start, along = line_of(seams[edge.seam])
+    side = 1.0 if edge.upper else -1.0
+    joint = [on_line(p, start, along) for p in edge.line_mm]
+    for z in joint:
+        _wrong(bench, where, "distance of the joint line from the seam", z.imag, 0.0)
+    allowance = side * bench.sheet.plan.shop.settings.jointing_mm
+    for told, t in ((edge.on_piece_mm, 0.0), (edge.rip_on_piece_mm, allowance)):
+        laid = moved(np.array(told) + corner, member)
+        for p, z in zip(laid, joint):
+            found = on_line((float(p[0]), float(p[1])), start, along)
+            _wrong(bench, where, "a line on the piece, along the seam", found.real, z.real)
+            _wrong(bench, where, "a line on the piece, across the seam", found.imag, t)
+    mark = on_line(edge.mark_at_mm, start, along)
+    _wrong(bench, where, "distance of the mark from the seam", mark.imag, 0.0)
+    _wrong(bench, where, "left end to mark", edge.mark_mm, mark.real - joint[0].real)
+    for s, width in zip(edge.off_at_mm, edge.off_mm):
+        at = start + along * (joint[0].real + s)
+        far = at + along * 1j * side * _FAR_MM
+        ray = shapely.LineString([(at.real, at.imag), (far.real, far.imag)])
+        cut = shapely.get_coordinates(whole.buffer(TOL_MM).intersection(ray))
+        reach = max((side * on_line((x, y), start, along).imag for x, y in cut), default=0.0)
+        _wrong(bench, where, "width that comes off", width, reach)
+    near = whole.buffer(SAME_MM / 2)
+    for z, inward in ((joint[0], 1.0), (joint[1], -1.0)):
+        at = start + along * (z.real + inward * SAME_MM)
+        past = start + along * (z.real - inward * SAME_MM * 2)
+        if not near.covers(shapely.Point(at.real, at.imag)) or whole.covers(
+            shapely.Point(past.real, past.imag)
+        ):
+            bench.say("A119", "an end of the jointed edge is not where the piece ends", where)
+
+
+def _seam(bench: Bench, told: GlueUp, seam: GlueSeam, seams: dict[str, Seam]) -> None:
+    where = seam.seam
+    if where not in seams:
+        bench.say("A119", "there is no such seam", where)
+        return
+    line = seams[where].line_mm
+    _wrong(bench, where, "length", seam.length_mm, math.dist(line[0], line[-1]))
+    found: dict[bool, GlueEdge] = {}
+    for member in told.members:
+        for edge in member.edges:
+            if edge.seam == where and member.letter == (seam.lower if edge.upper else seam.upper):
+                found[edge.upper] = edge
+    if len(found) < 2:
+        bench.say("A119", f"{seam.lower} and {seam.upper} have no two edges that meet", where)
+        return
+    below, above = found[True], found[False]
+    apart = math.dist(below.mark_at_mm, above.mark_at_mm)
+    _wrong(bench, where, "distance of the two marks", 0.0, apart)
+    _wrong(bench, where, "slide", seam.slide_mm, below.mark_mm - above.mark_mm)
+    first, along = line_of(seams[told.seams[0].seam])
+    low = min(
+        on_line((float(x), float(y)), first, along).imag for x, y in points_of(bench.layout.blank.shape.outer)
+    )
+    ends = sorted((on_line(p, first, along) for p in (line[0], line[-1])), key=lambda z: z.real)
+    for mine, z in zip(seam.from_edge_mm, ends):
+        _wrong(bench, where, "distance from the datum edge", mine, z.imag - low)
+    for crossing in seam.crossings:
+        _crossing(bench, where, crossing.placement, crossing.zone, crossing.wood_left_mm, seams[where])
+
+
+def _crossing(bench: Bench, where: str, placement: int, name: str, left: float, seam: Seam) -> None:
+    """Measure the wood that is left where a seam runs through a zone, at points close together."""
+    laid = next((p for p in bench.laid if p.index == placement), None)
+    zone = next((z for z in laid.part.zones if z.name == name), None) if laid else None
+    if laid is None or zone is None or zone.shape is None:
+        bench.say("A119", f"runs through {name}, which is not there", where)
+        return
+    inside = shapely.LineString(seam.line_mm).intersection(laid.zone(zone.shape)).intersection(laid.outline)
+    points = [
+        part.interpolate(f, normalized=True)
+        for part in shapely.get_parts(inside)
+        for f in np.linspace(0.01, 0.99, 99)
+    ]
+    cut = [(z, laid.zone(z.shape)) for z in laid.part.zones if z.shape is not None and span_of(z, laid)]
+    least = laid.part.thickness_mm
+    for p in points:
+        # a fine ruler through the thickness
+        spans = [s for z, g in cut if g.covers(p) for s in [span_of(z, laid)] if s]
+        edges = sorted({0.0, laid.part.thickness_mm, *(e for s in spans for e in s)})
+        stays = sum(
+            b - a for a, b in itertools.pairwise(edges) if not any(s[0] <= a and b <= s[1] for s in spans)
+        )
+        least = min(least, stays)
+    _wrong(bench, where, f"wood left at {name}", left, least)
+
+
+def _clamps(bench: Bench, told: GlueUp, seams: dict[str, Seam]) -> None:
+    seam = seams.get(told.clamps.seam)
+    if seam is None:
+        bench.say("A119", f"clamps are set for {told.clamps.seam}, which is not there")
+        return
+    longest = max(math.dist(s.line_mm[0], s.line_mm[-1]) for s in seams.values())
+    length = math.dist(seam.line_mm[0], seam.line_mm[-1])
+    _wrong(bench, "clamps", "length of the longest seam", length, longest)
+    # 1 psi is 4.4482216152605 N on 25.4 mm x 25.4 mm
+    psi = 4.4482216152605 / 25.4**2
+    for force, pressure in zip(told.clamps.force_n, told.clamps.pressure_psi):
+        _wrong(bench, "clamps", "force", force, length * told.thickness_mm * pressure * psi, 1.0)

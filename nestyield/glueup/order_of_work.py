@@ -1,0 +1,228 @@
+"""The order of work of a glue-up, step by step, and what to mind."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+from nestyield.bed.words import say
+from nestyield.glueup.staves import Stave
+from nestyield.glueup.strips import kerf_mm
+from nestyield.model import Blank, GlueMember, GlueUp, SeamKey, Shop, Units
+from nestyield.wood.blank import MOISTURE_POINTS
+from nestyield.wood.machining import MachineLimits, machining_cautions
+
+#: Less is not worth a word, millimetres.
+_LEAST_MM = 0.05
+
+USUAL = (
+    "Look the pieces over and go over them with a metal detector before any cutter touches them; loose "
+    "knots and splits come off first.",
+    "Saw, jointer and planer: guards in place, eyes and ears covered, push blocks and push stick at hand, "
+    "hands never over the cutter. Extract the dust and wear a mask.",
+    "The manuals of your machines, the leaflet of the glue, the rules where you live and a person qualified "
+    "for the work come before this sheet.",
+)
+
+
+def length(mm: float, units: Units) -> str:
+    """Return a length as a step says it: tenths of a millimetre, or fractions of an inch."""
+    return say(round(mm, 1) + 0.0 if units == "mm" else mm, units)
+
+
+def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
+    """Return the order of work, one line a step.
+
+    Parameters
+    ----------
+    made : GlueUp
+        All but its steps.
+    cut : sequence of Stave
+    shop : Shop
+    """
+    u = shop.units
+    out = [
+        "Take the pieces from the rack and lay them on the bench as in the second picture: the face that is "
+        "named up, the corner mark where the picture shows it.",
+        "On each face that lies up write the piece's letter and an arrow to the left end. From here on up, "
+        "down, left and right are those of the picture.",
+        *_planing(made, u),
+        *_ripping(made, shop),
+        *_jointing(made, u),
+        "Set the marks: along each jointed edge, from its left end, on the face that lies up.",
+        *_slots(made, u),
+        "Put the pieces together dry, mark on mark, faces that lie up level. No light may show along a seam, "
+        "and clamps must close it with little force; otherwise joint again.",
+        *_glueing(made, u),
+        "Leave it in the clamps as long as the glue's leaflet says, and a day before planing.",
+        *_afterwards(made, cut, shop),
+    ]
+    return tuple(out)
+
+
+def _refused(member: GlueMember, machine: str) -> bool:
+    return any(c.machine == machine and c.refused for c in member.cautions)
+
+
+def _thicker(made: GlueUp) -> list[GlueMember]:
+    return [m for m in made.members if m.rough_mm - m.planed_mm > _LEAST_MM]
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _planing(made: GlueUp, units: Units) -> list[str]:
+    planed = [m for m in _thicker(made) if not _refused(m, "planer")]
+    later = [m for m in _thicker(made) if _refused(m, "planer")]
+    thick = length(made.thickness_mm, units)
+    out = []
+    if planed:
+        each = [
+            f"{m.letter} by {length(m.rough_mm - m.planed_mm, units)} off the face that lies {m.planed_from}"
+            for m in planed
+        ]
+        out.append(f"Plane to {thick}: {_listed(each)}.")
+    if later:
+        each = [f"{m.letter} ({length(m.rough_mm, units)})" for m in later]
+        out.append(
+            f"Do not put through the planer: {_listed(each)}. Glue with the faces that lie up level, and "
+            f"level the other side of the blank to {thick} afterwards with a router sled or a hand plane."
+        )
+    return out
+
+
+def _ripping(made: GlueUp, shop: Shop) -> list[str]:
+    u, allowance = shop.units, shop.settings.jointing_mm
+    least = allowance + kerf_mm(shop.settings)
+    edges = [(m.letter, e) for m in made.members for e in m.edges]
+    sawn = [(letter, e) for letter, e in edges if max(e.off_mm) > least]
+    out = []
+    if sawn:
+        full = f", full by {length(allowance, u)} for the jointer" if allowance > _LEAST_MM else ""
+        out.append(
+            "Strike the bold lines of the second picture and rip along them, the saw on the dotted side"
+            f"{full}. The far edges may stay as they are."
+        )
+    shaved = [f"{letter} at {e.seam}" for letter, e in edges if max(e.off_mm) <= least]
+    if shaved:
+        out.append(f"Too little to saw off, take it off at the jointer: {_listed(shaved)}.")
+    keep = [f"{m.letter}, {s.seam}" for m in made.members for s in m.strips if s.usable]
+    if keep:
+        out.append(f"Write on the strips that are worth keeping and put them back: {_listed(keep)}.")
+    return out
+
+
+def _jointing(made: GlueUp, units: Units) -> list[str]:
+    out = [
+        "Joint each edge to its line. Run the two edges of one seam with opposite faces against the fence: "
+        "then a fence that is a little off shows in neither face of the blank."
+    ]
+    for member in made.members:
+        out += [
+            f"{member.letter} does not go over the jointer by itself: {c.instead}."
+            for c in member.cautions[:]
+            if c.machine == "jointer" and c.refused
+        ][:1]
+    return out
+
+
+def _slots(made: GlueUp, units: Units) -> list[str]:
+    out = []
+    for seam, found in itertools.groupby(made.keys, key=lambda k: k.seam):
+        keys = list(found)
+        kinds = {k.kind for k in keys}
+        for kind in sorted(kinds):
+            some = [k for k in keys if k.kind == kind]
+            levels = sorted({k.below_top_mm for k in some})
+            below = " or ".join(length(z, units) for z in levels)
+            what = _slot(some[0], units)
+            out.append(
+                f"{seam}: {what} in both edges, middle {below} below the face that lies up, fence on that "
+                f"face; from where to where along the seam says the table of {kind}s."
+            )
+    return out
+
+
+def _slot(key: SeamKey, units: Units) -> str:
+    if key.kind == "spline":
+        return (
+            f"stopped slots {say(key.thick_mm, units)} wide and {say(key.depth_mm, units)} deep for splines"
+        )
+    return f"holes of {say(key.thick_mm, units)}, {say(key.depth_mm, units)} deep, for dowels"
+
+
+def _glueing(made: GlueUp, units: Units) -> list[str]:
+    what = "seam" if len(made.seams) == 1 else "seams"
+    keyed = ", splines or dowels in place" if made.keys else ""
+    return [
+        f"Glue both edges of the {what}{keyed}, rub them together, mark on mark, and clamp from the middle "
+        "outwards, clamps in turn above and below. Cauls across keep the faces level; wipe off what "
+        "squeezes out."
+    ]
+
+
+def _afterwards(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> list[str]:
+    u = shop.units
+    finished = made.thickness_mm - made.top_off_mm - made.bottom_off_mm
+    if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
+        return ["Scrape off the glue and go on with the shop sheet."]
+    return [
+        f"Scrape off the glue. Bring the blank to {length(finished, u)}: "
+        f"{length(made.top_off_mm, u)} off the face that lies up, {length(made.bottom_off_mm, u)} off the "
+        "other, before or while routing as the shop sheet says."
+    ]
+
+
+def cautions(made: GlueUp, cut: Sequence[Stave], blank: Blank, shop: Shop) -> tuple[str, ...]:
+    """Return what to mind with this glue-up besides what each member's machines ask for.
+
+    Parameters
+    ----------
+    made : GlueUp
+    cut : sequence of Stave
+    blank : Blank
+    shop : Shop
+    """
+    u = shop.units
+    out = list(made.conflicts)
+    for seam in made.seams:
+        if seam.kind != "long grain":
+            out.append(
+                f"{seam.seam}: {seam.note}; about {100 * seam.strength:.0f} % of the wood's strength "
+                f"({seam.strength_source})."
+            )
+        if seam.kind == "crossed":
+            out.append(
+                f"{seam.seam}: over the year the two sides pull at each other by up to "
+                f"{say(round(seam.mismatch_mm, 2), u)} and may crack."
+            )
+        thin = [c for c in seam.crossings if 0 < c.wood_left_mm < blank.thickness_mm / 4]
+        out += [
+            f"{seam.seam} runs through {c.zone.split('#')[0]}: {length(c.wood_left_mm, u)} of wood is left."
+            for c in thin
+        ]
+    limit = shop.settings.glueup.get("moisture_difference")
+    most = float(limit) if isinstance(limit, int | float) else MOISTURE_POINTS
+    known = [s.piece.moisture_pct for s in cut if s.piece.moisture_pct is not None]
+    if len(known) > 1 and max(known) - min(known) > 0:
+        out.append(
+            f"Moisture of the pieces differs by {max(known) - min(known):.1f} points, the shop's limit is "
+            f"{most:g}: measure again before gluing."
+        )
+    if len(known) < len(cut):
+        out.append("Measure the moisture of every piece before gluing: not all are known.")
+    out += _planer(blank, made, shop)
+    return (*dict.fromkeys(out), *USUAL)
+
+
+def _planer(blank: Blank, made: GlueUp, shop: Shop) -> list[str]:
+    """Return what the planer says to the whole blank."""
+    if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
+        return []
+    xs = [x for x, _ in blank.shape.outer.points_mm]
+    ys = [y for _, y in blank.shape.outer.points_mm]
+    sizes = sorted((max(xs) - min(xs), max(ys) - min(ys)), reverse=True)
+    limits = MachineLimits.of(shop.settings.machines)
+    found = machining_cautions(sizes[0], sizes[1], blank.thickness_mm, limits, ("planer",), shop.units)
+    return [f"The blank: {c.text}. Instead: {c.instead}." for c in found if c.refused]

@@ -1,0 +1,267 @@
+"""Splines and dowels hidden in a seam: where nothing that is cut later opens them.
+
+A spline lies in a slot along the seam, as deep into either edge; dowels stand square to the seam. Both keep
+a clearance (12 mm, common practice, no source) from the outline, and from every pocket, contour, opening and
+hole that comes as near in the depth of the wood; a contour counts with its whole depth all over. Beside the
+slot at least its own thickness stays towards both finished faces (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely import get_parts
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.bed.words import say
+from nestyield.glueup.staves import FAR_MM, Frame
+from nestyield.glueup.under import Laid
+from nestyield.model import Reinforcement, Seam, SeamKey, Units
+from nestyield.model.shop import SettingValue
+
+#: A shorter spline is not worth its slot, millimetres.
+LEAST_SPLINE_MM = 40.0
+#: Places are rounded inwards to this, millimetres.
+STEP_MM = 0.5
+#: Buffers of few chords are this much too small at most, millimetres.
+_BUFFER_MM = 0.02
+#: Kinds of joint that are reinforced unasked.
+NEEDY = ("crossed", "end grain")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyRules:
+    """The shop's settings of splines and dowels, millimetres; all common practice, no source.
+
+    Parameters
+    ----------
+    reinforce : {"needed", "none", "spline", "dowel"}
+        ``needed``: a spline where grain crosses or end grain meets the seam.
+    clearance_mm : float
+    spline_thickness_mm, spline_depth_mm : float
+        Of the slot; its depth goes into either edge.
+    dowel_diameter_mm, dowel_depth_mm : float
+        Of the hole in either edge.
+    dowel_spacing_mm : float
+        Most from dowel to dowel.
+    """
+
+    reinforce: str = "needed"
+    clearance_mm: float = 12.0
+    spline_thickness_mm: float = 6.35
+    spline_depth_mm: float = 9.5
+    dowel_diameter_mm: float = 8.0
+    dowel_depth_mm: float = 19.0
+    dowel_spacing_mm: float = 150.0
+
+    @classmethod
+    def of(cls, glueup: Mapping[str, SettingValue]) -> KeyRules:
+        """Return the rules that a shop's ``[glueup]`` settings give."""
+        usual = cls()
+
+        def number(key: str, otherwise: float) -> float:
+            value = glueup.get(key)
+            return float(value) if isinstance(value, int | float) else otherwise
+
+        return cls(
+            reinforce=str(glueup.get("reinforce") or usual.reinforce),
+            clearance_mm=number("reinforce_clearance_mm", usual.clearance_mm),
+            spline_thickness_mm=number("spline_thickness_mm", usual.spline_thickness_mm),
+            spline_depth_mm=number("spline_depth_mm", usual.spline_depth_mm),
+            dowel_diameter_mm=number("dowel_diameter_mm", usual.dowel_diameter_mm),
+            dowel_depth_mm=number("dowel_depth_mm", usual.dowel_depth_mm),
+            dowel_spacing_mm=number("dowel_spacing_mm", usual.dowel_spacing_mm),
+        )
+
+    def asked(self, joint_kind: str) -> Reinforcement | None:
+        """Return what a seam of that kind of joint gets."""
+        if self.reinforce == "spline" or (self.reinforce == "needed" and joint_kind in NEEDY):
+            return "spline"
+        return "dowel" if self.reinforce == "dowel" else None
+
+    def size(self, kind: Reinforcement) -> tuple[float, float]:
+        """Return thickness (or diameter) and depth into either edge."""
+        if kind == "spline":
+            return self.spline_thickness_mm, self.spline_depth_mm
+        return self.dowel_diameter_mm, self.dowel_depth_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keyed:
+    """Splines or dowels of one seam.
+
+    Parameters
+    ----------
+    keys : tuple of SeamKey
+    conflicts : tuple of str
+        What keeps them out of where they were asked for.
+    """
+
+    keys: tuple[SeamKey, ...] = ()
+    conflicts: tuple[str, ...] = ()
+
+
+def levels(laid: Laid, thick_mm: float, clearance_mm: float) -> list[float]:
+    """Return middles of a slot, below the face of the part that lies up, that are worth trying, middle first.
+
+    Parameters
+    ----------
+    laid : Laid
+    thick_mm : float
+        Of the slot.
+    clearance_mm : float
+    """
+    low, high = 1.5 * thick_mm, laid.part.thickness_mm - 1.5 * thick_mm
+    if low > high + 1e-9:
+        return []
+    away = clearance_mm + thick_mm / 2
+    middle = laid.part.thickness_mm / 2
+    found = {middle, low, high}
+    for taken in laid.taken:
+        found |= {taken.span[0] - away, taken.span[1] + away}
+    return sorted((z for z in found if low - 1e-9 <= z <= high + 1e-9), key=lambda z: (abs(z - middle), z))
+
+
+def _near(laid: Laid, level: float, thick_mm: float, clearance_mm: float) -> list[tuple[str, BaseGeometry]]:
+    """Return what a slot at that level must keep away from: zones, by name."""
+    reach = thick_mm / 2 + clearance_mm - 1e-9
+    return [(t.name, t.ground) for t in laid.taken if t.span[0] < level + reach and t.span[1] > level - reach]
+
+
+def _free(
+    frame: Frame, laid: Laid, zones: Sequence[tuple[str, BaseGeometry]], depth_mm: float, clearance_mm: float
+) -> list[tuple[float, float]]:
+    """Return the stretches of a seam where a slot of that depth keeps its clearance, from its origin."""
+    # What lies within clearance of the strip of the slot blocks the seam where it stands.
+    blocked = [laid.outline.boundary, *(g for _, g in zones)]
+    strip = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)]).buffer(depth_mm, cap_style="flat")
+    gone: list[tuple[float, float]] = []
+    for each in blocked:
+        for part in get_parts(each.buffer(clearance_mm + _BUFFER_MM, quad_segs=32).intersection(strip)):
+            s = [frame.where((x, y))[0] for x, y in part.exterior.coords] if hasattr(part, "exterior") else []
+            if s:
+                gone.append((min(s), max(s)))
+    line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)]).intersection(laid.outline)
+    free = []
+    for part in get_parts(line):
+        if part.geom_type == "LineString":
+            ends = sorted(frame.where((x, y))[0] for x, y in part.coords)
+            free.append((ends[0], ends[-1]))
+    for low, high in gone:
+        free = [c for a, b in free for c in ((a, min(b, low)), (max(a, high), b)) if c[1] > c[0]]
+    return sorted((_up(a), _down(b)) for a, b in free if _down(b) > _up(a))
+
+
+def _up(s: float) -> float:
+    return math.ceil(s / STEP_MM - 1e-9) * STEP_MM
+
+
+def _down(s: float) -> float:
+    return math.floor(s / STEP_MM + 1e-9) * STEP_MM
+
+
+def seam_keys(
+    seam: Seam,
+    mark_s_mm: float,
+    kind: Reinforcement,
+    parts: Sequence[Laid],
+    rules: KeyRules,
+    top_off_mm: float,
+    units: Units = "mm",
+) -> Keyed:
+    """Return the splines or dowels of one seam, at the level that gives most of it, then nearest the middle.
+
+    Parameters
+    ----------
+    seam : Seam
+    mark_s_mm : float
+        Place of the seam's mark, from the seam's first point to the right.
+    kind : {"spline", "dowel"}
+    parts : sequence of Laid
+    rules : KeyRules
+    top_off_mm : float
+        Planed off the blank's upper face after gluing.
+    units : {"mm", "in"}
+        For the texts.
+    """
+    frame = Frame.of(seam)
+    thick, depth = rules.size(kind)
+    keys: list[SeamKey] = []
+    conflicts: list[str] = []
+    for laid in parts:
+        under = LineString(seam.line_mm).intersection(laid.outline).length
+        if under < LEAST_SPLINE_MM:
+            continue
+        best: tuple[float, float, list[tuple[float, float]]] | None = None
+        for level in levels(laid, thick, rules.clearance_mm):
+            zones = _near(laid, level, thick, rules.clearance_mm)
+            free = _places(_free(frame, laid, zones, depth, rules.clearance_mm), kind, thick)
+            got = sum(b - a for a, b in free)
+            if free and (best is None or got > best[0] + 1e-6):
+                best = (got, level, free)
+        where = f"{seam.name} under {laid.part.name}"
+        if best is None:
+            conflicts.append(
+                f"{where}: no place for a {kind} that stays hidden: {_what(laid, frame, kind, rules, units)}"
+            )
+            continue
+        _, level, free = best
+        for a, b in free if kind == "spline" else _spots(free, rules.dowel_spacing_mm):
+            keys.append(
+                SeamKey(
+                    name=f"{kind} {len(keys) + 1}",
+                    seam=seam.name,
+                    kind=kind,
+                    line_mm=(_round(frame.point(a)), _round(frame.point(b))),
+                    along_mm=(round(a - mark_s_mm, 4), round(b - mark_s_mm, 4)),
+                    depth_mm=depth,
+                    thick_mm=thick,
+                    below_top_mm=round(top_off_mm + level, 4),
+                )
+            )
+    return Keyed(keys=tuple(keys), conflicts=tuple(conflicts))
+
+
+def _places(
+    free: list[tuple[float, float]], kind: Reinforcement, thick_mm: float
+) -> list[tuple[float, float]]:
+    """Return the stretches that hold a spline, or the middle of a dowel."""
+    if kind == "spline":
+        return [(a, b) for a, b in free if b - a >= LEAST_SPLINE_MM]
+    half = thick_mm / 2
+    return [(a + half, b - half) for a, b in free if b - a >= thick_mm]
+
+
+def _spots(free: Sequence[tuple[float, float]], spacing_mm: float) -> list[tuple[float, float]]:
+    """Return dowels: at both ends of each stretch and evenly between; one in a short stretch."""
+    out = []
+    for a, b in free:
+        count = 1 + math.ceil((b - a) / spacing_mm - 1e-9) if b - a >= spacing_mm / 2 else 1
+        for k in range(count):
+            s = (a + b) / 2 if count == 1 else a + (b - a) * k / (count - 1)
+            out.append((s, s))
+    return out
+
+
+def _what(laid: Laid, frame: Frame, kind: Reinforcement, rules: KeyRules, units: Units) -> str:
+    """Name what stands in the way at every level."""
+    thick, depth = rules.size(kind)
+    tried = levels(laid, thick, rules.clearance_mm)
+    if not tried:
+        return (
+            f"{say(thick, units)} with as much wood towards either face is more than "
+            f"the {say(laid.part.thickness_mm, units)} of the part"
+        )
+    near = {name for level in tried for name, _ in _near(laid, level, thick, rules.clearance_mm)}
+    line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
+    on = [
+        t.name for t in laid.taken if t.name in near and line.distance(t.ground) < depth + rules.clearance_mm
+    ]
+    return f"{', '.join(['outline', *on])} within {say(rules.clearance_mm, units)} of every place for it"
+
+
+def _round(p: tuple[float, float]) -> tuple[float, float]:
+    return (round(p[0], 4) + 0.0, round(p[1], 4) + 0.0)

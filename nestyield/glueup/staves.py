@@ -1,0 +1,243 @@
+"""The pieces of a glue-up as they lie: where each is ripped, what stays, what is slid how far.
+
+Members of a blank lie in order, lowest first; seam ``k`` joins member ``k`` to member ``k + 1``. A seam runs
+from left to right, or upwards when it stands upright.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shapely import get_parts
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.geometry.shape import to_shapely
+from nestyield.geometry.transform import cos_sin, transform_shape
+from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape
+
+#: Longer than any blank, millimetres.
+FAR_MM = 1.0e5
+#: An edge may lie on the line itself: room that is given when lines are cut, millimetres.
+_HAIR_MM = 0.01
+#: Chords of the pieces' arcs lie within this, millimetres.
+_CHORD_MM = 0.02
+#: What comes off is measured this far inside the ends of the seam, millimetres.
+_IN_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """The line of a seam.
+
+    Parameters
+    ----------
+    origin : point
+        First point of the seam.
+    along, left : point
+        Unit vectors: to the right end of the seam, and towards the upper member.
+    """
+
+    origin: Point
+    along: Point
+    left: Point
+
+    @classmethod
+    def of(cls, seam: Seam) -> Frame:
+        """Return the frame of a straight seam."""
+        (ax, ay), (bx, by) = seam.line_mm[0], seam.line_mm[-1]
+        run = math.hypot(bx - ax, by - ay)
+        u = ((bx - ax) / run, (by - ay) / run)
+        if u[0] < -1e-9 or (abs(u[0]) <= 1e-9 and u[1] < 0):
+            u = (-u[0], -u[1])
+        return cls(origin=(ax, ay), along=u, left=(-u[1], u[0]))
+
+    def point(self, s: float, t: float = 0.0) -> Point:
+        """Return the point ``s`` along the seam from its origin and ``t`` towards the upper member."""
+        (x, y), (ux, uy), (nx, ny) = self.origin, self.along, self.left
+        return (x + s * ux + t * nx, y + s * uy + t * ny)
+
+    def where(self, p: Point) -> tuple[float, float]:
+        """Return a point's ``s`` and ``t``."""
+        dx, dy = p[0] - self.origin[0], p[1] - self.origin[1]
+        (ux, uy), (nx, ny) = self.along, self.left
+        return (dx * ux + dy * uy, dx * nx + dy * ny)
+
+    def half(self, upper: bool, beyond_mm: float = 0.0) -> Polygon:
+        """Return the half plane above the seam (or below), begun so far beyond it."""
+        sign = 1.0 if upper else -1.0
+        near, far = sign * beyond_mm, sign * FAR_MM
+        return Polygon(
+            [self.point(s, t) for s, t in ((-FAR_MM, near), (FAR_MM, near), (FAR_MM, far), (-FAR_MM, far))]
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stave:
+    """A piece as it goes into a glue-up.
+
+    Parameters
+    ----------
+    letter : str
+        ``A`` is lowest.
+    piece : Piece
+    member : Member
+    whole, used : geometry
+        Before and after ripping, blank coordinates.
+    edges : tuple of GlueEdge
+        Lower one first.
+    """
+
+    letter: str
+    piece: Piece
+    member: Member
+    whole: BaseGeometry
+    used: BaseGeometry
+    edges: tuple[GlueEdge, ...]
+
+
+def shapes(area: BaseGeometry, least_mm2: float = 1.0) -> tuple[Shape, ...]:
+    """Return the connected pieces of an area as shapes of straight lines, without dust, largest first."""
+    found = [p for p in get_parts(area) if p.geom_type == "Polygon" and p.area >= least_mm2]
+
+    def outline(ring: BaseGeometry) -> Outline:
+        points = [(round(x, 4) + 0.0, round(y, 4) + 0.0) for x, y in list(ring.coords)[:-1]]
+        return Outline.polygon(points)
+
+    found.sort(key=lambda p: (-round(p.area, 3), p.bounds))
+    return tuple(
+        Shape(outer=outline(p.exterior), holes=tuple(outline(h) for h in p.interiors)) for p in found
+    )
+
+
+def on_piece(p: Point, member: Member) -> Point:
+    """Return a point of the blank in the piece's own coordinates."""
+    c, s = cos_sin(member.angle_deg)
+    dx, dy = p[0] - member.x_um / 1000.0, p[1] - member.y_um / 1000.0
+    x, y = c * dx + s * dy, -s * dx + c * dy
+    return (-x if member.mirrored else x, y)
+
+
+def in_blank(p: Point, member: Member) -> Point:
+    """Return a point of the piece in blank coordinates."""
+    c, s = cos_sin(member.angle_deg)
+    x, y = (-p[0] if member.mirrored else p[0]), p[1]
+    return (c * x - s * y + member.x_um / 1000.0, s * x + c * y + member.y_um / 1000.0)
+
+
+def corner(piece: Piece) -> Point:
+    """Return the corner where a piece's length and width begin, its own coordinates."""
+    x0, y0, _, _ = to_shapely(piece.shape, _CHORD_MM).bounds
+    return (float(x0), float(y0))
+
+
+def joins(blank: Blank) -> tuple[tuple[int, int], ...]:
+    """Return which members each seam joins, the lower first; none for a blank that is not of staves."""
+    if len(blank.members) < 2 or len(blank.seams) != len(blank.members) - 1:
+        return ()
+    return tuple(getattr(s, "joins", None) or (k, k + 1) for k, s in enumerate(blank.seams))
+
+
+def wood_of(piece: Piece, member: Member) -> Shape:
+    """Return what a member is ripped from, the piece's own coordinates: the piece, or what it was sawn to."""
+    return getattr(member, "cut", None) or piece.shape
+
+
+def staves(blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float) -> tuple[Stave, ...]:
+    """Return the pieces of a glue-up, lowest first; none when the blank is not made so.
+
+    Parameters
+    ----------
+    blank : Blank
+    pieces : mapping of str to Piece
+    jointing_mm : float
+        Comes off each jointed edge after the saw.
+    """
+    joined = joins(blank)
+    if not joined or any(m.piece not in pieces for m in blank.members):
+        return ()
+    wholes = [_laid(pieces[m.piece], m) for m in blank.members]
+    frames = [Frame.of(seam) for seam in blank.seams]
+    out = []
+    for k, (member, whole) in enumerate(zip(blank.members, wholes)):
+        used, edges = whole, []
+        piece = pieces[member.piece]
+        for j, (lower, above) in sorted(enumerate(joined), key=lambda join: join[1][0] == k):
+            if k in (lower, above):
+                upper = k == lower
+                used = used.intersection(frames[j].half(not upper))
+                neighbour = wholes[above if upper else lower]
+                edges.append(_edge(blank.seams[j], upper, (piece, member), whole, neighbour, jointing_mm))
+        letter = chr(ord("A") + k)
+        out.append(
+            Stave(letter=letter, piece=piece, member=member, whole=whole, used=used, edges=tuple(edges))
+        )
+    return tuple(out)
+
+
+def _laid(piece: Piece, member: Member) -> BaseGeometry:
+    """Return a piece where it lies, millimetres."""
+    shape = transform_shape(
+        wood_of(piece, member), member.angle_deg, member.mirrored, member.x_um / 1000.0, member.y_um / 1000.0
+    )
+    return to_shapely(shape, _CHORD_MM)
+
+
+def along(whole: BaseGeometry, frame: Frame) -> tuple[float, float]:
+    """Return where the line of a seam enters and leaves a piece, from the seam's origin."""
+    line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
+    cut = whole.buffer(_HAIR_MM).intersection(line)
+    values = [frame.where((x, y))[0] for part in get_parts(cut) for x, y in getattr(part, "coords", [])]
+    return (min(values) + _HAIR_MM, max(values) - _HAIR_MM) if values else (0.0, 0.0)
+
+
+def _beyond(whole: BaseGeometry, frame: Frame, s: float, sign: float) -> float:
+    """Return how far a piece reaches beyond the seam at ``s``."""
+    ray = LineString([frame.point(s), frame.point(s, sign * FAR_MM)])
+    cut = whole.buffer(_HAIR_MM).intersection(ray)
+    reach = [sign * frame.where((x, y))[1] for part in get_parts(cut) for x, y in getattr(part, "coords", [])]
+    return max(0.0, max(reach, default=0.0) - _HAIR_MM)
+
+
+def _edge(
+    seam: Seam,
+    upper: bool,
+    lies: tuple[Piece, Member],
+    whole: BaseGeometry,
+    neighbour: BaseGeometry,
+    jointing_mm: float,
+) -> GlueEdge:
+    frame = Frame.of(seam)
+    mine, other = along(whole, frame), along(neighbour, frame)
+    low, high = max(mine[0], other[0]), min(mine[1], other[1])
+    middle = (low + high) / 2
+    sign = 1.0 if upper else -1.0
+    piece, member = lies
+    x0, y0 = corner(piece)
+
+    def measured(s: float, t: float) -> Point:
+        x, y = on_piece(frame.point(s, t), member)
+        return (round(x - x0, 4) + 0.0, round(y - y0, 4) + 0.0)
+
+    inside = min(_IN_MM, max(0.0, (high - low) / 2))
+    stations = (low + inside, high - inside)
+    return GlueEdge(
+        seam=seam.name,
+        upper=upper,
+        line_mm=(_round(frame.point(mine[0])), _round(frame.point(mine[1]))),
+        on_piece_mm=(measured(mine[0], 0.0), measured(mine[1], 0.0)),
+        rip_on_piece_mm=(measured(mine[0], sign * jointing_mm), measured(mine[1], sign * jointing_mm)),
+        off_at_mm=(round(stations[0] - mine[0], 4), round(stations[1] - mine[0], 4)),
+        off_mm=(
+            round(_beyond(whole, frame, stations[0], sign), 4),
+            round(_beyond(whole, frame, stations[1], sign), 4),
+        ),
+        mark_mm=round(middle - mine[0], 4),
+        mark_at_mm=_round(frame.point(middle)),
+    )
+
+
+def _round(p: Point) -> Point:
+    return (round(p[0], 4) + 0.0, round(p[1], 4) + 0.0)

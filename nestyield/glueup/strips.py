@@ -1,0 +1,66 @@
+"""What the pieces of a glue-up lose when they are ripped: the cut list."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.rectangles import largest_rectangle
+from nestyield.glueup.staves import Frame, Stave, shapes
+from nestyield.model import Seam, Settings, Shape, Strip
+
+#: Strips of less are not told, square millimetres.
+LEAST_MM2 = 25.0
+#: A strip narrower than this is sawdust and shavings, millimetres.
+LEAST_WIDTH_MM = 0.5
+#: Wood that a circular saw takes where the shop file says nothing, millimetres (P: 1/8 in).
+KERF_MM = 3.2
+
+
+def kerf_mm(settings: Settings) -> float:
+    """Return how much wood the saw takes."""
+    value = settings.machines.get("saw_kerf_mm")
+    return float(value) if isinstance(value, int | float) else KERF_MM
+
+
+def strips(stave: Stave, seams: dict[str, Seam], settings: Settings) -> tuple[Strip, ...]:
+    """Return the strips that come off one piece, lower edge first, each edge's largest first.
+
+    Parameters
+    ----------
+    stave : Stave
+    seams : dict of str to Seam
+        By name.
+    settings : Settings
+        Jointing allowance and kerf, which go into shavings and dust, and the least size of a leftover.
+    """
+    found = []
+    for edge in stave.edges:
+        frame = Frame.of(seams[edge.seam])
+        off = stave.whole.intersection(frame.half(edge.upper, settings.jointing_mm + kerf_mm(settings)))
+        for shape in shapes(off, LEAST_MM2):
+            length, width = _rectangle(shape, frame)
+            if width < LEAST_WIDTH_MM:
+                continue
+            usable = length >= settings.leftover_shortest_mm and width >= settings.leftover_narrowest_mm
+            found.append(
+                Strip(
+                    seam=edge.seam,
+                    shape=shape,
+                    area_mm2=round(shape.area_mm2, 3),
+                    length_mm=round(length, 3),
+                    width_mm=round(width, 3),
+                    usable=usable,
+                )
+            )
+    return tuple(found)
+
+
+def _rectangle(shape: Shape, frame: Frame) -> tuple[float, float]:
+    """Return length and width of the largest rectangle along a seam."""
+    rings = [
+        np.rint(np.array([frame.where(p) for p in o.points_mm]) * UM_PER_MM).astype(np.int64)
+        for o in (shape.outer, *shape.holes)
+    ]
+    _, _, length, width = largest_rectangle(rings, 0.0)
+    return length, width

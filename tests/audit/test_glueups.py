@@ -1,0 +1,100 @@
+"""What is told of a glue-up is measured again: each figure set wrong is found."""
+
+import importlib.util
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from nestyield.audit.glueups import check_glueups
+from nestyield.audit.sheet import Bench, Sheet
+from nestyield.model import Outline, Shape
+
+_PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
+_SPEC = importlib.util.spec_from_file_location("boards", _PATH)
+boards = importlib.util.module_from_spec(_SPEC)
+sys.modules.setdefault("boards", boards)
+_SPEC.loader.exec_module(boards)
+
+POCKET = boards.pocket("POCKET", (150, 50, 200, 110), 19.0)
+SPLINES = {"glueup": {"reinforce": "spline"}}
+
+
+def codes(fault=lambda told: told, **more):
+    """Codes found after a fault in what is told."""
+    plan = boards.plan(POCKET, **{**SPLINES, **more})
+    layout = replace(plan.layouts[0], glueup=fault(plan.layouts[0].glueup))
+    sheet = Sheet(replace(plan, layouts=(layout,)))
+    check_glueups(Bench(sheet, layout))
+    return [f.code for f in sheet.findings]
+
+
+def member(told, k=0, **changes):
+    members = list(told.members)
+    members[k] = replace(members[k], **changes)
+    return replace(told, members=tuple(members))
+
+
+def edge(told, **changes):
+    return member(told, edges=(replace(told.members[0].edges[0], **changes),))
+
+
+def seam(told, **changes):
+    return replace(told, seams=(replace(told.seams[0], **changes),))
+
+
+def moved(points, dx=0.0, dy=0.0):
+    return tuple((x + dx, y + dy) for x, y in points)
+
+
+def test_sound():
+    """What is told of sound glue-ups passes, splines, dowels and none, mm and inches."""
+    assert codes() == []
+    assert codes(glueup={"reinforce": "dowel"}) == []
+    assert codes(glueup={"reinforce": "none"}, units="in") == []
+    assert codes(jointing_mm=0.0) == []
+
+
+FAULTS = [
+    ("a member left out", lambda t: replace(t, members=t.members[:1])),
+    ("wood outside the blank", lambda t: member(t, wood=(Shape(outer=Outline.rectangle(0, 0, 500, 97)),))),
+    ("area lost", lambda t: member(t, loses_mm2=2000.0)),
+    ("rough thickness", lambda t: member(t, 1, rough_mm=46.0)),
+    ("planed thickness", lambda t: member(t, 1, planed_mm=44.0)),
+    ("wrong face up", lambda t: member(t, top_up=False)),
+    ("wrong corner", lambda t: member(t, corner_mm=(500.0, 0.0))),
+    ("joint line off the seam", lambda t: edge(t, line_mm=moved(t.members[0].edges[0].line_mm, dy=0.1))),
+    ("line on the piece", lambda t: edge(t, on_piece_mm=moved(t.members[0].edges[0].on_piece_mm, dy=0.1))),
+    ("ends swapped", lambda t: edge(t, on_piece_mm=t.members[0].edges[0].on_piece_mm[::-1])),
+    (
+        "saw on the line",
+        lambda t: edge(t, rip_on_piece_mm=t.members[0].edges[0].on_piece_mm),
+    ),
+    ("mark elsewhere", lambda t: edge(t, mark_at_mm=(266.0, 95.0))),
+    ("mark measured wrong", lambda t: edge(t, mark_mm=266.0)),
+    ("too little off", lambda t: edge(t, off_mm=(5.0, 4.9))),
+    ("seam of another name", lambda t: edge(t, seam="seam 9")),
+    ("edge too short", lambda t: edge(t, line_mm=((1.0, 95.0), (500.0, 95.0)))),
+    ("strip that stays", lambda t: member(t, 1, strips=t.members[0].strips)),
+    ("seam length", lambda t: seam(t, length_mm=480.0)),
+    ("seam from the edge", lambda t: seam(t, from_edge_mm=(96.0, 95.0))),
+    ("slide", lambda t: seam(t, slide_mm=-30.0)),
+    ("sides changed over", lambda t: seam(t, lower="B", upper="A")),
+    ("wood left", lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], wood_left_mm=22.0),))),
+    ("zone that is not there", lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], zone="X"),))),
+    ("unknown seam", lambda t: seam(t, seam="seam 9")),
+    ("clamps for another seam", lambda t: replace(t, clamps=replace(t.clamps, seam="seam 9"))),
+    ("clamping force", lambda t: replace(t, clamps=replace(t.clamps, force_n=(1.0, 2.0)))),
+]
+
+
+@pytest.mark.parametrize(("name", "fault"), FAULTS, ids=[f[0] for f in FAULTS])
+def test_each_fault_is_found(name, fault):
+    """A figure that is told wrong, by a tenth of a millimetre where it is a length, is found."""
+    assert "A119" in codes(fault)
+
+
+def test_nothing_told():
+    """A plan made before glue-ups were told has nothing to check."""
+    assert codes(lambda told: None) == []
