@@ -334,6 +334,7 @@ class GlueUp:
     humidity_pct, moisture_pct : (float, float)
         The season: driest and dampest air, and the moisture that wood comes to in it.
     temperature_c : float
+        Of that air, degrees Celsius.
     movement : tuple of Movement
         Members, then the blank.
     thickness_mm : float
