@@ -124,24 +124,24 @@ def _face_work(face: PieceFace, last: bool, pairs: Pairs, units: Units) -> FaceW
     outlines: list[str] = []
     for part, placement in pairs:
         name = f"{part.name} ({placement.order}, copy {placement.copy})"
-        here: Counter[str] = Counter()
-        openings: Counter[str] = Counter()
+        here: Counter[tuple[str, str, str]] = Counter()
+        openings: Counter[tuple[str, str, str]] = Counter()
         for zone in part.zones:
             if zone.shape is None or zone.role not in ("pocket", "contour", "hole", "cutout"):
                 continue
-            what = f"{zone.role} {zone.name.split('#')[0]}"
+            what = (zone.role, zone.name.split("#")[0])
             if cut_right_through(zone, part):
-                openings[f"{what} right through"] += 1
+                openings[*what, "right through"] += 1
             elif face_of(zone, placement) == face and zone.depth_mm is not None:
-                here[f"{what} {say(zone.depth_mm, units)} deep"] += 1
-        steps += [f"{name}: {_times(what, n)}" for what, n in here.items()]
-        through += [f"{name}: {_times(what, n)}" for what, n in openings.items()]
+                here[*what, f"{say(zone.depth_mm, units)} deep"] += 1
+        steps += [f"{name}: {_times(*what, n)}" for what, n in here.items()]
+        through += [f"{name}: {_times(*what, n)}" for what, n in openings.items()]
         outlines.append(f"{name}: outline right through, last")
     return FaceWork(up=face, steps=tuple(steps + through + outlines if last else steps), through=last)
 
 
-def _times(what: str, count: int) -> str:
-    return what if count == 1 else f"{count} x {what}"
+def _times(role: str, name: str, how: str, count: int) -> str:
+    return f"{role} {name}, {how}" if count == 1 else f"{count} {role}s {name}, {how}"
 
 
 def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop) -> tuple[Pin, ...]:

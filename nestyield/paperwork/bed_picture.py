@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from nestyield.model import Bed, Layout, Outline, Plan, Section, Setup
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nestyield.model import Bed, Layout, Outline, PieceFace, Plan, Section, Setup
 from nestyield.paperwork import hatch, marks, measure
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import short
 
@@ -13,6 +16,49 @@ from nestyield.paperwork.words import short
 def move_to_bed(place: Setup | Section) -> Move:
     """Return the move from blank to bed coordinates, millimetres."""
     return Move(angle_deg=place.turned_deg, dx=place.x_mm, dy=place.y_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lie:
+    """One position of a blank on its bed, in order of work.
+
+    Parameters
+    ----------
+    letter : str
+        ``A`` for the first.
+    up : {"top", "bottom"}
+        Face that lies up.
+    over : bool
+        Whether the blank lies turned over about its flip axis.
+    section : int
+        From 1; 0 when it is cut in one go.
+    move : Move
+        From blank to bed coordinates.
+    """
+
+    letter: str
+    up: PieceFace
+    over: bool
+    section: int
+    move: Move
+
+
+def lies(layout: Layout, setup: Setup) -> list[Lie]:
+    """Return every position of a blank on its bed: a face after the other, each in all its sections."""
+    work = layout.work
+    ups: list[PieceFace] = [f.up for f in work.faces] if work else ["top"]
+    places: Sequence[Setup | Section] = setup.sections or (setup,)
+    out: list[Lie] = []
+    for up in ups:
+        for k, place in enumerate(places, start=1):
+            move = move_to_bed(place)
+            over = up == "bottom" and work is not None and work.flip_axis_mm is not None
+            if over and work is not None and work.flip_axis_mm is not None:
+                move = reflection(*work.flip_axis_mm).then(move)
+            letter = chr(ord("A") + len(out))
+            section = k if setup.sections else 0
+            out.append(Lie(letter=letter, up=up, over=over, section=section, move=move))
+    return out
 
 
 def bed_extent(bed: Bed) -> Box:
@@ -71,12 +117,30 @@ def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float
         labels.put(hatch.centre([outline]), f"K{k + 1}", text_mm, "text-defect")
 
 
-def draw_blank_on_bed(canvas: Canvas, plan: Plan, layout: Layout, move: Move) -> None:
-    """Draw a blank and the outlines of its parts; ``move`` goes from blank coordinates to the canvas."""
+def draw_blank_on_bed(
+    canvas: Canvas, plan: Plan, layout: Layout, move: Move, up: PieceFace | None = None
+) -> None:
+    """Draw a blank and its parts; ``move`` goes from blank coordinates to the canvas.
+
+    With ``up`` also what is cut while that face lies up.
+    """
+    through = layout.work is not None and any(f.up == up and f.through for f in layout.work.faces)
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "wood")
     for placement in layout.placements:
-        outline = move_of(placement).then(move).outline(plan.shop.part(placement.part).outline)
+        part = plan.shop.part(placement.part)
+        placed = move_of(placement).then(move)
+        outline = placed.outline(part.outline)
         canvas.area([outline], "part")
+        for zone in part.zones if up else ():
+            if zone.shape is None or zone.role not in ("pocket", "contour", "hole", "cutout"):
+                continue
+            right_through = zone.face == "through" or zone.depth_mm is None
+            here = (zone.face == "front") == (placement.front_up == (up == "top"))
+            if through if right_through else here:
+                rings = [placed.outline(o) for o in outlines_of(zone.shape)]
+                if zone.role == "contour":
+                    canvas.hatch(rings, "contour-hatch", 45.0, 1.1)
+                canvas.area(rings, f"{zone.role}-small")
         canvas.area([outline], "outline")
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "edge")
 

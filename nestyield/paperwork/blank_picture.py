@@ -158,11 +158,10 @@ class BlankPicture:
             busy += [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
             width = fonts.width(text, self.text_mm, True) + 0.6
             at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
-            for shorter in (f"{k + 1} {short(placement.part, 9)}", f"{k + 1}") if several else ():
-                if not inside:
-                    text = shorter
-                    width = fonts.width(text, self.text_mm, True) + 0.6
-                    at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
+            if several and not inside:
+                text = f"{k + 1}"
+                width = fonts.width(text, self.text_mm, True) + 0.6
+                at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
             self.labels.put(at, text, self.text_mm, "text-bold")
 
     # -- seams, defects, leftovers --------------------------------------------------------------
@@ -208,7 +207,9 @@ class BlankPicture:
         if work is None:
             return
         if work.flip_axis_mm is not None:
-            self.canvas.lines([self.at.points(work.flip_axis_mm)], "axis")
+            axis = self.at.points(work.flip_axis_mm)
+            self.canvas.lines([axis], "axis")
+            marks.turn_over(self.canvas, axis[0], axis[1])
             self.shown.add("axis")
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))
@@ -245,7 +246,10 @@ class BlankPicture:
             letter = leftover.name.rsplit("-", 1)[-1]
             text = f"{letter}: {measure.size(length, width, units)}"
             size = self.text_mm * 0.9
-            busy = [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
+            # Defects with room for their letters beside them.
+            busy = [
+                hatch.region([self.at.outline(d.shape.outer)]).buffer(size) for d in self.layout.blank.defects
+            ]
             busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
             wide = fonts.width(text, size, True) + 0.6
             at, inside = hatch.quiet_place(rectangle, busy, wide, size * 1.1)

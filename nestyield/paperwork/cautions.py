@@ -92,7 +92,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     if metal:
         out.append(
             Caution(
-                text=f"This wood has {' and '.join(metal)} marked: metal may still be in it. Search it first."
+                text=f"Marked in this wood: {', '.join(metal)}. Metal may still be in it: search it first."
             )
         )
     loose = sorted(kinds & {"loose knot", "split", "shake", "bark", "rot"})

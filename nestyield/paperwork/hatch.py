@@ -98,7 +98,9 @@ def diagonals(outlines: Sequence[Outline]) -> list[tuple[Point, ...]]:
 def quiet_place(
     outline: Outline, busy: Sequence[BaseGeometry], width: float, height: float
 ) -> tuple[Point, bool]:
-    """Return where a label lies in an outline with least under it, and whether it is all inside.
+    """Return where a label lies in an outline with least under it, and whether it fits there.
+
+    It fits when it is all inside and covers next to nothing.
 
     Parameters
     ----------
@@ -121,7 +123,9 @@ def quiet_place(
     cost = 3.0 * outside + covered + 0.15 * far * width * height
     # Rounded, so that the choice does not hang on the last digits.
     best = int(np.argmin(np.round(cost, 6)))
-    return (float(x[best]), float(y[best])), bool(outside[best] <= 0.02 * width * height)
+    room = width * height
+    fits = outside[best] <= 0.02 * room and covered[best] <= 0.1 * room
+    return (float(x[best]), float(y[best])), bool(fits)
 
 
 def centre(outlines: Sequence[Outline]) -> Point:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -120,7 +121,7 @@ _WORDS = {
     "clamp-head": "clamp of the glue-up",
     "mark": "mark on a jointed edge",
     "cut-off": "comes off",
-    "axis": "flip axis",
+    "axis": "flip axis: the blank is turned over about it",
     "zero": "zero of the bed",
     "keep-out": "keep out",
     "travel": "travel of the cutter's centre",
@@ -218,6 +219,23 @@ def corner(canvas: Canvas, at: tuple[float, float]) -> None:
     """Draw the datum corner: a small filled square."""
     x, y = at
     canvas.area([Outline.rectangle(x - 1.0, y - 1.0, x + 1.0, y + 1.0)], "zero-fill")
+
+
+def turn_over(canvas: Canvas, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Draw the sign for turning over at the far end of an axis: an arrow that goes round it."""
+    run = math.dist(start, end)
+    if run < 12.0:
+        return
+    along = math.degrees(math.atan2(end[1] - start[1], end[0] - start[0]))
+    turn = Move(angle_deg=along, dx=end[0], dy=end[1])
+    # Half an ellipse round the axis as it shows from the side, a little beyond its end.
+    ring = [
+        turn.point((2.2 + 1.5 * math.sin(math.radians(a)), -3.2 * math.cos(math.radians(a))))
+        for a in range(-15, 166, 10)
+    ]
+    canvas.lines([ring], "axis-arrow")
+    way = math.degrees(math.atan2(ring[-1][1] - ring[-3][1], ring[-1][0] - ring[-3][0]))
+    canvas.head(ring[-1], way, 2.2, "axis-head")
 
 
 def zero(canvas: Canvas, at: tuple[float, float], radius: float) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 from nestyield.model import Units
@@ -17,11 +18,12 @@ def number(length_mm: float, units: Units) -> str:
     length_mm : float
         Millimetres.
     units : {"mm", "in"}
-        Millimetres come to one decimal, inches to the nearest 1/64, reduced.
+        Millimetres come to one decimal, a half upwards whatever the last micrometres say; inches to the
+        nearest 1/64, reduced.
     """
     if units == "mm":
-        text = f"{length_mm:.1f}"
-        return "0.0" if text == "-0.0" else text
+        tenths = math.floor(abs(length_mm) * 10.0 + 0.5 + 0.02)
+        return f"{'-' if length_mm < 0 and tenths else ''}{tenths // 10}.{tenths % 10}"
     sixty_fourths = round(length_mm / MM_PER_INCH * 64)
     sign = "-" if sixty_fourths < 0 else ""
     whole, rest = divmod(abs(sixty_fourths), 64)
@@ -29,6 +31,11 @@ def number(length_mm: float, units: Units) -> str:
         return f"{sign}{whole}"
     fraction = Fraction(rest, 64)
     return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator}"
+
+
+def plain(length_mm: float, units: Units) -> str:
+    """Return a length without its unit as drawings give it, with no nought after the point: ``600``."""
+    return number(length_mm, units).removesuffix(".0") if units == "mm" else number(length_mm, units)
 
 
 def word(units: Units) -> str:
@@ -43,14 +50,22 @@ def setting(length_mm: float, units: Units) -> str:
     return f"{decimal(length_mm, units)} mm"
 
 
+def fine(length_mm: float, units: Units) -> str:
+    """Return a small length with its unit, to a hundredth: ``2.25 mm``; inches as ever."""
+    if units == "in":
+        return length(length_mm, units)
+    hundredths = f"{math.floor(abs(length_mm) * 100.0 + 0.5 + 1e-3) / 100.0:.2f}".rstrip("0").rstrip(".")
+    return f"{'-' if length_mm < 0 and hundredths != '0' else ''}{hundredths} mm"
+
+
 def length(length_mm: float, units: Units) -> str:
-    """Return a length with its unit: ``44.5 mm`` or ``1 3/4 in``."""
-    return f"{number(length_mm, units)} {units}"
+    """Return a length with its unit: ``44.5 mm``, ``600 mm`` or ``1 3/4 in``."""
+    return f"{plain(length_mm, units)} {units}"
 
 
 def size(length_mm: float, width_mm: float, units: Units) -> str:
-    """Return ``508.0 x 178.0 mm`` with a multiplication sign."""
-    return f"{number(length_mm, units)} × {number(width_mm, units)} {units}"
+    """Return ``508 × 177.8 mm``."""
+    return f"{plain(length_mm, units)} × {plain(width_mm, units)} {units}"
 
 
 def cell(length_mm: float, units: Units) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -36,9 +37,14 @@ def merge(ordinates: Iterable[Ordinate], units: Units) -> list[Ordinate]:
         by_value.setdefault(measure.number(o.value_mm, units), []).append(o)
     out = []
     for same in by_value.values():
-        what = ", ".join(dict.fromkeys(o.what for o in same if o.what))
+        what = ", ".join(sorted({o.what for o in same if o.what}, key=_natural))
         out.append(Ordinate(value_mm=same[0].value_mm, at=same[0].at, what=what))
     return out
+
+
+def _natural(text: str) -> list[tuple[int, str]]:
+    """Return a key that sorts ``part 2`` before ``part 10``."""
+    return [(int(t), "") if t.isdigit() else (-1, t) for t in re.split(r"(\d+)", text)]
 
 
 def spread(at: list[float], step: float, low: float, high: float) -> list[float]:
@@ -71,7 +77,7 @@ def depth(ordinates: Iterable[Ordinate], units: Units, size: float = 2.5) -> flo
 
 
 def _text(o: Ordinate, units: Units) -> str:
-    number = measure.number(o.value_mm, units)
+    number = measure.plain(o.value_mm, units)
     return f"{number}  {o.what}" if o.what else number
 
 

@@ -149,8 +149,11 @@ class Pages:
         """
         total = sum(abs(s) for s in shares)
         widths = [abs(s) / total * self.width for s in shares]
-        wrapped = [[wrap(c, w - 2.0, size) for c, w in zip(row, widths)] for row in [header, *rows]]
-        heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.8 for cells in wrapped]
+        wrapped = [
+            [wrap(c, w - (3.6 if s < 0 else 2.0), size) for c, w, s in zip(row, widths, shares)]
+            for row in [header, *rows]
+        ]
+        heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.5 for cells in wrapped]
         least = sum(heights) if sum(heights) < 70.0 else sum(heights[:3])
         self.need(least + (9.0 if title else 0.0))
         if title:
@@ -177,12 +180,12 @@ class Pages:
             for n, line in enumerate(lines):
                 base = self.y - size * 1.05 - n * size * 1.4
                 if share < 0:
-                    self.canvas.text((x + w - 2.0, base), line, size, style, "end")
+                    self.canvas.text((x + w - 3.6, base), line, size, style, "end")
                 else:
                     self.canvas.text((x, base), line, size, style)
             x += w
         self.y -= height
-        self.canvas.line((MARGIN_MM, self.y + 0.4), (MARGIN_MM + self.width, self.y + 0.4), "rule")
+        self.canvas.line((MARGIN_MM, self.y + 0.3), (MARGIN_MM + self.width, self.y + 0.3), "rule")
 
     def finish(self) -> list[Canvas]:
         """Write the feet and return the pages."""

@@ -18,8 +18,8 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.features import has_bottom
-from nestyield.paperwork.sheet_bed import steps
 from nestyield.paperwork.sheet_figure import datum
+from nestyield.paperwork.sheet_work import steps
 from nestyield.paperwork.words import clean
 
 
@@ -167,7 +167,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "placements": _placements(plan, layout),
                 "seams": _seams(plan, layout),
                 "leftovers": _leftovers(plan, layout),
-                "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(layout)],
+                "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
                 "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
                 "findings": [finding_row(f) for f in layout.findings],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, measure, sheet_bed, sheet_figure
+from nestyield.paperwork import cautions, features, measure, sheet_bed, sheet_figure, sheet_work
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import bounds, move_of
-from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar
-from nestyield.paperwork.signs import signs
+from nestyield.paperwork.curves import bounds, circle_of, move_of
+from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
+from nestyield.paperwork.signs import height, signs
 from nestyield.paperwork.words import clean, short
+
+#: Longest table of pockets and holes.
+MOST_ROWS = 40
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -30,42 +33,22 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     if len(blank.members) > 1:
         facts.append("glued up from " + ", ".join(clean(m.piece) for m in blank.members))
     pages.paragraph(", ".join(facts) + ". Seen from the top face.", 3.1)
-    planed = [
-        plan.shop.part(p.part).thickness_mm
-        for p in layout.placements
-        if plan.shop.part(p.part).thickness_mm < blank.thickness_mm - 0.01
-    ]
+    planed = sheet_work.planing(plan, layout)
     if planed:
-        least = ", ".join(measure.length(t, units) for t in sorted(set(planed), reverse=True))
-        pages.paragraph(f"Bring to {least} before or while routing{_off(plan, layout)}.", 3.1)
+        pages.paragraph(planed, 3.1)
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
 
 
-def _off(plan: Plan, layout: Layout) -> str:
-    """Return how much comes off each face, where the parts were placed for that."""
-    tops = {p.top_off_mm for p in layout.placements}
-    thick = {plan.shop.part(p.part).thickness_mm for p in layout.placements}
-    if len(tops) != 1 or len(thick) != 1:
-        return ""
-    (top,), (part,) = tops, thick
-    units = plan.shop.units
-    whole = layout.blank.thickness_mm - part
-    top = whole / 2 if top is None else top
-    return (
-        f": {measure.length(top, units)} off the top face, "
-        f"{measure.length(whole - top, units)} off the bottom face"
-    )
-
-
 def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     units = plan.shop.units
-    figure = sheet_figure.draw(
-        pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, min(122.0, pages.room - 70.0)
-    )
+    # What stands below it should find room on the same page.
+    below = 24.0 + 4.5 * min(len(layout.placements), 6) + sheet_bed.picture_room(pages, plan, layout)
+    most = max(84.0, min(120.0, pages.room - below))
+    figure = sheet_figure.draw(pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, most)
     pages.gap(figure.height + 2.0)
     text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
-    text += f"All lengths in {measure.word(units)}, from the datum edges."
+    text += f"All lengths in {measure.word(units)}, counted from the two datum edges."
     pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, 2.7, "plain")
     scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, units)
     pages.gap(7.0)
@@ -97,33 +80,76 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         "Parts",
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "On top", "Thick"],
         rows,
-        [0.5, 2.0, 2.2, -1.0, -1.0, -2.0, -0.9, 1.2, -0.9],
+        [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.3, -1.0],
     )
 
 
-def _depths(pages: Pages, plan: Plan, layout: Layout) -> None:
+def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write where every pocket, contour, opening and hole lies, how large and how deep it is."""
     units = plan.shop.units
-    rows: dict[tuple[str, ...], int] = {}
-    for placement in layout.placements:
+    dx, dy = sheet_figure.datum(layout)
+    several = len(layout.placements) > 1
+    rows: list[list[str]] = []
+    for k, placement in enumerate(layout.placements, start=1):
         part = plan.shop.part(placement.part)
         for zone in part.zones:
-            if zone.role not in ("cutout", "pocket", "contour", "hole"):
+            if zone.role not in ("cutout", "pocket", "contour", "hole") or zone.shape is None:
                 continue
-            side = "through"
-            if zone.face != "through" and zone.depth_mm is not None:
-                side = "top" if (zone.face == "front") == placement.front_up else "bottom"
+            side = features.blank_face(zone, placement) if zone.depth_mm is not None else "through"
             deep = "through" if zone.depth_mm is None else measure.number(zone.depth_mm, units)
-            name = clean(zone.name).split("#")[0]
-            row = (clean(part.name), name, zone.role, side, deep)
-            rows[row] = rows.get(row, 0) + 1
+            outline = move_of(placement).outline(zone.shape.outer)
+            round_ = circle_of(outline)
+            x0, y0, x1, y1 = bounds([outline])
+            if round_ is not None:
+                place, size = (round_[0], round_[1]), f"ø {measure.plain(2 * round_[2], units)}"
+            else:
+                place = (x0, y0)
+                size = f"{measure.plain(x1 - x0, units)} × {measure.plain(y1 - y0, units)}"
+            rows.append(
+                [
+                    *([f"{k}"] if several else []),
+                    clean(zone.name).split("#")[0],
+                    zone.role,
+                    side,
+                    deep,
+                    measure.number(place[0] - dx, units),
+                    measure.number(place[1] - dy, units),
+                    size,
+                ]
+            )
+    rows = _joined(rows, 1 if several else 0)
     if not rows:
         return
+    title = "Pockets, contours, openings and holes"
+    if len(rows) > MOST_ROWS:
+        title += f" (the first {MOST_ROWS} of {len(rows)}; all are in the drawings)"
     pages.table(
-        "Pockets, contours, openings and holes",
-        ["Part", "Name", "What", "From the", "Depth", "How many"],
-        [[*row, str(n)] for row, n in rows.items()],
-        [1.6, 2.4, 1.0, 1.0, -1.0, -1.0],
+        title,
+        [*(["Part"] if several else []), "Name", "What", "From the", "Depth", "Left", "Bottom", "Size X × Y"],
+        rows[:MOST_ROWS],
+        [*([0.5] if several else []), 2.0, 0.8, 0.9, -0.9, -1.4, -2.2, -1.5],
     )
+    pages.paragraph(
+        "Left and bottom: from the datum edges, seen from the top face, to the middle of what is round (ø), "
+        "else to the nearest edges.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def _joined(rows: list[list[str]], first: int) -> list[list[str]]:
+    """Join rows that differ in how far from the bottom alone, or from the left alone."""
+    left, bottom = first + 4, first + 5
+    for column in (bottom, left):
+        joined: dict[tuple[str, ...], list[str]] = {}
+        for row in rows:
+            key = (*row[:column], *row[column + 1 :])
+            if key in joined:
+                joined[key][column] += f"; {row[column]}"
+            else:
+                joined[key] = list(row)
+        rows = list(joined.values())
+    return rows
 
 
 def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -185,13 +211,16 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     shown = _figure(pages, plan, layout)
     _parts(pages, plan, layout)
     shown |= sheet_bed.on_bed(pages, plan, layout)
-    sheet_bed.work(pages, layout)
-    sheet_bed.holding(pages, plan, layout)
-    _depths(pages, plan, layout)
+    sheet_work.write(pages, plan, layout)
+    sheet_work.holding(pages, plan, layout)
+    _zones(pages, plan, layout)
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)
-    pages.title("Cautions")
+    # Kept with the legend, so that no page holds the legend alone.
+    words = [*(c.text for c in listed), cautions.LAST_WORD]
+    tall = 9.0 + 1.4 * 2.9 * sum(len(wrap(text, pages.width - 4.0, 2.9)) for text in words)
+    pages.title("Cautions", min(tall + height(pages, shown, plan.shop.units), 200.0))
     for caution in listed:
         pages.paragraph(caution.text, mark="•")
     pages.paragraph(cautions.LAST_WORD, mark="•")

@@ -1,86 +1,113 @@
-"""The part of a shop sheet that tells how a blank lies, is held and is worked on its bed."""
+"""The part of a shop sheet that tells how a blank lies on its bed: a picture a position, and the figures."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-from nestyield.model import HoldDown, Layout, Pin, Plan, Section, Setup
-from nestyield.paperwork import bed_picture, marks, measure, sheet_figure
+from nestyield.model import Layout, Plan, Setup
+from nestyield.paperwork import bed_picture, fonts, marks, measure, sheet_figure
+from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
 from nestyield.paperwork.labels import Labels
-from nestyield.paperwork.page import MARGIN_MM, Pages
+from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Panel:
-    """One picture of the blank on its bed."""
-
-    title: str
-    move: Move
+#: Greatest height of a picture of the bed, mm.
+PICTURE_MM = 54.0
+_WORDS_MM = 2.8
+_BORDER_MM = 4.5
 
 
-def _panels(layout: Layout, setup: Setup) -> list[_Panel]:
-    """Return a panel for each face and section, in order of work."""
-    work = layout.work
-    ups = [f.up for f in work.faces] if work else ["top"]
-    places: Sequence[Setup | Section] = setup.sections or (setup,)
-    out = []
-    for up in ups:
-        for k, place in enumerate(places, start=1):
-            move = bed_picture.move_to_bed(place)
-            title = f"{up.capitalize()} face up"
-            if up == "bottom" and work is not None and work.flip_axis_mm is not None:
-                move = reflection(*work.flip_axis_mm).then(move)
-                title += ", turned over about the flip axis"
-            if layout.placements and all(p.front_up == (up == "bottom") for p in layout.placements):
-                title += ": backs up"
-            elif layout.placements and all(p.front_up == (up == "top") for p in layout.placements):
-                title += ": fronts up"
-            if setup.sections:
-                title += f", section {k}"
-            out.append(_Panel(title=title, move=move))
-    return out
+def _title(layout: Layout, lie: Lie, many: bool) -> str:
+    """Return what a picture shows."""
+    title = f"{lie.up.capitalize()} face up"
+    if lie.over:
+        title += ", turned over about the flip axis"
+    if layout.placements and all(p.front_up == (lie.up == "bottom") for p in layout.placements):
+        title += ": backs up"
+    elif layout.placements and all(p.front_up == (lie.up == "top") for p in layout.placements):
+        title += ": fronts up"
+    if lie.section:
+        title += f", section {lie.section}"
+    return f"{lie.letter}. {title}" if many else title
+
+
+def _around(plan: Plan, layout: Layout, setup: Setup) -> Box:
+    """Return the box around the bed and the blank in all its positions, bed coordinates."""
+    outer = layout.blank.shape.outer
+    return join_boxes(
+        [
+            bed_picture.bed_extent(plan.shop.bed(setup.bed)),
+            *(bounds([lie.move.outline(outer)]) for lie in lies(layout, setup)),
+        ]
+    )
 
 
 def _panel(
-    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, move: Move, window: Box
+    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, lie: Lie, window: Box
 ) -> tuple[float, set[str]]:
     """Draw a blank on its bed into a window (left, least y, right, top); return height and legend keys."""
     bed = plan.shop.bed(setup.bed)
     work = layout.work
+    move = lie.move
     left, least, right, top = window
-    box = join_boxes([bed_picture.bed_extent(bed), bounds([move.outline(layout.blank.shape.outer)])])
-    border = 4.5
+    box = _around(plan, layout, setup)
+    border = _BORDER_MM
     k = min((right - left - 2 * border) / (box[2] - box[0]), (top - least - 2 * border) / (box[3] - box[1]))
     height = (box[3] - box[1]) * k + 2 * border
     at = Move(scale=k, dx=left + border - box[0] * k, dy=top - height + border - box[1] * k)
     labels = Labels(canvas=canvas, window=(left, top - height, right, top))
     shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
-    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at))
+    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), lie.up)
     bed_picture.draw_over(canvas, bed, at, labels, 2.6)
     marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
-    if work is not None:
-        if work.flip_axis_mm is not None:
-            canvas.lines([at.points(move.points(work.flip_axis_mm))], "axis")
-            shown.add("axis")
-        for hold in work.hold_downs:
-            place = at.point(move.point((hold.x_mm, hold.y_mm)))
-            marks.hold_down(canvas, place, max(0.9, hold.diameter_mm / 2 * k))
-            shown.add("clamp")
-        for pin in work.pins:
-            place = at.point(move.point((pin.x_mm, pin.y_mm)))
-            marks.pin(canvas, place, max(0.9, pin.diameter_mm / 2 * k))
-            shown.add("pin")
+    if work is None:
+        return height, shown | {"zero", "corner"}
+    if work.flip_axis_mm is not None:
+        canvas.lines([at.points(move.points(work.flip_axis_mm))], "axis")
+        shown.add("axis")
+    spots: list[tuple[tuple[float, float], float, str]] = []
+    for hold in work.hold_downs:
+        place = at.point(move.point((hold.x_mm, hold.y_mm)))
+        spots.append((place, max(0.9, hold.diameter_mm / 2 * k), hold.name))
+        marks.hold_down(canvas, *spots[-1][:2])
+        shown.add("clamp")
+    for pin in work.pins:
+        place = at.point(move.point((pin.x_mm, pin.y_mm)))
+        spots.append((place, max(0.9, pin.diameter_mm / 2 * k), pin.name))
+        marks.pin(canvas, *spots[-1][:2])
+        shown.add("pin")
+    for (x, y), r, _ in spots:
+        labels.block((x - r, y - r, x + r, y + r))
+    for spot, r, name in spots:
+        labels.put(spot, initials(name), 2.0, "text-slate", reach=r)
     return height, shown | {"zero", "corner"}
+
+
+def picture_room(pages: Pages, plan: Plan, layout: Layout) -> float:
+    """Return the height of the first pictures of the bed with heading and words, mm."""
+    if layout.chosen is None:
+        return 24.0
+    setup = layout.setups[layout.chosen]
+    words = _bed_words(plan, layout, setup)
+    width = pages.width / 2 - 3.0
+    x0, y0, x1, y1 = _around(plan, layout, setup)
+    tall = min(PICTURE_MM, (width - 2 * _BORDER_MM) * (y1 - y0) / (x1 - x0) + 2 * _BORDER_MM) + 5.0
+    if len(lies(layout, setup)) % 2:
+        return 9.0 + max(tall, _height(words, width))
+    half = (len(words) + 1) // 2
+    return 9.0 + tall + max(_height(words[:half], width), _height(words[half:], width))
+
+
+def _height(lines: list[str], width: float) -> float:
+    """Return how high a list of paragraphs stands, mm."""
+    indent = fonts.width("• ", _WORDS_MM)
+    return sum(len(wrap(line, width - indent, _WORDS_MM)) for line in lines) * _WORDS_MM * 1.4
 
 
 def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     """Write how the blank lies on its bed, a picture for each face and section; return the legend keys."""
-    pages.title("On the bed", 70.0)
+    pages.title("On the bed", PICTURE_MM + 15.0 if layout.chosen is not None else 24.0)
     if layout.chosen is None:
         pages.paragraph("No bed of this shop takes this blank:", 3.0)
         for setup in layout.setups:
@@ -90,38 +117,39 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
             )
         return set()
     setup = layout.setups[layout.chosen]
-    panels = _panels(layout, setup)
+    panels = lies(layout, setup)
     half = pages.width / 2 + 3.0
     width = pages.width / 2 - 3.0
     shown: set[str] = set()
     lines = _bed_words(plan, layout, setup)
-    most = 54.0 if len(panels) < 3 else 46.0
+    most = PICTURE_MM if len(panels) < 3 else 46.0
     for start in range(0, len(panels), 2):
         row = panels[start : start + 2]
-        last_pair = start + 2 >= len(panels) and len(row) == 2
-        pages.need(most + 6.0 + (24.0 if last_pair else 0.0))
+        pages.need(most + 5.0)
         top, used = pages.y, 0.0
         for k, panel in enumerate(row):
             x = MARGIN_MM + k * half
-            number = f"{start + k + 1}. " if len(panels) > 1 else ""
-            pages.canvas.text((x, top - 3.0), short(f"{number}{panel.title}", 62), 2.5, "plain-bold")
+            title = _title(layout, panel, len(panels) > 1)
+            pages.canvas.text((x, top - 3.0), short(title, 64), 2.5, "plain-bold")
             window = (x, top - 4.0 - most, x + width, top - 4.0)
-            height, keys = _panel(pages.canvas, plan, layout, setup, panel.move, window)
+            height, keys = _panel(pages.canvas, plan, layout, setup, panel, window)
             used = max(used, height + 4.0)
             shown |= keys
         if len(row) == 1:
             for line in lines:
-                pages.paragraph(line, 2.8, x=MARGIN_MM + half, width=width, mark="•")
+                pages.paragraph(line, _WORDS_MM, x=MARGIN_MM + half, width=width, mark="•")
             used = max(used, top - pages.y)
             lines = []
         pages.y = top - used - 1.0
     if lines:
         # Two columns under a pair of panels.
+        columns = (lines[: (len(lines) + 1) // 2], lines[(len(lines) + 1) // 2 :])
+        pages.need(max(_height(column, width) for column in columns) + 1.0)
         top, low = pages.y, pages.y
-        for k in (0, 1):
+        for k, column in enumerate(columns):
             pages.y = top
-            for line in lines[k * ((len(lines) + 1) // 2) :][: (len(lines) + 1) // 2]:
-                pages.paragraph(line, 2.8, x=MARGIN_MM + k * half, width=width, mark="•")
+            for line in column:
+                pages.paragraph(line, _WORDS_MM, x=MARGIN_MM + k * half, width=width, mark="•")
             low = min(low, pages.y)
         pages.y = low
     if setup.sections:
@@ -150,104 +178,55 @@ def _sections(pages: Pages, plan: Plan, setup: Setup) -> None:
     )
 
 
-def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
-    """Table of pins and screws: where they stand in the blank and on the bed."""
-    work = layout.work
-    if work is None or layout.chosen is None or not (work.pins or work.hold_downs):
-        return
-    units = plan.shop.units
-    dx, dy = sheet_figure.datum(layout)
-    setup = layout.setups[layout.chosen]
-    move = bed_picture.move_to_bed(setup.sections[0] if setup.sections else setup)
-    uses = {"flip": "to turn over on", "index": "to move along by"}
-    listed: list[tuple[Pin | HoldDown, str]] = [(pin, uses[pin.use]) for pin in work.pins]
-    listed += [(hold, "to hold") for hold in work.hold_downs]
-    pages.table(
-        "Pins and screws",
-        ["Sign", "Name", "From left", "From bottom", "Bed X", "Bed Y", "Diameter", "What for", "Stands in"],
-        [
-            [
-                initials(item.name),
-                clean(item.name),
-                measure.number(item.x_mm - dx, units),
-                measure.number(item.y_mm - dy, units),
-                *(measure.number(v, units) for v in move.point((item.x_mm, item.y_mm))),
-                measure.number(item.diameter_mm, units),
-                use,
-                {"waste": "waste", "cutout": "an opening"}[item.place],
-            ]
-            for item, use in listed
-        ],
-        [0.6, 1.1, -1.1, -1.3, -1.0, -1.0, -1.0, 1.6, 1.1],
-    )
-    if len(work.faces) > 1 or work.faces[0].up == "bottom":
-        pages.paragraph("Bed X and Y hold while the top face is up.", 2.6, "plain-soft")
+def _xy(plan: Plan, at: tuple[float, float]) -> str:
+    return ", ".join(f"{axis} {measure.length(v, plan.shop.units)}" for axis, v in zip("XY", at))
 
 
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     units = plan.shop.units
     bed = plan.shop.bed(setup.bed)
-    dx, dy = sheet_figure.datum(layout)
-    corner = bed_picture.move_to_bed(setup).point((dx, dy))
-    where = ", ".join(f"{axis} {measure.length(v, units)}" for axis, v in zip("XY", corner))
-    out = [
-        f"Bed {clean(bed.name)}. The length of the blank lies along {setup.along.upper()} of the bed"
-        + (f", turned {measure.angle(setup.turned_deg)}." if setup.turned_deg % 360.0 else "."),
-        f"Its datum corner comes to lie at {where}, counted from the zero of the bed.",
-    ]
-    if abs(dx) > 0.05 or abs(dy) > 0.05:
-        out.append(
-            f"In DXF and SVG the datum corner has X {measure.length(dx, units)}, "
-            f"Y {measure.length(dy, units)}."
-        )
-    else:
-        out.append("Zero of DXF and SVG is the datum corner.")
-    out.append(
-        f"{bed_picture.spare_words(plan, setup)[0].upper()}{bed_picture.spare_words(plan, setup)[1:]}."
+    corner = sheet_figure.datum(layout)
+    every = lies(layout, setup)
+    turn = every[0].move.angle_deg if not every[0].over else bed_picture.move_to_bed(setup).angle_deg
+    turned = {0.0: "as drawn above", 90.0: "a quarter turn to the left of the drawing above"}
+    way = turned.get(turn % 360.0, {180.0: "half a turn from the drawing above"}.get(turn % 360.0, ""))
+    way = way or (
+        "a quarter turn to the right of the drawing above"
+        if turn % 360.0 == 270.0
+        else f"turned {measure.angle(turn)} from the drawing above"
     )
+    out = [f"Bed {clean(bed.name)}: the length of the blank lies along {setup.along.upper()}, {way}."]
+    if not setup.sections:
+        places = {lie.up: _xy(plan, lie.move.point(corner)) for lie in every}
+        if len(places) == 1:
+            out.append(f"The datum corner lies at bed {next(iter(places.values()))}.")
+        else:
+            out.append(
+                "The datum corner lies at bed "
+                + "; ".join(f"{where} with the {up} face up" for up, where in places.items())
+                + "."
+            )
+        zero = bed_picture.move_to_bed(setup).point((0.0, 0.0))
+        both = " (both faces)" if len(every) > 1 else ""
+        out.append(
+            f"Zero of the DXF and SVG drawings{both}: bed {_xy(plan, zero)}"
+            + (f", the drawing turned by {measure.angle(turn)}." if turn % 360.0 else ", not turned.")
+        )
+    out.append("Z zero: the finished face that lies up. Every depth counts down from it.")
+    spare = bed_picture.spare_words(plan, setup)
+    if setup.fits:
+        out.append(f"Travel {spare}.")
     if setup.clearance_mm > 0:
-        out.append(f"It may lie up to {measure.length(setup.clearance_mm, units)} off, in any direction.")
+        off = measure.length(setup.clearance_mm, units)
+        out.append(f"The whole setup may stand up to {off} off this place, in any direction.")
     if bed.open_ends:
-        out.append("Open ends: " + ", ".join(e.upper().replace("-", "−") for e in bed.open_ends) + ".")
+        out.append("Ends that the blank may hang over: " + ", ".join(_end(e) for e in bed.open_ends) + ".")
     for k, keep in enumerate(bed.keep_outs, start=1):
         who = {"both": "cutter and blank", "cutter": "the cutter", "blank": "the blank"}[keep.blocks]
         out.append(f"K{k} {clean(keep.name)}: keeps {who} out.")
     return out
 
 
-def steps(layout: Layout) -> list[tuple[str, list[str]]]:
-    """Return the order of work: a heading and its steps for each face, holding and turning over included."""
-    work = layout.work
-    if work is None:
-        return []
-    pins = ", ".join(initials(p.name) for p in work.pins)
-    holds = ", ".join(initials(h.name) for h in work.hold_downs)
-    out = []
-    for k, face in enumerate(work.faces):
-        listed = []
-        if k == 0:
-            if holds:
-                listed.append(f"Lay the blank as the picture of the bed shows and hold it at {holds}.")
-            if pins:
-                listed.append(f"Drill {pins} through the blank, square, and on into the table.")
-        else:
-            onto = f" onto the pins at {pins}" if pins else ""
-            listed.append(f"Turn the blank over about the flip axis{onto}, and hold it again.")
-        listed += list(face.steps)
-        through = "; the outlines are cut through" if face.through else ""
-        out.append((f"{face.up.capitalize()} face up{through}", listed))
-    return out
-
-
-def work(pages: Pages, layout: Layout) -> None:
-    """Write the order of work."""
-    listed = steps(layout)
-    if not listed:
-        return
-    pages.title("Order of work", min(20.0 + 4.2 * len(listed[0][1]), 90.0))
-    for number, (heading, lines) in enumerate(listed, start=1):
-        pages.need(min(12.0 + 4.2 * len(lines), 90.0))
-        pages.line(f"{number}. {heading}", 3.0, "plain-bold")
-        for n, step in enumerate(lines, start=1):
-            pages.paragraph(step, 2.9, mark=f"{number}.{n}")
-        pages.gap(1.0)
+def _end(end: str) -> str:
+    """Return ``−X`` for ``x-``."""
+    return f"{'−' if end.endswith('-') else '+'}{end[0].upper()}"

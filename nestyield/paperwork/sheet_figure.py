@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Plan
 from nestyield.paperwork import hatch, marks, measure, ordinates
-from nestyield.paperwork.blank_picture import BlankPicture, extent
+from nestyield.paperwork.blank_picture import BlankPicture, extent, initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.ordinates import Ordinate
@@ -60,11 +60,11 @@ def measured(plan: Plan, layout: Layout) -> tuple[list[tuple[float, str]], list[
     work = layout.work
     if work is not None:
         for pin in work.pins:
-            xs.append((pin.x_mm, pin.name))
-            ys.append((pin.y_mm, pin.name))
+            xs.append((pin.x_mm, initials(pin.name)))
+            ys.append((pin.y_mm, initials(pin.name)))
         for hold in work.hold_downs:
-            xs.append((hold.x_mm, hold.name))
-            ys.append((hold.y_mm, hold.name))
+            xs.append((hold.x_mm, initials(hold.name)))
+            ys.append((hold.y_mm, initials(hold.name)))
         if work.flip_axis_mm is not None:
             (ax, ay), (bx, by) = work.flip_axis_mm
             if abs(ay - by) < 1e-6:
@@ -108,7 +108,10 @@ def draw(
     xs, ys = xs[:_MOST], ys[:_MOST]
     side = ordinates.depth([Ordinate(value_mm=v - dy, at=0.0, what=w) for v, w in ys], units) + 1.0
     under = ordinates.depth([Ordinate(value_mm=v - dx, at=0.0, what=w) for v, w in xs], units) + 1.0
-    over, right = 9.0, 9.0
+    over = 9.0
+    # The height stands clear of the sign for turning over.
+    beyond = 5.0 if layout.work is None or layout.work.flip_axis_mm is None else 9.0
+    right = beyond + 4.0
     room_x, room_y = width - side - right, most - under - over
     fitting = [s for s in SCALES if (x1 - x0) * s <= room_x and (y1 - y0) * s <= room_y]
     scale = fitting[0] if fitting else min(room_x / (x1 - x0), room_y / (y1 - y0))
@@ -136,8 +139,8 @@ def draw(
     if layout.blank.grain_deg is not None:
         picture.grain_arrow(bx1 - 8.0, by1 + 5.5, 14.0)
         canvas.text((bx1 - 17.0, by1 + 4.6), "grain", 2.5, "text-soft", "end")
-    canvas.dimension((bx0, by1), (bx1, by1), 3.5, measure.number((bx1 - bx0) / scale, units), 2.5)
-    canvas.dimension((bx1, by1), (bx1, by0), 5.0, measure.number((by1 - by0) / scale, units), 2.5)
+    canvas.dimension((bx0, by1), (bx1, by1), 3.5, measure.plain((bx1 - bx0) / scale, units), 2.5)
+    canvas.dimension((bx1, by1), (bx1, by0), beyond, measure.plain((by1 - by0) / scale, units), 2.5)
     low = oy - 1.0
     ordinates.below(
         canvas,

@@ -44,6 +44,12 @@ def cell(text: str) -> str:
     return f"'{line}" if line.startswith(_FORMULA) else line
 
 
+def listed(names: Iterable[str]) -> str:
+    """Return names as one writes them in a sentence: ``P1, P2 and P3``."""
+    kept = [n for n in names if n]
+    return kept[0] if len(kept) == 1 else f"{', '.join(kept[:-1])} and {kept[-1]}" if kept else ""
+
+
 def short(text: str, most: int) -> str:
     """Return cleaned text of at most ``most`` characters, with an ellipsis where it was cut."""
     line = clean(text)

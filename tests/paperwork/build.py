@@ -250,16 +250,21 @@ def plan(
                 FaceWork(
                     up="bottom",
                     steps=(
-                        "Drill the pin holes P1 and P2 right through into the table.",
-                        "Pocket CONTROLS, 32.0 mm deep.",
+                        f"{part_name} ({order_name}, copy 1): pocket CONTROLS, "
+                        + ("32 mm" if units == "mm" else "1 17/64 in")
+                        + " deep",
                     ),
                 ),
                 FaceWork(
                     up="top",
                     steps=(
-                        "Turn the blank over about the flip axis onto the pins.",
-                        "Pockets NECK and PICKUPS.",
-                        "Outline.",
+                        f"{part_name} ({order_name}, copy 1): pocket NECK, "
+                        + ("16 mm" if units == "mm" else "5/8 in")
+                        + " deep",
+                        f"{part_name} ({order_name}, copy 1): pocket PICKUPS, "
+                        + ("19 mm" if units == "mm" else "3/4 in")
+                        + " deep",
+                        f"{part_name} ({order_name}, copy 1): outline right through, last",
                     ),
                     through=True,
                 ),

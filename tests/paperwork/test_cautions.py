@@ -28,7 +28,7 @@ def test_cautions_of_a_blank(plan):
     layout = plan.layouts[0]
     found = [c.text for c in cautions.for_blank(plan, layout)]
     assert found[0] == layout.work.cautions[0]
-    assert any("screw hole" in c and "metal" in c for c in found)
+    assert any("screw hole" in c and "Metal" in c for c in found)
     loose = Defect(name="x", kind="loose knot", shape=Shape(outer=Outline.circle(1, 1, 1)))
     worse = dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, defects=(loose,)))
     assert any("loose knot" in c.text for c in cautions.for_blank(plan, worse))

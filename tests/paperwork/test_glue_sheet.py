@@ -18,7 +18,7 @@ def test_everything_is_said(pages):
     for words in ("K-1", "K-2", "K-3", "bottom face up", "turned 180°", "4.4", "11.6", "210.0", "190.0"):
         assert words in said, words
     whole = " ".join(said)
-    for words in ("80.0 seam 1", "145.0 seam 2", "Joint the bold edges", "Set the marks", "push blocks"):
+    for words in ("80 seam 1", "145 seam 2", "Joint the bold edges", "Set the marks", "push blocks"):
         assert words in whole, words
     assert "Moisture of the pieces differs by 0.5 points" in whole
     assert "The manual of your machine" in whole

@@ -50,10 +50,21 @@ def test_inches_are_within_half_a_sixty_fourth(mm):
 
 def test_millimetres_have_one_decimal():
     """Millimetres carry one decimal, and never a minus before nothing."""
-    assert measure.number(44.449, "mm") == "44.4"
+    assert measure.number(44.44, "mm") == "44.4"
     assert measure.number(-0.01, "mm") == "0.0"
-    assert measure.length(600, "mm") == "600.0 mm"
+    assert measure.length(600, "mm") == "600 mm"
+    assert measure.size(508, 177.8, "mm") == "508 × 177.8 mm"
+    assert measure.number(600, "mm") == "600.0"
+    assert measure.fine(2.25, "mm") == "2.25 mm"
+    assert measure.fine(2.4938, "mm") == "2.49 mm"
     assert measure.size(508, 177.8, "in") == "20 × 7 in"
+
+
+def test_the_same_margin_always_reads_the_same():
+    """A half goes upwards, whatever the last micrometre says."""
+    assert {measure.number(v, "mm") for v in (6.35, 6.3485, 6.3501, 6.35 + 1e-12)} == {"6.4"}
+    assert measure.number(-6.35, "mm") == "-6.4"
+    assert measure.number(2.25, "mm") == "2.3"
 
 
 def test_a_cell_is_never_read_as_a_date():

@@ -1,0 +1,248 @@
+"""The order of work of a blank: before the bed, then face by face; where pins and screws stand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan
+from nestyield.paperwork import measure, sheet_figure
+from nestyield.paperwork.bed_picture import Lie, lies
+from nestyield.paperwork.blank_picture import initials
+from nestyield.paperwork.page import Pages
+from nestyield.paperwork.words import clean, listed
+
+#: Two places on the table closer than this are one, mm.
+_SAME_MM = 0.05
+
+
+def planing(plan: Plan, layout: Layout) -> str:
+    """Return what is planed off before routing, in a sentence; ``""`` for nothing and for sheets."""
+    blank = layout.blank
+    thick = sorted({plan.shop.part(p.part).thickness_mm for p in layout.placements}, reverse=True)
+    if blank.grain_deg is None or not thick or thick[0] > blank.thickness_mm - 0.01:
+        return ""
+    units = plan.shop.units
+    whole = blank.thickness_mm - thick[0]
+    tops = {p.top_off_mm for p in layout.placements}
+    text = f"Plane it to {measure.fine(thick[0], units)} first"
+    if len(tops) == 1 and len(thick) == 1:
+        (top,) = tops
+        top = whole / 2 if top is None else top
+        if abs(2 * top - whole) < 0.01:
+            text += f": {measure.fine(top, units)} off each face"
+        else:
+            text += (
+                f": {measure.fine(top, units)} off the top face, "
+                f"{measure.fine(whole - top, units)} off the bottom face"
+            )
+    return f"{text}."
+
+
+def table_pins(layout: Layout) -> list[tuple[tuple[float, float], list[str]]]:
+    """Return where pins stand in the table, and which hole of the blank each takes, one for every picture.
+
+    Only places that hold a pin in every position of the blank: all of them when it is turned over, two
+    when it is moved on by holes.
+    """
+    work = layout.work
+    if work is None or not work.pins or layout.chosen is None:
+        return []
+    positions = [
+        [(initials(pin.name), lie.move.point((pin.x_mm, pin.y_mm))) for pin in work.pins]
+        for lie in lies(layout, layout.setups[layout.chosen])
+    ]
+    out = []
+    for _, at in positions[0]:
+        taken = [
+            next((name for name, p in listed_ if abs(p[0] - at[0]) + abs(p[1] - at[1]) < _SAME_MM), "")
+            for listed_ in positions
+        ]
+        if all(taken):
+            out.append((at, taken))
+    return out
+
+
+def _by_part(plan: Plan, layout: Layout, face: FaceWork) -> list[str]:
+    """Return the cuts of a face; the part's name is left out where there is one, else those alike joined."""
+    names = {
+        f"{plan.shop.part(p.part).name} ({p.order}, copy {p.copy}): ": str(k)
+        for k, p in enumerate(layout.placements, start=1)
+    }
+    merged: dict[str, list[str]] = {}
+    for step in face.steps:
+        prefix = next((n for n in names if step.startswith(n)), "")
+        what = clean(step.removeprefix(prefix))
+        merged.setdefault(what[:1].upper() + what[1:], []).append(names.get(prefix, ""))
+    out = []
+    for what, parts in merged.items():
+        numbers = [n for n in parts if n]
+        several = len(layout.placements) > 1 and numbers
+        word = "Part" if len(numbers) == 1 else "Parts"
+        out.append(f"{word} {listed(numbers)}: {what[:1].lower()}{what[1:]}" if several else what)
+    return out
+
+
+def _laying(layout: Layout, face: FaceWork, lie: Lie, many: bool) -> str:
+    over = face.up == "bottom" and lie.over
+    text = f"Lay the blank {face.up} face up"
+    if over:
+        text += ", turned over about the flip axis"
+    if many:
+        text += f", as picture {lie.letter} shows"
+    else:
+        text += " as the picture of the bed shows"
+    return text
+
+
+def _turning(layout: Layout, before: Lie, after: Lie) -> str:
+    """Return how the blank comes over, and which hole goes to which pin."""
+    pairs = table_pins(layout)
+    text = "Turn the blank over about the flip axis"
+    if not pairs:
+        return f"{text}, as picture {after.letter} shows, and hold it again."
+    k = ord(before.letter) - ord("A")
+    n = ord(after.letter) - ord("A")
+    if after.section:
+        onto = listed([taken[n] for _, taken in pairs])
+        return f"{text}, so that {onto} stand on the pins, as picture {after.letter} shows. Hold it again."
+    stay = [taken[k] for _, taken in pairs if taken[k] == taken[n]]
+    swap = sorted({tuple(sorted((taken[k], taken[n]))) for _, taken in pairs if taken[k] != taken[n]})
+    words = [f"{a} and {b} change pins" for a, b in swap]
+    if stay:
+        words.append(f"{listed(stay)} " + ("stays on its pin" if len(stay) == 1 else "stay on their pins"))
+    return f"{text} onto the same pins, as picture {after.letter} shows: {', '.join(words)}. Hold it again."
+
+
+def _drilling(pins: Sequence[Pin], layout: Layout, plan: Plan) -> list[str]:
+    """Return how the holes for pins come into blank and table."""
+    if not pins:
+        return []
+    size = measure.setting(pins[0].diameter_mm, plan.shop.units)
+    names = listed([initials(p.name) for p in pins])
+    if all(p.use == "flip" for p in pins):
+        return [
+            f"Drill {names}, {size}, square through the blank and on into the table, where the pins stand."
+        ]
+    first = listed([taken[0] for _, taken in table_pins(layout)])
+    return [
+        f"Set {len(table_pins(layout))} pins of {size} into the table, where the table of pins says, "
+        f"and lay the blank with {first} on them."
+    ]
+
+
+def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
+    """Return the order of work: a heading and its steps for the bench, then for each face and section."""
+    work = layout.work
+    if work is None or layout.chosen is None:
+        return []
+    setup = layout.setups[layout.chosen]
+    every = lies(layout, setup)
+    many = len(every) > 1
+    held = f" and hold it at {listed([initials(h.name) for h in work.hold_downs])}" if work.hold_downs else ""
+    index = [p for p in work.pins if p.use == "index"]
+    before = [planing(plan, layout)] if planing(plan, layout) else []
+    before.append("Write TOP on the top face, and mark the datum corner on it.")
+    if index:
+        before.append(
+            f"Drill {listed([initials(p.name) for p in index])} "
+            f"{measure.setting(index[0].diameter_mm, plan.shop.units)} through the blank, square, before it "
+            "goes on the bed. Number the holes on the wood."
+        )
+    out = [("Before the bed", before)]
+    for k, lie in enumerate(every):
+        face = next(f for f in work.faces if f.up == lie.up)
+        last_section = k + 1 == len(every) or every[k + 1].up != lie.up
+        lines: list[str] = []
+        if k == 0:
+            lines.append(f"{_laying(layout, face, lie, many)}{held}.")
+            lines += _drilling(work.pins, layout, plan)
+        elif every[k - 1].up != lie.up:
+            lines.append(_turning(layout, every[k - 1], lie))
+        else:
+            n = ord(lie.letter) - ord("A")
+            onto = listed([taken[n] for _, taken in table_pins(layout)])
+            end = abs(lie.move.angle_deg - every[k - 1].move.angle_deg) > 1.0
+            how = "Turn the blank end for end" if end else "Move the blank on"
+            lines.append(
+                f"{how}, so that {onto} stand on the pins, as picture {lie.letter} shows. Hold it again."
+            )
+        cuts = _by_part(plan, layout, face)
+        if setup.sections:
+            section = setup.sections[lie.section - 1]
+            units = plan.shop.units
+            axis = "Y" if len({round(s.x_mm, 3) for s in setup.sections}) == 1 else "X"
+            lines.append(
+                f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
+                f"{measure.length(section.to_mm, units)} of the bed is cut now:"
+            )
+        lines += cuts
+        through = "; the outlines are cut through" if face.through and last_section else ""
+        which = f", section {lie.section}" if setup.sections else ""
+        out.append((f"{face.up.capitalize()} face up{which}{through}", lines))
+    return out
+
+
+def write(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write the order of work."""
+    told = steps(plan, layout)
+    if not told:
+        return
+    pages.title("Order of work", 9.0 + 4.6 * (1 + len(told[0][1])))
+    for number, (heading, lines) in enumerate(told, start=1):
+        pages.need(4.6 * min(3, 1 + len(lines)))
+        pages.line(f"{number}. {heading}", 3.0, "plain-bold")
+        for n, step in enumerate(lines, start=1):
+            pages.paragraph(step, 2.9, mark=f"{number}.{n}")
+        pages.gap(1.0)
+
+
+def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write where pins and screws stand in the blank, and where pins stand in the table."""
+    work = layout.work
+    if work is None or layout.chosen is None or not (work.pins or work.hold_downs):
+        return
+    units = plan.shop.units
+    dx, dy = sheet_figure.datum(layout)
+    every = lies(layout, layout.setups[layout.chosen])
+    pins = table_pins(layout)
+    # Few pictures: where each comes to lie in them. Many: a table of its own for the pins.
+    few = every if len(every) < 3 else []
+    uses = {"flip": "pin to turn over on", "index": "hole to move along by"}
+    rows: list[tuple[Pin | HoldDown, str]] = [(item, uses[item.use]) for item in work.pins]
+    rows += [(item, "screw") for item in work.hold_downs]
+    what = listed([w for w, there in (("pins", work.pins), ("screws", work.hold_downs)) if there])
+    pages.table(
+        what.capitalize(),
+        [
+            "Sign",
+            "What",
+            "From left",
+            "From bottom",
+            "Diameter",
+            "Stands in",
+            *(f"Bed X, Y in picture {lie.letter}" if len(few) > 1 else "Bed X, Y" for lie in few),
+        ],
+        [
+            [
+                initials(item.name),
+                use,
+                measure.number(item.x_mm - dx, units),
+                measure.number(item.y_mm - dy, units),
+                ("head " if use == "screw" else "") + measure.plain(item.diameter_mm, units),
+                {"waste": "waste", "cutout": "an opening"}[item.place],
+                *(
+                    ", ".join(measure.plain(v, units) for v in lie.move.point((item.x_mm, item.y_mm)))
+                    for lie in few
+                ),
+            ]
+            for item, use in rows
+        ],
+        [0.6, 2.1, -1.1, -1.4, -1.2, 1.1, *(2.2 for _ in few)],
+    )
+    if pins and not few:
+        pages.table(
+            "Pins in the table",
+            ["Bed X", "Bed Y", *(f"In picture {lie.letter}" for lie in every)],
+            [[*(measure.number(v, units) for v in at), *taken] for at, taken in pins],
+            [-1.0, -1.0, *(1.0 for _ in every)],
+        )

@@ -1,0 +1,153 @@
+"""The order of work: before the bed, each face and section, which hole goes to which pin."""
+
+import dataclasses
+
+import pytest
+
+from nestyield.bed.fit import setup as lay_on
+from nestyield.bed.work import work_plan
+from nestyield.model import Bed, Blank, Layout, Member, Outline, Part, Pin, Placement, Shape, Zone
+from nestyield.paperwork import sheet, sheet_work
+from nestyield.paperwork.canvas import Text
+
+
+def said(pages):
+    return " ".join(t.text for page in pages for t in page.items if isinstance(t, Text))
+
+
+def long_layout(plan, pocket_behind):
+    """A stick 900 mm long on a bed of 600 mm: cut in sections, from one face or from both."""
+    zones = [
+        Zone(name="SLOT", role="pocket", depth_mm=9.0, shape=Shape(outer=Outline.rectangle(100, 20, 300, 40)))
+    ]
+    if pocket_behind:
+        zones.append(
+            Zone(
+                name="BOX",
+                role="pocket",
+                face="back",
+                depth_mm=9.0,
+                shape=Shape(outer=Outline.rectangle(500, 20, 600, 40)),
+            )
+        )
+    part = Part(
+        name="stick",
+        drawing="stick.dxf",
+        outline=Outline.rectangle(0, 0, 900, 60),
+        zones=tuple(zones),
+        thickness_mm=20.0,
+        species=("black cherry",),
+    )
+    shop = dataclasses.replace(plan.shop, parts=(*plan.shop.parts, part))
+    bed = Bed(
+        name="bench",
+        travel_x_mm=600,
+        travel_y_mm=400,
+        table_x_mm=(-20, 620),
+        table_y_mm=(-20, 420),
+        open_ends=("x-", "x+"),
+        pin_diameter_mm=6,
+    )
+    shop = dataclasses.replace(shop, beds=(bed,))
+    blank = Blank(
+        name="LONG",
+        members=(Member(piece="T-3", copy=1),),
+        species="black cherry",
+        thickness_mm=22.0,
+        shape=Shape(outer=Outline.rectangle(0, 0, 960, 140)),
+        grain_deg=0.0,
+    )
+    placement = Placement(
+        part="stick", order="order 2", copy=1, angle_deg=0.0, mirrored=False, x_um=30_000, y_um=15_000
+    )
+    found = lay_on(blank, [(part, placement)], bed, "x", shop.settings, "mm")
+    assert found.sections
+    layout = Layout(
+        blank=blank,
+        placements=(placement,),
+        setups=(found,),
+        chosen=0,
+        part_area_mm2=54_000.0,
+        stock_area_mm2=134_400.0,
+        usable_area_mm2=0.0,
+        board_feet=1.0,
+        value=1.0,
+    )
+    layout = dataclasses.replace(layout, work=work_plan(layout, shop))
+    return dataclasses.replace(plan, shop=shop, layouts=(layout,)), layout
+
+
+def test_before_the_bed_comes_the_plane(plan):
+    """What is planed off, and that the top face is marked, comes before anything on the bed."""
+    told = sheet_work.steps(plan, plan.layouts[0])
+    assert told[0] == (
+        "Before the bed",
+        [
+            "Plane it to 44.5 mm first: 1.25 mm off each face.",
+            "Write TOP on the top face, and mark the datum corner on it.",
+        ],
+    )
+
+
+def test_a_sheet_is_not_planed(plan):
+    """Wood without grain is a sheet, and keeps its thickness."""
+    layout = plan.layouts[0]
+    assert sheet_work.planing(plan, layout)
+    bare = dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, grain_deg=None))
+    assert sheet_work.planing(plan, bare) == ""
+
+
+def test_uneven_planing_says_which_face(plan):
+    """Where more comes off one face than off the other, both are told."""
+    layout = plan.layouts[0]
+    tilted = dataclasses.replace(
+        layout, placements=tuple(dataclasses.replace(p, top_off_mm=0.5) for p in layout.placements)
+    )
+    assert sheet_work.planing(plan, tilted).endswith("0.5 mm off the top face, 2 mm off the bottom face.")
+
+
+def test_one_part_needs_no_name_and_several_are_numbered(plan):
+    """A cut of the only part starts with what is cut; those of several parts name their numbers."""
+    told = sheet_work.steps(plan, plan.layouts[0])
+    assert "Pocket CONTROLS, 32 mm deep" in told[1][1]
+    second = plan.layouts[1]
+    layout = dataclasses.replace(second, work=work_plan(second, plan.shop))
+    lines = [line for _, lines in sheet_work.steps(plan, layout) for line in lines]
+    assert "Part 1: pocket DOTS, 3 mm deep" in lines
+    assert "Part 2: pocket DOTS, 3 mm deep" in lines
+    assert "Parts 1 and 2: outline right through, last" in lines
+
+
+def test_holes_change_pins_across_the_axis(plan):
+    """Holes in pairs across the flip axis change pins, one on it stays."""
+    layout = plan.layouts[0]
+    pins = (
+        Pin(name="pin 1", x_mm=18.0, y_mm=25.0, diameter_mm=6.0),
+        Pin(name="pin 2", x_mm=18.0, y_mm=225.0, diameter_mm=6.0),
+        Pin(name="pin 3", x_mm=400.0, y_mm=125.0, diameter_mm=6.0),
+    )
+    layout = dataclasses.replace(layout, work=dataclasses.replace(layout.work, pins=pins))
+    turning = sheet_work.steps(plan, layout)[2][1][0]
+    assert "P1 and P2 change pins, P3 stays on its pin" in turning
+    assert [taken for _, taken in sheet_work.table_pins(layout)] == [["P1", "P2"], ["P2", "P1"], ["P3", "P3"]]
+
+
+@pytest.mark.parametrize("both", [False, True], ids=["one face", "both faces"])
+def test_sections_say_which_holes_stand_on_the_pins(plan, both):
+    """Each section has a heading, the holes that stand on the two pins, and from where to where it cuts."""
+    longer, layout = long_layout(plan, both)
+    told = sheet_work.steps(longer, layout)
+    sections = len(layout.setups[0].sections)
+    assert len(told) == 1 + sections * (2 if both else 1)
+    assert "section 1" in told[1][0]
+    assert "the outlines are cut through" in told[-1][0]
+    assert any("before it goes on the bed" in line for line in told[0][1])
+    assert any(line.startswith("Set 2 pins of 6 mm into the table") for line in told[1][1])
+    assert "stand on the pins" in told[2][1][0]
+    for heading, lines in told[1:]:
+        assert any(line.startswith("Only what lies from X ") for line in lines), heading
+    assert len(sheet_work.table_pins(layout)) == 2
+    for paper in ("a4", "letter"):
+        words = said(sheet.sheet(longer, layout, paper))
+        assert "hole to move along by" in words
+        assert "section 2" in words
