@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.audit.curves import TOL_MM
+from nestyield.audit.curves import TOL_MM, points_of, polygon
 from nestyield.audit.depth import planed_off
 from nestyield.audit.sheet import Bench, Laid, cut_through
 from nestyield.model import Point, Seam, SeamKey, Zone
@@ -19,6 +19,8 @@ from nestyield.model import Point, Seam, SeamKey, Zone
 #: Clearance where the shop file sets none, and how far a key may lie off its seam.
 _CLEARANCE_MM = 12.0
 _OFF_SEAM_MM = 0.05
+#: How far a drawing may be off, square millimetres.
+SAME_AREA_MM2 = 0.5
 
 
 def line_of(seam: Seam) -> tuple[complex, complex]:
@@ -60,6 +62,9 @@ def check_key(bench: Bench, key: SeamKey, seams: dict[str, Seam]) -> None:
         bench.say("A118", f"it lies {max(abs(z0.imag), abs(z1.imag)):.3f} mm off the seam", where)
     half = key.thick_mm / 2 if key.kind == "dowel" else 0.0
     ground = _box(start, along, (z0.real - half, z1.real + half), key.depth_mm)
+    differs = polygon(points_of(key.outline)).symmetric_difference(ground).area
+    if differs > SAME_AREA_MM2:
+        bench.say("A118", f"it is drawn {differs:.2f} mm2 beside where it is told", where)
     over = [laid for laid in bench.laid if laid.outline.intersects(ground)]
     if not over:
         bench.say("A118", "it lies under no part", where)

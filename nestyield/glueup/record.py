@@ -55,7 +55,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     """
     blank, settings = layout.blank, shop.settings
     pieces = {p.name: p for p in shop.pieces}
-    cut = staves(blank, pieces, settings.jointing_mm)
+    cut = staves(blank, pieces, settings.jointing_mm, shop.units)
     if not cut:
         return None
     pairs = [(shop.part(p.part), p) for p in layout.placements]

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.bed.words import say
 from nestyield.glueup.staves import FAR_MM, Frame
 from nestyield.glueup.under import Laid
-from nestyield.model import Reinforcement, Seam, SeamKey, Units
+from nestyield.model import Outline, Reinforcement, Seam, SeamKey, Units
 from nestyield.model.shop import SettingValue
 
 #: A shorter spline is not worth its slot, millimetres.
@@ -220,9 +220,21 @@ def seam_keys(
                     depth_mm=depth,
                     thick_mm=thick,
                     below_top_mm=round(top_off_mm + level, 4),
+                    outline=_seen(frame, a, b, depth, thick / 2 if kind == "dowel" else 0.0),
                 )
             )
     return Keyed(keys=tuple(keys), conflicts=tuple(conflicts))
+
+
+def _seen(frame: Frame, a: float, b: float, depth_mm: float, half_mm: float) -> Outline:
+    """Return slot or holes seen from above."""
+    corners = (
+        (a - half_mm, -depth_mm),
+        (b + half_mm, -depth_mm),
+        (b + half_mm, depth_mm),
+        (a - half_mm, depth_mm),
+    )
+    return Outline.polygon([_round(frame.point(s, t)) for s, t in corners])
 
 
 def _places(

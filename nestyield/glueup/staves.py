@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import cos_sin, transform_shape
-from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape
+from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape, Units
 
 #: Longer than any blank, millimetres.
 FAR_MM = 1.0e5
@@ -24,8 +24,8 @@ FAR_MM = 1.0e5
 _HAIR_MM = 0.01
 #: Chords of the pieces' arcs lie within this, millimetres.
 _CHORD_MM = 0.02
-#: What comes off is measured this far inside the ends of the seam, millimetres.
-_IN_MM = 0.5
+#: What comes off is measured this far in from the ends of the jointed edge: 25 mm, or 1 in.
+IN_MM: dict[Units, float] = {"mm": 25.0, "in": 25.4}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +145,9 @@ def wood_of(piece: Piece, member: Member) -> Shape:
     return getattr(member, "cut", None) or piece.shape
 
 
-def staves(blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float) -> tuple[Stave, ...]:
+def staves(
+    blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float, units: Units = "mm"
+) -> tuple[Stave, ...]:
     """Return the pieces of a glue-up, lowest first; none when the blank is not made so.
 
     Parameters
@@ -154,6 +156,8 @@ def staves(blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float) -> tup
     pieces : mapping of str to Piece
     jointing_mm : float
         Comes off each jointed edge after the saw.
+    units : {"mm", "in"}
+        For round figures of where to measure.
     """
     joined = joins(blank)
     if not joined or any(m.piece not in pieces for m in blank.members):
@@ -169,7 +173,9 @@ def staves(blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float) -> tup
                 upper = k == lower
                 used = used.intersection(frames[j].half(not upper))
                 neighbour = wholes[above if upper else lower]
-                edges.append(_edge(blank.seams[j], upper, (piece, member), whole, neighbour, jointing_mm))
+                edges.append(
+                    _edge(blank.seams[j], upper, (piece, member), whole, neighbour, jointing_mm, units)
+                )
         letter = chr(ord("A") + k)
         out.append(
             Stave(letter=letter, piece=piece, member=member, whole=whole, used=used, edges=tuple(edges))
@@ -208,6 +214,7 @@ def _edge(
     whole: BaseGeometry,
     neighbour: BaseGeometry,
     jointing_mm: float,
+    units: Units,
 ) -> GlueEdge:
     frame = Frame.of(seam)
     mine, other = along(whole, frame), along(neighbour, frame)
@@ -221,8 +228,8 @@ def _edge(
         x, y = on_piece(frame.point(s, t), member)
         return (round(x - x0, 4) + 0.0, round(y - y0, 4) + 0.0)
 
-    inside = min(_IN_MM, max(0.0, (high - low) / 2))
-    stations = (low + inside, high - inside)
+    inside = min(IN_MM[units], (mine[1] - mine[0]) / 4)
+    stations = (mine[0] + inside, mine[1] - inside)
     return GlueEdge(
         seam=seam.name,
         upper=upper,

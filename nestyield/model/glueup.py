@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.errors import ModelError
-from nestyield.model.outline import Point, Shape
+from nestyield.model.outline import Outline, Point, Shape
 
 Reinforcement = Literal["spline", "dowel"]
 LyingFace = Literal["up", "down"]
@@ -31,7 +31,8 @@ class GlueEdge:
     rip_on_piece_mm : (point, point)
         Where the saw cuts: the same line, full by the jointing allowance; measured as ``on_piece_mm``.
     off_at_mm : (float, float)
-        How far from the left end of the jointed edge the two figures of ``off_mm`` are taken.
+        Where the two figures of ``off_mm`` are taken, from the left end of the jointed edge: 25 mm (1 in) in
+        from either end.
     off_mm : (float, float)
         Width of the piece beyond the jointed edge there, jointing allowance included.
     mark_mm : float
@@ -243,6 +244,8 @@ class SeamKey:
         Width of the slot, or diameter of the dowel.
     below_top_mm : float
         Its middle below the face that lies up, when the pieces are planed for gluing.
+    outline : Outline
+        Of slot or holes seen from above, both edges together, blank coordinates.
     """
 
     name: str
@@ -253,6 +256,7 @@ class SeamKey:
     depth_mm: float
     thick_mm: float
     below_top_mm: float
+    outline: Outline
 
     def __post_init__(self) -> None:
         if not (self.depth_mm > 0 and self.thick_mm > 0):

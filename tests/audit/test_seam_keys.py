@@ -33,7 +33,11 @@ def spline(first, last, below=22.5, **more):
         "thick_mm": 6.0,
         "below_top_mm": below,
     }
-    return SeamKey(**{**told, **more})
+    told |= more
+    (a, y), (b, _) = told["line_mm"]
+    half, deep = told["thick_mm"] / 2 if told["kind"] == "dowel" else 0.0, told["depth_mm"]
+    drawn = Outline.rectangle(a - half, y - deep, b + half, y + deep)
+    return SeamKey(**{"outline": drawn, **told})
 
 
 def found(key, *zones, **settings):
@@ -88,6 +92,7 @@ def test_faces(below, ok):
 
 def test_off_the_seam_and_outside():
     """A spline off its seam, outside every part, or on a seam that is not there, is found."""
+    assert found(spline(80.0, 400.0, outline=Outline.rectangle(80, 85.5, 399, 104.5))) == ["A118"]
     assert "A118" in found(spline(80.0, 400.0, line_mm=((80.0, 95.2), (400.0, 95.2))))
     assert found(spline(470.0, 490.0)) == ["A118"]
     assert found(spline(80.0, 400.0, seam="seam 2")) == ["A118"]
