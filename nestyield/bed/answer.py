@@ -24,6 +24,10 @@ class BedFit:
     least_x_mm, least_y_mm : (travel, turn) or None
         Least travel along this axis that would do at any angle, the other axis staying as it is.
     notes : tuple of str
+    sectioned : Setup or None
+        A way in sections, asked only when there is none in one go.
+    board_mm : (length, width) or None
+        Board on which those sections find room for their index pins, along and across the grain.
     """
 
     bed: Bed
@@ -34,11 +38,13 @@ class BedFit:
     least_x_mm: tuple[float, float] | None
     least_y_mm: tuple[float, float] | None
     notes: tuple[str, ...] = ()
+    sectioned: Setup | None = None
+    board_mm: tuple[float, float] | None = None
 
     @property
     def fits(self) -> bool:
         """Whether the bed takes the part in any way."""
-        return self.along_x.fits or self.along_y.fits or self.askew is not None
+        return any((self.along_x.serves, self.along_y.serves, self.askew, self.sectioned))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +111,11 @@ def _bed_lines(answer: BedFit, units: Units) -> list[str]:
                     f"  with {other} as it is, {say(least[0], units, up=True)} of {name} travel would do, "
                     f"turned {least[1] % 180.0:.1f} degrees"
                 )
+    if answer.sectioned is not None and answer.board_mm is not None:
+        length, width = (say(v, units, up=True) for v in answer.board_mm)
+        how = answer.sectioned.reason.rpartition("; ")[2]
+        along = answer.sectioned.along.upper()
+        out.append(f"  in sections: yes, lying along {along}; on a board of {length} x {width} {how}")
     if bed.travel_z_mm is None:
         out.append("  Z travel is not in the shop file: see that it clears the work and the cutter's length")
     out += [f"  note: {note}" for note in answer.notes]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,8 +14,23 @@ from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import swept, wood
 from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt
 from nestyield.bed.words import say
-from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings, Setup, Units
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.model import (
+    Axis,
+    Bed,
+    Blank,
+    Member,
+    Outline,
+    Part,
+    Placement,
+    Settings,
+    Setup,
+    Shape,
+    Units,
+)
 
+#: Waste about a part, beyond the margin, in which index pins of sections are looked for, millimetres.
+SECTION_WASTE_MM = (0.0, 10.0, 25.0)
 #: Turns of the blank that are tried for each direction.
 TURNS: dict[Axis, tuple[float, float]] = {"x": (0.0, 180.0), "y": (90.0, 270.0)}
 
@@ -215,8 +231,14 @@ def _bed_fit(
         box = blank_box(blank.shape, 0.0)
         for along, size in (("X", (box.width, box.height)), ("Y", (box.height, box.width))):
             notes += _blank_notes(bed, along, size, blank.name, units)
+    sectioned, board = None, None
+    if whole is None and not along_x.fits and not along_y.fits and askew is None:
+        sectioned, board, why = _on_some_board(part, bed, settings, units)
+        notes += [f"not in sections: {why}"] if why else []
     return BedFit(
         bed=bed,
+        sectioned=sectioned,
+        board_mm=board,
         along_x=along_x,
         along_y=along_y,
         tilt=turned,
@@ -225,6 +247,41 @@ def _bed_fit(
         least_y_mm=least_travel(hull, cutter, bed.travel_x_mm),
         notes=tuple(notes),
     )
+
+
+def _on_some_board(
+    part: Part, bed: Bed, settings: Settings, units: Units
+) -> tuple[Setup | None, tuple[float, float] | None, str]:
+    """Find the fewest sections on a board about the part: the least its margin allows, or a little larger."""
+    best: tuple[Setup | None, tuple[float, float] | None, str] = (None, None, "")
+    turn = -(part.grain_deg or 0.0)
+    box = box_of(part.outline, Turn(turn))
+    for wider in SECTION_WASTE_MM:
+        edge = settings.blank_margin_mm + wider
+        size = (box.width + 2.0 * edge, box.height + 2.0 * edge)
+        at = Placement(
+            part=part.name,
+            order="",
+            copy=1,
+            angle_deg=turn,
+            mirrored=False,
+            x_um=math.ceil((edge - box.x0) * UM_PER_MM),
+            y_um=math.ceil((edge - box.y0) * UM_PER_MM),
+        )
+        board = Blank(
+            name="board",
+            members=(Member(piece="board", copy=1),),
+            species="",
+            thickness_mm=part.thickness_mm,
+            shape=Shape(outer=Outline.rectangle(0.0, 0.0, *size)),
+            grain_deg=0.0,
+        )
+        for found in setups(board, [(part, at)], [bed], settings, units):
+            if found.sections and (best[0] is None or len(found.sections) < len(best[0].sections)):
+                best = (found, size, "")
+            if best == (None, None, "") and "not in sections: " in found.reason:
+                best = (None, None, found.reason.partition("not in sections: ")[2])
+    return best
 
 
 def _askew(

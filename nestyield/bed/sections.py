@@ -104,6 +104,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
     longest = reach - overlap
     low_y, high_y = sides(job)
     why = f"no section of {say(max(0.0, reach), units)} is long enough to overlap the next"
+    no_holes = ""
     for count in range(2, MOST_SECTIONS + 1):
         shortest = (length - reach) / (count - 1)
         if shortest > longest:
@@ -123,7 +124,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
                 continue
             holes = _hole_line(job.free, step, count + 1)
             if holes is None:
-                why = (
+                no_holes = no_holes or (
                     f"no line of {count + 1} index holes {say(step, units)} apart finds room in the waste "
                     "along the axis"
                 )
@@ -150,7 +151,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
                         )
                         return SectionPlan(sections=sections, holes_mm=tuple(holes), step_mm=step)
                     why = "keep-outs leave no place for every section"
-    return SectionPlan(reason=why)
+    return SectionPlan(reason=no_holes or why)
 
 
 def _bounds(u0: float, u1: float, windows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -183,7 +184,7 @@ def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     """Two places for pins in free wood, far apart first."""
     spots: set[Point] = set()
     for part in shapely.get_parts(free):
-        if part.geom_type != "Polygon":
+        if part.geom_type != "Polygon" or part.is_empty:
             continue
         x0, y0, x1, y1 = part.bounds
         for x in np.linspace(math.ceil(x0), math.floor(x1), max(2, min(20, int((x1 - x0) / 40.0)))):

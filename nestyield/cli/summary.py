@@ -68,10 +68,11 @@ def _blank_lines(layout: Layout, units: Units) -> list[str]:
 
 
 def _setup_line(setup: Setup, units: Units) -> str:
-    return (
-        f"bed {setup.bed}, along {setup.along.upper()}, spare {length(setup.spare_x_mm, units)} in X "
-        f"and {length(setup.spare_y_mm, units)} in Y"
-    )
+    lies = f"bed {setup.bed}, along {setup.along.upper()}"
+    if setup.sections:
+        return f"{lies}, in {len(setup.sections)} sections"
+    spare = f"{length(setup.spare_x_mm, units)} along X and {length(setup.spare_y_mm, units)} along Y"
+    return f"{lies}, spare {spare}"
 
 
 def _choice(plan: Plan) -> str:

@@ -126,3 +126,8 @@ class Setup:
     reason: str = ""
     clearance_mm: float = 0.0
     sections: tuple[Section, ...] = ()
+
+    @property
+    def serves(self) -> bool:
+        """Whether the bed can do the job this way, in one go or in sections."""
+        return self.fits or bool(self.sections)

@@ -67,7 +67,7 @@ def glued_candidates(
         for glued in found:
             bench = Bench(shop=shop, wants=wants, blank=glued.blank)
             laid = ((w, glued.placement),)
-            if shop.beds and not any(s.fits for s in bench.setups(laid)):
+            if shop.beds and not any(s.serves for s in bench.setups(laid)):
                 continue
             taken = [row_of[m.piece] for m in glued.blank.members]
             usable = usable_area_mm2(glued.blank, [(part, glued.placement)], shop.settings)

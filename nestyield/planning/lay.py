@@ -7,20 +7,16 @@ from dataclasses import dataclass, replace
 
 from nestyield.bed.extents import blank_box
 from nestyield.bed.fit import setup, setups
-from nestyield.geometry.grid import UM_PER_MM
-from nestyield.geometry.offset import shrink
-from nestyield.geometry.shape import region_to_shape
-from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings, Setup, Shop
+from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.placement.single import place_part
-from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
-from nestyield.planning.leftovers import after_cutter
+from nestyield.planning.room import room_left
 from nestyield.planning.stock import Refusal
 from nestyield.planning.wants import Want
 
 #: A blank is not refused unasked for less than this over the length of a table, millimetres.
 TABLE_SLACK_MM = 0.05
-#: Gaps are taken this much smaller when looking quickly for room, millimetres.
-ROOM_SLACK_MM = 0.05
+#: Placements of one part in one blank for which sections are looked for.
+MOST_ASKED_IN_SECTIONS = 4
 
 Laid = tuple[tuple[int, Placement], ...]
 
@@ -80,11 +76,14 @@ class Bench:
         if self.shop.beds:
             taker = BedTaker(bench=self, laid=laid, want=want)
             if taker.live:
-                answer = place_part(part, self.blank, settings, taken=taken, accept=taker.takes)
-                if answer.placement is not None:
-                    return _with(laid, want, answer.placement), None
-                if not taker.refused:
-                    return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+                for accept in (taker.takes, taker.takes_in_sections):
+                    answer = place_part(part, self.blank, settings, taken=taken, accept=accept)
+                    if answer.placement is not None:
+                        return _with(laid, want, answer.placement), None
+                    if not taker.refused:
+                        return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+                    if not taker.sectioned:
+                        break
         answer = place_part(part, self.blank, settings, taken=taken)
         if answer.placement is None:
             return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
@@ -105,23 +104,6 @@ class Bench:
             f"{near.along.upper()}: {near.reason}",
             short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
         )
-
-
-def room_left(part: Part, blank: Blank, taken: Sequence[tuple[Part, Placement]], settings: Settings) -> bool:
-    """Tell whether any stretch of wood beside the parts that lie there is long and wide enough for one more.
-
-    Wood nearer to a part than the gap is left out, and the largest circle in the part must find a place in
-    the rest. False is certain; true is not a promise.
-    """
-    wood = after_cutter(blank, taken, settings, settings.gap_mm - ROOM_SLACK_MM)
-    circle = needs_of(part, settings.chord_error_mm).circle
-    if not shrink(wood, max(0.0, circle - ROOM_SLACK_MM) * UM_PER_MM, "outside"):
-        return False
-    bare = replace(settings, blank_margin_mm=0.0)
-    return any(
-        shortfall(part, replace(blank, shape=shape), bare).worst_mm <= SLACK_MM
-        for shape in region_to_shape(wood)
-    )
 
 
 def _with(laid: Laid, want: int, placement: Placement) -> Laid:
@@ -150,22 +132,37 @@ class BedTaker:
         beds = bench.beds([*(i for i, _ in laid), want])
         axes: tuple[Axis, ...] = ("x", "y")
         self.live = [(bed, along) for bed in beds for along in axes if table_takes(bench.blank, bed, along)]
+        self.sectioned = [(b, along) for b, along in self.live if b.open_ends and b.pin_diameter_mm > 0]
+        self._asked = 0
 
     def takes(self, placement: Placement) -> bool:
-        """Tell whether any bed takes the blank with the part lying so."""
-        bench = self.bench
-        laid = [(bench.part(i), p) for i, p in (*self.laid, (self.want, placement))]
+        """Tell whether any bed takes the blank in one go with the part lying so."""
+        laid = self._all(placement)
         for bed, along in self.live:
             key = (bed.name, along, placement.angle_deg, placement.mirrored)
             if key in self._short:
                 continue
-            answer = setup(bench.blank, laid, bed, along, bench.shop.settings)
+            answer = setup(self.bench.blank, laid, bed, along, self.bench.shop.settings, sections=False)
             if answer.fits:
                 return True
             if not self.laid and min(answer.spare_x_mm, answer.spare_y_mm) < 0:
                 self._short.add(key)
         self.refused = True
         return False
+
+    def takes_in_sections(self, placement: Placement) -> bool:
+        """Tell whether any bed with an open end takes it in sections; the first few placements are asked."""
+        self._asked += 1
+        if self._asked > MOST_ASKED_IN_SECTIONS:
+            return False
+        laid = self._all(placement)
+        return any(
+            setup(self.bench.blank, laid, bed, along, self.bench.shop.settings).serves
+            for bed, along in self.sectioned
+        )
+
+    def _all(self, placement: Placement) -> list[tuple[Part, Placement]]:
+        return [(self.bench.part(i), p) for i, p in (*self.laid, (self.want, placement))]
 
 
 def table_takes(blank: Blank, bed: Bed, along: Axis) -> bool:

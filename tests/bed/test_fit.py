@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -194,3 +195,20 @@ def test_turning_the_blank_swaps_x_and_y(seed, settings, make_bed, make_part, ma
     for a, b in zip(one, reversed(two)):
         assert a.fits == b.fits
         assert (a.spare_x_mm, a.spare_y_mm) == pytest.approx((b.spare_x_mm, b.spare_y_mm), abs=1e-5)
+
+
+def test_sections_on_a_board_about_the_part(settings, make_bed, make_part):
+    """A part too long for one go is answered with sections and the board they need, where an end is open."""
+    part = make_part(rectangle(0, 0, 900, 100))
+    bed = replace(make_bed(open_ends=("x-", "x+")), pin_diameter_mm=6.0)
+    answer = part_fit(part, bed, settings)
+    (bed,) = answer.beds
+    assert answer.fits
+    assert bed.sectioned is not None
+    assert len(bed.sectioned.sections) == 2
+    assert bed.board_mm is not None
+    assert bed.board_mm[0] > 900
+    assert "in sections: yes" in "\n".join(answer.lines("mm"))
+    refused = part_fit(part, make_bed(open_ends=()), settings)
+    assert not refused.fits
+    assert "not in sections: the bed has no open end along X" in "\n".join(refused.lines("mm"))

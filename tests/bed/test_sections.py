@@ -113,3 +113,13 @@ def test_sections_along_the_beds_y(settings, make_bed, make_part, make_blank, at
     (_, along_y) = setups(blank, pair, (bed,), settings)
     assert not along_y.fits
     assert len(along_y.sections) == 2
+
+
+def test_no_waste_at_all_is_a_reason(settings, make_bed, make_blank, make_part, at):
+    """A blank without any waste for index pins is refused with a reason, not with an error."""
+    part = make_part(Outline.rectangle(0, 0, 900, 100))
+    blank = make_blank(Outline.rectangle(-6.35, -6.35, 906.35, 106.35))
+    bed = replace(make_bed(open_ends=("x-", "x+")), pin_diameter_mm=6.0)
+    found = plan_sections(blank, ((part, at(0, 0)),), bed, "x", settings)
+    assert not found.sections
+    assert "index holes" in found.reason

@@ -1,0 +1,44 @@
+"""Laying parts on a blank and asking the beds about it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nestyield.model import Order, Plan, Shop
+from nestyield.planning import run
+
+
+def plan(shop: Shop) -> Plan:
+    return run.make_plan(shop, seed=1, effort=1, seconds=300.0, workers=1)
+
+
+def test_too_long_for_the_travel_is_cut_in_sections(make: Any) -> None:
+    """A part longer than the travel is planned on a bed with open ends, in sections that pass the audit."""
+    board = make.board("long", 900, 260)
+    part = make.part("p", 850, 100)
+    open_bed = make.bed("open", 600, 400, open_ends=("x-", "x+"), pin_diameter_mm=6.0)
+    made = plan(make.shop([board], [part], [Order(name="o", part="p")], beds=[open_bed]))
+    (layout,) = made.layouts
+    assert layout.chosen is not None
+    assert len(layout.setups[layout.chosen].sections) == 2
+
+    closed = make.bed("closed", 600, 400, pin_diameter_mm=6.0)
+    made = plan(make.shop([board], [part], [Order(name="o", part="p")], beds=[closed]))
+    assert made.orders[0].placed == 0
+    assert "bed" in " ".join(made.orders[0].reasons)
+
+
+def test_one_go_before_sections(make: Any) -> None:
+    """A bed that takes the blank in one go is chosen before one that needs sections, whatever their order."""
+    open_bed = make.bed("open", 600, 400, open_ends=("x-", "x+"), pin_diameter_mm=6.0)
+    wide = make.bed("wide", 1000, 400)
+    shop = make.shop(
+        [make.board("long", 900, 260)],
+        [make.part("p", 850, 100)],
+        [Order(name="o", part="p")],
+        beds=[open_bed, wide],
+    )
+    (layout,) = plan(shop).layouts
+    assert layout.chosen is not None
+    assert layout.setups[layout.chosen].bed == "wide"
+    assert not layout.setups[layout.chosen].sections
