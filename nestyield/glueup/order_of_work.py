@@ -26,8 +26,8 @@ USUAL = (
 
 
 def length(mm: float, units: Units) -> str:
-    """Return a length as a step says it: tenths of a millimetre, or fractions of an inch."""
-    return say(round(mm, 1) + 0.0 if units == "mm" else mm, units)
+    """Return a length as a step says it: hundredths of a millimetre, or fractions of an inch."""
+    return say(round(mm, 2) + 0.0 if units == "mm" else mm, units)
 
 
 def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
-from nestyield.paperwork import fonts, hatch, joints, marks, measure
+from nestyield.paperwork import fonts, hatch, marks, measure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
@@ -72,8 +72,9 @@ class BlankPicture:
         blank = self.layout.blank
         area = [self.at.outline(o) for o in outlines_of(blank.shape)]
         self.canvas.area(area, "wood")
-        for stave in joints.staves(self.plan, self.layout)[1::2]:
-            used = [self.at.outline(o) for o in joints.rings(stave.used)]
+        glueup = self.layout.glueup
+        for member in glueup.members[1::2] if glueup else ():
+            used = [self.at.outline(o) for shape in member.wood for o in outlines_of(shape)]
             if used:
                 self.canvas.area(used, "wood-2")
         grain = self._grain_on_canvas()

@@ -101,6 +101,19 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
     out = [Feature(layer="BLANK", outline=o, kind="blank", name=blank.name) for o in outlines_of(blank.shape)]
     for seam in blank.seams:
         out.append(Feature(layer="SEAM", line_mm=seam.line_mm, label=seam.name, kind="seam", name=seam.name))
+    for key in layout.glueup.keys if layout.glueup else ():
+        label = f"{key.name}, {measure.length(key.thick_mm, units)} wide"
+        out.append(
+            Feature(
+                layer=key.kind.upper(),
+                outline=key.outline,
+                label=label,
+                kind=key.kind,
+                name=key.name,
+                depth_mm=key.below_top_mm,
+                face="top",
+            )
+        )
     for defect in blank.defects:
         for k, outline in enumerate(outlines_of(defect.shape)):
             out.append(

@@ -119,8 +119,11 @@ _WORDS = {
     "pin": "P: locating pin",
     "clamp": "S: screw, C: clamp",
     "clamp-head": "clamp of the glue-up",
+    "joint-edge": "joint line",
     "mark": "mark on a jointed edge",
     "cut-off": "comes off",
+    "piece-corner": "corner 0 of the piece, from which it is measured",
+    "key": "spline or dowel, hidden in the seam",
     "axis": "flip axis: the blank is turned over about it",
     "zero": "zero of the bed",
     "keep-out": "keep out",
@@ -168,7 +171,11 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area(full, "contour")
     elif key == "hole":
         canvas.area([Outline.circle(x + width / 2, mid, height / 2 - m)], "hole")
-    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis"):
+    elif key == "key":
+        canvas.area([Outline.rectangle(x + m, mid - 0.9, x + width - m, mid + 0.9)], "key")
+    elif key == "piece-corner":
+        canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
+    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis", "joint-edge"):
         canvas.line(a, b, key)
     elif key == "seam":
         canvas.line(a, b, "seam")

@@ -11,7 +11,6 @@ from nestyield.paperwork import (
     bed_picture,
     blank_picture,
     cautions,
-    joints,
     marks,
     measure,
     svg,
@@ -184,7 +183,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
 def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
     """Return what there is for the bench, as (file, words)."""
     out = []
-    if joints.staves(plan, layout):
+    if layout.glueup is not None:
         out += [
             (f"sheets/{stem}.glue-up-a4.pdf", "glue-up sheet (A4)"),
             (f"sheets/{stem}.glue-up-letter.pdf", "glue-up sheet (Letter)"),

@@ -6,7 +6,18 @@ import os
 from pathlib import Path
 
 from nestyield.model import Plan
-from nestyield.paperwork import blank_svg, dxf, glue_sheet, pdf, report, sheet, svg, tables, template
+from nestyield.paperwork import (
+    blank_svg,
+    dxf,
+    glue_sheet,
+    glue_tables,
+    pdf,
+    report,
+    sheet,
+    svg,
+    tables,
+    template,
+)
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.page import SIZES
@@ -26,6 +37,8 @@ def render_all(plan: Plan) -> dict[str, bytes]:
         "seams.csv": tables.seams(plan),
         "cautions.csv": tables.caution_rows(plan),
     }
+    if any(layout.glueup for layout in plan.layouts):
+        out["glueups.csv"] = glue_tables.csv_rows(plan)
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 
+from nestyield.glueup.record import glue_up
 from nestyield.model import (
     Bed,
     Blank,
@@ -508,4 +509,5 @@ def glued_plan(units: str = "mm") -> Plan:
         findings=(),
     )
     shop = dataclasses.replace(base.shop, pieces=base.shop.pieces + pieces)
+    layout = dataclasses.replace(layout, glueup=glue_up(layout, shop))
     return dataclasses.replace(base, shop=shop, layouts=(*base.layouts, layout))

@@ -1,0 +1,203 @@
+"""The two pictures of a glue-up sheet: the blank glued up, and its pieces apart, as they lie."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from nestyield.model import GlueEdge, GlueMember, GlueUp, Layout, Member, Outline, Piece, Plan, Shape, Units
+from nestyield.paperwork import marks, measure, sheet_figure
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
+from nestyield.paperwork.hatch import centre
+from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
+from nestyield.paperwork.words import clean, short
+
+#: Room left of the pieces for their names, and least height of a piece's row, mm.
+_NAMES_MM, _ROW_MM = 36.0, 21.0
+#: Above and below each piece, for what is written there, mm.
+_OVER_MM = 8.0
+#: The picture of the pieces is at most so high, mm.
+_MOST_MM = 210.0
+#: Above the pieces, for the heading and what it says, mm.
+_HEAD_MM = 20.0
+#: What comes off is written where it is drawn at least so wide, mm.
+_LEAST_OFF_MM = 0.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lying:
+    """A member with what the pictures need to know of it.
+
+    Parameters
+    ----------
+    told : GlueMember
+    member : Member
+    piece : Piece
+    """
+
+    told: GlueMember
+    member: Member
+    piece: Piece
+
+    @property
+    def whole(self) -> Shape:
+        """The piece before it is ripped, blank coordinates."""
+        return move_of(self.member).shape(getattr(self.member, "cut", None) or self.piece.shape)
+
+
+def lying(plan: Plan, layout: Layout, told: GlueUp) -> list[Lying]:
+    """Return the members of a glue-up, lowest first."""
+    pieces = {p.name: p for p in plan.shop.pieces}
+    return [
+        Lying(told=t, member=m, piece=pieces[m.piece]) for t, m in zip(told.members, layout.blank.members)
+    ]
+
+
+def face(told: GlueMember) -> str:
+    """Return which face of a piece lies up."""
+    return "top" if told.top_up else "bottom"
+
+
+def way(told: GlueMember) -> str:
+    """Return which way round a piece lies."""
+    return "end for end" if told.end_for_end else "not turned"
+
+
+def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str]:
+    """Draw the blank glued up, measured from its datum edges, with splines, dowels and clamps."""
+    units = plan.shop.units
+    bare = replace(layout, work=None, leftovers=(), rooms=(), watch=())
+    figure = sheet_figure.draw(pages.canvas, plan, bare, pages.y - 5.0, MARGIN_MM, pages.width, 92.0)
+    canvas, at = pages.canvas, figure.at
+    shown = set(figure.shown)
+    for key in told.keys:
+        canvas.area([at.outline(key.outline)], "key")
+        shown.add("key")
+    for member in told.members:
+        used = [at.outline(o) for shape in member.wood[:1] for o in outlines_of(shape)]
+        if used:
+            _, y0, x1, y1 = bounds(used)
+            canvas.text((x1 - 5.5, (y0 + y1) / 2 - 1.6), member.letter, 4.6, "text-bold")
+    left = bounds([layout.blank.shape.outer])[0]
+    _, by0, _, by1 = bounds([at.outline(layout.blank.shape.outer)])
+    if _level(layout):
+        for k, position in enumerate(told.clamps.at_mm, start=1):
+            x, _ = at.point((left + position, 0.0))
+            canvas.head((x, by0 + 0.2), 90.0, 3.2, "clamp-head")
+            canvas.head((x, by1 - 0.2), 270.0, 3.2, "clamp-head")
+            canvas.text((x + 1.6, by1 + 0.9), str(k), 2.5, "text-slate")
+        shown.add("clamp-head")
+    pages.gap(figure.height + 7.0)
+    text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
+    text += f"All lengths in {measure.word(units)}, from the datum edges."
+    canvas.text((MARGIN_MM, pages.y - 3.0), text, 2.7, "plain")
+    scale_bar(canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.4, figure.scale, units)
+    pages.gap(5.0)
+    return shown
+
+
+def _level(layout: Layout) -> bool:
+    (ax, ay), (bx, by) = layout.blank.seams[0].line_mm[0], layout.blank.seams[0].line_mm[-1]
+    return abs(bx - ax) >= abs(by - ay)
+
+
+def scale_here(pages: Pages, members: list[Lying], room: float) -> float:
+    """Return the scale at which the pieces apart fit so much height, mm a true mm; 0 when they do not."""
+    boxes = [bounds(outlines_of(m.whole)) for m in members]
+    wide = max(b[2] for b in boxes) - min(b[0] for b in boxes)
+    high = sum(b[3] - b[1] for b in boxes)
+    least = min(room, _MOST_MM) - _HEAD_MM - 2 * _OVER_MM * len(members)
+    return max(0.0, min((pages.width - _NAMES_MM - 12.0) / wide, least / high))
+
+
+def pieces_apart(pages: Pages, plan: Plan, members: list[Lying], scale: float) -> set[str]:
+    """Draw the pieces apart, as they lie: what comes off, the jointed edges, the marks, the corners."""
+    boxes = [bounds(outlines_of(m.whole)) for m in members]
+    left = min(b[0] for b in boxes)
+    over = 2 * _OVER_MM
+    k = scale
+    rows = [max((b[3] - b[1]) * k + over, _ROW_MM) for b in boxes]
+    pages.need(sum(rows) + _HEAD_MM - 1.0)
+    pages.title("Picture 2: the pieces apart, as they lie for gluing")
+    pages.paragraph(
+        "Bold: joint line. Dotted: comes off. Triangles: marks, which meet in pairs. Ring with 0: the corner "
+        "from which the piece is measured on the rack. Left and right are those of this picture.",
+        2.6,
+    )
+    y = pages.y - 0.5
+    for each, box, row in reversed(list(zip(members, boxes, rows))):
+        middle = y - row / 2
+        at = Move(
+            scale=k,
+            dx=MARGIN_MM + _NAMES_MM + 4.0 - left * k,
+            dy=middle - (box[1] + box[3]) / 2 * k,
+        )
+        _piece(pages.canvas, plan, each, at, middle)
+        y -= row
+    pages.y = y - 2.0
+    kinds = {f"defect {d.kind}" for m in members for d in m.piece.defects}
+    return {"cut-off", "mark", "joint-edge", "piece-corner"} | kinds
+
+
+def _piece(canvas: Canvas, plan: Plan, each: Lying, at: Move, middle: float) -> None:
+    units = plan.shop.units
+    told, piece = each.told, each.piece
+    whole = [at.outline(o) for o in outlines_of(each.whole)]
+    used = [at.outline(o) for shape in told.wood for o in outlines_of(shape)]
+    canvas.dots(whole, "off-dot", 1.3, 0.18)
+    canvas.area(used, "wood")
+    if piece.grain_deg is not None:
+        grain = 180.0 - piece.grain_deg if each.member.mirrored else piece.grain_deg
+        canvas.hatch(used, "grain-line", each.member.angle_deg + grain, 2.0)
+    canvas.area(whole, "edge-thin")
+    for defect in piece.defects:
+        move = move_of(each.member).then(at)
+        marks.defect(canvas, [move.outline(o) for o in outlines_of(defect.shape)], defect.kind, 0.0)
+    box = bounds(whole)
+    lines = [f"{face(told)} face up", way(told)]
+    if abs(told.turned_deg) >= 0.05:
+        lines.append(f"turned {measure.angle(told.turned_deg)}")
+    if piece.shelf:
+        lines.append(f"shelf {short(piece.shelf, 12)}")
+    canvas.text((MARGIN_MM, middle + 1.8), told.letter, 6.0, "plain-bold")
+    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(piece.name, 15), 2.9, "plain-bold")
+    for n, line in enumerate(lines):
+        canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 3.4 * n), line, 2.5, "plain")
+    for edge in told.edges:
+        _edge(canvas, edge, at, units, box)
+    at_centre = centre(used) if used else (box[0], middle)
+    arrow = ((at_centre[0] - 7.0, at_centre[1]), (at_centre[0] + 7.0, at_centre[1]))
+    canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
+    x, y = at.point(told.corner_mm)
+    canvas.area([Outline.circle(x, y, 1.0)], "zero")
+    canvas.text((x + (-3.4 if x < at_centre[0] else 1.8), y - 0.9), "0", 2.5, "text-bold")
+
+
+def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box) -> None:
+    start, end, mark = at.point(edge.line_mm[0]), at.point(edge.line_mm[1]), at.point(edge.mark_at_mm)
+    canvas.line(start, end, "joint-edge")
+    inward = -90.0 if edge.upper else 90.0
+    back = Move(angle_deg=inward).point((3.6, 0.0))
+    canvas.head((mark[0], mark[1]), inward + 180.0, 3.4, "mark")
+    canvas.text((mark[0] + 2.4, mark[1] + back[1] * 0.75 - 0.8), short(edge.seam, 12), 2.5, "text-seam")
+    outer = box[3] if edge.upper else box[1]
+    # From the left end of the edge to the mark, drawn outside the piece.
+    outside = outer + (4.2 if edge.upper else -4.2) - start[1]
+    canvas.dimension(start, mark, outside, measure.number(edge.mark_mm, units), 2.5)
+    run = ((end[0] - start[0]) or 1.0, end[1] - start[1])
+    for s, off, last in zip(edge.off_at_mm, edge.off_mm, (False, True)):
+        if off * at.scale < _LEAST_OFF_MM:
+            continue
+        x = start[0] + s * at.scale
+        y = start[1] + run[1] * (x - start[0]) / run[0]
+        tip = y + (off if edge.upper else -off) * at.scale
+        canvas.line((x, y), (x, tip), "dim")
+        canvas.head((x, tip), 90.0 if edge.upper else -90.0, 1.4, "dim-head")
+        text = f"{measure.number(off, units)} off"
+        base = y - 3.2 if edge.upper else y + 1.3
+        canvas.text((x, base), text, 2.5, "text", "end" if last else "start")
+
+
+def named(each: Lying) -> str:
+    """Return the name of a member's piece, with its copy where it is not the first."""
+    return clean(each.piece.name) + ("" if each.member.copy == 1 else f"/{each.member.copy}")

@@ -1,0 +1,318 @@
+"""The tables of a glue-up sheet, and the same for a spreadsheet."""
+
+from __future__ import annotations
+
+from nestyield.model import GlueUp, Plan, Units
+from nestyield.paperwork import measure
+from nestyield.paperwork.curves import bounds
+from nestyield.paperwork.glue_figures import Lying, face, lying, named, way
+from nestyield.paperwork.page import Pages
+from nestyield.paperwork.tables import table
+from nestyield.paperwork.words import cell, clean
+
+_MARKS = {"S": "read in the source", "M": "from memory", "D": "derived from shrinkage", "P": "practice"}
+_WIDE = {"mm": "25 mm", "in": "1 in"}
+
+
+def _pair(point: tuple[float, float], units: Units) -> str:
+    return f"{measure.number(point[0], units)}; {measure.number(point[1], units)}"
+
+
+def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+    """Write which pieces, which way they lie, and how thick they become."""
+    u = plan.shop.units
+    rows = []
+    for each in members:
+        told = each.told
+        x0, y0, x1, y1 = bounds([each.piece.shape.outer])
+        away = told.rough_mm - told.planed_mm
+        rows.append(
+            [
+                told.letter,
+                named(each),
+                clean(each.piece.shelf) or "–",
+                f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
+                measure.number(told.rough_mm, u),
+                f"{face(told)}, {way(told)}",
+                f"to {measure.number(told.planed_mm, u)}, off the face {told.planed_from}"
+                if away >= 0.05
+                else "as it is",
+                "–" if each.piece.moisture_pct is None else f"{each.piece.moisture_pct:.1f} %",
+            ]
+        )
+    pages.table(
+        "Pieces",
+        [
+            "",
+            "Piece",
+            "Shelf",
+            "On the rack",
+            "Thick",
+            "Face up, way round",
+            "Plane before gluing",
+            "Moisture",
+        ],
+        rows,
+        [0.4, 1.2, 0.8, -1.9, -0.8, 2.0, 2.0, -0.9],
+    )
+
+
+def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+    """Write the joint lines: what comes off, where the line lies on the piece, where the mark stands."""
+    u = plan.shop.units
+    rows = []
+    for each in members:
+        for edge in each.told.edges:
+            rows.append(
+                [
+                    each.told.letter,
+                    "upper" if edge.upper else "lower",
+                    clean(edge.seam),
+                    measure.number(edge.off_mm[0], u),
+                    measure.number(edge.off_mm[1], u),
+                    _pair(edge.on_piece_mm[0], u),
+                    _pair(edge.on_piece_mm[1], u),
+                    measure.number(edge.mark_mm, u),
+                ]
+            )
+    pages.table(
+        "Joint lines and marks",
+        [
+            "",
+            "Edge",
+            "Seam",
+            "Off, left",
+            "Off, right",
+            "Line begins (left)",
+            "Line ends (right)",
+            "Mark from left end",
+        ],
+        rows,
+        [0.4, 0.8, 0.9, -0.9, -0.9, -1.6, -1.6, -1.4],
+    )
+    allowance = measure.setting(plan.shop.settings.jointing_mm, u)
+    pages.paragraph(
+        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} in from either end of the line; the "
+        f"saw stays {allowance} clear of the line for the jointer. Line: where it begins and ends on the "
+        "piece, measured from corner 0: along its length; across it. Mark: along the jointed edge from its "
+        "left end.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
+    """Write the splines and dowels; nothing when there are none."""
+    u = plan.shop.units
+    rows = []
+    for key in told.keys:
+        a, b = key.along_mm
+        spots = [_beside(a, u)] if key.kind == "dowel" else [_beside(a, u), _beside(b, u)]
+        rows.append(
+            [
+                clean(key.name),
+                clean(key.seam),
+                " to ".join(spots),
+                "–" if key.kind == "dowel" else measure.number(b - a, u),
+                measure.number(key.thick_mm, u),
+                measure.number(key.depth_mm, u),
+                measure.number(key.below_top_mm, u),
+            ]
+        )
+    if rows:
+        pages.table(
+            "Splines and dowels",
+            [
+                "",
+                "Seam",
+                "From the mark",
+                "Long",
+                "Slot or hole",
+                "Deep, each edge",
+                "Middle below upper face",
+            ],
+            rows,
+            [1.1, 1.0, 2.4, -0.9, -1.1, -1.3, -1.9],
+        )
+        pages.paragraph(
+            "A spline is as wide as both slots are deep together, less a little for glue; a dowel as long as "
+            "both holes are deep, less a little.",
+            2.6,
+            "plain-soft",
+        )
+
+
+def _beside(s: float, units: Units) -> str:
+    text = measure.number(abs(s), units)
+    return "at it" if text in ("0.0", "0") else f"{text} {'right' if s > 0 else 'left'}"
+
+
+def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
+    """Write where the seams lie, how far the pieces are slid, and what they run through."""
+    u = plan.shop.units
+    rows = []
+    for seam in told.seams:
+        first, last = (measure.number(v, u) for v in seam.from_edge_mm)
+        slid = measure.number(abs(seam.slide_mm), u)
+        crossed = "; ".join(
+            f"{clean(c.zone).split('#')[0]}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings
+        )
+        rows.append(
+            [
+                clean(seam.seam),
+                f"{seam.lower}, {seam.upper}",
+                first if first == last else f"{first} to {last}",
+                measure.number(seam.length_mm, u),
+                "level"
+                if slid in ("0.0", "0")
+                else f"{seam.upper} {slid} {'right' if seam.slide_mm > 0 else 'left'} of {seam.lower}",
+                crossed or "none",
+                ", ".join(seam.visible) or "nowhere",
+            ]
+        )
+    pages.table(
+        "Seams",
+        ["Seam", "Joins", "From lower edge", "Long", "Left ends", "Wood left at", "To be seen"],
+        rows,
+        [0.8, 0.7, -1.2, -0.8, 2.1, 2.4, 1.4],
+    )
+    kinds: dict[str, list[str]] = {}
+    for seam in told.seams:
+        share = "nearly as strong as the wood"
+        if seam.strength < 0.995:
+            share = f"about {100 * seam.strength:.0f} % of the wood's strength"
+        kinds.setdefault(f"{seam.kind}, {share} ({clean(seam.strength_source)})", []).append(clean(seam.seam))
+    text = "; ".join(f"{', '.join(names)}: {what}" for what, names in kinds.items())
+    pages.paragraph(
+        f"Lower edge: the lower datum edge of picture 1. Wood left: what stays of the thickness. {text}.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
+    """Write how many clamps, where, and how hard they press."""
+    u = plan.shop.units
+    c = told.clamps
+    places = ", ".join(measure.number(p, u) for p in c.at_mm)
+    pages.title("Clamps")
+    count = len(c.at_mm)
+    many = f"{count} clamps across" if count > 1 else "One clamp across"
+    pages.paragraph(
+        f"{many} all seams, at {places} {u} from the left datum edge. Together {_force(c.force_n, u)}"
+        + (f", each {_force((c.force_n[0] / count, c.force_n[1] / count), u)}" if count > 1 else "")
+        + f": {c.pressure_psi[0]:.0f} to {c.pressure_psi[1]:.0f} psi on {clean(c.seam)}, the longest "
+        f"({c.density} wood). Pressure and places: {clean(c.source)}; the leaflet of your glue comes first.",
+        2.9,
+    )
+
+
+def _force(force_n: tuple[float, float], units: Units) -> str:
+    if units == "in":
+        low, high = (f / 4.4482216152605 for f in force_n)
+        return f"{100 * round(low / 100):,.0f} to {100 * round(high / 100):,.0f} lbf"
+    low, high = (f / 1000 for f in force_n)
+    return f"{low:.0f} to {high:.0f} kN"
+
+
+def strips(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+    """Write the cut list: what each piece loses."""
+    u = plan.shop.units
+    rows = []
+    for each in members:
+        told = each.told
+        found = "; ".join(
+            f"{measure.number(s.length_mm, u)} × {measure.number(s.width_mm, u)} at {clean(s.seam)}"
+            + (", keep" if s.usable else "")
+            for s in told.strips
+        )
+        rows.append([told.letter, named(each), measure.area(told.loses_mm2, u), found or "only shavings"])
+    pages.table(
+        "Cut list: what each piece loses",
+        ["", "Piece", "In all", "Largest strips left (long × wide), kerf and shavings taken off"],
+        rows,
+        [0.4, 1.4, -1.0, 5.0],
+    )
+
+
+def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
+    """Write how widths move over the year, and the step at each seam."""
+    u = plan.shop.units
+
+    def small(mm: float | None) -> str:
+        return "–" if mm is None else (f"{mm:.2f}" if u == "mm" else f"{mm / 25.4:.3f}")
+
+    rows = [
+        [
+            r.what,
+            clean(r.species),
+            measure.number(r.width_mm, u),
+            small(r.quartersawn_mm),
+            small(r.flatsawn_mm),
+            ", ".join(_MARKS.get(m, m) for m in r.mark.split("/")) if r.mark else "no figures",
+        ]
+        for r in told.movement
+    ]
+    pages.table(
+        "What the wood does over the year",
+        ["", "Species", "Wide", f"Moves, quartersawn, {u}", f"Moves, flatsawn, {u}", "Figures"],
+        rows,
+        [0.8, 1.8, -1.0, -1.6, -1.4, 2.0],
+    )
+    low, high = told.humidity_pct
+    dry, damp = told.moisture_pct
+    steps = "; ".join(
+        f"{clean(s.seam)} {small(s.step_alike_mm)} with rings alike, {small(s.step_unlike_mm)} with flatsawn "
+        "beside quartersawn"
+        for s in told.seams
+    )
+    pages.paragraph(
+        f"From {low:g} to {high:g} % humidity wood comes to {dry:.1f} to {damp:.1f} % moisture (Wood "
+        f"Handbook GTR-190, eq. 4-5, 13-2). Step at a seam at most, {u}: {steps}.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def csv_rows(plan: Plan) -> bytes:
+    """Return one row a jointed edge of a glue-up: piece, line, what comes off, mark, thickness."""
+    u = plan.shop.units
+    header = ["blank", "letter", "piece", "copy", "shelf", "face_up", "end_for_end", f"thickness_{u}"]
+    header += [f"planed_to_{u}", "planed_from_face", "edge", "seam"]
+    header += [f"off_left_{u}", f"off_right_{u}"]
+    header += [
+        f"line_left_along_{u}",
+        f"line_left_across_{u}",
+        f"line_right_along_{u}",
+        f"line_right_across_{u}",
+    ]
+    header += [f"mark_from_left_end_{u}", f"strip_length_{u}", f"strip_width_{u}", "keep_strip"]
+    header += [f"piece_loses_{measure.area_unit(u)}"]
+    rows = []
+    for layout in plan.layouts:
+        for each in lying(plan, layout, layout.glueup) if layout.glueup else ():
+            for edge in each.told.edges:
+                cut = [s for s in each.told.strips if s.seam == edge.seam][:1]
+                (ax, ay), (bx, by) = edge.on_piece_mm
+                rows.append(
+                    [
+                        cell(layout.blank.name),
+                        each.told.letter,
+                        cell(each.piece.name),
+                        str(each.member.copy),
+                        cell(each.piece.shelf),
+                        face(each.told),
+                        "yes" if each.told.end_for_end else "no",
+                        measure.cell(each.told.rough_mm, u),
+                        measure.cell(each.told.planed_mm, u),
+                        each.told.planed_from if each.told.rough_mm - each.told.planed_mm >= 0.05 else "",
+                        "upper" if edge.upper else "lower",
+                        cell(edge.seam),
+                        *(measure.cell(v, u) for v in (*edge.off_mm, ax, ay, bx, by, edge.mark_mm)),
+                        measure.cell(cut[0].length_mm, u) if cut else "",
+                        measure.cell(cut[0].width_mm, u) if cut else "",
+                        ("yes" if cut[0].usable else "no") if cut else "",
+                        measure.area_cell(each.told.loses_mm2, u),
+                    ]
+                )
+    return table(header, rows)
