@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
+from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import Box, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.extents import LIMIT_TOL_MM, Box, blank_box, box_of, cutter_box_all, placed
 from nestyield.bed.fit import load_of
 from nestyield.bed.lie import lies_at
 from nestyield.bed.pins import PinSet, find_pins
+from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood
 from nestyield.geometry.transform import transform_shape
-from nestyield.model import Axis, Bed, Blank, HoldPlace, Part, Pin, Placement, Point, Settings, Setup
+from nestyield.model import Axis, Bed, Blank, HoldPlace, Part, Pin, Placement, Point, Section, Settings, Setup
 
 #: Lines tried for the flip axis in each direction.
 _LINES = 9
@@ -157,6 +160,65 @@ def flipped(
         for part, p in pairs
     ]
     return replace(blank, shape=transform_shape(blank.shape, turn, True, dx, dy)), moved
+
+
+def sections_lie_flipped(
+    blank: Blank,
+    pairs: Pairs,
+    bed: Bed,
+    sections: Sequence[Section],
+    settings: Settings,
+    axis: tuple[Point, Point],
+) -> bool:
+    """Tell whether a blank that is cut in sections also lies well in each when it is turned over.
+
+    Parameters
+    ----------
+    blank : Blank
+    pairs : sequence of (Part, Placement)
+    bed : Bed
+    sections : sequence of Section
+        As it lies with its top up.
+    settings : Settings
+    axis : (point, point)
+        Along X or Y of the blank, blank coordinates.
+    """
+    (ax, ay), (bx, _) = axis
+    way: Axis = "x" if abs(ax - bx) > 1e-6 else "y"
+    board, moved = flipped(blank, pairs, way, ay if way == "x" else ax)
+    radius = settings.cutter_diameter_mm / 2.0
+    spans = ((bed.travel_x_mm, bed.table_x_mm, "x"), (bed.travel_y_mm, bed.table_y_mm, "y"))
+    for section in sections:
+        turn, shift = section.turned_deg, (section.x_mm, section.y_mm)
+        cut, box = cutter_box_all(moved, turn, radius), blank_box(board.shape, turn)
+        assert cut is not None
+        upright = cut.width > bed.travel_x_mm + LIMIT_TOL_MM
+        for i, (travel, table, name) in enumerate(spans):
+            low, high = box[i] + shift[i], box[i + 2] + shift[i]
+            if low < table[0] - LIMIT_TOL_MM and f"{name}-" not in bed.open_ends:
+                return False
+            if high > table[1] + LIMIT_TOL_MM and f"{name}+" not in bed.open_ends:
+                return False
+            short = (i == 0) == upright
+            if not short and not (
+                cut[i] + shift[i] >= -LIMIT_TOL_MM and cut[i + 2] + shift[i] <= travel + LIMIT_TOL_MM
+            ):
+                return False
+        far = 2.0 * max(box.width, box.height)
+        band = (section.from_mm - radius, section.to_mm + radius)
+        window = (
+            shapely.box(band[0], -far, band[1], far) if upright else shapely.box(-far, band[0], far, band[1])
+        )
+        boards = [translate(b, *shift) for b in wood(board.shape, turn)]
+        bodies = [translate(b, *shift).intersection(window) for b in swept(moved, turn, radius)]
+        for keep_out in bed.keep_outs:
+            ground = outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM)
+            shapes = (boards if keep_out.blocks != "cutter" else []) + (
+                bodies if keep_out.blocks != "blank" else []
+            )
+            if any(ground.intersects(s) for s in shapes):
+                return False
+    return True
 
 
 def _lies_flipped(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import shapely
 
-from nestyield.bed.flip import axis_line, plan_flip
+from nestyield.bed.flip import axis_line, plan_flip, sections_lie_flipped
 from nestyield.bed.holds import hold_downs
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import shape_polygon
@@ -58,6 +58,13 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
         pins = _index_pins(layout.blank, pairs, bed, chosen, shop)
         notes += _section_notes(chosen, order)
         axis = _index_axis(pins, layout.blank, order)
+        if axis is not None and not sections_lie_flipped(
+            layout.blank, pairs, bed, chosen.sections, shop.settings, axis
+        ):
+            notes.append(
+                "turned over about the line of holes the blank runs into a keep-out, a closed end or the end "
+                f"of the travel of bed {bed.name}: clear it or shift the pins before the other face"
+            )
     elif len(order) > 1 or order[0] == "bottom":
         pins, axis, more = plan_flip(layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep)
         notes += more

@@ -76,10 +76,16 @@ def draw_bed(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float)
     shown = {"table", "travel"}
     (tx0, tx1), (ty0, ty1) = bed.table_x_mm, bed.table_y_mm
     canvas.area([at.outline(Outline.rectangle(tx0, ty0, tx1, ty1))], "table")
-    for keep in bed.keep_outs:
-        outline = at.outline(keep.outline)
-        marks.keep_out(canvas, [outline])
+    if bed.keep_outs:
         shown.add("keep-out")
+    if bed.open_ends:
+        shown.add("open-end")
+    return shown
+
+
+def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float) -> None:
+    """Draw what must stay visible above the blank: travel, open ends, zero, axes, names of keep-outs."""
+    (tx0, tx1), (ty0, ty1) = bed.table_x_mm, bed.table_y_mm
     ends = {
         "x-": ((tx0, (ty0 + ty1) / 2), 180.0),
         "x+": ((tx1, (ty0 + ty1) / 2), 0.0),
@@ -95,12 +101,8 @@ def draw_bed(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float)
             off = along.point((k * 4.0, 0.0))
             tip = step.point((3.2, 0.0))
             canvas.head((tip[0] + off[0], tip[1] + off[1]), angle, 2.6, "open-end")
-        shown.add("open-end")
-    return shown
-
-
-def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float) -> None:
-    """Draw what must stay visible above the blank: travel, zero, axes, names of keep-outs."""
+    for keep in bed.keep_outs:
+        marks.keep_out(canvas, [at.outline(keep.outline)])
     canvas.area([at.outline(Outline.rectangle(0, 0, bed.travel_x_mm, bed.travel_y_mm))], "travel")
     zero = at.point((0.0, 0.0))
     marks.zero(canvas, zero, 1.5)
@@ -143,6 +145,26 @@ def draw_blank_on_bed(
                 canvas.area(rings, f"{zone.role}-small")
         canvas.area([outline], "outline")
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "edge")
+
+
+def long_axis(setup: Setup) -> str:
+    """Return the axis of the bed along which a blank is moved from section to section."""
+    return "X" if setup.spare_x_mm < setup.spare_y_mm else "Y"
+
+
+def draw_section(canvas: Canvas, setup: Setup, section: int, blank: Box, at: Move) -> None:
+    """Draw from where to where a section is cut, across the blank's box (bed coordinates)."""
+    here = setup.sections[section - 1]
+    upright = long_axis(setup) == "X"
+    for value, inwards in ((here.from_mm, 1.0), (here.to_mm, -1.0)):
+        ends = ((value, blank[1]), (value, blank[3])) if upright else ((blank[0], value), (blank[2], value))
+        low, high = at.points(ends)
+        canvas.line(low, high, "section")
+        angle = (0.0 if inwards > 0 else 180.0) if upright else (90.0 if inwards > 0 else 270.0)
+        step = Move(angle_deg=angle)
+        tip = step.point((2.4, 0.0))
+        for end in (low, high):
+            canvas.head((end[0] + tip[0], end[1] + tip[1]), angle, 2.4, "section-head")
 
 
 def blank_extent_on_bed(layout: Layout, place: Setup | Section) -> Box:
@@ -202,5 +224,9 @@ def picture(
     shown = draw_bed(canvas, bed, at, labels, 3.2)
     draw_blank_on_bed(canvas, plan, layout, move_to_bed(place).then(at))
     draw_over(canvas, bed, at, labels, 3.2)
+    if section is not None:
+        number = setup.sections.index(section) + 1
+        draw_section(canvas, setup, number, blank_extent_on_bed(layout, section), at)
+        shown = shown | {"section"}
     shown |= {"part", "zero"}
     return canvas, shown

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
 from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
-from nestyield.paperwork import fonts, hatch, marks, measure
+from nestyield.paperwork import fonts, hatch, marks, measure, room
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
@@ -52,8 +55,10 @@ class BlankPicture:
         self._keep_clear()
         for style, outlines in self.over_wood:
             self.canvas.area(outlines, style)
+        self._rooms()
         for placement in self.layout.placements:
             self._part(placement)
+        self._watched()
         self._seams()
         self._defects()
         self._work()
@@ -139,6 +144,27 @@ class BlankPicture:
             self.canvas.area(outlines, "pocket")
             self.shown.add("pocket")
 
+    def _rooms(self) -> None:
+        """Draw how far each part may still be shifted."""
+        for item in self.layout.rooms:
+            outlines = room.reach(self.plan, self.layout, item)
+            if outlines:
+                self.canvas.area([self.at.outline(o) for o in outlines], "room")
+                self.shown.add("room")
+
+    def _watched(self) -> None:
+        """Draw the stretches of edge that may tear: teeth, or a second line at narrow points."""
+        bodies = {}
+        for w in self.layout.watch:
+            if w.placement not in bodies:
+                placement = self.layout.placements[w.placement]
+                move = move_of(placement).then(self.at)
+                bodies[w.placement] = hatch.region([move.outline(self.part_of(placement).outline)])
+            line = self.at.points(w.line_mm)
+            draw = room.teeth if w.kind == "rising grain" else room.beside
+            self.canvas.lines(draw(line, bodies[w.placement]), "tear")
+            self.shown.add(w.kind)
+
     def _part_names(self) -> None:
         several = len(self.layout.placements) > 1
         for k, placement in enumerate(self.layout.placements):
@@ -157,6 +183,7 @@ class BlankPicture:
             ]
             busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
             busy += [hatch.region([self.at.outline(d.shape.outer)]) for d in self.layout.blank.defects]
+            busy += self._held(0.5)
             width = fonts.width(text, self.text_mm, True) + 0.6
             at, inside = hatch.quiet_place(outline, busy, width, self.text_mm * 1.1)
             if several and not inside:
@@ -202,6 +229,20 @@ class BlankPicture:
             x, y = self.at.point((item.x_mm, item.y_mm))
             r = max(item.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.block((x - r, y - r, x + r, y + r))
+
+    def _held(self, around: float) -> list[BaseGeometry]:
+        """Return where pins, screws with their letters, and the flip axis are."""
+        work = self.layout.work
+        if work is None:
+            return []
+        out: list[BaseGeometry] = []
+        held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
+        for item in held:
+            x, y = self.at.point((item.x_mm, item.y_mm))
+            out.append(ShapelyPoint(x, y).buffer(max(item.diameter_mm / 2 * self.at.scale, 1.0) + around))
+        if work.flip_axis_mm is not None:
+            out.append(hatch.band(self.at.points(work.flip_axis_mm), 0.8))
+        return out
 
     def _work(self) -> None:
         work = self.layout.work
@@ -252,6 +293,7 @@ class BlankPicture:
                 hatch.region([self.at.outline(d.shape.outer)]).buffer(size) for d in self.layout.blank.defects
             ]
             busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
+            busy += self._held(size)
             wide = fonts.width(text, size, True) + 0.6
             at, inside = hatch.quiet_place(rectangle, busy, wide, size * 1.1)
             if not inside:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import measure
+from nestyield.paperwork import measure, room
 from nestyield.paperwork.curves import bounds, move_of
 
 PRACTICE = "common practice, no source"
@@ -87,6 +87,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     out: list[Caution] = []
     if layout.work is not None:
         out += [Caution(text=text, mark="") for text in layout.work.cautions]
+    out += [Caution(text=text) for text in room.watched(plan, layout)]
     kinds = {d.kind for d in blank.defects}
     metal = sorted(kinds & {"metal", "nail hole", "screw hole"})
     if metal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from nestyield.model import Outline
 from nestyield.paperwork import hatch
@@ -102,16 +103,19 @@ class Entry:
 
 _WORDS = {
     "part": "part",
-    "pocket": "pocket from the face that lies up",
-    "pocket-under": "cut from the face that lies down (dashed)",
-    "contour": "contour, sloping to its depth at the outline",
+    "pocket": "pocket from this face",
+    "pocket-under": "cut from the other face",
+    "contour": "contour, deepest at the outline",
     "cutout": "cut right through",
     "hole": "drilled hole",
     "centre": "centre line",
     "watch": "where no seam may run",
-    "corner": "datum corner, where both datum edges meet",
-    "datum": "datum edge, from which lengths are measured",
-    "cutter": "way of the cutter's centre round the outline",
+    "corner": "datum corner",
+    "datum": "datum edge: lengths count from it",
+    "cutter": "way of the cutter's centre",
+    "room": "as far as the part may be shifted",
+    "rising grain": "edge that may tear",
+    "narrow point": "narrow point that may break out",
     "seam": "seam",
     "leftover": "goes back on the rack",
     "rectangle": "largest rectangle along the grain",
@@ -124,12 +128,13 @@ _WORDS = {
     "cut-off": "comes off",
     "piece-corner": "corner 0 of the piece, from which it is measured",
     "key": "spline or dowel, hidden in the seam",
-    "axis": "flip axis: the blank is turned over about it",
+    "axis": "flip axis",
     "zero": "zero of the bed",
+    "section": "from here to there is cut in this section",
     "keep-out": "keep out",
     "travel": "travel of the cutter's centre",
     "table": "table",
-    "open-end": "open end: the blank may hang out",
+    "open-end": "open end of the table",
 }
 
 _ORDER = [*_WORDS]
@@ -177,6 +182,19 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
     elif key in ("centre", "watch", "cutter", "datum", "travel", "axis", "joint-edge"):
         canvas.line(a, b, key)
+    elif key == "section":
+        for x0, angle in ((x + 1.0, 0.0), (x + width - 1.0, 180.0)):
+            canvas.line((x0, y + m), (x0, y + height - m), "section")
+            canvas.head((x0 + (2.4 if angle == 0.0 else -2.4), mid), angle, 2.4, "section-head")
+    elif key == "room":
+        canvas.area(full, "room")
+    elif key == "rising grain":
+        canvas.line(a, b, "outline-line")
+        xs = [a[0] + (b[0] - a[0]) * k / 6 for k in range(7)]
+        canvas.lines([[p for x, z in pairwise(xs) for p in ((x, mid), (x, mid + 1.1), (z, mid))]], "tear")
+    elif key == "narrow point":
+        canvas.line(a, b, "outline-line")
+        canvas.line((a[0], mid + 1.0), (b[0], mid + 1.0), "tear")
     elif key == "seam":
         canvas.line(a, b, "seam")
     elif key == "leftover":

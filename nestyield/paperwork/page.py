@@ -126,12 +126,16 @@ class Pages:
                 self.canvas.text((x, self.y - size * 1.05), mark, size, style)
             self.line(line, size, style, x + indent)
 
-    def title(self, text: str, keep: float = 18.0) -> None:
-        """Write a heading of a section, kept with the first ``keep`` mm of what follows."""
+    def title(self, text: str, keep: float = 18.0, width: float | None = None) -> None:
+        """Write a heading of a section, kept with the first ``keep`` mm of what follows.
+
+        Its line runs over ``width`` mm, over the whole page by default.
+        """
+        right = MARGIN_MM + (self.width if width is None else width)
         self.need(keep)
         self.gap(2.2)
         self.line(text, 3.4, "plain-bold")
-        self.canvas.line((MARGIN_MM, self.y), (MARGIN_MM + self.width, self.y), "rule")
+        self.canvas.line((MARGIN_MM, self.y), (right, self.y), "rule")
         self.gap(1.2)
 
     def table(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, features, measure, sheet_bed, sheet_figure, sheet_work
+from nestyield.paperwork import cautions, features, measure, room, sheet_bed, sheet_figure, sheet_work
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds, circle_of, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
@@ -12,6 +12,7 @@ from nestyield.paperwork.words import clean, short
 
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
+_SMALL_MM = 2.7
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -82,6 +83,21 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         rows,
         [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.3, -1.0],
     )
+
+
+def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write how far each part may still be shifted and turned."""
+    if len(layout.rooms) == 1:
+        pages.gap(0.6)
+        pages.paragraph(f"Room: {room.sentence(plan, layout, layout.rooms[0])}", 2.6)
+    elif layout.rooms:
+        pages.table(
+            "Room to shift or turn, each part by itself",
+            ["No.", "Left", "Right", "Down", "Up", "Turn"],
+            room.rows(plan, layout),
+            [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],
+        )
+        pages.paragraph(f"Margins, gaps and defects kept. {room.ASIDE}", 2.6, "plain-soft")
 
 
 def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -210,19 +226,23 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _head(pages, plan, layout)
     shown = _figure(pages, plan, layout)
     _parts(pages, plan, layout)
+    if len(layout.rooms) == 1:
+        _room(pages, plan, layout)
     shown |= sheet_bed.on_bed(pages, plan, layout)
     sheet_work.write(pages, plan, layout)
     sheet_work.holding(pages, plan, layout)
     _zones(pages, plan, layout)
+    if len(layout.rooms) != 1:
+        _room(pages, plan, layout)
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)
     # Kept with the legend, so that no page holds the legend alone.
     words = [*(c.text for c in listed), cautions.LAST_WORD]
-    tall = 9.0 + 1.4 * 2.9 * sum(len(wrap(text, pages.width - 4.0, 2.9)) for text in words)
-    pages.title("Cautions", min(tall + height(pages, shown, plan.shop.units), 200.0))
+    tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
+    pages.title("Cautions", min(tall + height(shown, plan.shop.units), 200.0))
     for caution in listed:
-        pages.paragraph(caution.text, mark="•")
-    pages.paragraph(cautions.LAST_WORD, mark="•")
+        pages.paragraph(caution.text, _SMALL_MM, mark="•")
+    pages.paragraph(cautions.LAST_WORD, _SMALL_MM, mark="•")
     signs(pages, shown, plan.shop.units)
     return pages.finish()

@@ -21,14 +21,14 @@ _BORDER_MM = 4.5
 def _title(layout: Layout, lie: Lie, many: bool) -> str:
     """Return what a picture shows."""
     title = f"{lie.up.capitalize()} face up"
+    if lie.section:
+        title = f"Section {lie.section}, {lie.up} face up"
     if lie.over:
-        title += ", turned over about the flip axis"
+        title += ", turned over" if lie.section else ", turned over about the flip axis"
     if layout.placements and all(p.front_up == (lie.up == "bottom") for p in layout.placements):
         title += ": backs up"
     elif layout.placements and all(p.front_up == (lie.up == "top") for p in layout.placements):
         title += ": fronts up"
-    if lie.section:
-        title += f", section {lie.section}"
     return f"{lie.letter}. {title}" if many else title
 
 
@@ -60,6 +60,10 @@ def _panel(
     shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
     bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), lie.up)
     bed_picture.draw_over(canvas, bed, at, labels, 2.6)
+    if lie.section:
+        outline = lie.move.outline(layout.blank.shape.outer)
+        bed_picture.draw_section(canvas, setup, lie.section, bounds([outline]), at)
+        shown.add("section")
     marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
     if work is None:
         return height, shown | {"zero", "corner"}
@@ -162,7 +166,14 @@ def _sections(pages: Pages, plan: Plan, setup: Setup) -> None:
     pages.gap(1.0)
     pages.table(
         "",
-        ["Section", "Zero of the blank at X", "at Y", "Turned", f"Cuts {setup.along.upper()} from", "to"],
+        [
+            "Section",
+            "Drawing zero: bed X",
+            "bed Y",
+            "Turned",
+            f"Cut from bed {bed_picture.long_axis(setup)}",
+            "to",
+        ],
         [
             [
                 str(n),

@@ -121,7 +121,7 @@ def draw(
     oy = top - over - (y1 - y0) * scale
     at = Move(scale=scale, dx=ox - x0 * scale, dy=oy - y0 * scale)
     picture = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at, text_mm=2.8)
-    picture.labels.window = (ox - 2, oy - 2, ox + (x1 - x0) * scale + 1, oy + (y1 - y0) * scale + 4)
+    picture.labels.window = (ox + 0.3, oy + 0.3, ox + (x1 - x0) * scale - 0.3, oy + (y1 - y0) * scale - 0.3)
     cutter = plan.shop.settings.cutter_diameter_mm
     paths = []
     for placement in layout.placements:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 
-from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan
-from nestyield.paperwork import measure, sheet_figure
+from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section
+from nestyield.paperwork import bed_picture, measure, sheet_figure
 from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
+from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.words import clean, listed
 
 #: Two places on the table closer than this are one, mm.
 _SAME_MM = 0.05
+_STEP = re.compile(r": (?:\d+ )?(?:pocket|contour|hole|cutout)s? (?P<name>.+), [^,]+$")
 
 
 def planing(plan: Plan, layout: Layout) -> str:
@@ -80,6 +84,29 @@ def _by_part(plan: Plan, layout: Layout, face: FaceWork) -> list[str]:
         word = "Part" if len(numbers) == 1 else "Parts"
         out.append(f"{word} {listed(numbers)}: {what[:1].lower()}{what[1:]}" if several else what)
     return out
+
+
+def _in_section(
+    plan: Plan, layout: Layout, face: FaceWork, section: Section, lie: Lie, axis: str
+) -> FaceWork:
+    """Return the work of a face without the pockets and holes that lie wholly outside a section."""
+    i = 0 if axis == "X" else 1
+    kept = []
+    for step in face.steps:
+        found = _STEP.search(step)
+        if found is None:
+            kept.append(step)
+            continue
+        boxes = [
+            bounds([move_of(p).then(lie.move).outline(zone.shape.outer)])
+            for p in layout.placements
+            if step.startswith(f"{p.part} ({p.order}, copy {p.copy}): ")
+            for zone in plan.shop.part(p.part).zones
+            if zone.shape is not None and zone.name.split("#")[0] == found["name"]
+        ]
+        if not boxes or any(b[i] < section.to_mm and b[i + 2] > section.from_mm for b in boxes):
+            kept.append(step)
+    return replace(face, steps=tuple(kept))
 
 
 def _laying(layout: Layout, face: FaceWork, lie: Lie, many: bool) -> str:
@@ -166,16 +193,17 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             lines.append(
                 f"{how}, so that {onto} stand on the pins, as picture {lie.letter} shows. Hold it again."
             )
-        cuts = _by_part(plan, layout, face)
         if setup.sections:
             section = setup.sections[lie.section - 1]
             units = plan.shop.units
-            axis = "Y" if len({round(s.x_mm, 3) for s in setup.sections}) == 1 else "X"
+            axis = bed_picture.long_axis(setup)
+            face = _in_section(plan, layout, face, section, lie, axis)
             lines.append(
                 f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
                 f"{measure.length(section.to_mm, units)} of the bed is cut now:"
             )
-        lines += cuts
+        cuts = _by_part(plan, layout, face)
+        lines += cuts or ["Nothing: go on to the next section."]
         through = "; the outlines are cut through" if face.through and last_section else ""
         which = f", section {lie.section}" if setup.sections else ""
         out.append((f"{face.up.capitalize()} face up{which}{through}", lines))

@@ -1,0 +1,166 @@
+"""Where a part may still be shifted and turned to, and where its edge may tear: geometry and words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+from shapely import affinity, union_all
+from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.model import EdgeWatch, Layout, Outline, Plan, Point, Room
+from nestyield.paperwork import measure
+from nestyield.paperwork.curves import bounds, move_of, outlines_of
+from nestyield.paperwork.hatch import region
+
+#: For pictures only: how far the drawn reach may be off, mm.
+_ERROR_MM = 0.25
+#: Turns below this are no turns, degrees.
+_TURN_DEG = 0.05
+
+
+#: What the room leaves aside, for whoever uses it.
+ASIDE = "Bed, seams, pins and filler are not looked at: plan again before you use much of it."
+
+
+def play(room: Room) -> tuple[float, float, float, float]:
+    """Return how far a part may go left, right, down and up from where it lies, blank coordinates, mm."""
+    if room.slide is None:
+        return 0.0, 0.0, 0.0, 0.0
+    x0, y0, x1, y1 = bounds(outlines_of(room.slide))
+    return max(0.0, -x0), max(0.0, x1), max(0.0, -y0), max(0.0, y1)
+
+
+def turns(room: Room, angle_deg: float) -> tuple[float, float]:
+    """Return how far a part may be turned clockwise and counter-clockwise from where it lies, degrees."""
+    return max(0.0, angle_deg - room.from_deg), max(0.0, room.to_deg - angle_deg)
+
+
+def rows(plan: Plan, layout: Layout) -> list[list[str]]:
+    """Return one row a part: number, left, right, down, up, turn."""
+    u = plan.shop.units
+    out = []
+    for room in layout.rooms:
+        less, more = turns(room, layout.placements[room.placement].angle_deg)
+        turn = "–" if max(less, more) < _TURN_DEG else f"−{less:.1f}° to +{more:.1f}°"
+        reach = [measure.number(v, u) if v >= 0.05 else "–" for v in play(room)]
+        out.append([str(room.placement + 1), *reach, turn])
+    return out
+
+
+def sentence(plan: Plan, layout: Layout, room: Room) -> str:
+    """Return in a sentence how far one part may be shifted and turned."""
+    u = plan.shop.units
+    words = [
+        f"{measure.length(v, u)} {way}"
+        for v, way in zip(play(room), ("to the left", "to the right", "down", "up"))
+        if v >= 0.05
+    ]
+    less, more = turns(room, layout.placements[room.placement].angle_deg)
+    turn = f"turned by −{less:.1f}° to +{more:.1f}°" if max(less, more) >= _TURN_DEG else ""
+    if not words and not turn:
+        return "It has no room to be shifted or turned."
+    shift = f"shifted up to {', '.join(words)}" if words else ""
+    may = " and ".join(w for w in (shift, turn) if w)
+    return f"It may be {may}; margins, gaps and defects are then still kept. {ASIDE}"
+
+
+def reach(plan: Plan, layout: Layout, room: Room) -> list[Outline]:
+    """Return the outer line of all that a part covers when it is shifted as far as it goes, blank mm.
+
+    For pictures only. Empty when there is no room.
+    """
+    if room.slide is None or max(play(room)) < 0.5:
+        return []
+    placement = layout.placements[room.placement]
+    outline = move_of(placement).outline(plan.shop.part(placement.part).outline)
+    body = region([outline], _ERROR_MM).simplify(_ERROR_MM)
+    if not isinstance(body, Polygon):
+        return []
+    ring = region([room.slide.outer], _ERROR_MM).simplify(_ERROR_MM)
+    stops = list(ring.exterior.coords) if isinstance(ring, Polygon) else []
+    swept: list[BaseGeometry] = []
+    for (ax, ay), (bx, by) in pairwise(stops):
+        swept.append(affinity.translate(body, ax, ay))
+        edge = list(body.exterior.coords)
+        swept += [
+            Polygon([(px + ax, py + ay), (qx + ax, qy + ay), (qx + bx, qy + by), (px + bx, py + by)]).buffer(
+                0
+            )
+            for (px, py), (qx, qy) in pairwise(edge)
+        ]
+    whole = union_all([body, *swept])
+    parts = [g for g in getattr(whole, "geoms", [whole]) if isinstance(g, Polygon)]
+    biggest = max(parts, key=lambda g: g.area, default=None)
+    if biggest is None:
+        return []
+    return [Outline.polygon([(float(x), float(y)) for x, y in list(biggest.exterior.coords)[:-1]])]
+
+
+def _outwards(a: Point, b: Point, body: BaseGeometry) -> Point:
+    """Return the unit normal of a short step along an outline that points away from the body."""
+    run = math.dist(a, b)
+    nx, ny = -(b[1] - a[1]) / run, (b[0] - a[0]) / run
+    probe = ShapelyPoint((a[0] + b[0]) / 2 + 0.3 * nx, (a[1] + b[1]) / 2 + 0.3 * ny)
+    return (-nx, -ny) if body.contains(probe) else (nx, ny)
+
+
+def _stops(line: Sequence[Point], step: float) -> list[Point]:
+    """Return points along a line, about a step apart, none on the one before."""
+    path = LineString(line)
+    count = max(1, round(path.length / step))
+    found = [path.interpolate(k / count, normalized=True) for k in range(count + 1)]
+    out = [(found[0].x, found[0].y)]
+    for p in found[1:]:
+        if math.dist(out[-1], (p.x, p.y)) > 1e-6:
+            out.append((p.x, p.y))
+    return out
+
+
+def teeth(
+    line: Sequence[Point], body: BaseGeometry, step: float = 1.3, high: float = 1.1
+) -> list[tuple[Point, ...]]:
+    """Return a saw-toothed line along a stretch of outline, outside the body (canvas mm)."""
+    out: list[Point] = []
+    for a, b in pairwise(_stops(line, step)):
+        nx, ny = _outwards(a, b, body)
+        out += [a, (a[0] + nx * high, a[1] + ny * high), b]
+    return [tuple(out)] if out else []
+
+
+def beside(
+    line: Sequence[Point], body: BaseGeometry, step: float = 1.0, off: float = 1.0
+) -> list[tuple[Point, ...]]:
+    """Return a second line along a stretch of outline, outside the body (canvas mm)."""
+    out = []
+    for a, b in pairwise(_stops(line, step)):
+        nx, ny = _outwards(a, b, body)
+        out += [(a[0] + nx * off, a[1] + ny * off), (b[0] + nx * off, b[1] + ny * off)]
+    return [tuple(out)] if out else []
+
+
+def watched(plan: Plan, layout: Layout) -> list[str]:
+    """Return one caution a kind of edge that may tear, with how much of it there is."""
+    u = plan.shop.units
+    feed = "climb" if plan.shop.settings.prefer.get("feed") == "climb" else "conventional"
+    kinds: dict[str, list[EdgeWatch]] = {}
+    for w in layout.watch:
+        kinds.setdefault(w.kind, []).append(w)
+    out = []
+    for kind, found in kinds.items():
+        many = len(found) > 1
+        if kind == "rising grain":
+            run = measure.length(sum(w.length_mm for w in found), u)
+            out.append(
+                f"Toothed edge ({run} in all): with {feed} feed the fibres rise against the cutter, and the "
+                "edge may tear. Rough it out wide, then take light passes with a sharp cutter."
+            )
+        else:
+            out.append(
+                f"Double edge ({len(found)} point{'s' if many else ''}): a narrow point off the grain has "
+                "short fibres and may break out. Leave wood beside it until last, and take light passes."
+            )
+    return out

@@ -1,0 +1,115 @@
+"""Room to shift and turn, and edges to watch, as they are drawn and told."""
+
+import dataclasses
+
+import pytest
+from shapely.geometry import Polygon
+
+from nestyield.model import EdgeWatch, Outline, Room, Shape
+from nestyield.paperwork import curves, hatch, room, sheet
+from nestyield.paperwork.blank_picture import picture
+from nestyield.paperwork.canvas import Area, Lines, Text
+
+
+def roomy(plan, **changed):
+    """The plan's second layout, whose parts have room on some sides."""
+    rooms = (
+        Room(
+            placement=0,
+            along_mm=15.0,
+            across_mm=4.0,
+            slide=Shape(outer=Outline.rectangle(-3.0, 0.0, 12.0, 4.0)),
+            from_deg=-2.0,
+            to_deg=1.5,
+        ),
+        Room(placement=1, along_mm=0.0, across_mm=0.0, slide=None, from_deg=180.0, to_deg=180.0),
+    )
+    return dataclasses.replace(plan.layouts[1], **({"rooms": rooms} | changed))
+
+
+def test_play_and_turn_in_words(plan):
+    """The four ways and both turns are told; no room is told as such."""
+    layout = roomy(plan)
+    words = room.sentence(plan, layout, layout.rooms[0])
+    assert words.startswith(
+        "It may be shifted up to 3 mm to the left, 12 mm to the right, 4 mm up and turned"
+    )
+    assert "−2.0° to +1.5°" in words
+    assert room.sentence(plan, layout, layout.rooms[1]) == "It has no room to be shifted or turned."
+    assert room.rows(plan, layout) == [
+        ["1", "3.0", "12.0", "–", "4.0", "−2.0° to +1.5°"],
+        ["2", "–", "–", "–", "–", "–"],
+    ]
+
+
+def test_the_reach_is_the_part_in_every_corner(plan):
+    """The drawn reach holds the part at every corner of its room, and is no larger than their box."""
+    layout = roomy(plan)
+    (line,) = room.reach(plan, layout, layout.rooms[0])
+    placement = layout.placements[0]
+    outline = curves.move_of(placement).outline(plan.shop.part(placement.part).outline)
+    x0, y0, x1, y1 = curves.bounds([outline])
+    assert curves.bounds([line]) == pytest.approx((x0 - 3, y0, x1 + 12, y1 + 4), abs=0.3)
+    whole = hatch.region([line])
+    for dx, dy in ((-3, 0), (12, 0), (12, 4), (-3, 4), (0, 0)):
+        assert whole.buffer(0.3).contains(hatch.region([curves.Move(dx=dx, dy=dy).outline(outline)]))
+    assert room.reach(plan, layout, layout.rooms[1]) == []
+
+
+def test_a_bent_room_is_not_drawn_straight(plan):
+    """Where a part can go right or up but not both, the corner between stays out of its reach."""
+    bent = Outline.polygon([(0, 0), (40, 0), (40, 1), (1, 1), (1, 30), (0, 30)])
+    layout = roomy(plan)
+    item = dataclasses.replace(layout.rooms[0], slide=Shape(outer=bent))
+    (line,) = room.reach(plan, layout, item)
+    placement = layout.placements[0]
+    outline = curves.move_of(placement).outline(plan.shop.part(placement.part).outline)
+    _, _, x1, y1 = curves.bounds([outline])
+    assert not hatch.region([line]).contains(hatch.ShapelyPoint(x1 + 30, y1 + 20))
+
+
+def test_teeth_stand_outside():
+    """Teeth and the second line lie outside the body, whichever way the stretch runs."""
+    body = Polygon([(0, 0), (50, 0), (50, 30), (0, 30)])
+    for line in (((5, 30), (45, 30)), ((45, 30), (5, 30)), ((0, 5), (0, 25)), ((50, 5), (50, 25))):
+        for draw in (room.teeth, room.beside):
+            points = [p for run in draw(line, body) for p in run]
+            assert all(not body.buffer(-1e-6).contains(hatch.ShapelyPoint(p)) for p in points)
+            assert max(body.distance(hatch.ShapelyPoint(p)) for p in points) > 0.9
+
+
+def test_all_of_it_is_on_picture_and_sheet(plan):
+    """Reach, teeth and second line are drawn with their legend, and cautions say what they mean."""
+    watch = (
+        EdgeWatch(
+            placement=0,
+            kind="rising grain",
+            line_mm=((50, 70), (90, 70)),
+            length_mm=40.0,
+            angle_deg=30.0,
+            rule="",
+        ),
+        EdgeWatch(
+            placement=0,
+            kind="narrow point",
+            line_mm=((300, 10), (330, 12)),
+            length_mm=30.0,
+            angle_deg=9.0,
+            rule="",
+        ),
+    )
+    layout = roomy(plan, watch=watch)
+    canvas, shown = picture(plan, layout)
+    assert {"room", "rising grain", "narrow point"} <= shown
+    assert sum(isinstance(i, Area) and i.style == "room" for i in canvas.items) == 1
+    assert sum(isinstance(i, Lines) and i.style == "tear" for i in canvas.items) == 2
+    shop = dataclasses.replace(plan, layouts=(layout,))
+    said = " ".join(t.text for p in sheet.sheet(shop, layout, "a4") for t in p.items if isinstance(t, Text))
+    for words in (
+        "Toothed edge (40 mm in all)",
+        "with conventional feed",
+        "Double edge (1 point)",
+        "edge that may",
+    ):
+        assert words in said
+    assert "Room to shift or turn" in said
