@@ -15,6 +15,8 @@ from nestyield.wood.machining import MachineLimits, machining_cautions
 #: Less is not worth a word, millimetres.
 _LEAST_MM = 0.05
 
+_FACE = {"up": "upper", "down": "lower"}
+
 USUAL = (
     "Look the pieces over and go over them with a metal detector before any cutter touches them; loose "
     "knots and splits come off first.",
@@ -79,7 +81,7 @@ def _planing(made: GlueUp, units: Units) -> list[str]:
     out = []
     if planed:
         each = [
-            f"{m.letter} by {length(m.rough_mm - m.planed_mm, units)} off the face that lies {m.planed_from}"
+            f"{m.letter} by {length(m.rough_mm - m.planed_mm, units)} off the {_FACE[m.planed_from]} face"
             for m in planed
         ]
         out.append(f"Plane to {thick}: {_listed(each)}.")
@@ -128,20 +130,16 @@ def _jointing(made: GlueUp, units: Units) -> list[str]:
 
 
 def _slots(made: GlueUp, units: Units) -> list[str]:
-    out = []
-    for seam, found in itertools.groupby(made.keys, key=lambda k: k.seam):
+    same: dict[str, list[str]] = {}
+    for (seam, _), found in itertools.groupby(made.keys, key=lambda k: (k.seam, k.kind)):
         keys = list(found)
-        kinds = {k.kind for k in keys}
-        for kind in sorted(kinds):
-            some = [k for k in keys if k.kind == kind]
-            levels = sorted({k.below_top_mm for k in some})
-            below = " or ".join(length(z, units) for z in levels)
-            what = _slot(some[0], units)
-            out.append(
-                f"{seam}: {what} in both edges, middle {below} below the face that lies up, fence on that "
-                f"face; from where to where along the seam says the table of {kind}s."
-            )
-    return out
+        below = " or ".join(length(z, units) for z in sorted({k.below_top_mm for k in keys}))
+        what = (
+            f"{_slot(keys[0], units)} in both edges, middle {below} below the face that lies up, fence on "
+            "that face; where along the seam says the table of splines and dowels."
+        )
+        same.setdefault(what, []).append(seam)
+    return [f"At {_listed(seams)}: {what}" for what, seams in same.items()]
 
 
 def _slot(key: SeamKey, units: Units) -> str:
@@ -189,19 +187,20 @@ def cautions(made: GlueUp, cut: Sequence[Stave], blank: Blank, shop: Shop) -> tu
     for seam in made.seams:
         if seam.kind != "long grain":
             out.append(
-                f"{seam.seam}: {seam.note}; about {100 * seam.strength:.0f} % of the wood's strength "
-                f"({seam.strength_source})."
+                f"{seam.seam.capitalize()}: {seam.note}; about {100 * seam.strength:.0f} % of the wood's "
+                f"strength ({seam.strength_source})."
             )
         if seam.kind == "crossed":
             out.append(
-                f"{seam.seam}: over the year the two sides pull at each other by up to "
+                f"{seam.seam.capitalize()}: over the year the two sides pull at each other by up to "
                 f"{say(round(seam.mismatch_mm, 2), u)} and may crack."
             )
         thin = [c for c in seam.crossings if 0 < c.wood_left_mm < blank.thickness_mm / 4]
-        out += [
-            f"{seam.seam} runs through {c.zone.split('#')[0]}: {length(c.wood_left_mm, u)} of wood is left."
-            for c in thin
-        ]
+        for c in thin:
+            name = c.zone.split("#")[0]
+            out.append(
+                f"{seam.seam.capitalize()} runs through {name}: {length(c.wood_left_mm, u)} of wood is left."
+            )
     limit = shop.settings.glueup.get("moisture_difference")
     most = float(limit) if isinstance(limit, int | float) else MOISTURE_POINTS
     known = [s.piece.moisture_pct for s in cut if s.piece.moisture_pct is not None]

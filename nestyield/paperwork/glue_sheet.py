@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nestyield.model import GlueUp, Layout, Plan
 from nestyield.paperwork import cautions, glue_figures, glue_tables, measure
 from nestyield.paperwork.canvas import Canvas
@@ -11,7 +13,7 @@ from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
 
 #: The second picture stays on the first page if it is not drawn smaller than so much of what a page gives.
-_SMALLER = 0.7
+_SMALLER = 0.5
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
@@ -30,7 +32,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     )
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
-    pages.title("Picture 1: glued up, seen from above")
+    pages.title("Picture 1: glued up, seen from above (top face of the shop sheet)")
 
 
 def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
@@ -41,7 +43,9 @@ def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
             whose.setdefault(clean(rule), []).append(member.letter)
     out = [f"{', '.join(letters)}: {rule}" for rule, letters in whose.items()]
     out += [clean(text) for text in told.cautions]
-    return out + [clean(c.text) for c in cautions.for_blank(plan, layout) if c.text not in out]
+    # Of the blank's own cautions those of its wood; those of the bed stand on the shop sheet.
+    bare = replace(layout, work=None, placements=(), rooms=(), watch=(), chosen=0)
+    return out + [clean(c.text) for c in cautions.for_blank(plan, bare)]
 
 
 def _order(pages: Pages, told: GlueUp) -> None:

@@ -25,7 +25,6 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
     for each in members:
         told = each.told
         x0, y0, x1, y1 = bounds([each.piece.shape.outer])
-        away = told.rough_mm - told.planed_mm
         rows.append(
             [
                 told.letter,
@@ -34,9 +33,7 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
                 f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
                 measure.number(told.rough_mm, u),
                 f"{face(told)}, {way(told)}",
-                f"to {measure.number(told.planed_mm, u)}, off the face {told.planed_from}"
-                if away >= 0.05
-                else "as it is",
+                _planing(told, u),
                 "–" if each.piece.moisture_pct is None else f"{each.piece.moisture_pct:.1f} %",
             ]
         )
@@ -55,6 +52,22 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
         rows,
         [0.4, 1.2, 0.8, -1.9, -0.8, 2.0, 2.0, -0.9],
     )
+    pages.paragraph(
+        "Top face: the one that lay up when the piece was measured for the rack. Not turned: the end at which "
+        "its length begins lies left; end for end: right. Corner 0 in picture 2 shows both.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def _planing(told: GlueMember, units: Units) -> str:
+    """Return to what thickness a piece is planed before gluing, and off which face."""
+    if told.rough_mm - told.planed_mm < 0.05:
+        return "as it is"
+    if any(c.machine == "planer" and c.refused for c in told.cautions):
+        return "no: see order of work"
+    side = "upper" if told.planed_from == "up" else "lower"
+    return f"to {measure.number(told.planed_mm, units)}, off the {side} face"
 
 
 def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
@@ -92,7 +105,7 @@ def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
     )
     allowance = measure.setting(plan.shop.settings.jointing_mm, u)
     pages.paragraph(
-        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} in from either end of the line; the "
+        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} from either end of the line; the "
         f"saw stays {allowance} clear of the line for the jointer. Line: where it begins and ends on the "
         "piece, measured from corner 0: along its length; across it. Mark: along the jointed edge from its "
         "left end.",
@@ -120,6 +133,7 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
             ]
         )
     if rows:
+        pages.need(min(4.6 * len(rows) + 26.0, 90.0))
         pages.table(
             "Splines and dowels",
             [
@@ -154,9 +168,8 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     for seam in told.seams:
         first, last = (measure.number(v, u) for v in seam.from_edge_mm)
         slid = measure.number(abs(seam.slide_mm), u)
-        crossed = "; ".join(
-            f"{clean(c.zone).split('#')[0]}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings
-        )
+        left = [f"{clean(c.zone).split('#')[0]}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings]
+        crossed = "; ".join(dict.fromkeys(left))
         rows.append(
             [
                 clean(seam.seam),
@@ -172,7 +185,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
         )
     pages.table(
         "Seams",
-        ["Seam", "Joins", "From lower edge", "Long", "Left ends", "Wood left at", "To be seen"],
+        ["Seam", "Joins", "From lower edge", "Long", "Slide: left ends", "Wood left at", "To be seen"],
         rows,
         [0.8, 0.7, -1.2, -0.8, 2.1, 2.4, 1.4],
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from nestyield.model.errors import ModelError
+from nestyield.wood.measure import fraction
 from nestyield.wood.species import Mark
 
 Machine = Literal["jointer", "planer", "saw"]
@@ -121,7 +122,7 @@ def machining_cautions(
         raise ModelError(f"expected sizes > 0, got {length_mm:g} x {width_mm:g} x {thickness_mm:g}")
 
     def size(value: float) -> str:
-        return f"{value:.0f} mm" if unit == "mm" else f"{value / 25.4:.2f} in"
+        return f"{value:.0f} mm" if unit == "mm" else f"{fraction(value)} in"
 
     found: list[Caution] = []
 

@@ -30,6 +30,21 @@ def inches(mm: float) -> Fraction:
     return Fraction(round(mm * 1000), _UM_PER_IN)
 
 
+def fraction(mm: float) -> str:
+    """Return a length in inches to the nearest 1/64, as makers write it.
+
+    Examples
+    --------
+    >>> fraction(304.8), fraction(44.45), fraction(6.35)
+    ('12', '1 3/4', '1/4')
+    """
+    value = Fraction(round(mm / 25.4 * 64), 64)
+    whole, rest = divmod(value, 1)
+    if rest == 0:
+        return str(whole)
+    return f"{whole} {rest}" if whole else str(rest)
+
+
 def board_feet(volume_mm3: float) -> float:
     """Return the board feet in a volume.
 

@@ -64,6 +64,6 @@ def test_too_narrow_thin_or_wide():
 def test_texts_state_rule_then_value_in_shop_units():
     """A text names the limit and then the piece's own size, in the shop's units."""
     first = machining_cautions(254, 100, 45, LIMITS, ("jointer",), unit="in")[0]
-    assert first.text == "length at least 12.00 in for the jointer, this is 10.00 in"
+    assert first.text == "length at least 12 in for the jointer, this is 10 in"
     with pytest.raises(ModelError, match="> 0"):
         machining_cautions(0, 1, 1, LIMITS)
