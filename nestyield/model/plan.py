@@ -65,6 +65,9 @@ class Member:
         Which of the row's copies, from 1.
     angle_deg, mirrored, x_um, y_um
         As in Placement; all zero for a blank of a single piece. ``mirrored`` means bottom face up.
+    cut : Shape or None
+        What of the piece becomes this member when several members come out of one copy, in the piece's
+        coordinates; None for all of it. Members of one copy lie at least the saw's kerf apart in it.
     """
 
     piece: str
@@ -73,6 +76,7 @@ class Member:
     mirrored: bool = False
     x_um: int = 0
     y_um: int = 0
+    cut: Shape | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +89,7 @@ class Blank:
         The piece's name (with ``/2`` for the second copy of a row), or ``glue-up 1`` ...
     members : tuple of Member
     species : str
+        Of all members; unlike ones joined by `` + ``, in their order.
     thickness_mm : float
     shape : Shape
         Blank coordinates, millimetres.
@@ -101,6 +106,11 @@ class Blank:
     grain_deg: float | None
     seams: tuple[Seam, ...] = ()
     defects: tuple[Defect, ...] = ()
+
+    @property
+    def copies(self) -> tuple[tuple[str, int], ...]:
+        """Pieces spent and which copy of each, every copy once, in the order of members."""
+        return tuple(dict.fromkeys((m.piece, m.copy) for m in self.members))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
