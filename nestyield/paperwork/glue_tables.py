@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.model import GlueUp, Plan, Units
+from nestyield.model import GlueMember, GlueUp, Plan, Units
 from nestyield.paperwork import measure
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.glue_figures import Lying, face, lying, named, way
@@ -53,8 +53,8 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
         [0.4, 1.2, 0.8, -1.9, -0.8, 2.0, 2.0, -0.9],
     )
     pages.paragraph(
-        "Top face: the one that lay up when the piece was measured for the rack. Not turned: the end at which "
-        "its length begins lies left; end for end: right. Corner 0 in picture 2 shows both.",
+        "Top face: the one that lay up when the piece was measured for the rack. Not turned: the end at "
+        "which its length begins lies left; end for end: right. Corner 0 in picture 2 shows both.",
         2.6,
         "plain-soft",
     )
