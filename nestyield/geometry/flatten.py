@@ -85,6 +85,13 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
     """
     if not chord_error_mm > 0:
         raise ValueError(f"expected chord_error_mm > 0, got {chord_error_mm}")
+    return tidy(to_grid(points_along(outline, chord_error_mm, side)))
+
+
+def points_along(
+    outline: Outline, chord_error_mm: float, side: Side = "nearest"
+) -> list[tuple[float, float]]:
+    """Return the vertices of ``flatten`` before they are rounded, counter-clockwise, millimetres."""
     run = outline if outline.signed_area_mm2 >= 0 else reversed_outline(outline)
     points: list[tuple[float, float]] = []
     n = len(run.points_mm)
@@ -94,7 +101,7 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
         if bulge != 0.0 and p != q:
             tangents = side != "nearest" and (bulge > 0) == (side == "outside")
             points += _arc_points(p, q, bulge, chord_error_mm, tangents)
-    return tidy(to_grid(points))
+    return points
 
 
 def flatten_shape(shape: Shape, chord_error_mm: float, side: Side) -> Region:

@@ -7,8 +7,10 @@ from typing import Any, ClassVar
 import shapely
 
 from nestyield.geometry.boolean import components
-from nestyield.geometry.grid import CONTACT_TOL_UM, Region
-from nestyield.geometry.transform import place
+from nestyield.geometry.flatten import points_along
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region
+from nestyield.geometry.transform import place, transform_outline
+from nestyield.model import Outline, Placement
 from nestyield.placement.problem import Problem
 
 
@@ -58,6 +60,10 @@ class Checker:
             part = shapely.make_valid(part)
         if not any(home.covers(part) for home in self._homes):
             return "outside the blank less its margin"
+        return self.over(angle_deg, mirrored, x_um, y_um)
+
+    def over(self, angle_deg: float, mirrored: bool, x_um: int, y_um: int) -> str:
+        """Return ``""`` when the placement is clear of all obstacles, else over which it lies."""
         done: dict[int, Any] = {}
         for (bad, moving), obstacle in zip(self._bad, self._problem.obstacles):
             key = id(moving)
@@ -66,6 +72,45 @@ class Checker:
             if bad.intersects(done[key]) and not bad.touches(done[key]):
                 return f"over {', '.join(obstacle.names)}"
         return ""
+
+
+# Chords of the true outlines compared by ``past_edge_um`` lie this close to their arcs, millimetres.
+_TRUE_CHORD_MM = 0.0001
+
+
+def past_edge_um(outline: Outline, edge: Outline, margin_mm: float, at: Placement) -> float:
+    """Return how far a true outline reaches past an edge less its margin, micrometres; 0 when it does not.
+
+    Nothing is rounded and arcs are true to 0.1 micrometres, so a curve in its own counterpart shows no more
+    than what turn and shift are off by.
+
+    Parameters
+    ----------
+    outline : Outline
+        Of the part, drawing coordinates.
+    edge : Outline
+        Outer edge of the blank.
+    margin_mm : float
+    at : Placement
+    """
+    moved = transform_outline(outline, at.angle_deg, at.mirrored, at.x_um / UM_PER_MM, at.y_um / UM_PER_MM)
+    part, home = _true(moved), _true(edge)
+    if margin_mm > 0.0 and home.covers(part):
+        return UM_PER_MM * max(0.0, margin_mm - float(shapely.distance(part.boundary, home.boundary)))
+    out = shapely.get_coordinates(part.difference(home))
+    if not len(out):
+        return 0.0
+    # a corner of the part outside, or of the edge inside the part
+    far = (
+        shapely.distance(shapely.points(out), home).max(),
+        shapely.distance(shapely.points(out), part.boundary).max(),
+    )
+    return UM_PER_MM * (margin_mm + float(max(far)))
+
+
+def _true(outline: Outline) -> Any:
+    polygon = shapely.Polygon(points_along(outline, _TRUE_CHORD_MM))
+    return polygon if polygon.is_valid else shapely.make_valid(polygon)
 
 
 def filled_ml(

@@ -8,7 +8,7 @@ from typing import Literal
 
 from nestyield.geometry.boolean import FinePaths, coarse
 from nestyield.geometry.flatten import flatten
-from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.transform import place
 from nestyield.model import (
     AngleInterval,
@@ -20,7 +20,7 @@ from nestyield.model import (
     Settings,
 )
 from nestyield.placement.candidates import ways
-from nestyield.placement.check import Checker, filled_ml
+from nestyield.placement.check import Checker, filled_ml, past_edge_um
 from nestyield.placement.contact import contact_fine
 from nestyield.placement.depth import Facing, facings
 from nestyield.placement.parts import part_shape, size_mm
@@ -255,6 +255,10 @@ class _Single:
         """Check a placement, its filler and the caller's word."""
         if Checker.of(problem).clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
             return None
+        return self._accepted(at, problem, paths)
+
+    def _accepted(self, at: Placement, problem: Problem, paths: FinePaths) -> PlaceAnswer | None:
+        """Answer with a placement that holds, if its filler and the caller allow it."""
         self.had_room = True
         ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
         if self.part.fill_limit_ml is not None and ml > self.part.fill_limit_ml:
@@ -273,19 +277,24 @@ class _Single:
         )
 
     def _take(self, k: int, angle_deg: float, problem: Problem, paths: FinePaths, arcs: bool) -> bool:
-        """Settle the search on a region if a place in it passes."""
-        strict = problem
-        if arcs:
-            fine = Scene(self.part, self.blank, self.settings, self.taken, chord_error_mm=_CHECK_CHORD_MM)
-            strict = fine.problem(self.branches[k].facing)
+        """Settle the search on a region if a place in it passes; with arcs as chords, by the true curves."""
+        if not arcs:
+            for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
+                self._answer = self._settle(at, problem, paths)
+                if self._answer is not None:
+                    return True
+            return False
+        fine = Scene(self.part, self.blank, self.settings, self.taken, chord_error_mm=_CHECK_CHORD_MM)
+        strict = fine.problem(self.branches[k].facing)
+        checker = Checker.of(strict, _CHECK_MORE_UM)
+        edge, margin = self.blank.shape.outer, self.settings.blank_margin_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
-            if arcs:
-                checker = Checker.of(strict, _CHECK_MORE_UM)
-                if checker.clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
-                    continue
-            self._answer = self._settle(at, problem, paths)
-            if self._answer is not None:
-                return True
+            if past_edge_um(self.part.outline, edge, margin, at) > CONTACT_TOL_UM:
+                continue
+            if not checker.over(at.angle_deg, at.mirrored, at.x_um, at.y_um):
+                self._answer = self._accepted(at, strict, paths)
+                if self._answer is not None:
+                    return True
         return False
 
     def _certificate(self, outcome: Outcome, centre: tuple[float, float], within_mm: float) -> Certificate:

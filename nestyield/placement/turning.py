@@ -17,8 +17,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import FinePaths
-from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
+from nestyield.geometry.boolean import FinePaths, components
+from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, area_um2, bounds, ring_area_um2
 from nestyield.geometry.minkowski import Window
 from nestyield.geometry.sweep import SLACK_UM, kept_when_turned
 from nestyield.geometry.transform import turned
@@ -290,7 +290,9 @@ class AngleSearch:
                 continue
             if self._try(self._safe, here, room):
                 return done, queue.rest()
-            if self._lenient.moves_um(here.half) <= 2 * self._within_um:
+            if self._lenient.moves_um(here.half) <= 2 * self._within_um or (
+                room and breadth_um(room) <= self._within_um
+            ):
                 self.steps += 1
                 if self._tight.room(branch, here.middle, here.half, window) == []:
                     done.append((here, "tight"))
@@ -354,6 +356,19 @@ class AngleSearch:
         chords = kept.scene.care == "even"
         self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths, chords)
         return self._found
+
+
+def breadth_um(paths: FinePaths) -> float:
+    """Return the most that any piece of fine paths has of area for its length around, micrometres.
+
+    A convex piece holds a circle of that radius, and none of twice that radius.
+    """
+    most = 0.0
+    for outer, _ in components(paths):
+        step = np.roll(outer, -1, axis=0) - outer
+        around = float(np.hypot(step[:, 0], step[:, 1]).sum())
+        most = max(most, ring_area_um2(outer) / around)
+    return most / FINE
 
 
 def has_arcs(part: Part, blank: Blank) -> bool:
