@@ -196,9 +196,8 @@ class GlueSeam:
     crossings : tuple of Crossing
     visible : tuple of str
         ``front``, ``back``, ``edge``: where a player would see it on any part.
-    step_alike_mm, step_unlike_mm : float
-        Largest step at the seam over the season with growth rings alike, and with flatsawn beside
-        quartersawn.
+    step_flatsawn_mm, step_quartersawn_mm, step_unlike_mm : float
+        Largest step at the seam over the season with both sides flatsawn, both quartersawn, and one of each.
     mismatch_mm : float
         By how much the sides would differ in length over the season if they were free.
     moisture_points : float or None
@@ -218,7 +217,8 @@ class GlueSeam:
     note: str
     crossings: tuple[Crossing, ...] = ()
     visible: tuple[Literal["front", "back", "edge"], ...] = ()
-    step_alike_mm: float = 0.0
+    step_flatsawn_mm: float = 0.0
+    step_quartersawn_mm: float = 0.0
     step_unlike_mm: float = 0.0
     mismatch_mm: float = 0.0
     moisture_points: float | None = None

@@ -274,16 +274,26 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
     )
     low, high = told.humidity_pct
     dry, damp = told.moisture_pct
-    steps = "; ".join(
-        f"{clean(s.seam)} {small(s.step_alike_mm)} with rings alike, {small(s.step_unlike_mm)} with flatsawn "
-        "beside quartersawn"
-        for s in told.seams
-    )
     pages.paragraph(
         f"From {low:g} to {high:g} % humidity wood comes to {dry:.1f} to {damp:.1f} % moisture (Wood "
-        f"Handbook GTR-190, eq. 4-5, 13-2). Step at a seam at most, {u}: {steps}.",
+        "Handbook GTR-190, eq. 4-5, 13-2; growth rings are not known to the rack).",
         2.6,
         "plain-soft",
+    )
+    pages.table(
+        "Steps at the seams over the year, at most",
+        ["Seam", f"Both flatsawn, {u}", f"Both quartersawn, {u}", f"One of each, {u}", "Moisture apart"],
+        [
+            [
+                clean(s.seam),
+                small(s.step_flatsawn_mm),
+                small(s.step_quartersawn_mm),
+                small(s.step_unlike_mm),
+                "not known" if s.moisture_points is None else f"{s.moisture_points:.1f} points",
+            ]
+            for s in told.seams
+        ],
+        [1.0, -1.4, -1.6, -1.4, -1.4],
     )
 
 

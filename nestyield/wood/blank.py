@@ -38,6 +38,8 @@ class SeamWood:
     step_mm : (float, float)
         Largest step over the season with growth rings alike, and with flatsawn beside quartersawn. Zero
         where a species has no figures.
+    step_flatsawn_mm, step_quartersawn_mm : float
+        With both sides flatsawn, and with both quartersawn; the larger is the first of ``step_mm``.
     mismatch_mm : float
         By how much the sides would differ in length over the season if they were free.
     moisture_points : float or None
@@ -50,6 +52,8 @@ class SeamWood:
     step_mm: tuple[float, float]
     mismatch_mm: float
     moisture_points: float | None
+    step_flatsawn_mm: float = 0.0
+    step_quartersawn_mm: float = 0.0
 
 
 def grain_in_blank(piece: Piece, member: Member) -> float:
@@ -80,7 +84,7 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
         grains = [grain_in_blank(piece, member) for member, piece in sides]
         moist = [piece.moisture_pct for _, piece in sides]
         apart = None if moist[0] is None or moist[1] is None else abs(moist[0] - moist[1])
-        steps, mismatch = (0.0, 0.0), 0.0
+        steps, alike, mismatch = (0.0, 0.0), (0.0, 0.0), 0.0
         kinds = [_with_figures(piece) for _, piece in sides]
         if kinds[0] and kinds[1]:
             a, b = (
@@ -97,7 +101,8 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
                 if kind
             )
             worst = [[worst_step_mm(blank.thickness_mm, p, q, season) for q in b] for p in a]
-            steps = (max(worst[0][0], worst[1][1]), max(worst[0][1], worst[1][0]))
+            alike = (worst[0][0], worst[1][1])
+            steps = (max(alike), max(worst[0][1], worst[1][0]))
             mismatch = worst_mismatch_mm(math.hypot(x1 - x0, y1 - y0), a[0], b[0], season)
         found.append(
             SeamWood(
@@ -107,6 +112,8 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
                 step_mm=steps,
                 mismatch_mm=mismatch,
                 moisture_points=apart,
+                step_flatsawn_mm=alike[0],
+                step_quartersawn_mm=alike[1],
             )
         )
     return tuple(found)

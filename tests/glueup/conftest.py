@@ -1,11 +1,17 @@
-"""Makes the planted racks of the study importable as ``study_glueup``."""
+"""Makes the planted racks of the study importable as ``study_glueup``, and two worked boards as ``boards``."""
 
 import importlib.util
 import sys
 from pathlib import Path
 
-_PATH = Path(__file__).parents[2] / "scripts" / "study_glueup.py"
-_SPEC = importlib.util.spec_from_file_location("study_glueup", _PATH)
-study_glueup = importlib.util.module_from_spec(_SPEC)
-sys.modules["study_glueup"] = study_glueup
-_SPEC.loader.exec_module(study_glueup)
+
+def _load(name, path):
+    spec = importlib.util.spec_from_file_location(name, path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+study_glueup = _load("study_glueup", Path(__file__).parents[2] / "scripts" / "study_glueup.py")
+boards = _load("boards", Path(__file__).with_name("boards.py"))

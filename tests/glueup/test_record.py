@@ -1,0 +1,180 @@
+"""What is told of a glue-up, through the layout that planning makes: figures worked by hand and sourced."""
+
+import json
+from dataclasses import replace
+
+import boards
+import pytest
+
+from nestyield.model import Defect, Outline, Shape
+from nestyield.planfile.text import dumps, loads
+from nestyield.wood.moisture import humidity_for
+
+
+def told(*zones, **more):
+    return boards.layout(*zones, **more).glueup
+
+
+def season(low_mc, high_mc):
+    return {"humidity_low": humidity_for(low_mc), "humidity_high": humidity_for(high_mc)}
+
+
+def wide(species, moisture=(8.0, 8.0)):
+    """Two pieces whose blank is 336.6 mm wide."""
+    pieces = (
+        replace(boards.A, species=species, moisture_pct=moisture[0]),
+        replace(
+            boards.B,
+            species=species,
+            moisture_pct=moisture[1],
+            shape=Shape(outer=Outline.rectangle(0, 0, 480, 244.6)),
+        ),
+    )
+    outer = [(0, 0), (500, 0), (500, 95), (510, 95), (510, 336.6), (30, 336.6), (30, 95), (0, 95)]
+    blank = replace(
+        boards.BLANK,
+        species=species,
+        members=(boards.MEMBERS[0], replace(boards.MEMBERS[1], y_um=336_600)),
+        shape=Shape(outer=Outline.polygon(outer)),
+    )
+    return {"pieces": pieces, "blank": blank, "wood": season(8.0, 12.0)}
+
+
+@pytest.mark.outside(
+    source="Wood Handbook FPL-GTR-190 eq. 13-2 with table 13-5: 336.6 mm of flatsawn sugar maple, four points",
+    mark="D",
+)
+@pytest.mark.parametrize(("species", "flat"), [("sugar maple", 4.75), ("mahogany", 1.9)])
+def test_movement_of_a_body_blank(species, flat):
+    """336.6 mm, four points: 4.75 mm of flatsawn maple, 1.9 mm of mahogany; its members share it by width."""
+    made = told(**wide(species))
+    blank = made.movement[-1]
+    assert (blank.what, blank.width_mm) == ("blank", pytest.approx(336.6))
+    assert blank.flatsawn_mm == pytest.approx(flat, abs=0.005)
+    a, b = made.movement[:2]
+    assert a.flatsawn_mm / b.flatsawn_mm == pytest.approx(95 / 241.6, rel=1e-3)
+    assert made.moisture_pct == pytest.approx((8.0, 12.0))
+
+
+@pytest.mark.outside(
+    source="Wood Handbook FPL-GTR-190 eq. 13-2 with table 13-5: 44.5 mm of maple, two points apart; unlike rings",
+    mark="D",
+)
+def test_steps_at_the_seam():
+    """Flatsawn maple glued two points apart steps 0.15 mm; flatsawn beside quartersawn over four 0.33 mm."""
+    apart = {**wide("sugar maple", (8.0, 10.0)), "wood": season(9.0, 9.0)}
+    assert told(**apart).seams[0].step_flatsawn_mm == pytest.approx(44.5 * 0.00165 * 2, abs=5e-4)
+    assert told(**apart).seams[0].step_flatsawn_mm == pytest.approx(0.15, abs=0.005)
+    assert told(**wide("sugar maple")).seams[0].step_unlike_mm == pytest.approx(0.33, abs=0.006)
+    assert told(**wide("sugar maple")).seams[0].step_flatsawn_mm == pytest.approx(0, abs=1e-4)
+
+
+@pytest.mark.outside(
+    source="Wood Handbook FPL-GTR-190 table 4-2 at 70 F: 30 % is 6.2, 60 % is 11.0", mark="S"
+)
+def test_season_of_the_shop():
+    """A shop that says nothing has a year from 6.2 to 11.0 % moisture."""
+    made = told()
+    assert made.humidity_pct == (30.0, 60.0)
+    assert made.moisture_pct == pytest.approx((6.2, 11.0), abs=0.1)
+
+
+@pytest.mark.outside(
+    source="trade-facts: PVA 200-300 psi on dense woods; first clamp 1 1/2 to 2 in from the end, then every 8-12 in",
+    mark="P",
+)
+def test_clamps():
+    """470 x 44.5 mm at 200 to 300 psi are 28.8 to 43.3 kN; the first clamp 44.45 mm from the seam's end at 30."""
+    clamps = told().clamps
+    psi = 4.4482216152605 / 25.4**2
+    assert clamps.force_n == pytest.approx((470 * 44.5 * 200 * psi, 470 * 44.5 * 300 * psi), abs=0.1)
+    # 381.1 mm between the outer ones, no two more than 8 in apart: two spaces of 190.55
+    assert clamps.at_mm == pytest.approx((74.45, 265.0, 455.55), abs=1e-3)
+    assert clamps.spacing_mm == pytest.approx(190.55)
+    assert clamps.mark == "P"
+
+
+def test_seam():
+    """The seam lies 95 from the lower edge, 470 long; B's edge begins 30 mm to the right of A's."""
+    (seam,) = told(boards.pocket("POCKET", (150, 50, 200, 110), 19.0)).seams
+    assert (seam.lower, seam.upper) == ("A", "B")
+    assert seam.from_edge_mm == pytest.approx((95, 95))
+    assert seam.length_mm == pytest.approx(470)
+    assert seam.slide_mm == pytest.approx(30, abs=1e-3)
+    assert (seam.kind, seam.strength_mark, seam.visible) == ("long grain", "S", ("front", "back", "edge"))
+    assert [(c.zone, c.wood_left_mm) for c in seam.crossings] == [("POCKET", 21.0)]
+    assert seam.moisture_points == 2.0
+
+
+def test_members():
+    """A lies as on the rack; B is planed by 2 mm, end for end, its corner at the upper right."""
+    a, b = told().members
+    assert (a.letter, a.top_up, a.end_for_end, a.turned_deg, a.corner_mm) == (
+        "A",
+        True,
+        False,
+        0.0,
+        (0.0, 0.0),
+    )
+    assert (b.letter, b.top_up, b.end_for_end, b.corner_mm) == ("B", True, True, (510.0, 212.0))
+    assert (b.rough_mm, b.planed_mm, b.planed_from) == (46.5, 44.5, "down")
+    assert a.loses_mm2 == pytest.approx(500 * 5, abs=1)
+    assert b.loses_mm2 == pytest.approx(480 * 3, abs=1)
+
+
+def test_turned_over():
+    """Mirrored in x a piece lies bottom up and end for end; turned by 180 degrees more, bottom up only."""
+    over = replace(boards.MEMBERS[1], mirrored=True, angle_deg=0.0, x_um=510_000, y_um=92_000)
+    blank = replace(boards.BLANK, members=(boards.MEMBERS[0], over))
+    b = told(blank=blank).members[1]
+    assert (b.top_up, b.end_for_end, b.corner_mm) == (False, True, (510.0, 92.0))
+    rolled = replace(over, angle_deg=180.0, x_um=30_000, y_um=212_000)
+    b = told(blank=replace(blank, members=(boards.MEMBERS[0], rolled))).members[1]
+    assert (b.top_up, b.end_for_end, b.corner_mm) == (False, False, (30.0, 212.0))
+
+
+@pytest.mark.parametrize(
+    ("mirrored", "face", "side"),
+    [(False, "top", "up"), (False, "bottom", "down"), (True, "top", "down"), (True, "bottom", "up")],
+)
+def test_shallow_flaws_are_planed_away(mirrored, face, side):
+    """A piece is planed from the face that has a shallow flaw, as it lies."""
+    flaw = Defect(
+        name="d", kind="dent", shape=Shape(outer=Outline.circle(50, 60, 4)), face=face, depth_mm=1.0
+    )
+    member = boards.MEMBERS[1]
+    if mirrored:
+        member = replace(member, mirrored=True, angle_deg=0.0, x_um=510_000, y_um=92_000)
+    made = told(
+        pieces=(boards.A, replace(boards.B, defects=(flaw,))),
+        blank=replace(boards.BLANK, members=(boards.MEMBERS[0], member)),
+    )
+    assert made.members[1].planed_from == side
+
+
+def test_planed_after():
+    """From 44.5 to 40 mm: 2.5 off the upper face as the placement says, so 2.0 off the lower one."""
+    made = told()
+    assert (made.top_off_mm, made.bottom_off_mm) == (2.5, 2.0)
+    made = told(at=replace(boards.AT, top_off_mm=None))
+    assert (made.top_off_mm, made.bottom_off_mm) == (2.25, 2.25)
+
+
+def test_no_glue_up():
+    """A blank of one piece has none."""
+    alone = replace(
+        boards.BLANK,
+        members=boards.MEMBERS[:1],
+        seams=(),
+        shape=boards.A.shape,
+    )
+    at = replace(boards.AT, x_um=0, y_um=0)
+    assert boards.layout(blank=alone, at=at).glueup is None
+
+
+def test_plan_file_keeps_it():
+    """The record goes through plan.json and back unchanged."""
+    plan = boards.plan(glueup={"reinforce": "spline"})
+    again = loads(dumps(plan))
+    assert again.layouts[0].glueup == plan.layouts[0].glueup
+    assert json.loads(dumps(plan))["layouts"][0]["glueup"]["members"][0]["letter"] == "A"
