@@ -51,7 +51,7 @@ def _covers(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: s
             ]
             for low, high in _allowed(part, piece, mirrored):
                 if not any(
-                    a + 360.0 * k <= low + 1e-6 and b + 360.0 * k >= high - 1e-6
+                    b - a >= 360.0 - 1e-6 or (a + 360.0 * k <= low + 1e-6 and b + 360.0 * k >= high - 1e-6)
                     for a, b in spans
                     for k in range(-2, 3)
                 ):

@@ -152,7 +152,12 @@ def book_defects(
     as an outline.
     """
     rows = {f"{file} row {row.number}": row for row in table.rows}
-    drawn = [d.shape for p in pieces for d, whole in p.defects if not whole or d.name not in rows]
+    drawn = [
+        defect.shape
+        for piece in pieces
+        for defect, whole in piece.defects
+        if not (whole and defect.name in rows and len(piece.layout.blank.members) == 1)
+    ]
     if any(not _as_circle(shape, columns) for shape in drawn):
         table, columns = with_columns(table, ["outline"], columns)
     for piece in pieces:

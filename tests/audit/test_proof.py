@@ -148,3 +148,20 @@ def test_a_gap_in_the_angles_is_found():
     assert "leaves out angles" in replay(part, piece, gap)[0].message
     assert replay(part, piece, replace(whole, part="q"))[0].code == "A606"
     assert replay(part, piece, replace(whole, blank="S"))[0].code == "A606"
+
+
+@pytest.mark.parametrize("grain", [{"grain_deg": None}, {"grain_tolerance_deg": 90.0}])
+def test_a_proof_over_the_whole_turn(grain):
+    """A part that may lie any way round has one proof a face, from any angle once round; the audit takes it."""
+    part, _ = random_case(1)
+    piece = Piece(
+        name="small",
+        species="MDF",
+        thickness_mm=60.0,
+        shape=Shape(outer=Outline.rectangle(0, 0, 60, 60)),
+        grain_deg=17.0,
+    )
+    free = replace(part, species=(), **grain)
+    answer = answer_for(free, piece)
+    assert answer.certificate is not None
+    assert not [f for f in replay(free, piece, answer.certificate) if f.severity == "error"]
