@@ -26,8 +26,8 @@ from nestyield.model.shop import SettingValue
 LEAST_SPLINE_MM = 40.0
 #: Places are rounded inwards to this, millimetres.
 STEP_MM = 0.5
-#: Buffers of few chords are this much too small at most, millimetres.
-_BUFFER_MM = 0.02
+#: Chords of a quarter circle of a buffer: 12 mm are then too small by less than a micrometre.
+_QUARTER = 64
 #: Kinds of joint that are reinforced unasked.
 NEEDY = ("crossed", "end grain")
 
@@ -140,7 +140,7 @@ def _free(
     strip = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)]).buffer(depth_mm, cap_style="flat")
     gone: list[tuple[float, float]] = []
     for each in blocked:
-        for part in get_parts(each.buffer(clearance_mm + _BUFFER_MM, quad_segs=32).intersection(strip)):
+        for part in get_parts(each.buffer(clearance_mm, quad_segs=_QUARTER).intersection(strip)):
             s = [frame.where((x, y))[0] for x, y in part.exterior.coords] if hasattr(part, "exterior") else []
             if s:
                 gone.append((min(s), max(s)))
@@ -156,11 +156,11 @@ def _free(
 
 
 def _up(s: float) -> float:
-    return math.ceil(s / STEP_MM - 1e-9) * STEP_MM
+    return math.ceil(s / STEP_MM - 1e-4) * STEP_MM
 
 
 def _down(s: float) -> float:
-    return math.floor(s / STEP_MM + 1e-9) * STEP_MM
+    return math.floor(s / STEP_MM + 1e-4) * STEP_MM
 
 
 def seam_keys(

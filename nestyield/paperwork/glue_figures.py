@@ -2,9 +2,23 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nestyield.model import GlueEdge, GlueMember, GlueUp, Layout, Member, Outline, Piece, Plan, Shape, Units
+from nestyield.model import (
+    GlueEdge,
+    GlueMember,
+    GlueUp,
+    Layout,
+    Member,
+    Outline,
+    Piece,
+    Plan,
+    SeamKey,
+    Shape,
+    Units,
+)
 from nestyield.paperwork import marks, measure, sheet_figure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
@@ -110,8 +124,10 @@ def scale_here(pages: Pages, members: list[Lying], room: float) -> float:
     return max(0.0, min((pages.width - _NAMES_MM - 12.0) / wide, least / high))
 
 
-def pieces_apart(pages: Pages, plan: Plan, members: list[Lying], scale: float) -> set[str]:
-    """Draw the pieces apart, as they lie: what comes off, the jointed edges, the marks, the corners."""
+def pieces_apart(
+    pages: Pages, plan: Plan, members: list[Lying], keys: Sequence[SeamKey], scale: float
+) -> set[str]:
+    """Draw the pieces apart, as they lie: what comes off, the jointed edges, marks, slots, corners."""
     boxes = [bounds(outlines_of(m.whole)) for m in members]
     left = min(b[0] for b in boxes)
     over = 2 * _OVER_MM
@@ -132,14 +148,14 @@ def pieces_apart(pages: Pages, plan: Plan, members: list[Lying], scale: float) -
             dx=MARGIN_MM + _NAMES_MM + 4.0 - left * k,
             dy=middle - (box[1] + box[3]) / 2 * k,
         )
-        _piece(pages.canvas, plan, each, at, middle)
+        _piece(pages.canvas, plan, each, keys, at, middle)
         y -= row
     pages.y = y - 2.0
     kinds = {f"defect {d.kind}" for m in members for d in m.piece.defects}
     return {"cut-off", "mark", "joint-edge", "piece-corner"} | kinds
 
 
-def _piece(canvas: Canvas, plan: Plan, each: Lying, at: Move, middle: float) -> None:
+def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at: Move, middle: float) -> None:
     units = plan.shop.units
     told, piece = each.told, each.piece
     whole = [at.outline(o) for o in outlines_of(each.whole)]
@@ -164,6 +180,8 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, at: Move, middle: float) -> 
     for n, line in enumerate(lines):
         canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 3.4 * n), line, 2.5, "plain")
     for edge in told.edges:
+        _slots(canvas, edge, [key for key in keys if key.seam == edge.seam], at)
+    for edge in told.edges:
         _edge(canvas, edge, at, units, box)
     at_centre = centre(used) if used else (box[0], middle)
     arrow = ((at_centre[0] - 7.0, at_centre[1]), (at_centre[0] + 7.0, at_centre[1]))
@@ -171,6 +189,22 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, at: Move, middle: float) -> 
     x, y = at.point(told.corner_mm)
     canvas.area([Outline.circle(x, y, 1.0)], "zero")
     canvas.text((x + (-3.4 if x < at_centre[0] else 1.8), y - 0.9), "0", 2.5, "text-bold")
+
+
+def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[SeamKey], at: Move) -> None:
+    """Draw slots and holes for splines and dowels, as deep as they go into this piece."""
+    (ax, ay), (bx, by) = (at.point(p) for p in edge.line_mm)
+    run = math.hypot(bx - ax, by - ay) or 1.0
+    inward = -1.0 if edge.upper else 1.0
+    nx, ny = -inward * (by - ay) / run, inward * (bx - ax) / run
+    for key in keys:
+        half = key.thick_mm / 2 * at.scale if key.kind == "dowel" else 0.0
+        ux, uy = (bx - ax) / run * half, (by - ay) / run * half
+        (px, py), (qx, qy) = (at.point(p) for p in key.line_mm)
+        deep = key.depth_mm * at.scale
+        px, py, qx, qy = px - ux, py - uy, qx + ux, qy + uy
+        corners = [(px, py), (qx, qy), (qx + deep * nx, qy + deep * ny), (px + deep * nx, py + deep * ny)]
+        canvas.area([Outline.polygon(corners)], "key")
 
 
 def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box) -> None:

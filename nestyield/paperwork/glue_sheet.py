@@ -83,12 +83,12 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     best = glue_figures.scale_here(pages, members, _full(paper))
     first = here >= _SMALLER * best
     if first:
-        shown |= glue_figures.pieces_apart(pages, plan, members, here)
+        shown |= glue_figures.pieces_apart(pages, plan, members, told.keys, here)
     glue_tables.pieces(pages, plan, members)
     glue_tables.edges(pages, plan, members)
     if not first:
         pages.new_page()
-        shown |= glue_figures.pieces_apart(pages, plan, members, best)
+        shown |= glue_figures.pieces_apart(pages, plan, members, told.keys, best)
     glue_tables.keys(pages, plan, told)
     glue_tables.seams(pages, plan, told)
     glue_tables.clamps(pages, plan, told)

@@ -104,7 +104,7 @@ STYLES: dict[str, Style] = {
     "clamp": Style(stroke=SLATE, width=0.5),
     "clamp-hatch": Style(stroke=SLATE, width=0.2),
     "clamp-head": Style(fill=SLATE),
-    "key": Style(fill=PAPER, stroke=PLUM, width=0.3, dash=(0.9, 0.5)),
+    "key": Style(stroke=PLUM, width=0.3, dash=(0.9, 0.5)),
     "joint-edge": Style(stroke=PLUM, width=0.9),
     "mark": Style(fill=PLUM),
     "off-dot": Style(fill=SOFT_INK),

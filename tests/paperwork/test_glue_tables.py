@@ -1,0 +1,109 @@
+"""The tables of a glue-up: on the sheet, for a spreadsheet, and splines in the drawings."""
+
+import csv
+import dataclasses
+import importlib.util
+import io
+import sys
+from pathlib import Path
+
+import ezdxf
+import pytest
+
+from nestyield.paperwork import dxf, glue_sheet, glue_tables
+from nestyield.paperwork.canvas import Text
+from nestyield.paperwork.write import render_all
+
+_PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
+_SPEC = importlib.util.spec_from_file_location("boards", _PATH)
+boards = importlib.util.module_from_spec(_SPEC)
+sys.modules.setdefault("boards", boards)
+_SPEC.loader.exec_module(boards)
+
+
+def rows(plan):
+    text = glue_tables.csv_rows(plan).decode("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def said(plan, paper="a4"):
+    pages = glue_sheet.glue_sheet(plan, plan.layouts[-1], paper)
+    return [t.text for page in pages for t in page.items if isinstance(t, Text)]
+
+
+def test_one_row_an_edge():
+    """The spreadsheet has a row a jointed edge with the figures worked by hand."""
+    a, b = rows(boards.plan())
+    assert (a["letter"], a["piece"], a["edge"], a["face_up"], a["end_for_end"]) == (
+        "A",
+        "K-1",
+        "upper",
+        "top",
+        "no",
+    )
+    assert (a["off_left_mm"], a["off_right_mm"], a["mark_from_left_end_mm"]) == ("5.0", "5.0", "265.0")
+    assert (a["strip_length_mm"], a["strip_width_mm"], a["keep_strip"]) == ("500.0", "1.0", "no")
+    assert (b["end_for_end"], b["planed_to_mm"], b["planed_from_face"]) == ("yes", "44.5", "down")
+    line = [b[f"line_{end}_{to}_mm"] for end in ("left", "right") for to in ("along", "across")]
+    assert line == ["480.0", "117.0", "0.0", "117.0"]
+    assert b["strip_length_mm"] == ""
+
+
+def test_inches_and_names_that_could_run():
+    """Inches have their fractions with the whole inch before them; a name cannot run as a formula."""
+    pieces = (dataclasses.replace(boards.A, shelf="=1+1"), boards.B)
+    a, _ = rows(boards.plan(units="in", pieces=pieces))
+    assert a["off_left_in"] == "0 13/64"
+    assert a["shelf"] == "'=1+1"
+
+
+def test_only_where_something_is_glued(plan):
+    """The table is written when there is a glue-up, and only then."""
+    assert "glueups.csv" in render_all(boards.plan())
+    assert "glueups.csv" not in render_all(plan)
+
+
+@pytest.mark.parametrize("kind", ["spline", "dowel"])
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_drawing_has_them_on_a_layer_of_their_own(kind, units):
+    """Splines and dowels stand in the DXF on SPLINE or DOWEL, where the plan says, in the shop's unit."""
+    plan = boards.plan(units=units, glueup={"reinforce": kind})
+    layout = plan.layouts[0]
+    read = ezdxf.read(io.StringIO(dxf.drawing(plan, layout).decode("utf-8")))
+    drawn = read.modelspace().query(f'LWPOLYLINE[layer=="{kind.upper()}"]')
+    assert len(drawn) == len(layout.glueup.keys) > 0
+    scale = 1.0 if units == "mm" else 1 / 25.4
+    for entity, key in zip(drawn, layout.glueup.keys):
+        assert entity.closed
+        for (x, y, *_), (a, b) in zip(entity.get_points(), key.outline.points_mm):
+            assert (x, y) == pytest.approx((a * scale, b * scale), abs=1e-6)
+    assert not read.audit().has_errors
+
+
+def test_splines_told_from_the_mark():
+    """A spline from 72 to 448 with the mark at 265: 193 left to 183 right."""
+    told = said(boards.plan(glueup={"reinforce": "spline"}))
+    assert "193.0 left to 183.0 right" in told
+    assert "376.0" in told
+
+
+def test_slide_and_kind_of_joint():
+    """The slide is told with its direction, and the kind of joint with its source."""
+    told = " ".join(said(boards.plan()))
+    assert "B 30.0 right of A" in told
+    assert "long grain, nearly as strong as the wood (GTR-190 ch. 10)" in told
+
+
+def test_a_piece_that_must_not_be_planed():
+    """Where the planer takes no piece so short, the table does not ask for it."""
+    told = said(boards.plan(machines={"planer_rollers_mm": 440.0}))
+    assert "no: see order of work" in told
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_nothing_in_the_other_unit(paper, units):
+    """A sheet reads in the shop's unit throughout."""
+    text = " ".join(said(boards.plan(units=units, glueup={"reinforce": "dowel"}), paper))
+    for word in ("mm", "kN") if units == "in" else ("in.", "lbf", "inch"):
+        assert f" {word} " not in text
