@@ -23,7 +23,6 @@ from nestyield.model import (
     Member,
     Piece,
     Seam,
-    Shape,
 )
 
 #: Lengths told to the maker are right to this, millimetres.
@@ -66,7 +65,7 @@ def _wrong(bench: Bench, where: str, what: str, told: float, true: float, tol: f
 def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams: dict[str, Seam]) -> None:
     where = f"piece {told.letter}"
     blank = bench.layout.blank
-    sawn: Shape = getattr(member, "cut", None) or piece.shape
+    sawn = piece.shape if member.cut is None else member.cut
     whole = region(sawn, member)
     wood = shapely.union_all([region(s) for s in told.wood])
     off = wood.difference(bench.wood.buffer(SAME_MM)).area + wood.difference(whole.buffer(SAME_MM)).area
@@ -79,7 +78,7 @@ def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams:
     if told.top_up == member.mirrored:
         bench.say("A119", "the other face lies up", where)
     # bounds of the whole piece with its true arcs, in its own coordinates
-    own = points_of(piece.shape.outer)
+    own = points_of(sawn.outer)
     corner = own.min(axis=0)
     if np.abs(moved(corner[None, :], member)[0] - np.array(told.corner_mm)).max() > SAME_MM:
         bench.say("A119", "the corner where its length begins lies elsewhere", where)

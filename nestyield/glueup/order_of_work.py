@@ -44,10 +44,11 @@ def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
     """
     u = shop.units
     out = [
-        "Take the pieces from the rack and lay them on the bench as in the second picture: the face that is "
-        "named up, the corner mark where the picture shows it.",
-        "On each face that lies up write the piece's letter and an arrow to the left end. From here on up, "
-        "down, left and right are those of the picture.",
+        *_sawing_apart(made, u),
+        "Lay the pieces on the bench as in picture 2: the face that is named up, corner 0 where the picture "
+        "shows it.",
+        "On each face that lies up write the piece's letter and an arrow to the left end. From here on upper, "
+        "lower, left and right are those of the picture.",
         *_planing(made, u),
         *_ripping(made, shop),
         *_jointing(made, u),
@@ -60,6 +61,23 @@ def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
         *_afterwards(made, cut, shop),
     ]
     return tuple(out)
+
+
+def _sawing_apart(made: GlueUp, units: Units) -> list[str]:
+    out = []
+    for cut in made.cuts:
+        (ax, ay), (bx, by) = cut.line_mm
+        a, b, to = (ax, bx, "along its length") if cut.across else (ay, by, "across its width")
+        place = f"at {length(a, units)}"
+        if abs(a - b) > _LEAST_MM:
+            place = f"from {length(a, units)} to {length(b, units)}"
+        name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
+        out.append(
+            f"Saw {name} apart (picture 3) {'across' if cut.across else 'along'} the grain, middle of the cut {place} "
+            f"{to} from its corner 0: {cut.before} is the part towards that corner, {cut.after} the one "
+            "beyond."
+        )
+    return out
 
 
 def _refused(member: GlueMember, machine: str) -> bool:
@@ -103,7 +121,7 @@ def _ripping(made: GlueUp, shop: Shop) -> list[str]:
     if sawn:
         full = f", full by {length(allowance, u)} for the jointer" if allowance > _LEAST_MM else ""
         out.append(
-            "Strike the bold lines of the second picture and rip along them, the saw on the dotted side"
+            "Strike the bold lines of picture 2 and rip along them, the saw on the dotted side"
             f"{full}. The far edges may stay as they are."
         )
     shaved = [f"{letter} at {e.seam}" for letter, e in edges if max(e.off_mm) <= least]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.glueup.order_of_work import cautions, steps
+from nestyield.glueup.sawn import sawn
 from nestyield.glueup.splines import KeyRules, seam_keys
 from nestyield.glueup.staves import Frame, Stave, corner, in_blank, joins, shapes, staves
 from nestyield.glueup.strips import strips
@@ -68,6 +69,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     made = GlueUp(
         members=members,
         seams=seams,
+        cuts=sawn(cut),
         keys=keys,
         conflicts=conflicts,
         clamps=_clamps(blank, cut),
@@ -128,7 +130,7 @@ def _member(stave: Stave, blank: Blank, settings: Settings, units: Units) -> Glu
         top_up=not member.mirrored,
         end_for_end=swapped,
         turned_deg=round(turned, 6) + 0.0,
-        corner_mm=_round(in_blank(corner(piece), member)),
+        corner_mm=_round(in_blank(corner(piece, member), member)),
         wood=shapes(stave.used),
         edges=stave.edges,
         strips=strips(stave, seams, settings),

@@ -127,9 +127,9 @@ def in_blank(p: Point, member: Member) -> Point:
     return (c * x - s * y + member.x_um / 1000.0, s * x + c * y + member.y_um / 1000.0)
 
 
-def corner(piece: Piece) -> Point:
-    """Return the corner where a piece's length and width begin, its own coordinates."""
-    x0, y0, _, _ = to_shapely(piece.shape, _CHORD_MM).bounds
+def corner(piece: Piece, member: Member) -> Point:
+    """Return the corner where length and width begin of what becomes a member, the piece's coordinates."""
+    x0, y0, _, _ = to_shapely(wood_of(piece, member), _CHORD_MM).bounds
     return (float(x0), float(y0))
 
 
@@ -142,7 +142,7 @@ def joins(blank: Blank) -> tuple[tuple[int, int], ...]:
 
 def wood_of(piece: Piece, member: Member) -> Shape:
     """Return what a member is ripped from, the piece's own coordinates: the piece, or what it was sawn to."""
-    return getattr(member, "cut", None) or piece.shape
+    return piece.shape if member.cut is None else member.cut
 
 
 def staves(
@@ -222,7 +222,7 @@ def _edge(
     middle = (low + high) / 2
     sign = 1.0 if upper else -1.0
     piece, member = lies
-    x0, y0 = corner(piece)
+    x0, y0 = corner(piece, member)
 
     def measured(s: float, t: float) -> Point:
         x, y = on_piece(frame.point(s, t), member)

@@ -27,7 +27,8 @@ class GlueEdge:
         The jointed edge on this member from left to right, blank coordinates.
     on_piece_mm : (point, point)
         The same two points measured on the piece as it stands on the rack, top face up: along its length and
-        across, from the corner where its length and width begin.
+        across, from the corner where its length and width begin (those of what is sawn from it, where several
+        members come out of one piece).
     rip_on_piece_mm : (point, point)
         Where the saw cuts: the same line, full by the jointing allowance; measured as ``on_piece_mm``.
     off_at_mm : (float, float)
@@ -323,6 +324,34 @@ class Movement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceCut:
+    """A straight cut right through a piece of the rack, before anything else, that gives two members.
+
+    Parameters
+    ----------
+    piece : str
+    copy : int
+    before, after : str
+        Letters of the members on either side: the first nearer to the corner where length and width begin.
+    across : bool
+        Across the grain, or along it.
+    line_mm : (point, point)
+        Middle of the kerf from edge to edge, measured on the piece as it stands on the rack: along its length
+        and across, from that corner.
+    kerf_mm : float
+        Room for the saw between the two.
+    """
+
+    piece: str
+    copy: int
+    before: str
+    after: str
+    across: bool
+    line_mm: tuple[Point, Point]
+    kerf_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GlueUp:
     """All that it takes to glue a blank up from pieces of the rack.
 
@@ -330,6 +359,8 @@ class GlueUp:
     ----------
     members : tuple of GlueMember
     seams : tuple of GlueSeam
+    cuts : tuple of PieceCut
+        Of pieces that give several members.
     keys : tuple of SeamKey
         Splines and dowels, by seam, from left to right.
     conflicts : tuple of str
@@ -353,6 +384,7 @@ class GlueUp:
 
     members: tuple[GlueMember, ...]
     seams: tuple[GlueSeam, ...]
+    cuts: tuple[PieceCut, ...] = ()
     keys: tuple[SeamKey, ...] = ()
     conflicts: tuple[str, ...] = ()
     clamps: Clamps

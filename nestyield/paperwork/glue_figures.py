@@ -34,6 +34,8 @@ _OVER_MM = 8.0
 _MOST_MM = 210.0
 #: Above the pieces, for the heading and what it says, mm.
 _HEAD_MM = 20.0
+#: A piece that is sawn apart is drawn at most so high, mm.
+_SAWN_MM = 36.0
 #: What comes off is written where it is drawn at least so wide, mm.
 _LEAST_OFF_MM = 0.9
 
@@ -56,7 +58,12 @@ class Lying:
     @property
     def whole(self) -> Shape:
         """The piece before it is ripped, blank coordinates."""
-        return move_of(self.member).shape(getattr(self.member, "cut", None) or self.piece.shape)
+        return move_of(self.member).shape(self.wood)
+
+    @property
+    def wood(self) -> Shape:
+        """The piece, or what was sawn from it, its own coordinates."""
+        return self.piece.shape if self.member.cut is None else self.member.cut
 
 
 def lying(plan: Plan, layout: Layout, told: GlueUp) -> list[Lying]:
@@ -191,6 +198,44 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     canvas.text((x + (-3.4 if x < at_centre[0] else 1.8), y - 0.9), "0", 2.5, "text-bold")
 
 
+def sawn_apart(pages: Pages, plan: Plan, members: list[Lying], told: GlueUp) -> set[str]:
+    """Draw the pieces that are sawn apart first, as they stand on the rack; nothing when there are none."""
+    units = plan.shop.units
+    names = list(dict.fromkeys((c.piece, c.copy) for c in told.cuts))
+    for n, (name, copy) in enumerate(names):
+        parts = [m for m in members if (m.piece.name, m.member.copy) == (name, copy)]
+        box = bounds(outlines_of(parts[0].piece.shape))
+        k = min(120.0 / (box[2] - box[0]), _SAWN_MM / (box[3] - box[1]))
+        high = (box[3] - box[1]) * k
+        pages.need(high + (30.0 if n == 0 else 16.0))
+        if n == 0:
+            pages.title("Picture 3: sawn apart first, as they stand on the rack, top face up")
+        at = Move(scale=k, dx=MARGIN_MM + _NAMES_MM + 8.0 - box[0] * k, dy=pages.y - 5.0 - high - box[1] * k)
+        canvas = pages.canvas
+        canvas.text((MARGIN_MM, pages.y - 5.0 - high / 2), short(name, 18), 2.9, "plain-bold")
+        canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "wood")
+        canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "edge-thin")
+        for each in parts:
+            x, y = centre([at.outline(o) for o in outlines_of(each.wood)])
+            canvas.text((x, y - 1.6), each.told.letter, 4.6, "text-bold", "middle")
+        corner = at.point((box[0], box[1]))
+        for j, cut in enumerate(c for c in told.cuts if (c.piece, c.copy) == (name, copy)):
+            a, b = (at.point((x + box[0], y + box[1])) for x, y in cut.line_mm)
+            canvas.line(a, b, "joint-edge")
+            if cut.across:
+                canvas.dimension(
+                    corner, (a[0], corner[1]), -4.0 - 4.0 * j, measure.number(cut.line_mm[0][0], units)
+                )
+            else:
+                canvas.dimension(
+                    corner, (corner[0], a[1]), 4.0 + 4.0 * j, measure.number(cut.line_mm[0][1], units)
+                )
+        canvas.area([Outline.circle(*corner, 1.0)], "zero")
+        canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", 2.5, "text-bold")
+        pages.gap(high + 15.0)
+    return {"joint-edge", "piece-corner"} if names else set()
+
+
 def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[SeamKey], at: Move) -> None:
     """Draw slots and holes for splines and dowels, as deep as they go into this piece."""
     (ax, ay), (bx, by) = (at.point(p) for p in edge.line_mm)
@@ -233,5 +278,6 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box) -> N
 
 
 def named(each: Lying) -> str:
-    """Return the name of a member's piece, with its copy where it is not the first."""
-    return clean(each.piece.name) + ("" if each.member.copy == 1 else f"/{each.member.copy}")
+    """Return the name of a member's piece, with its copy where it is not the first; or that it is a part."""
+    name = clean(each.piece.name) + ("" if each.member.copy == 1 else f"/{each.member.copy}")
+    return name if each.member.cut is None else f"part of {name}"

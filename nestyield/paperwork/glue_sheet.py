@@ -89,6 +89,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     if not first:
         pages.new_page()
         shown |= glue_figures.pieces_apart(pages, plan, members, told.keys, best)
+    shown |= glue_figures.sawn_apart(pages, plan, members, told)
     glue_tables.keys(pages, plan, told)
     glue_tables.seams(pages, plan, told)
     glue_tables.clamps(pages, plan, told)

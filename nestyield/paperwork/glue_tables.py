@@ -24,7 +24,7 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
     rows = []
     for each in members:
         told = each.told
-        x0, y0, x1, y1 = bounds([each.piece.shape.outer])
+        x0, y0, x1, y1 = bounds([each.wood.outer])
         rows.append(
             [
                 told.letter,
@@ -43,7 +43,7 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
             "",
             "Piece",
             "Shelf",
-            "On the rack",
+            "Long × wide",
             "Thick",
             "Face up, way round",
             "Plane before gluing",

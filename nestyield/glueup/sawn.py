@@ -1,0 +1,88 @@
+"""Pieces that are sawn apart before gluing, because several members come out of one."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.geometry.shape import to_shapely
+from nestyield.glueup.staves import FAR_MM, Stave
+from nestyield.model import Piece, PieceCut, Point
+
+_Ways = tuple[tuple[Point, bool], ...]
+
+
+def sawn(cut: Sequence[Stave]) -> tuple[PieceCut, ...]:
+    """Return the cuts that divide pieces into members, by piece and from its corner on.
+
+    Parameters
+    ----------
+    cut : sequence of Stave
+    """
+    groups: dict[tuple[str, int], list[Stave]] = {}
+    for stave in cut:
+        if stave.member.cut is not None:
+            groups.setdefault((stave.piece.name, stave.member.copy), []).append(stave)
+    return tuple(c for staves in groups.values() if len(staves) > 1 for c in _divided(staves))
+
+
+def _ways(piece: Piece) -> _Ways:
+    """Return in which directions members may follow each other, and whether cuts then go across the grain."""
+    a = math.radians(piece.grain_deg or 0.0)
+    out = []
+    for (x, y), across in (((math.cos(a), math.sin(a)), True), ((-math.sin(a), math.cos(a)), False)):
+        # away from the corner where length and width begin
+        sign = math.copysign(1.0, x if abs(x) > abs(y) else y)
+        out.append(((sign * x, sign * y), across))
+    return tuple(out)
+
+
+def _divided(staves: Sequence[Stave]) -> list[PieceCut]:
+    piece = staves[0].piece
+    whole = to_shapely(piece.shape)
+    x0, y0, _, _ = whole.bounds
+    parts = [(s, to_shapely(s.member.cut)) for s in staves if s.member.cut is not None]
+    for (ux, uy), across in _ways(piece):
+        reach = sorted((*_reach(area, (ux, uy)), s.letter) for s, area in parts)
+        gaps = [(a[1], b[0]) for a, b in itertools.pairwise(reach)]
+        if any(high < low for low, high in gaps):
+            continue
+        out = []
+        for (low, high), (one, other) in zip(gaps, itertools.pairwise(reach)):
+            m = (low + high) / 2
+            foot = (ux * m, uy * m)
+            ends = [(foot[0] - s * uy * FAR_MM, foot[1] + s * ux * FAR_MM) for s in (-1.0, 1.0)]
+            found = whole.intersection(LineString(ends))
+            if found.is_empty:
+                continue
+            points = sorted(
+                (p for g in getattr(found, "geoms", [found]) for p in g.coords),
+                key=lambda p: p[1] * ux - p[0] * uy,
+            )
+            (ax, ay), (bx, by) = points[0], points[-1]
+            out.append(
+                PieceCut(
+                    piece=piece.name,
+                    copy=staves[0].member.copy,
+                    before=one[2],
+                    after=other[2],
+                    across=across,
+                    line_mm=(_told(ax - x0, ay - y0), _told(bx - x0, by - y0)),
+                    kerf_mm=round(high - low, 3),
+                )
+            )
+        return out
+    return []
+
+
+def _reach(area: BaseGeometry, way: Point) -> tuple[float, float]:
+    values = [x * way[0] + y * way[1] for x, y in area.exterior.coords]
+    return (min(values), max(values))
+
+
+def _told(x: float, y: float) -> Point:
+    return (round(x, 4) + 0.0, round(y, 4) + 0.0)
