@@ -78,22 +78,25 @@ def _near_boxes(fixed: IntPoly, moving: IntPoly, window: Window) -> bool:
     return overlap(reach, window) is not None
 
 
-def no_fit_fine(fixed: Shapes, moving: Shapes) -> FinePaths:
-    """As ``no_fit_region``, on the finer grid."""
-    paths = meets_paths(fixed, moving)
+def no_fit_fine(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths:
+    """As ``no_fit_region``, on the finer grid; with a window only what lies in it is to be trusted."""
+    paths = meets_paths(fixed, moving, window)
     if paths is not None:
         return combine("union", paths, subject_fill="positive")
+    negated = None if window is None else (-window[2], -window[3], -window[0], -window[1])
     out: FinePaths = []
     pieces = components(_region(moving))
     for outer, holes in components(_region(fixed)):
         for piece, openings in pieces:
-            touch = combine("union", fine(convolution(outer, -piece)), subject_fill="positive")
+            if window is not None and not _near_boxes(outer, piece, window):
+                continue
+            touch = combine("union", _laid(outer, -piece, window), subject_fill="positive")
             free: FinePaths = []
             for hole in holes:
-                free += inner_ring_fine(hole[::-1], piece)
+                free += inner_ring_fine(hole[::-1], piece, window)
             for opening in openings:
                 # fixed inside opening + t  <=>  -fixed + t inside -opening, with t negated
-                free += [-p for p in inner_ring_fine(opening[::-1], outer)]
+                free += [-p for p in inner_ring_fine(opening[::-1], outer, negated)]
             out += combine("difference", touch, free) if free else touch
     return combine("union", out)
 

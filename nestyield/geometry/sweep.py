@@ -6,33 +6,15 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import FinePaths, combine, fine
+from nestyield.geometry.boolean import FinePaths, combine, components, fine
 from nestyield.geometry.grid import FINE, IntPoly, Region, tidy
 
 #: The kept region is this much smaller than true on every edge, so that it stays inside the true one when
 #: its vertices are turned and rounded, and so that a fit with no play still leaves a region with area.
 SLACK_UM = 2.0
-
-
-def _hull(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Convex hull, counter-clockwise (monotone chain)."""
-    rows = sorted(set(points))
-    if len(rows) < 3:
-        return rows
-    out: list[tuple[float, float]] = []
-    for sweep in (rows, rows[::-1]):
-        base = len(out)
-        for p in sweep:
-            while len(out) - base >= 2:
-                (ax, ay), (bx, by) = out[-2], out[-1]
-                if (bx - ax) * (p[1] - ay) - (by - ay) * (p[0] - ax) > 0:
-                    break
-                out.pop()
-            out.append(p)
-        out.pop()
-    return out
 
 
 def swept_edges(
@@ -66,13 +48,15 @@ def swept_edges(
     arc = np.stack([low, p * out, high], axis=1) + np.array(centre)
     corners: NDArray[np.float64] = slack_um * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     wide = arc[:, :, None, :] + corners[None, None, :, :]
-    spots = wide.reshape(len(p), 12, 2) * FINE
-    rows = [list(map(tuple, r)) for r in spots.tolist()]
-    hulls = []
-    for k in range(len(rows)):
-        hull = _hull(rows[k] + rows[(k + 1) % len(rows)])
-        hulls.append(np.rint(np.array(hull)).astype(np.int64))
-    return hulls
+    spots = np.rint(wide.reshape(len(p), 12, 2) * FINE)
+    both = np.concatenate([spots, np.roll(spots, -1, axis=0)], axis=1)
+    hulls = shapely.convex_hull(
+        shapely.multipoints(both.reshape(-1, 2), indices=np.repeat(np.arange(len(p)), 24))
+    )
+    corners_of, which = shapely.get_coordinates(shapely.orient_polygons(hulls), return_index=True)
+    ends = np.searchsorted(which, np.arange(1, len(p)))
+    # the last corner of each repeats its first
+    return [r[:-1] for r in np.split(corners_of.astype(np.int64), ends)]
 
 
 def kept_when_turned(
@@ -106,3 +90,31 @@ def kept_when_turned(
     left = combine("difference", fine(region), swept, clip_fill="positive")
     rings = [tidy(np.rint(r / FINE).astype(np.int64)) for r in left]
     return [r for r in rings if len(r) >= 3]
+
+
+def simplified(region: Sequence[IntPoly], within_um: float) -> Region:
+    """Return a region of fewer vertices whose border and that of the given one lie within a distance.
+
+    Parameters
+    ----------
+    region : Region
+    within_um : float
+        0 or more; 0 returns the region as it is.
+
+    Returns
+    -------
+    Region
+        Some of the given vertices. A point farther than ``within_um`` from its border lies in it just when it
+        lies in the given region; pieces narrower than that may vanish.
+    """
+    if within_um <= 0.0:
+        return list(region)
+    out: Region = []
+    for outer, holes in components(region):
+        polygon = shapely.simplify(shapely.Polygon(outer, holes), within_um, preserve_topology=True)
+        if polygon.geom_type != "Polygon" or polygon.is_empty:
+            continue
+        polygon = shapely.orient_polygons(polygon)
+        rings = [polygon.exterior, *polygon.interiors]
+        out += [np.asarray(r.coords)[:-1].astype(np.int64) for r in rings]
+    return [r for r in (tidy(r) for r in out) if len(r) >= 3]

@@ -7,6 +7,7 @@ its own (``check``).
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import replace
 
 import numpy as np
@@ -38,6 +39,23 @@ def giving(problem: Problem, um: int) -> Problem:
     """
     if um == 0:
         return problem
+    key = (id(problem), um)
+    if key in _GIVING:
+        _GIVING.move_to_end(key)
+        return _GIVING[key][1]
+    made = _giving(problem, um)
+    _GIVING[key] = (problem, made)
+    if len(_GIVING) > _KEPT:
+        _GIVING.popitem(last=False)
+    return made
+
+
+# The last few answers, with what they are answers to: a problem is asked at many angles.
+_GIVING: OrderedDict[tuple[int, int], tuple[Problem, Problem]] = OrderedDict()
+_KEPT = 16
+
+
+def _giving(problem: Problem, um: int) -> Problem:
     tool = square(um)
     container = [r for ring in problem.container for r in coarse(no_fit_fine(ring, tool))[:1]]
     obstacles = []

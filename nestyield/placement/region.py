@@ -71,7 +71,7 @@ def region_fine(
         if id(moving) not in turned:
             turned[id(moving)] = place(moving, angle_deg, mirrored)
         paths = meets_paths(fixed, turned[id(moving)], window)
-        blocked += no_fit_fine(fixed, turned[id(moving)]) if paths is None else paths
+        blocked += no_fit_fine(fixed, turned[id(moving)], window) if paths is None else paths
     return combine("difference", bare, blocked, clip_fill="positive")
 
 

@@ -120,14 +120,15 @@ def place_part(
     PlaceAnswer
     """
     single = _Single(part, blank, settings, taken, order, copy, accept)
-    answer = single.near_grain()
-    if answer is not None:
-        return answer
     if limit is None:
         limit = 0 if taken else LIMIT
-    if single.had_room or limit == 0:
+    search = single.search(within_mm, limit) if limit > 0 else None
+    answer = single.near_grain(search)
+    if answer is not None:
+        return answer
+    if single.had_room or search is None:
         return PlaceAnswer(placement=None, reason=single.why(), region=[], angle_deg=0.0)
-    return single.all_angles(within_mm, limit)
+    return single.all_angles(search, within_mm)
 
 
 class _Single:
@@ -154,27 +155,57 @@ class _Single:
         self._answer: PlaceAnswer | None = None
         self._problems: dict[Facing, Problem] = {}
 
-    def near_grain(self) -> PlaceAnswer | None:
-        """Try grain along grain, then a few angles of the tolerance."""
-        for group in self._groups():
-            found: list[tuple[Score, int, Placement, Problem, FinePaths]] = []
-            for k, angle in group:
-                branch = self.branches[k]
-                problem = self._problem(branch.facing)
-                mirrored = branch.way.mirrored
-                paths = allowed_fine(problem, angle, mirrored) or contact_fine(problem, angle, mirrored)
-                if paths:
-                    found += self._offers(k, angle, problem, paths)
-            found.sort(key=lambda f: f[:2])
-            for _, _, at, problem, paths in found:
-                answer = self._settle(at, problem, paths)
-                if answer is not None:
-                    return answer
+    def near_grain(self, search: AngleSearch | None) -> PlaceAnswer | None:
+        """Try grain along grain, then a few angles of the tolerance.
+
+        When a search over all angles follows, ways that it proves to be hopeless at a glance are left out
+        after the first look, and fits with no play are left to it.
+        """
+        for n, group in enumerate(self._groups()):
+            if search is not None and n > 0:
+                hopeless = {k: search.hopeless(k) for k in sorted({k for k, _ in group})}
+                group = [(k, a) for k, a in group if not hopeless[k]]
+            answer = self._best_of(group, allowed_fine)
+            if answer is None and search is None:
+                answer = self._best_of(group, contact_fine)
+            if answer is not None:
+                return answer
         return None
 
-    def all_angles(self, within_mm: float, limit: int) -> PlaceAnswer:
-        """Search all allowed angles."""
-        search = AngleSearch(
+    def _no_play(self, tight: list[tuple[int, float, float]]) -> bool:
+        """Try the same angles for fits with no play, where some angle nearby leaves next to no room."""
+        for group in self._groups():
+            near = [
+                (k, a)
+                for k, a in group
+                if any(b == k and low - 1e-9 <= a <= high + 1e-9 for b, low, high in tight)
+            ]
+            self._answer = self._best_of(near, contact_fine)
+            if self._answer is not None:
+                return True
+        return False
+
+    def _best_of(
+        self, group: list[tuple[int, float]], region: Callable[[Problem, float, bool], FinePaths]
+    ) -> PlaceAnswer | None:
+        """The best place at any of some angles."""
+        found: list[tuple[Score, int, Placement, Problem, FinePaths]] = []
+        for k, angle in group:
+            branch = self.branches[k]
+            problem = self._problem(branch.facing)
+            paths = region(problem, angle, branch.way.mirrored)
+            if paths:
+                found += self._offers(k, angle, problem, paths)
+        found.sort(key=lambda f: f[:2])
+        for _, _, at, problem, paths in found:
+            answer = self._settle(at, problem, paths)
+            if answer is not None:
+                return answer
+        return None
+
+    def search(self, within_mm: float, limit: int) -> AngleSearch:
+        """Return the search over all allowed angles, not yet begun."""
+        return AngleSearch(
             self.branches,
             self.part,
             self.blank,
@@ -183,7 +214,11 @@ class _Single:
             within_mm=within_mm,
             limit=limit,
             take=self._take,
+            contact=self._no_play,
         )
+
+    def all_angles(self, search: AngleSearch, within_mm: float) -> PlaceAnswer:
+        """Search all allowed angles."""
         outcome = search.run()
         if self._answer is not None:
             return _with_steps(self._answer, outcome.steps)

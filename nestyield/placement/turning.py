@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from nestyield.geometry.boolean import FinePaths, components
 from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, area_um2, bounds, ring_area_um2
 from nestyield.geometry.minkowski import Window
-from nestyield.geometry.sweep import SLACK_UM, kept_when_turned
+from nestyield.geometry.sweep import SLACK_UM, kept_when_turned, simplified
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
 from nestyield.placement.candidates import Way
@@ -32,6 +32,10 @@ from nestyield.placement.region import allowed_fine, region_fine, window_of
 
 LeafKind = Literal["none", "tight"]
 
+#: Outlines on an interval may be off by this share of what the part moves in it.
+COARSE_SHARE = 1 / 16
+#: Below this they are not made coarse, micrometres.
+LEAST_COARSE_UM = 16.0
 # Widest interval that is looked at whole, degrees either way.
 _WIDEST_HALF_DEG = 12.0
 
@@ -150,7 +154,8 @@ class Kept:
         self._slack_um = slack_um
         self.centre = np.array(centre)
         self._problems: dict[Facing, Problem] = {}
-        self._kept: dict[tuple[int, float], Region] = {}
+        self._kept: dict[tuple[int, float, float], Region] = {}
+        self._simple: dict[tuple[int, float], Region] = {}
         self._outline: Region = [scene.shape.outline]
         far = scene.shape.outline - np.array(centre)
         self._reach_um = float(np.hypot(far[:, 0], far[:, 1]).max())
@@ -161,14 +166,35 @@ class Kept:
             self._problems[facing] = self.scene.problem(facing)
         return self._problems[facing]
 
-    def kept(self, region: Region, half_deg: float) -> Region:
-        """Return what every turned copy of a region of the part covers."""
-        key = (id(region), half_deg)
+    def kept(self, region: Region, half_deg: float, coarse_um: float = 0.0) -> Region:
+        """Return what every turned copy of a region covers, less ``coarse_um`` twice all round."""
+        key = (id(region), half_deg, coarse_um)
         if key not in self._kept:
             self._kept[key] = kept_when_turned(
-                region, half_deg, (float(self.centre[0]), float(self.centre[1])), self._slack_um
+                self.simple(region, coarse_um),
+                half_deg,
+                (float(self.centre[0]), float(self.centre[1])),
+                self._slack_um + 2 * coarse_um,
             )
         return self._kept[key]
+
+    def simple(self, region: Region, coarse_um: float) -> Region:
+        """Return a region with fewer vertices, its border within ``coarse_um`` of its own."""
+        if coarse_um == 0.0:
+            return region
+        key = (id(region), coarse_um)
+        if key not in self._simple:
+            self._simple[key] = simplified(region, coarse_um)
+        return self._simple[key]
+
+    def coarse_um(self, half_deg: float) -> float:
+        """Return how coarse outlines may be on an interval: a small part of what the part moves in it.
+
+        Kept wood is then smaller by twice as much, once for its own border, once for that of what it must
+        fit or avoid, so that what is proved with it holds for the full outlines.
+        """
+        um = self.moves_um(half_deg) * COARSE_SHARE
+        return 2.0 ** math.floor(math.log2(um)) if um >= LEAST_COARSE_UM else 0.0
 
     def moves_um(self, half_deg: float) -> float:
         """Return how far the farthest point moves from the middle of an interval to its end."""
@@ -185,14 +211,18 @@ class Kept:
     ) -> FinePaths | None:
         """Return where the kept wood fits; None when nothing is kept, which proves nothing."""
         problem = self.problem(branch.facing)
-        outline = self.kept(self._outline, half_deg)
+        coarse = self.coarse_um(half_deg)
+        outline = self.kept(self._outline, half_deg, coarse)
         if not outline:
             return None
-        if area_um2(outline) > area_um2(problem.container):
+        container = self.simple(problem.container, coarse)
+        if area_um2(outline) > area_um2(container):
             return []
-        pairs = [(o.fixed, self.kept(o.moving, half_deg)) for o in problem.obstacles]
-        pairs = [(fixed, moving) for fixed, moving in pairs if moving]
-        return region_fine(problem.container, outline, pairs, middle_deg, branch.way.mirrored, window)
+        pairs = [
+            (self.simple(o.fixed, coarse), self.kept(o.moving, half_deg, coarse)) for o in problem.obstacles
+        ]
+        pairs = [(fixed, moving) for fixed, moving in pairs if fixed and moving]
+        return region_fine(container, outline, pairs, middle_deg, branch.way.mirrored, window)
 
 
 #: Takes (branch number, angle, problem, shifts on the finer grid, whether arcs were taken as chords); says
@@ -219,6 +249,9 @@ class AngleSearch:
         Most regions to compute.
     take : callable
         Called with every non-empty allowed region; the search ends when it returns true.
+    contact : callable, optional
+        Called once with the intervals (branch, from, to) that are tight, before they are looked at closely;
+        the search ends when it returns true.
     """
 
     def __init__(
@@ -232,12 +265,15 @@ class AngleSearch:
         within_mm: float,
         limit: int,
         take: Taker,
+        contact: Callable[[list[tuple[int, float, float]]], bool] | None = None,
     ) -> None:
+        self._contact = contact
         self._branches = branches
         self._within_um = within_mm * UM_PER_MM
         self._limit, self._take = limit, take
         self.steps = 0
         self._found = False
+        self._rooms: dict[tuple[int, float, float], FinePaths | None] = {}
         self._rounded = has_arcs(part, blank)
         safe = Scene(part, blank, settings, taken, "safe")
         x0, y0, x1, y1 = bounds([safe.shape.outline])
@@ -252,16 +288,33 @@ class AngleSearch:
         self._tight = scene("lenient", tighter_mm=within_mm)
         self._scene = scene
 
+    def hopeless(self, k: int) -> bool:
+        """Whether a branch is proved to have no place at a glance: over each of its widest intervals."""
+        return all(self._room(here) == [] for here in self._widest(k))
+
+    def _widest(self, k: int) -> list[Interval]:
+        return [Interval(k, middle, half, None) for middle, half in self._branches[k].intervals()]
+
+    def _room(self, here: Interval) -> FinePaths | None:
+        """Room of the lenient scene on an interval; that of the widest ones is kept."""
+        branch = self._branches[here.branch]
+        if here.window is not None:
+            self.steps += 1
+            return self._lenient.room(branch, here.middle, here.half, self._window(self._lenient, here))
+        key = (here.branch, here.middle, here.half)
+        if key not in self._rooms:
+            self.steps += 1
+            self._rooms[key] = self._lenient.room(branch, here.middle, here.half)
+        return self._rooms[key]
+
     def run(self) -> Outcome:
         """Work off all intervals."""
-        start = [
-            Interval(k, middle, half, None)
-            for k, branch in enumerate(self._branches)
-            for middle, half in branch.intervals()
-        ]
+        start = [here for k in range(len(self._branches)) for here in self._widest(k)]
         done, open_ = self._halve(start)
         tight = [leaf for leaf in done if leaf[1] == "tight"]
         found = self._found
+        if tight and not open_ and not found and self._contact is not None:
+            found = self._contact([(i.branch, i.middle - i.half, i.middle + i.half) for i, _ in tight])
         if tight and not open_ and not found:
             closer = self._closer([interval for interval, _ in tight])
             done = [leaf for leaf in done if leaf[1] == "none"] + closer
@@ -282,18 +335,16 @@ class AngleSearch:
         while queue and self.steps < self._limit:
             here = queue.pop()
             branch = self._branches[here.branch]
-            window = self._window(self._lenient, here)
-            self.steps += 1
-            room = self._lenient.room(branch, here.middle, here.half, window)
+            room = self._room(here)
             if room is not None and not room:
                 done.append((here, "none"))
                 continue
             if self._try(self._safe, here, room):
                 return done, queue.rest()
-            if self._lenient.moves_um(here.half) <= 2 * self._within_um or (
-                room and breadth_um(room) <= self._within_um
-            ):
+            moves = self._lenient.moves_um(here.half) / self._within_um
+            if moves <= 2 or (moves <= 8 and room and breadth_um(room) <= self._within_um):
                 self.steps += 1
+                window = self._window(self._lenient, here)
                 if self._tight.room(branch, here.middle, here.half, window) == []:
                     done.append((here, "tight"))
                     continue
