@@ -80,11 +80,18 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
                 f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
             )
     held: list[Pin | HoldDown] = [*pins, *holds]
-    notes += [
-        f"{each.name} goes into a leftover, and its hole stays there"
+    left = [
+        each.name
         for each in held
         if keep.intersects(shapely.Point(each.x_mm, each.y_mm).buffer(each.diameter_mm / 2.0))
     ]
+    if left:
+        many = len(left) > 1
+        names = f"{', '.join(left[:-1])} and {left[-1]}" if many else left[0]
+        notes.append(
+            f"{names} {'go' if many else 'goes'} into a leftover, and "
+            f"{'their holes stay' if many else 'its hole stays'} there"
+        )
     return WorkPlan(
         faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
         flip_axis_mm=axis,

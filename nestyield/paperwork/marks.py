@@ -103,9 +103,9 @@ class Entry:
 
 _WORDS = {
     "part": "part",
-    "pocket": "pocket from this face",
-    "pocket-under": "cut from the other face",
-    "contour": "contour, deepest at the outline",
+    "pocket": "pocket from the top face",
+    "pocket-under": "cut from the bottom face",
+    "contour": "contour from the top face",
     "cutout": "cut right through",
     "hole": "drilled hole",
     "centre": "centre line",

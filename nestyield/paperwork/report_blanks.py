@@ -13,13 +13,17 @@ from nestyield.paperwork import (
     cautions,
     marks,
     measure,
+    room,
     svg,
 )
 from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.sheet_work import steps
-from nestyield.paperwork.words import clean
+from nestyield.paperwork.words import clean, listed
+
+#: Code of the note about edges that may tear, which the paper tells as a caution.
+TEAR_CODE = "P020"
 
 
 def anchors(plan: Plan) -> list[str]:
@@ -122,10 +126,31 @@ def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
             "name": clean(leftover.name),
             "size": " × ".join(measure.number(v, u) for v in leftover.rectangle_mm[2:]),
             "area": measure.area(leftover.area_mm2, u),
-            "keep": "keep" if leftover.usable else "waste",
         }
         for leftover in layout.leftovers
+        if leftover.usable
     ]
+
+
+def _makes(layout: Layout) -> str:
+    """Return what a blank is for: ``mandolin``, or ``2 fingerboard``."""
+    counts: dict[str, int] = {}
+    for placement in layout.placements:
+        counts[clean(placement.part)] = counts.get(clean(placement.part), 0) + 1
+    return listed(f"{n} × {name}" if n > 1 else name for name, n in counts.items())
+
+
+def _rooms(plan: Plan, layout: Layout) -> list[str]:
+    """Return how far each part may still be shifted and turned, in sentences."""
+    rooms = layout.rooms
+    if len(rooms) == 1:
+        return [room.sentence(plan, layout, rooms[0])]
+    out = []
+    for item in rooms:
+        words = room.sentence(plan, layout, item).removesuffix(f" {room.ASIDE}")
+        if words != room.NONE:
+            out.append(f"Part {item.placement + 1}: {words[0].lower()}{words[1:]}")
+    return [*out, room.ASIDE] if out else []
 
 
 def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
@@ -159,6 +184,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "way": way(layout),
                 "has_bed": layout.chosen is not None,
                 "picture": Markup(svg.inline(canvas)),
+                "tall": canvas.width_mm < 2.0 * canvas.height_mm,
                 "legend": _legend(shown),
                 "setups": setups,
                 "bed_legend": _legend(bed_shown - {"part"}),
@@ -166,9 +192,15 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "placements": _placements(plan, layout),
                 "seams": _seams(plan, layout),
                 "leftovers": _leftovers(plan, layout),
+                "waste": sum(1 for k in layout.leftovers if not k.usable),
+                "rooms": _rooms(plan, layout),
+                "makes": _makes(layout),
                 "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
                 "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
-                "findings": [finding_row(f) for f in layout.findings],
+                # Edges that may tear are told as a caution, with their signs.
+                "findings": [
+                    finding_row(f) for f in layout.findings if not (layout.watch and f.code == TEAR_CODE)
+                ],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
                 "yield_kept": measure.percent(
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2

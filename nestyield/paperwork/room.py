@@ -26,6 +26,10 @@ _TURN_DEG = 0.05
 ASIDE = "Bed, seams, pins and filler are not looked at: plan again before you use much of it."
 
 
+#: What is said where there is none.
+NONE = "It has no room to be shifted or turned."
+
+
 def play(room: Room) -> tuple[float, float, float, float]:
     """Return how far a part may go left, right, down and up from where it lies, blank coordinates, mm."""
     if room.slide is None:
@@ -62,7 +66,7 @@ def sentence(plan: Plan, layout: Layout, room: Room) -> str:
     less, more = turns(room, layout.placements[room.placement].angle_deg)
     turn = f"turned by −{less:.1f}° to +{more:.1f}°" if max(less, more) >= _TURN_DEG else ""
     if not words and not turn:
-        return "It has no room to be shifted or turned."
+        return NONE
     shift = f"shifted up to {', '.join(words)}" if words else ""
     may = " and ".join(w for w in (shift, turn) if w)
     return f"It may be {may}; margins, gaps and defects are then still kept. {ASIDE}"
