@@ -47,8 +47,8 @@ def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
         *_sawing_apart(made, u),
         "Lay the pieces on the bench as in picture 2: the face that is named up, corner 0 where the picture "
         "shows it.",
-        "On each face that lies up write the piece's letter and an arrow to the left end. From here on upper, "
-        "lower, left and right are those of the picture.",
+        "On each face that lies up write the piece's letter and an arrow to the left end. From here on "
+        "upper, lower, left and right are those of the picture.",
         *_planing(made, u),
         *_ripping(made, shop),
         *_jointing(made, u),
@@ -72,10 +72,10 @@ def _sawing_apart(made: GlueUp, units: Units) -> list[str]:
         if abs(a - b) > _LEAST_MM:
             place = f"from {length(a, units)} to {length(b, units)}"
         name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
+        grain = "across" if cut.across else "along"
         out.append(
-            f"Saw {name} apart (picture 3) {'across' if cut.across else 'along'} the grain, middle of the cut {place} "
-            f"{to} from its corner 0: {cut.before} is the part towards that corner, {cut.after} the one "
-            "beyond."
+            f"Saw {name} apart (picture 3) {grain} the grain, middle of the cut {place} {to} from corner 0: "
+            f"{cut.before} is the part towards that corner, {cut.after} the one beyond."
         )
     return out
 
