@@ -16,8 +16,22 @@ from nestyield.bed.lie import lies_at
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood
+from nestyield.bed.words import grid_mm
 from nestyield.geometry.transform import transform_shape
-from nestyield.model import Axis, Bed, Blank, HoldPlace, Part, Pin, Placement, Point, Section, Settings, Setup
+from nestyield.model import (
+    Axis,
+    Bed,
+    Blank,
+    HoldPlace,
+    Part,
+    Pin,
+    Placement,
+    Point,
+    Section,
+    Settings,
+    Setup,
+    Units,
+)
 
 #: Lines tried for the flip axis in each direction.
 _LINES = 9
@@ -31,6 +45,7 @@ def plan_flip(
     settings: Settings,
     pinned: bool,
     keep: BaseGeometry,
+    units: Units = "mm",
 ) -> tuple[tuple[Pin, ...], tuple[Point, Point] | None, list[str]]:
     """Plan the turning over of a blank.
 
@@ -46,12 +61,15 @@ def plan_flip(
         Whether both faces are worked, so that pins are needed.
     keep : geometry
         Leftovers that should rather not be pierced.
+    units : {"mm", "in"}
+        Places are whole steps of what the shop measures in.
 
     Returns
     -------
     (pins, axis, cautions)
     """
-    lines = _lines(blank, pairs, settings)
+    grid = grid_mm(units)
+    lines = _lines(blank, pairs, settings, grid)
     good = [(axis, at) for axis, at in lines if _lies_flipped(blank, pairs, bed, chosen, settings, axis, at)]
     notes = []
     if not good:
@@ -68,9 +86,11 @@ def plan_flip(
         **free,
         "waste": free["waste"].difference(keep.buffer(bed.pin_diameter_mm)),
     }
-    best = _best(spared, good, bed.pin_diameter_mm)
+    best = _best(spared, good, bed.pin_diameter_mm, grid)
     if best is None or not best.sure:
-        best = max((s for s in (_best(free, good, bed.pin_diameter_mm), best) if s), key=_worth, default=None)
+        best = max(
+            (s for s in (_best(free, good, bed.pin_diameter_mm, grid), best) if s), key=_worth, default=None
+        )
     if best is None:
         notes.append(
             "the waste has no room for two flip pins clear of the cutter: take a wider blank, or turn it "
@@ -90,14 +110,14 @@ def plan_flip(
 
 
 def _best(
-    free: dict[HoldPlace, BaseGeometry], lines: list[tuple[Axis, float]], pin_diameter_mm: float
+    free: dict[HoldPlace, BaseGeometry], lines: list[tuple[Axis, float]], pin_diameter_mm: float, grid: float
 ) -> PinSet | None:
     """Best pins about any of some lines; across the length only when about the length is not sure."""
     found: list[PinSet] = []
     for axis, at in lines:
         if axis != lines[0][0] and any(s.sure for s in found):
             break
-        pins = find_pins(free, axis, at, pin_diameter_mm)
+        pins = find_pins(free, axis, at, pin_diameter_mm, grid)
         if pins is not None:
             found.append(pins)
     return max(found, key=_worth, default=None)
@@ -117,7 +137,7 @@ def axis_line(blank: Blank, axis: Axis, at: float) -> tuple[Point, Point]:
     return (at, round(box.y0, 3) + 0.0), (at, round(box.y1, 3))
 
 
-def _lines(blank: Blank, pairs: Pairs, settings: Settings) -> list[tuple[Axis, float]]:
+def _lines(blank: Blank, pairs: Pairs, settings: Settings, grid: float) -> list[tuple[Axis, float]]:
     """Lines that may be the flip axis: through the middle of the cut, the blank, each part, and between."""
     cut = cutter_box_all(pairs, 0.0, settings.cutter_diameter_mm / 2.0)
     assert cut is not None
@@ -132,7 +152,7 @@ def _lines(blank: Blank, pairs: Pairs, settings: Settings) -> list[tuple[Axis, f
         spots += list(np.linspace(middle - size / 4.0, middle + size / 4.0, _LINES))
         seen: set[float] = set()
         for spot in spots:
-            at = round(2.0 * float(spot)) / 2.0 + 0.0
+            at = round(round(2.0 * float(spot) / grid) * grid / 2.0, 4) + 0.0
             if at not in seen:
                 seen.add(at)
                 out.append((axis, at))

@@ -9,10 +9,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.waste import Pairs, free_wood
-from nestyield.model import Blank, HoldDown, HoldPlace, Pin, Point, Settings
+from nestyield.bed.words import grid_mm
+from nestyield.model import Blank, HoldDown, HoldPlace, Pin, Point, Settings, Units
 
-#: Diameter of a screw's head or a small clamp pad (common practice, no source), millimetres.
+#: Diameter of a screw's head or a small clamp pad (common practice, no source), millimetres: where the
+#: shop works in millimetres, and in inches (7/16).
 HEAD_MM = 10.0
+HEAD_IN_MM = 25.4 * 7.0 / 16.0
 #: Hold-downs wanted, how far apart they are worth having, and how far from pins, millimetres.
 HOLDS = 4
 HOLDS_APART_MM = 60.0
@@ -20,7 +23,12 @@ BESIDE_PIN_MM = 5.0
 
 
 def hold_downs(
-    blank: Blank, pairs: Pairs, settings: Settings, pins: Sequence[Pin], keep: BaseGeometry
+    blank: Blank,
+    pairs: Pairs,
+    settings: Settings,
+    pins: Sequence[Pin],
+    keep: BaseGeometry,
+    units: Units = "mm",
 ) -> tuple[HoldDown, ...]:
     """Choose places for screws, far from each other, clear of cutter, pins and flaws.
 
@@ -32,25 +40,29 @@ def hold_downs(
     pins : sequence of Pin
     keep : geometry
         Leftovers, pierced only when there is no room for two elsewhere.
+    units : {"mm", "in"}
+        Places are whole steps of what the shop measures in.
     """
-    radius = HEAD_MM / 2.0
+    head = HEAD_MM if units == "mm" else HEAD_IN_MM
+    radius, grid = head / 2.0, grid_mm(units)
     free = free_wood(blank, pairs, settings, radius)
     holes = shapely.union_all(
         [shapely.Point(p.x_mm, p.y_mm).buffer(p.diameter_mm / 2.0 + radius + BESIDE_PIN_MM) for p in pins]
     )
     apart = keep.buffer(radius + BESIDE_PIN_MM)
-    chosen = _choose({kind: ground.difference(holes).difference(apart) for kind, ground in free.items()})
+    clear = {kind: ground.difference(holes) for kind, ground in free.items()}
+    chosen = _choose({kind: ground.difference(apart) for kind, ground in clear.items()}, grid)
     if len(chosen) < 2:
-        chosen = _choose({kind: ground.difference(holes) for kind, ground in free.items()})
+        chosen = _choose(clear, grid)
     return tuple(
-        HoldDown(name=f"screw {k + 1}", x_mm=p[0], y_mm=p[1], diameter_mm=HEAD_MM, place=kind)
+        HoldDown(name=f"screw {k + 1}", x_mm=p[0], y_mm=p[1], diameter_mm=head, place=kind)
         for k, (p, kind) in enumerate(chosen)
     )
 
 
-def _choose(free: dict[HoldPlace, BaseGeometry]) -> list[tuple[Point, HoldPlace]]:
+def _choose(free: dict[HoldPlace, BaseGeometry], grid: float) -> list[tuple[Point, HoldPlace]]:
     """From one corner on, always the place farthest from those chosen, waste before openings."""
-    spots = [(p, kind) for kind, ground in sorted(free.items(), reverse=True) for p in _spots(ground)]
+    spots = [(p, kind) for kind, ground in sorted(free.items(), reverse=True) for p in _spots(ground, grid)]
     if not spots:
         return []
     first = [s for s in spots if s[1] == "waste"] or spots
@@ -67,8 +79,8 @@ def _apart(p: Point, q: Point) -> float:
     return float(np.hypot(p[0] - q[0], p[1] - q[1]))
 
 
-def _spots(ground: BaseGeometry) -> list[Point]:
-    """Whole-millimetre places of a region near its corners."""
+def _spots(ground: BaseGeometry, grid: float) -> list[Point]:
+    """Places of a region on a grid near its corners."""
     out: set[Point] = set()
     for part in shapely.get_parts(ground):
         if part.geom_type != "Polygon":
@@ -77,7 +89,10 @@ def _spots(ground: BaseGeometry) -> list[Point]:
         for x, y in corners:
             for dx in (0, 1):
                 for dy in (0, 1):
-                    spot = (float(np.floor(x)) + dx, float(np.floor(y)) + dy)
+                    spot = (
+                        round((float(np.floor(x / grid)) + dx) * grid, 4),
+                        round((float(np.floor(y / grid)) + dy) * grid, 4),
+                    )
                     if part.covers(shapely.Point(spot)):
                         out.add(spot)
     return sorted(out)

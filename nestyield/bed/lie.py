@@ -2,7 +2,7 @@
 
 The chosen place is the one with most clearance: the middle of the widest circle inside the set of
 places that do, so that the blank may be laid off by the most without harm. It is rounded to whole
-millimetres where that still does.
+millimetres (sixteenths of an inch in shops that work in inches) where that still does.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from shapely.affinity import translate
 from nestyield.bed.extents import LIMIT_TOL_MM, Box
 from nestyield.bed.keep_outs import Load, bodies_for, hits, in_the_way, reachable, shadow, widest
 from nestyield.bed.sweep import outline_polygon
-from nestyield.bed.words import say
+from nestyield.bed.words import grid_mm, say
 from nestyield.model import Axis, Bed, KeepOut, Units
 
 
@@ -88,8 +88,8 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
     blocking = [k for k in bed.keep_outs if reachable(k, load, both)]
     if not blocking:
-        return _rounded(both, middle, [], load)
-    return _around_keep_outs(both, middle, blocking, load)
+        return _rounded(both, middle, [], load, grid_mm(units))
+    return _around_keep_outs(both, middle, blocking, load, grid_mm(units))
 
 
 def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
@@ -102,16 +102,18 @@ def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
     return not any(hits(k, load, x_mm, y_mm) for k in bed.keep_outs)
 
 
-def _around_keep_outs(places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
+def _around_keep_outs(
+    places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: Load, grid: float
+) -> Lie:
     most = 0.5 * min(places.width, places.height)
     if _clearance(places, blocking, load, middle) >= most - 1e-9:
-        return _rounded(places, middle, blocking, load)
+        return _rounded(places, middle, blocking, load, grid)
     ground = shapely.box(*places.grown(LIMIT_TOL_MM))
     shadows = {k.name: shadow(k, load, places) for k in blocking}
     free = ground.difference(shapely.union_all(list(shadows.values())))
     if free.is_empty:
         return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(in_the_way(ground, shadows),))
-    return _rounded(places, widest(free), blocking, load)
+    return _rounded(places, widest(free), blocking, load, grid)
 
 
 def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float, float]) -> float:
@@ -126,13 +128,17 @@ def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float
     return nearest
 
 
-def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: Load) -> Lie:
-    """Round a place to whole millimetres, tenths or micrometres, whichever first keeps clearance."""
+def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: Load, grid: float) -> Lie:
+    """Round a place to whole steps, a tenth (1/64 inch) or micrometres, whichever first keeps clearance.
+
+    ``grid`` is the step: a millimetre, or 1/16 inch.
+    """
     best = _clearance(places, blocking, load, spot)
-    for digits in ((0, 0), (0, 1), (1, 0), (1, 1), (0, 3), (3, 0), (1, 3), (3, 1), (3, 3)):
-        x, y = round(spot[0], digits[0]) + 0.0, round(spot[1], digits[1]) + 0.0
+    steps = (grid, grid / 10.0 if grid == 1.0 else grid / 4.0, 0.001)
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1), (0, 2), (2, 0), (1, 2), (2, 1), (2, 2)):
+        x, y = (round(round(v / steps[k]) * steps[k], 4) + 0.0 for v, k in zip(spot, (i, j)))
         clear = _clearance(places, blocking, load, (x, y))
-        least = 0.8 * best if max(digits) < 3 else -LIMIT_TOL_MM / 2
+        least = 0.8 * best if max(i, j) < 2 else -LIMIT_TOL_MM / 2
         if clear >= least:
             clear = max(0.0, math.floor(clear * 1000.0) / 1000.0)
             return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)

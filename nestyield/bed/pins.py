@@ -89,7 +89,11 @@ def only_flip(points: Sequence[Point]) -> bool:
 
 
 def find_pins(
-    free: dict[HoldPlace, BaseGeometry], axis: Axis, at_mm: float, pin_diameter_mm: float
+    free: dict[HoldPlace, BaseGeometry],
+    axis: Axis,
+    at_mm: float,
+    pin_diameter_mm: float,
+    grid: float = 1.0,
 ) -> PinSet | None:
     """Choose pins about one flip axis: three or four that are sure if there is room, else two.
 
@@ -100,6 +104,8 @@ def find_pins(
     axis : {"x", "y"}
     at_mm : float
     pin_diameter_mm : float
+    grid : float
+        Step to which places are rounded, millimetres.
     """
     apart = APART_DIAMETERS * pin_diameter_mm
     tries: tuple[tuple[HoldPlace, ...], ...] = (("waste",), ("waste", "cutout"))
@@ -108,7 +114,7 @@ def find_pins(
         if axis == "y":  # swap the axes, so that the flip axis always runs along X here
             ground = shapely.transform(ground, lambda c: c[:, ::-1])
         both = ground.intersection(_across(ground, at_mm))
-        found = _best(_on_axis(ground, at_mm), _corners(both, at_mm), at_mm, apart)
+        found = _best(_on_axis(ground, at_mm, grid), _corners(both, at_mm, grid), at_mm, apart)
         if found is not None:
             points, sure = found
             if axis == "y":
@@ -125,22 +131,22 @@ def _across(ground: BaseGeometry, at_mm: float) -> BaseGeometry:
     return shapely.transform(ground, lambda c: np.column_stack([c[:, 0], 2.0 * at_mm - c[:, 1]]))
 
 
-def _on_axis(ground: BaseGeometry, at_mm: float) -> list[float]:
+def _on_axis(ground: BaseGeometry, at_mm: float, grid: float) -> list[float]:
     """Ends and middles of the stretches where the axis crosses free wood, and places a third along."""
     x0, _, x1, _ = ground.bounds if not ground.is_empty else (0.0, 0.0, 0.0, 0.0)
     line = ground.intersection(shapely.LineString([(x0 - 1.0, at_mm), (x1 + 1.0, at_mm)]))
-    found: set[float] = set()
+    found: set[int] = set()
     for stretch in shapely.get_parts(line):
         if stretch.geom_type != "LineString" or stretch.is_empty:
             continue
         xs = sorted(x for x, _ in stretch.coords)
-        low, high = math.ceil(xs[0]), math.floor(xs[-1])  # whole millimetres
+        low, high = math.ceil(xs[0] / grid), math.floor(xs[-1] / grid)  # whole steps
         if low <= high:
             found.update((low, high, round((low + high) / 2), round(low + (high - low) / 3)))
-    return sorted(float(x) for x in found)
+    return sorted(round(x * grid, 4) for x in found)
 
 
-def _corners(both: BaseGeometry, at_mm: float) -> list[Point]:
+def _corners(both: BaseGeometry, at_mm: float, grid: float) -> list[Point]:
     """Places above the axis whose mirror image is free as well, farthest in several directions."""
     upper: list[Point] = []
     for part in shapely.get_parts(both):
@@ -151,17 +157,17 @@ def _corners(both: BaseGeometry, at_mm: float) -> list[Point]:
         for k in range(_LOOKS if len(c) else 0):
             t = 2.0 * math.pi * k / _LOOKS
             x, y = c[int(np.argmax(c @ np.array([math.cos(t), math.sin(t)])))]
-            spot = _round_into(part, float(x), float(y))
+            spot = _round_into(part, float(x), float(y), grid)
             if spot is not None and spot[1] > at_mm:
                 upper.append(spot)
     return sorted(set(upper))
 
 
-def _round_into(part: BaseGeometry, x: float, y: float) -> Point | None:
-    """Return the whole or half millimetre nearest to a corner that lies in the region."""
-    for step in (1.0, 0.5):
+def _round_into(part: BaseGeometry, x: float, y: float, grid: float) -> Point | None:
+    """Return the place on the grid, or half-way, nearest to a corner that lies in the region."""
+    for step in (grid, grid / 2.0):
         x0, y0 = math.floor(x / step) * step, math.floor(y / step) * step
-        options = [(x0 + i * step, y0 + j * step) for i in (0, 1) for j in (0, 1)]
+        options = [(round(x0 + i * step, 4), round(y0 + j * step, 4)) for i in (0, 1) for j in (0, 1)]
         inside = [p for p in options if part.covers(shapely.Point(p))]
         if inside:
             return min(inside, key=lambda p: (math.hypot(p[0] - x, p[1] - y), p))

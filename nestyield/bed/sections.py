@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.bed.extents import LIMIT_TOL_MM, cutter_box_all
 from nestyield.bed.section_job import Job, clear, make_job, sides, spread, turn_on_table, turn_sides
 from nestyield.bed.waste import Pairs
-from nestyield.bed.words import say
+from nestyield.bed.words import grid_mm, say
 from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
 
 #: Sections beyond this many are not tried.
@@ -104,13 +104,14 @@ def _slid(job: Job, units: Units) -> SectionPlan:
     longest = reach - overlap
     low_y, high_y = sides(job)
     why = f"no section of {say(max(0.0, reach), units)} is long enough to overlap the next"
-    no_holes = ""
+    no_holes, grid = "", grid_mm(units)
     for count in range(2, MOST_SECTIONS + 1):
         shortest = (length - reach) / (count - 1)
         if shortest > longest:
             continue
         for step in spread(math.ceil(shortest * 1000.0) / 1000.0, math.floor(longest * 1000.0) / 1000.0):
-            step = round(step) if shortest <= round(step) <= longest else round(step, 3)
+            whole = round(round(step / grid) * grid, 4)
+            step = whole if shortest <= whole <= longest else round(step, 3)
             # the first place of the blank along X
             low = job.radius - u0
             high = job.travel[0] - job.radius - u1 + (count - 1) * step
@@ -122,7 +123,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
             if not firsts or low_y > high_y + LIMIT_TOL_MM:
                 why = "the blank would hang over a closed end of the table"
                 continue
-            holes = _hole_line(job.free, step, count + 1)
+            holes = _hole_line(job.free, step, count + 1, grid)
             if holes is None:
                 no_holes = no_holes or (
                     f"no line of {count + 1} index holes {say(step, units)} apart finds room in the waste "
@@ -161,7 +162,7 @@ def _bounds(u0: float, u1: float, windows: Sequence[tuple[float, float]]) -> lis
     return list(pairwise(cuts))
 
 
-def _hole_line(free: BaseGeometry, step: float, count: int) -> list[Point] | None:
+def _hole_line(free: BaseGeometry, step: float, count: int, grid: float) -> list[Point] | None:
     """Find holes at equal distances on a line along X, with the most wood about the tightest of them."""
     if free.is_empty:
         return None
@@ -175,9 +176,9 @@ def _hole_line(free: BaseGeometry, step: float, count: int) -> list[Point] | Non
         return None
     part = max(parts, key=lambda p: (p.area, p.bounds))
     spot = shapely.maximum_inscribed_circle(part, tolerance=0.05).coords[0]
-    rounded = (round(spot[0]), round(spot[1]))
+    rounded = (round(round(spot[0] / grid) * grid, 4), round(round(spot[1] / grid) * grid, 4))
     x, y = rounded if part.covers(shapely.Point(rounded)) else spot
-    return [(float(x) + k * step, float(y)) for k in range(count)]
+    return [(round(float(x) + k * step, 4), float(y)) for k in range(count)]
 
 
 def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:

@@ -66,9 +66,11 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
                 f"of the travel of bed {bed.name}: clear it or shift the pins before the other face"
             )
     elif len(order) > 1 or order[0] == "bottom":
-        pins, axis, more = plan_flip(layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep)
+        pins, axis, more = plan_flip(
+            layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep, shop.units
+        )
         notes += more
-    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep)
+    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units)
     if len(holds) < 2:
         notes.append(
             "the waste has room for fewer than two screws clear of the cutter: hold the blank another way "

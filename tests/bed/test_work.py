@@ -40,9 +40,7 @@ BACK = Zone(
 )
 
 
-def plan_for(
-    make_part, make_blank, make_bed, at, *zones, front_up=True, pins=6.0, defects=(), size=(370, 280)
-):
+def plan_for(make_part, make_blank, make_bed, at, *zones, front_up=True, pins=6.0, defects=(), units="mm"):
     part = replace(make_part(BODY, zones=zones), name="body")
     blank = replace(make_blank(Outline.rectangle(0, 0, 370, 280)), defects=defects)
     placement = replace(
@@ -50,11 +48,11 @@ def plan_for(
     )
     bed = replace(make_bed(600, 400, table=(-20.0, -20.0, 620.0, 420.0)), pin_diameter_mm=pins)
     settings = Settings(cutter_diameter_mm=6.0)
-    shop = Shop(name="", units="mm", settings=settings, beds=(bed,), parts=(part,), pieces=(), orders=())
+    shop = Shop(name="", units=units, settings=settings, beds=(bed,), parts=(part,), pieces=(), orders=())
     layout = Layout(
         blank=blank,
         placements=(placement,),
-        setups=setups(blank, ((part, placement),), (bed,), settings),
+        setups=setups(blank, ((part, placement),), (bed,), settings, units),
         chosen=0,
         part_area_mm2=0,
         stock_area_mm2=0,
@@ -77,6 +75,19 @@ def test_back_first_then_flip(make_part, make_blank, make_bed, at):
     assert "outline right through, last" in work.faces[1].steps[-1]
     turned, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, front_up=False)
     assert [f.up for f in turned.faces] == ["top", "bottom"]
+
+
+@pytest.mark.parametrize(("units", "step"), [("mm", 0.5), ("in", 25.4 / 32)])
+def test_places_are_whole_steps(make_part, make_blank, make_bed, at, units, step):
+    """Pins, screws, flip axis and zero stand at half millimetres or 1/32 inches, as a rule reads them."""
+    work, layout, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, units=units)
+    setup = layout.setups[0]
+    values = [v for x in (*work.pins, *work.hold_downs) for v in (x.x_mm, x.y_mm)]
+    values += [work.flip_axis_mm[0][1], setup.x_mm, setup.y_mm]
+    assert work.pins
+    assert work.hold_downs
+    for value in values:
+        assert abs(value / step - round(value / step)) * step < 2e-3, value
 
 
 def test_one_face_needs_no_flip(make_part, make_blank, make_bed, at):
