@@ -36,6 +36,7 @@ _COLOURS = {
     "SPLINE": (6, True),
     "DOWEL": (6, True),
     "DEFECT": (1, False),
+    "WATCH": (1, False),
     "LEFTOVER": (3, True),
     "PIN": (4, False),
     "HOLD": (4, True),
@@ -69,7 +70,7 @@ def _layer(doc: Drawing, name: str) -> str:
         colour, dashed = _COLOURS.get(name.split(" ")[0], (7, False))
         below = " BOTTOM " in f"{name} "
         layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or below else "Continuous")
-        if name.split(" ")[0] in ("NO", "SCREW", "DEFECT", "TEXT", "GRAIN"):
+        if name.split(" ")[0] in ("NO", "SCREW", "DEFECT", "WATCH", "TEXT", "GRAIN"):
             layer.dxf.plot = 0 if name != "TEXT" else 1
     return name
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
 from nestyield.paperwork import fonts, hatch, measure
-from nestyield.paperwork.blank_picture import extent
+from nestyield.paperwork.blank_picture import extent, initials
 from nestyield.paperwork.canvas import Canvas, Lines, Text
-from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of, reflection
+from nestyield.paperwork.curves import Box, Move, bounds, chords, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import clean
 
@@ -72,14 +72,22 @@ def _zone_layer(zone: Zone, face: str, units: Units) -> str:
     return f"{name} {face.upper()} {measure.decimal(zone.depth_mm, units)} {units.upper()}"
 
 
-def _zone_features(zone: Zone, placement: Placement, move: Move, units: Units) -> list[Feature]:
+def _alike(zones: tuple[Zone, ...]) -> list[int]:
+    """Return for each zone how many are alike in all but place, told at the first; 0 for the others."""
+    keys = [(z.role, z.name.split("#")[0], z.face, z.depth_mm) for z in zones]
+    return [keys.count(key) if keys.index(key) == k else 0 for k, key in enumerate(keys)]
+
+
+def _zone_features(zone: Zone, placement: Placement, move: Move, units: Units, count: int) -> list[Feature]:
     face = blank_face(zone, placement)
     layer = _zone_layer(zone, face, units)
     if zone.shape is None:
         return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
     label = ""
-    if zone.role in ("pocket", "contour", "hole") and zone.depth_mm is not None:
-        label = f"{clean(zone.name)} {measure.length(zone.depth_mm, units)} deep, {face}"
+    if count and zone.role in ("pocket", "contour", "hole") and zone.depth_mm is not None:
+        many = f"{count} × " if count > 1 else ""
+        name = clean(zone.name.split("#")[0])
+        label = f"{many}{name} {measure.length(zone.depth_mm, units)} deep, {face}"
     return [
         Feature(
             layer=layer,
@@ -130,8 +138,8 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
     for placement in layout.placements:
         part = plan.shop.part(placement.part)
         move = move_of(placement)
-        for zone in part.zones:
-            out += _zone_features(zone, placement, move, units)
+        for zone, count in zip(part.zones, _alike(part.zones)):
+            out += _zone_features(zone, placement, move, units, count)
         out.append(
             Feature(
                 layer="PART",
@@ -159,6 +167,8 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
                 name=leftover.name,
             )
         )
+    for watch in layout.watch:
+        out.append(Feature(layer="WATCH", line_mm=watch.line_mm, kind=watch.kind, name=watch.kind))
     return out + _work(layout)
 
 
@@ -172,7 +182,7 @@ def _work(layout: Layout) -> list[Feature]:
             Feature(
                 layer="PIN",
                 outline=Outline.circle(pin.x_mm, pin.y_mm, pin.diameter_mm / 2),
-                label=f"{pin.name} ({pin.use})",
+                label=f"{initials(pin.name)} ({pin.use})",
                 kind=f"pin {pin.use}",
                 name=pin.name,
             )
@@ -182,7 +192,7 @@ def _work(layout: Layout) -> list[Feature]:
             Feature(
                 layer="HOLD DOWN",
                 outline=Outline.circle(hold.x_mm, hold.y_mm, hold.diameter_mm / 2),
-                label=hold.name,
+                label=initials(hold.name),
                 kind="hold down",
                 name=hold.name,
             )
@@ -274,10 +284,27 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     for feature in listed:
         if feature.kind == "hole" and feature.outline:
             labels.block(bounds([feature.outline]))
+    rings = [[*chords(f.outline, 0.5), f.outline.points_mm[0]] for f in listed if f.outline]
+    lines = [*rings, *(f.line_mm for f in listed if f.line_mm)]
+    labels.keep_off(lines)
+    busy = [hatch.band(line, 1.0) for line in lines]
     for feature in listed:
-        if feature.label:
-            at = hatch.centre([feature.outline]) if feature.outline else feature.line_mm[0]
-            labels.put(at, feature.label, TEXT_HEIGHT_MM, "plain")
+        if not feature.label:
+            continue
+        if feature.outline is None:
+            labels.put(feature.line_mm[0], feature.label, TEXT_HEIGHT_MM, "plain")
+            continue
+        fx0, fy0, fx1, fy1 = bounds([feature.outline])
+        low = min(fx1 - fx0, fy1 - fy0) / 2
+        wide = fonts.width(feature.label, TEXT_HEIGHT_MM) > fx1 - fx0
+        at = hatch.centre([feature.outline])
+        if feature.kind == "part":
+            wide_mm = fonts.width(feature.label, TEXT_HEIGHT_MM) + 2.0
+            at, _ = hatch.quiet_place(feature.outline, busy, wide_mm, TEXT_HEIGHT_MM * 1.2)
+        if wide and low < 4 * TEXT_HEIGHT_MM:
+            labels.put(at, feature.label, TEXT_HEIGHT_MM, "plain", reach=low)
+        else:
+            labels.put(at, feature.label, TEXT_HEIGHT_MM, "plain", beyond=low)
     notes = []
     for item in scratch.items:
         if isinstance(item, Text):
@@ -293,6 +320,17 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     return Content(features=tuple(listed), notes=tuple(notes), box=box)
 
 
+def _zero_words(layout: Layout, units: Units, over: bool) -> str:
+    """Return where the zero of a drawing lies."""
+    x0, y0, _, _ = bounds([layout.blank.shape.outer])
+    if over:
+        return "Zero stands where it was before the blank was turned over."
+    if abs(x0) < 0.05 and abs(y0) < 0.05:
+        return "Zero: the datum corner, lower left."
+    at = f"X {measure.length(x0, units)}, Y {measure.length(y0, units)}"
+    return f"Zero of the piece on the rack; the datum corner, lower left, is at {at}."
+
+
 def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     blank = layout.blank
     units = plan.shop.units
@@ -300,9 +338,9 @@ def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     out = [
         f"{clean(blank.name)}: {clean(blank.species)}, "
         f"{measure.length(blank.thickness_mm, units)} thick, {seen}",
-        f"Lengths in {'millimetres' if units == 'mm' else 'inches'}. Zero is the zero of the piece"
-        + (", as it lay before it was turned over." if over else "."),
+        f"Lengths in {measure.word(units)}. {_zero_words(layout, units, over)}",
     ]
     if blank.grain_deg is not None and not over:
-        out.append(f"Grain at {measure.angle(blank.grain_deg)} from X")
+        grain = measure.angle(blank.grain_deg)
+        out.append("Grain along X." if grain in ("0°", "180°") else f"Grain at {grain} from X.")
     return out

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+
+from shapely import STRtree, box, intersection, length
+from shapely.geometry import LineString
 
 from nestyield.model import Point
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.words import clean
+
+#: Lines are looked up in pieces of so many points.
+_PIECE = 8
 
 Rect = tuple[float, float, float, float]
 
@@ -28,10 +35,29 @@ class Labels:
     canvas: Canvas
     window: Rect
     taken: list[Rect] = field(default_factory=list)
+    ink: STRtree | None = None
 
     def block(self, rect: Rect) -> None:
         """Keep labels out of a rectangle."""
         self.taken.append(rect)
+
+    def keep_off(self, lines: Iterable[Sequence[Point]]) -> None:
+        """Have labels rather not stand across lines."""
+        pieces = [
+            LineString(line[k : k + _PIECE + 1])
+            for line in lines
+            for k in range(0, len(line) - 1, _PIECE)
+            if len(line[k : k + _PIECE + 1]) > 1
+        ]
+        self.ink = STRtree(pieces)
+
+    def _crossed(self, rect: Rect) -> float:
+        """Return how much line lies under a rectangle."""
+        if self.ink is None:
+            return 0.0
+        area = box(*rect)
+        near = self.ink.query(area)
+        return float(length(intersection(self.ink.geometries.take(near), area)).sum()) if len(near) else 0.0
 
     def _cost(self, rect: Rect) -> float:
         x0, y0, x1, y1 = rect
@@ -41,9 +67,11 @@ class Labels:
             max(0.0, min(x1, b[2]) - max(x0, b[0])) * max(0.0, min(y1, b[3]) - max(y0, b[1]))
             for b in self.taken
         )
-        return 100.0 * out + 10.0 * over
+        return 100.0 * out + 10.0 * over + 3.0 * self._crossed(rect)
 
-    def put(self, at: Point, text: str, size: float, style: str, *, reach: float = 0.0) -> None:
+    def put(
+        self, at: Point, text: str, size: float, style: str, *, reach: float = 0.0, beyond: float = 0.0
+    ) -> None:
         """Write a label centred at a point, or near it with a leader when that place is taken.
 
         Nothing is written for a point outside the window.
@@ -54,6 +82,8 @@ class Labels:
             Middle of what is labelled.
         reach : float
             Half the extent of what is labelled; above 0 the label first tries to stand beside it.
+        beyond : float
+            Half the extent of what is labelled where the label tries to stand inside it first.
         """
         line = clean(text)
         x0, y0, x1, y1 = self.window
@@ -64,10 +94,12 @@ class Labels:
         places: list[tuple[float, float, bool]] = []
         if reach == 0.0:
             places.append((at[0], at[1], False))
-        for ring in (0.0, 3.0, 7.0, 12.0, 18.0, 26.0):
+        rings = [reach + 0.8 + ring for ring in (0.0, 3.0, 7.0, 12.0, 18.0, 26.0)]
+        if beyond > 0.0:
+            rings += [beyond + 0.8 + ring for ring in (1.0, 5.0, 10.0, 16.0)]
+        for ring, d in enumerate(rings):
             for k in range(8):
                 a = math.radians(45.0 * k)
-                d = reach + 0.8 + ring
                 places.append(
                     (
                         at[0]
@@ -76,7 +108,7 @@ class Labels:
                         at[1]
                         + math.sin(a) * d
                         + math.copysign(h / 2, math.sin(a)) * (abs(math.sin(a)) > 0.1),
-                        ring > 0.0 or reach == 0.0,
+                        ring > 0 or reach == 0.0,
                     )
                 )
         best: tuple[float, float, float, bool] | None = None

@@ -1,12 +1,17 @@
 """What drawings hold, and the blank turned over."""
 
+import dataclasses
 import io
 import math
+from itertools import combinations
 
 import pytest
 from ezdxf import recover
+from shapely import box
+from shapely.geometry import LineString
 
-from nestyield.paperwork import curves, dxf, features
+from nestyield.model import EdgeWatch
+from nestyield.paperwork import curves, dxf, features, fonts
 
 
 def test_faces_change_over(plan):
@@ -52,6 +57,52 @@ def test_mirrored_arcs_keep_their_radii(plan):
     radii = [curves.arc_of(p, q, b)[2] for p, q, b in curves.segments(got) if b]
     assert radii == pytest.approx(want, abs=0.001)
     assert got.signed_area_mm2 == pytest.approx(-source.signed_area_mm2, rel=1e-6)
+
+
+@pytest.mark.parametrize("over", [False, True], ids=["top", "bottom"])
+def test_no_text_stands_across_an_outline(plan, inch_plan, over):
+    """Texts keep clear of outlines of blank, parts, pockets and holes, and of each other."""
+    for shop in (plan, inch_plan):
+        held = features.content(shop, shop.layouts[0], over)
+        lines = [
+            LineString([*curves.chords(f.outline, 0.1), f.outline.points_mm[0]])
+            for f in held.features
+            if f.outline and f.layer.split(" ")[0] in ("BLANK", "PART", "POCKET", "HOLE", "CUTOUT")
+        ]
+        size = features.TEXT_HEIGHT_MM
+        boxes = [
+            box(x, y, x + fonts.width(n.text, size), y + 0.73 * size)
+            for n in held.notes
+            for x, y in [n.at_mm]
+        ]
+        for note, rect in zip(held.notes, boxes):
+            assert sum(line.intersection(rect).length for line in lines) < 1.0, note.text
+        assert all(a.intersection(b).area < 0.5 for a, b in combinations(boxes, 2))
+
+
+def test_those_alike_are_told_once(plan):
+    """Two holes of one name and depth carry one text with their number."""
+    labels = [f.label for f in features.features(plan, plan.layouts[0]) if f.kind == "hole"]
+    assert labels == ["2 × STUDS 20 mm deep, top", ""]
+
+
+def test_edges_to_watch_have_a_layer(plan):
+    """A stretch that may tear is an open line of its own, on a layer that is not cut."""
+    watch = EdgeWatch(
+        placement=0,
+        kind="rising grain",
+        line_mm=((50, 70), (90, 71)),
+        length_mm=40.0,
+        angle_deg=30.0,
+        rule="",
+    )
+    layout = dataclasses.replace(plan.layouts[1], watch=(watch,))
+    doc, auditor = recover.read(io.BytesIO(dxf.drawing(plan, layout)))
+    assert not auditor.errors
+    (line,) = doc.modelspace().query('LWPOLYLINE[layer=="WATCH"]')
+    assert not line.closed
+    assert [p[:2] for p in line.get_points("xy")] == [(50, 70), (90, 71)]
+    assert doc.layers.get("WATCH").dxf.plot == 0
 
 
 def test_only_blanks_worked_from_below_have_a_second_drawing(plan, rendered):
