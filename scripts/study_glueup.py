@@ -260,9 +260,16 @@ def faults(planted: Planted, glued) -> list[str]:
     if not bare.is_empty:
         out.append(f"margin bare by {bare.area:.4f} mm2")
     rack = {p.name: p for p in planted.pieces}
-    wholes = [_moved(shapely.Polygon(rack[m.piece].shape.outer.points_mm), m) for m in glued.blank.members]
-    if len({m.piece for m in glued.blank.members}) < len(glued.blank.members):
-        out.append("a piece is used twice")
+    sawn = [m.cut or rack[m.piece].shape for m in glued.blank.members]
+    wholes = [_moved(shapely.Polygon(s.outer.points_mm), m) for s, m in zip(sawn, glued.blank.members)]
+    for i, one in enumerate(glued.blank.members):
+        for k, other in enumerate(glued.blank.members[:i]):
+            if (one.piece, one.copy) == (other.piece, other.copy):
+                apart = shapely.Polygon(sawn[i].outer.points_mm).distance(
+                    shapely.Polygon(sawn[k].outer.points_mm)
+                )
+                if one.cut is None or other.cut is None or apart < 3.195:
+                    out.append(f"two members of one piece are {apart:.3f} mm apart in it")
     for k, seam in enumerate(glued.blank.seams):
         y = seam.line_mm[0][1]
         under = shapely.LineString([(-5000, y), (5000, y)]).intersection(part)

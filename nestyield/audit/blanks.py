@@ -10,8 +10,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
+from nestyield.audit.cuts import check_cuts
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
+from nestyield.audit.seam_rules import check_neighbours, check_rules
 from nestyield.audit.sheet import Bench, Sheet, polygon_union
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
@@ -23,8 +25,9 @@ def check_stock(sheet: Sheet) -> None:
     """Check that no row is spent more often than the rack has it, and no copy twice."""
     used: Counter[tuple[str, int]] = Counter()
     for layout in sheet.plan.layouts:
-        for member in layout.blank.members:
-            used[member.piece, member.copy] += 1
+        # members that are cut from one copy spend it once, see check_cuts
+        used.update({(m.piece, m.copy) for m in layout.blank.members if m.cut is not None})
+        used.update((m.piece, m.copy) for m in layout.blank.members if m.cut is None)
     rows = Counter(name for name, _ in used)
     for (name, copy), times in sorted(used.items()):
         piece = sheet.pieces.get(name)
@@ -65,9 +68,14 @@ def check_blank(bench: Bench) -> None:
 def _suits(bench: Bench, blank: Blank) -> None:
     settings = bench.sheet.plan.shop.settings
     away = 0.0 if blank.grain_deg is None else 2.0 * settings.planing_mm
+    woods = [bench.sheet.pieces[m.piece].species for m in blank.members if m.piece in bench.sheet.pieces]
+    named = " + ".join(dict.fromkeys(woods))
+    if len(blank.members) > 1 and blank.species != named:
+        bench.say("A110", f"its species is {blank.species}; its pieces are {named}")
     for part in {each.part.name: each.part for each in bench.laid}.values():
-        if part.species and blank.species not in part.species:
-            bench.say("A106", f"is {blank.species}; {part.name} may be made of {', '.join(part.species)}")
+        for species in dict.fromkeys([blank.species] if len(woods) < 2 else woods):
+            if part.species and species not in part.species:
+                bench.say("A106", f"is {species}; {part.name} may be made of {', '.join(part.species)}")
         short = part.thickness_mm - (blank.thickness_mm - away) - settings.thickness_tolerance_mm
         if short > SAME_MM:
             bench.say(
@@ -190,12 +198,13 @@ def _glued(bench: Bench, blank: Blank) -> None:
         piece = bench.sheet.pieces.get(member.piece)
         if piece is None:
             continue
-        where.append((piece, region(piece.shape, member)))
+        where.append((piece, region(member.cut or piece.shape, member)))
         if blank.thickness_mm > piece.thickness_mm + SAME_MM:
             bench.say(
                 "A110",
                 f"is {blank.thickness_mm:g} mm thick; its piece {piece.name} only {piece.thickness_mm:g} mm",
             )
+    check_cuts(bench, blank)
     bare = thickness_of(bench.wood.difference(polygon_union([g for _, g in where])))
     if bare > TOL_MM:
         bench.say("A109", f"has a place {bare:.3f} mm wide that none of its pieces covers")
@@ -205,6 +214,8 @@ def _glued(bench: Bench, blank: Blank) -> None:
     if joints is None:
         _defects(bench, blank, [bench.wood] * len(where))
         return
+    check_neighbours(bench, blank, joints)
+    check_rules(bench, blank, joints)
     cells = cells_of(bench, joints, len(where))
     _defects(bench, blank, cells)
     check_joints(bench, joints, cells, where)

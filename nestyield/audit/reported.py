@@ -174,8 +174,8 @@ def check_measures(bench: Bench) -> None:
     if not math.isclose(layout.board_feet, feet, rel_tol=1e-5, abs_tol=1e-6):
         bench.say("A407", f"the blank is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
     value, known = 0.0, True
-    for member in layout.blank.members:
-        piece = bench.sheet.pieces.get(member.piece)
+    for name, _ in sorted({(m.piece, m.copy) for m in layout.blank.members}):
+        piece = bench.sheet.pieces.get(name)
         if piece is None:
             known = False
         elif piece.value is not None:

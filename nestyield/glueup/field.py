@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import Lying
-from nestyield.glueup.rules import Barred, SeamRules, barred, free_intervals
+from nestyield.glueup.rules import Barred, SeamRules, barred, broken_um, free_intervals
 from nestyield.glueup.serve import Server
 from nestyield.glueup.turned import turnings
 from nestyield.model import Piece, Settings
@@ -28,8 +28,10 @@ class Field:
     pieces : sequence of Piece
     settings : Settings
     rules : SeamRules
-    may_turn : callable, optional
-        Tells for each turned piece whether it may be used.
+    strict : bool, optional
+        Whether the rules about where seams run are kept; as the rules say when left out.
+    filling : bool
+        Whether defects may lie where the part lets them be filled.
     """
 
     def __init__(
@@ -38,64 +40,92 @@ class Field:
         pieces: Sequence[Piece],
         settings: Settings,
         rules: SeamRules,
-        may_turn: Callable[[Server], bool] = lambda server: True,
+        strict: bool | None = None,
+        filling: bool = True,
     ) -> None:
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
-        self.bars: tuple[Barred, ...] = barred(lying, rules) if rules.keep else ()
+        self.strict = rules.keep if strict is None else strict
+        self.filling = filling
+        self.bars: tuple[Barred, ...] = barred(lying, rules)
         self.least_um = round(rules.least_width_mm * UM_PER_MM)
-        self._may_turn = may_turn
         self._servers: dict[int, tuple[Server, ...]] = {}
-        self._serving: dict[tuple[int, int | None, int | None], Server | None] = {}
+        self._serving: dict[tuple[int, int | None, int | None, float | None], Server | None] = {}
+        self._ends: dict[tuple[int, bool, float | None], int | None] = {}
         part = lying.part
         drawn = part.grain_deg or 0.0
         self._grain = (180.0 - drawn if lying.mirrored else drawn) + lying.angle_deg
 
-    def servers(self, row: int) -> tuple[Server, ...]:
-        """Return a row's turnings whose grain suits the part, alike ones once."""
+    def servers(self, row: int, grain: float | None = None) -> tuple[Server, ...]:
+        """Return a row's turnings whose grain suits the part, alike ones once.
+
+        Parameters
+        ----------
+        row : int
+        grain : float, optional
+            Only turnings with this grain, degrees from the joint line.
+        """
         if row not in self._servers:
             found: dict[object, Server] = {}
-            for t in turnings(self.pieces[row], row, self.rules.taper_deg):
-                if acute_deg(t.grain_deg, self._grain) > self.lying.part.grain_tolerance_deg + _SAME_DEG:
+            most = self.lying.part.grain_tolerance_deg + _SAME_DEG
+            for t in turnings(self.pieces[row], row, self.rules):
+                if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossed:
                     continue
-                server = Server(self.lying, t, self.settings)
-                if self._may_turn(server):
-                    found.setdefault(server.looks, server)
+                server = Server(self.lying, t, self.settings, self.filling)
+                found.setdefault((server.looks, round(t.grain_deg, 3)), server)
             self._servers[row] = tuple(found.values())
-        return self._servers[row]
+        if grain is None:
+            return self._servers[row]
+        return tuple(s for s in self._servers[row] if s.turned.grain_deg == grain)
+
+    def grains(self, row: int) -> tuple[float, ...]:
+        """Return the directions that a row's grain may have, degrees from the joint line, rising."""
+        return tuple(sorted({s.turned.grain_deg for s in self.servers(row)}))
 
     def widest(self, row: int) -> int:
         """Return the most that a row's piece measures across the joint lines, micrometres."""
         return max((s.width_um for s in self.servers(row)), default=0)
 
-    def serving(self, row: int, low: int | None, high: int | None) -> Server | None:
+    def serving(
+        self, row: int, low: int | None, high: int | None, grain: float | None = None
+    ) -> Server | None:
         """Return the first turning of a row that holds the band between two seams, or None."""
-        key = (row, low, high)
+        key = (row, low, high, grain)
         if key not in self._serving:
-            found = (s for s in self.servers(row) if s.fit(low, high) is not None)
+            found = (s for s in self.servers(row, grain) if s.fit(low, high) is not None)
             self._serving[key] = next(found, None)
         return self._serving[key]
 
-    def highest(self, row: int, low: int | None = None) -> int | None:
-        """Return the highest seam that a row serves from ``low``, any rule of seams aside."""
-        best: int | None = None
-        for server in self.servers(row):
-            found = server.highest(low, best)
-            if found is not None and (best is None or found > best):
-                best = found
-        return best
+    def highest(self, row: int, grain: float | None = None) -> int | None:
+        """Return the highest seam that a row serves from below the part, any rule of seams aside."""
+        key = (row, True, grain)
+        if key not in self._ends:
+            best: int | None = None
+            for server in self.servers(row, grain):
+                found = server.highest(None, best)
+                if found is not None and (best is None or found > best):
+                    best = found
+            self._ends[key] = best
+        return self._ends[key]
 
-    def lowest(self, row: int) -> int | None:
-        """Return the lowest seam that a row serves from above, any rule of seams aside."""
-        best: int | None = None
-        for server in self.servers(row):
-            found = server.lowest(best)
-            if found is not None and (best is None or found < best):
-                best = found
-        return best
+    def lowest(self, row: int, grain: float | None = None) -> int | None:
+        """Return the lowest seam that a row serves from above the part, any rule of seams aside."""
+        key = (row, False, grain)
+        if key not in self._ends:
+            best: int | None = None
+            for server in self.servers(row, grain):
+                found = server.lowest(best)
+                if found is not None and (best is None or found < best):
+                    best = found
+            self._ends[key] = best
+        return self._ends[key]
+
+    def broken_um(self, at: int) -> int:
+        """Return how far a seam lies inside intervals where none may run, micrometres."""
+        return broken_um(at, self.bars)
 
     def free(self, low: int, high: int) -> list[tuple[int, int]]:
-        """Return where in a closed interval a seam may run."""
-        return free_intervals(low, high, self.bars)
+        """Return where in a closed interval a seam may run: all of it when the rules are not kept."""
+        return free_intervals(low, high, self.bars if self.strict else ())
 
     def ends(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return for every row the highest seam from below, the lowest from above, and the width.

@@ -5,26 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from nestyield.glueup.realise import Realised, realise
-from nestyield.glueup.rules import SeamRules
+from nestyield.glueup.rules import rules_of
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
+from nestyield.placement.check import filled_ml
+from nestyield.placement.depth import facings
+from nestyield.placement.problem import build
 
 #: Most orders of each larger size looked at closely, for each step of effort.
 TRIES = 400
-
-
-def rules_of(settings: Settings) -> SeamRules:
-    """Return the seam rules of a shop's settings, the trade's usual figures where it sets none."""
-    usual, given = SeamRules(), settings.glueup
-
-    def number(key: str, otherwise: float) -> float:
-        value = given.get(key)
-        return float(value) if isinstance(value, int | float) else otherwise
-
-    return SeamRules(
-        least_width_mm=number("least_piece_width_mm", usual.least_width_mm),
-        moisture_difference=number("moisture_difference", usual.moisture_difference),
-    )
 
 
 def find(
@@ -35,8 +24,12 @@ def find(
     *,
     wanted: int = 6,
     effort: int = 3,
+    strict: bool | None = None,
 ) -> list[Realised]:
     """Return glue-ups that hold a part, best placed seams for each set of pieces, cheaper sets first.
+
+    When none keeps the rules about where seams run and the shop lets them be broken, those that break them
+    least.
 
     Parameters
     ----------
@@ -50,6 +43,8 @@ def find(
         Most glue-ups returned.
     effort : int
         Steps of search.
+    strict : bool, optional
+        Whether rules must be kept; as the shop says when left out.
 
     Returns
     -------
@@ -60,5 +55,21 @@ def find(
     if most < 2 or part.grain_deg is None or len(pieces) == 0:
         return []
     search = Search(part, pieces, settings, value, rules_of(settings))
-    chains = search.chains(most, wanted, TRIES * max(1, effort))
-    return [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
+    strict = search.rules.keep if strict is None else strict
+    for keep in (True,) if strict else (True, False):
+        for filling in (True, False) if part.fill_limit_ml is not None else (True,):
+            chains = search.chains(most, wanted, TRIES * max(1, effort), strict=keep, filling=filling)
+            made = [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
+            if made := [glued for glued in made if _within_limit(part, glued, settings)]:
+                return made
+    return []
+
+
+def _within_limit(part: Part, glued: Realised, settings: Settings) -> bool:
+    """Tell whether a glue-up needs no more filler than the part may have."""
+    if part.fill_limit_ml is None or not glued.blank.defects:
+        return True
+    facing = facings(part, glued.blank, settings.planing_mm, True)[0]
+    problem = build(part, glued.blank, settings, facing)
+    at = glued.placement
+    return filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)[0] <= part.fill_limit_ml

@@ -79,40 +79,44 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
     woods: list[Region] = []
     members: list[Member] = []
     defects: list[Defect] = []
-    lows = (None, *chain.seams_um)
-    highs = (*chain.seams_um, None)
-    for k, (server, fit, low, high) in enumerate(zip(chain.servers, chain.fits, lows, highs)):
-        x, y = slide(fit.shifts, k == 0, k == len(chain.servers) - 1)
-        turned = server.turned
-        wood = place(flatten_shape(turned.blank.shape, settings.chord_error_mm, "inside"), 0.0, False, -x, -y)
+    lows = (None, *chain.seams.at_um)
+    highs = (*chain.seams.at_um, None)
+    for k, (at, low, high) in enumerate(zip(chain.places, lows, highs)):
+        x, y = at.shift or slide(at.fit.shifts, k == 0, k == len(chain.places) - 1)
+        turned = at.server.turned
+        shape = turned.blank.shape
+        if at.cut is not None:
+            shape = transform_shape(at.cut, turned.angle_deg, turned.mirrored)
+        wood = place(flatten_shape(shape, settings.chord_error_mm, "inside"), 0.0, False, -x, -y)
         woods.append(lying.cut(wood, low, high))
         members.append(
             Member(
                 piece=turned.piece.name,
-                copy=1 + sum(m.piece == turned.piece.name for m in members),
+                copy=at.copy,
                 angle_deg=turned.angle_deg,
                 mirrored=turned.mirrored,
                 x_um=-x,
                 y_um=-y,
+                cut=at.cut,
             )
         )
         defects += _defects(turned, -x, -y, woods[-1], settings.chord_error_mm)
     whole = max(region_to_shape(union(*woods)), key=lambda s: s.area_mm2)
-    thickness = min(s.turned.piece.thickness_mm for s in chain.servers)
+    pieces = [at.server.turned.piece for at in chain.places]
     blank = Blank(
         name=name,
         members=tuple(members),
-        species=chain.servers[0].turned.piece.species,
-        thickness_mm=thickness,
+        species=" + ".join(dict.fromkeys(p.species for p in pieces)),
+        thickness_mm=min(p.thickness_mm for p in pieces),
         shape=whole,
         grain_deg=0.0,
         seams=tuple(
             Seam(name=f"seam {k + 1}", line_mm=_joint(woods[k], woods[k + 1], y))
-            for k, y in enumerate(chain.seams_um)
+            for k, y in enumerate(chain.seams.at_um)
         ),
         defects=tuple(defects),
     )
-    at = Placement(
+    laid = Placement(
         part=lying.part.name,
         order="",
         copy=1,
@@ -121,7 +125,7 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
         x_um=0,
         y_um=0,
     )
-    return Realised(blank=blank, placement=at, members=tuple(woods), chain=chain)
+    return Realised(blank=blank, placement=laid, members=tuple(woods), chain=chain)
 
 
 def _defects(turned: Turned, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:

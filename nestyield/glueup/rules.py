@@ -15,7 +15,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
 from nestyield.geometry.transform import place
 from nestyield.glueup.band import Lying
-from nestyield.model import Zone
+from nestyield.model import Settings, Zone
 
 #: From and to, micrometres, both ends allowed or both forbidden as the use says.
 Interval = tuple[int, int]
@@ -42,8 +42,15 @@ class SeamRules:
         Most between neighbours, points.
     taper_deg : float
         Most between a joint line along a tapered edge and the piece's grain.
+    crossed_deg : float
+        Most between the grain of neighbours.
+    crossed : bool
+        Whether more than that, and more than the part's own tolerance, is allowed, with a caution.
+    mixed : bool
+        Whether neighbours may be of unlike species.
     keep : bool
-        Whether a glue-up that breaks the rules about where seams run is refused.
+        Whether a glue-up that breaks the rules about where seams run is refused. Otherwise the one that
+        breaks them least is given when none keeps them.
     """
 
     sliver_mm: float = 20.0
@@ -51,7 +58,31 @@ class SeamRules:
     least_width_mm: float = 40.0
     moisture_difference: float = 2.0
     taper_deg: float = 3.0
+    crossed_deg: float = 10.0
+    crossed: bool = False
+    mixed: bool = False
     keep: bool = True
+
+
+def rules_of(settings: Settings) -> SeamRules:
+    """Return the seam rules of a shop's settings, the trade's usual figures where it sets none."""
+    usual, given = SeamRules(), settings.glueup
+
+    def number(key: str, otherwise: float) -> float:
+        value = given.get(key)
+        return float(value) if isinstance(value, int | float) else otherwise
+
+    return SeamRules(
+        sliver_mm=number("sliver_mm", usual.sliver_mm),
+        hole_clearance_mm=number("hole_clearance_mm", usual.hole_clearance_mm),
+        least_width_mm=number("least_piece_width_mm", usual.least_width_mm),
+        moisture_difference=number("moisture_difference", usual.moisture_difference),
+        taper_deg=number("taper_deg", usual.taper_deg),
+        crossed_deg=number("crossed_grain_deg", usual.crossed_deg),
+        crossed=given.get("crossed") == "allowed",
+        mixed=given.get("mixed_species") is True,
+        keep=given.get("rules") != "caution",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,11 +201,33 @@ def middle_span(lying: Lying) -> Interval | None:
     return (min(b[1] for b in on), max(b[3] for b in on)) if on else None
 
 
-def nearest_free(wanted: int, free: Sequence[Interval]) -> int | None:
-    """Return the value in any of the intervals nearest to the wanted one, the lower of two alike."""
-    best: tuple[int, int] | None = None
-    for a, b in free:
-        at = min(max(wanted, a), b)
-        if best is None or (abs(at - wanted), at) < best:
-            best = (abs(at - wanted), at)
-    return None if best is None else best[1]
+def broken_um(at: int, bars: Iterable[Barred]) -> int:
+    """Return how far a seam lies inside the intervals where none may run, together, micrometres."""
+    return sum(min(at - bar.low, bar.high - at) for bar in bars if bar.low < at < bar.high)
+
+
+def best_place(low: int, high: int, wanted: int, bars: Sequence[Barred], strict: bool) -> int | None:
+    """Return where in a closed interval a seam breaks the rules least, and of those the nearest to wanted.
+
+    Parameters
+    ----------
+    low, high : int
+    wanted : int
+    bars : sequence of Barred
+    strict : bool
+        None rather than a place that breaks a rule.
+
+    Returns
+    -------
+    int or None
+        The lower of two places alike; None when there is none.
+    """
+    if low > high:
+        return None
+    tried = {low, high, min(max(wanted, low), high)}
+    for bar in bars:
+        # what is broken changes its slope only at ends and middles
+        middle = (bar.low + bar.high) // 2
+        tried.update(y for y in (bar.low, bar.high, middle, middle + 1) if low < y < high)
+    cost, place = min(((broken_um(y, bars), abs(y - wanted)), y) for y in tried)
+    return None if strict and cost[0] else place

@@ -8,30 +8,68 @@ What decides whether pieces can be glued up:
 - pieces between two others must hold at least the band from the highest seam of the lowest piece to the
   lowest seam of the topmost; one piece between them works exactly when it holds that band.
 
-Bounds that screen: a member is no wider than its piece, and a piece between two seams gives up the jointing
-allowance twice. None discards a chain that would work.
+Bounds that screen, each never discarding a chain that would work:
+
+- reach: the highest seam of the lowest row and the lowest of the topmost leave a gap that those between must
+  bridge; a member is no wider than its piece, and between two seams gives up the jointing allowance twice;
+- area: the copies spent have at least the area of the part with its margin;
+- value: a larger set is of interest only while it is cheaper than the cheapest found with fewer pieces.
+
+Several members may come out of one copy of a piece (``divide``); sets of four of that kind are looked at only
+where nothing else is found.
 """
 
 from __future__ import annotations
 
 import heapq
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import combinations_with_replacement, permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from nestyield.geometry.grid import UM_PER_MM, area_um2
 from nestyield.glueup.band import Lying, lay
+from nestyield.glueup.divide import Part as Divided
+from nestyield.glueup.divide import divide
 from nestyield.glueup.field import Field
 from nestyield.glueup.rules import SeamRules
-from nestyield.glueup.seams import settle
+from nestyield.glueup.seams import Seams, around, settle
 from nestyield.glueup.serve import Fit, Server
-from nestyield.model import Part, Piece, Settings
+from nestyield.glueup.strips import kerf_mm
+from nestyield.model import Part, Piece, Settings, Shape
 from nestyield.placement.candidates import ways
 
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
+#: Bounds by area give way by this part, for what rounding and contact take.
+_AREA_SLACK = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A member: a piece, how it is turned, and where it may be shifted.
+
+    Parameters
+    ----------
+    server : Server
+    fit : Fit
+        Shifts; a single one for a member that is cut from a piece with others.
+    copy : int
+        Which copy of the row, from 1.
+    shift : (int, int) or None
+        The only shift, for a member cut from a piece with others.
+    cut : Shape or None
+        What of the piece it is, in the piece's coordinates; None for all of it.
+    """
+
+    server: Server
+    fit: Fit
+    copy: int
+    shift: tuple[int, int] | None = None
+    cut: Shape | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,22 +79,22 @@ class Chain:
     Parameters
     ----------
     lying : Lying
-    servers : tuple of Server
-    seams_um : tuple of int
-        One fewer than members, rising.
-    fits : tuple of Fit
+    places : tuple of Place
+    seams : Seams
+        One fewer than members.
     value : float
-        Of all pieces taken.
-    off_um : int
-        How far the seams lie from where they are wanted, together.
+        Of all copies taken.
     """
 
     lying: Lying
-    servers: tuple[Server, ...]
-    seams_um: tuple[int, ...]
-    fits: tuple[Fit, ...]
+    places: tuple[Place, ...]
+    seams: Seams
     value: float
-    off_um: int
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """Rows of the members, lowest first."""
+        return tuple(p.server.turned.row for p in self.places)
 
 
 def lyings(part: Part, settings: Settings) -> list[Lying]:
@@ -95,25 +133,28 @@ class Search:
     ) -> None:
         self.part, self.pieces, self.settings, self.rules = part, pieces, settings, rules
         self.value = np.array([value(p) for p in pieces], dtype=np.float64)
+        self.area = np.array([p.shape.area_mm2 for p in pieces], dtype=np.float64)
+        self.count = np.array([p.count for p in pieces], dtype=np.int64)
         self.alike = self._alike()
+        self._kerf = round(kerf_mm(settings) * UM_PER_MM)
 
     def _alike(self) -> NDArray[np.bool_]:
         """Tell which two rows may be glued to each other: one species, moisture within the setting."""
-        n = len(self.pieces)
         kinds = {name: k for k, name in enumerate(sorted({p.species for p in self.pieces}))}
         kind = np.array([kinds[p.species] for p in self.pieces])
         wet = np.array([np.nan if p.moisture_pct is None else p.moisture_pct for p in self.pieces])
         apart = np.nan_to_num(np.abs(wet[:, None] - wet[None, :]), nan=0.0)
-        ok = (kind[:, None] == kind[None, :]) & (apart <= self.rules.moisture_difference + 1e-9)
-        for row in range(n):
-            ok[row, row] = self.pieces[row].count > 1
-        return np.asarray(ok, dtype=np.bool_)
+        ok = (kind[:, None] == kind[None, :]) | self.rules.mixed
+        return np.asarray(ok & (apart <= self.rules.moisture_difference + 1e-9), dtype=np.bool_)
 
-    def chains(self, most: int, wanted: int, tries: int) -> list[Chain]:
+    def chains(
+        self, most: int, wanted: int, tries: int, *, strict: bool | None = None, filling: bool = True
+    ) -> list[Chain]:
         """Return glue-ups, those of least value first, then those with better placed seams.
 
         Every pair is looked at. Larger sets are looked at by rising value, and only those that are cheaper
-        than the cheapest glue-up found with fewer pieces.
+        than the cheapest glue-up found with fewer pieces. Where the rules about seams are not kept,
+        those that break them least come first, whatever their value.
 
         Parameters
         ----------
@@ -123,40 +164,59 @@ class Search:
             How many sets of rows of each size to return at most.
         tries : int
             Most orders of each larger size that pass the bounds and are looked at closely.
+        strict : bool, optional
+            Whether the rules about where seams run are kept; as the shop says when left out.
+        filling : bool
+            Whether defects may lie where the part lets them be filled.
         """
+        strict = self.rules.keep if strict is None else strict
         found: list[Chain] = []
         for lying in lyings(self.part, self.settings):
-            field = Field(lying, self.pieces, self.settings, self.rules)
-            found = self._in_field(field, most, wanted, tries)
-            if found:
+            field = Field(lying, self.pieces, self.settings, self.rules, strict, filling)
+            found += self._in_field(field, most, wanted, tries)
+            if found and strict:
                 break
-        found.sort(key=lambda c: (round(c.value, 6), len(c.servers), c.off_um, self._rows(c)))
+        found.sort(
+            key=lambda c: (c.seams.broken_um, round(c.value, 6), len(c.places), c.seams.off_um, c.rows)
+        )
         return found
-
-    @staticmethod
-    def _rows(chain: Chain) -> tuple[int, ...]:
-        return tuple(s.turned.row for s in chain.servers)
 
     def _in_field(self, field: Field, most: int, wanted: int, tries: int) -> list[Chain]:
         ends = field.ends()
         found: list[Chain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
-            cheapest = min((c.value for c in found), default=float("inf"))
+            cheapest = min((c.value for c in found), default=float("inf")) if field.strict else float("inf")
             seen: dict[tuple[int, ...], Chain] = {}
             last = float("inf")
-            for n, (value, rows) in enumerate(self._orders(field, ends, size, cheapest)):
+            # four members with some out of one piece: only where there is nothing else
+            divided = () if found and size > 3 else self._shared(field, ends, size, cheapest)
+            orders = heapq.merge(
+                ((v, rows, False) for v, rows in self._orders(field, ends, size, cheapest)),
+                ((v, rows, True) for v, rows in divided),
+                key=lambda order: order[0],
+            )
+            for n, (value, rows, shared) in enumerate(orders):
                 if value > last + 1e-9 or (size > 2 and n >= tries):
                     break
-                chain = self._chain(field, rows, value)
-                if chain is None:
-                    continue
                 key = tuple(sorted(rows))
-                if key not in seen or chain.off_um < seen[key].off_um:
+                beat = seen[key].seams if key in seen and not shared else None
+                chain = self._chain(field, rows, shared, beat)
+                if chain is None or chain.value >= cheapest:
+                    continue
+                if key not in seen or self._better(chain, seen[key]):
                     seen[key] = chain
-                if len(seen) >= wanted:
+                if len(seen) >= wanted and field.strict:
                     last = value  # still look at all of the same value
             found += seen.values()
         return found
+
+    @staticmethod
+    def _better(one: Chain, other: Chain) -> bool:
+        return (one.seams.broken_um, round(one.value, 6), one.seams.off_um) < (
+            other.seams.broken_um,
+            round(other.value, 6),
+            other.seams.off_um,
+        )
 
     def _orders(
         self,
@@ -170,7 +230,9 @@ class Search:
         gap = np.where(self.alike, down[None, :] - up[:, None], np.inf)  # lowest row, topmost row
         pair = self.value[:, None] + self.value[None, :]
         if size == 2:
-            a, z = np.nonzero((gap <= 0) & (pair < below))
+            wood = self.area[:, None] + self.area[None, :] >= self._least_area(field)
+            single = np.diag(self.count < 2)
+            a, z = np.nonzero((gap <= 0) & (pair < below) & wood & ~single)
             yield from sorted((float(v), (int(i), int(k))) for v, i, k in zip(pair[a, z], a, z))
             return
         joints = 2 * field.lying.jointing_um
@@ -217,29 +279,154 @@ class Search:
             for inner in sorted(set(permutations(rows))):
                 yield value, (first, *inner, last)
 
-    def _may(self, rows: tuple[int, ...]) -> bool:
-        if any(rows.count(r) > self.pieces[r].count for r in rows):
-            return False
+    @staticmethod
+    def _least_area(field: Field) -> float:
+        """Return the least area of wood that holds a lying part with its margin, square millimetres."""
+        return area_um2(field.lying.wide) / 1e6 * (1.0 - _AREA_SLACK)
+
+    def _shared(
+        self,
+        field: Field,
+        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        size: int,
+        below: float,
+    ) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Give orders of rows in which a row stands twice or more, by rising value of one copy of each."""
+        up, down, width = ends
+        give = width - 2 * field.lying.jointing_um
+        least = self._least_area(field)
+        serving = [r for r in range(len(self.pieces)) if width[r] > 0]
+        sets: list[tuple[float, tuple[int, ...]]] = []
+        for others in combinations_with_replacement(serving, size - 2):
+            for row in serving:
+                rows = tuple(sorted((row, row, *others)))
+                counted = Counter(rows)
+                wood = sum(self.area[r] * min(n, self.count[r]) for r, n in counted.items())
+                value = float(sum(self.value[r] for r in counted))
+                if wood >= least and value < below and self._together(tuple(counted)):
+                    sets.append((value, rows))
+        for value, rows in sorted(set(sets)):
+            for order in sorted(set(permutations(rows))):
+                gap = down[order[-1]] - up[order[0]]
+                if np.isfinite(gap) and sum(give[r] for r in order[1:-1]) >= gap:
+                    yield value, order
+
+    def _together(self, rows: Sequence[int]) -> bool:
         return all(self.alike[r, s] for k, r in enumerate(rows) for s in rows[k + 1 :])
 
-    def _chain(self, field: Field, rows: tuple[int, ...], value: float) -> Chain | None:
+    def _may(self, rows: tuple[int, ...]) -> bool:
+        if any(rows.count(r) > self.count[r] for r in rows):
+            return False
+        return self._together(rows)
+
+    def _chain(
+        self, field: Field, rows: tuple[int, ...], shared: bool = False, beat: Seams | None = None
+    ) -> Chain | None:
         """Return the chain of an order with its seams as near as may be to where they are wanted."""
-        seams = settle(field, rows)
-        if seams is None:
+        if shared:
+            return self._shared_chain(field, rows)
+        best = settle(field, rows, beat)
+        places = None if best is None else self._places(field, rows, best)
+        return None if best is None or places is None else self._made(field, rows, places, best)
+
+    def _made(self, field: Field, rows: tuple[int, ...], places: tuple[Place, ...], seams: Seams) -> Chain:
+        spent = {(r, place.copy) for r, place in zip(rows, places)}
+        value = float(sum(self.value[r] for r, _ in sorted(spent)))
+        return Chain(lying=field.lying, places=places, seams=seams, value=value)
+
+    def _shared_chain(self, field: Field, rows: tuple[int, ...]) -> Chain | None:
+        """Return a chain in which members are cut from one piece.
+
+        Whether they find room in it hardly depends on where the seams run: any seams tell whether it is worth
+        placing them well. A pair is tried at places all over the range of its seam.
+        """
+        any_seams = settle(field, rows, rough=True)
+        if any_seams is None:
             return None
-        servers, fits = [], []
-        for row, low, high in zip(rows, (None, *seams.at_um), (*seams.at_um, None)):
-            server = field.serving(row, low, high)
+        tried = [any_seams, *(around(field, rows, any_seams) if len(rows) == 2 else ())]
+        for seams in tried:
+            places = self._shared_places(field, rows, seams)
+            if places is None:
+                continue
+            best = settle(field, rows)
+            better = None if best is None else self._shared_places(field, rows, best)
+            if best is not None and better is not None:
+                return self._made(field, rows, better, best)
+            return self._made(field, rows, places, seams)
+        return None
+
+    @staticmethod
+    def _bands(seams: Seams) -> list[tuple[int | None, int | None]]:
+        return list(zip((None, *seams.at_um), (*seams.at_um, None)))
+
+    def _places(self, field: Field, rows: tuple[int, ...], seams: Seams) -> tuple[Place, ...] | None:
+        places: list[Place] = []
+        for k, (row, (low, high)) in enumerate(zip(rows, self._bands(seams))):
+            server = field.serving(row, low, high, seams.grains[k])
             fit = None if server is None else server.fit(low, high)
             if server is None or fit is None:
                 return None
-            servers.append(server)
-            fits.append(fit)
-        return Chain(
-            lying=field.lying,
-            servers=tuple(servers),
-            seams_um=seams.at_um,
-            fits=tuple(fits),
-            value=value,
-            off_um=seams.off_um,
-        )
+            places.append(Place(server=server, fit=fit, copy=1 + rows[:k].count(row)))
+        return tuple(places)
+
+    def _shared_places(self, field: Field, rows: tuple[int, ...], seams: Seams) -> tuple[Place, ...] | None:
+        """Return the members with those of one row cut from as few copies as may be."""
+        bands = self._bands(seams)
+        found: dict[int, Place] = {}
+        for row in dict.fromkeys(rows):
+            mine = [k for k, r in enumerate(rows) if r == row]
+            wanted = []
+            for k in mine:
+                turnings = [
+                    (server, fit)
+                    for server in field.servers(row, seams.grains[k])
+                    if (fit := server.fit(*bands[k])) is not None
+                ]
+                if not turnings:
+                    return None
+                wanted.append((field.lying.needed(*bands[k]), turnings))
+            for groups in _groups(len(mine), int(self.count[row])):
+                cuts = [
+                    divide(
+                        self.pieces[row], [wanted[n] for n in group], self._kerf, self.settings.chord_error_mm
+                    )
+                    if len(group) > 1
+                    else ()
+                    for group in groups
+                ]
+                if all(cut is not None for cut in cuts):
+                    for copy, (group, cut) in enumerate(zip(groups, cuts), start=1):
+                        for n, place in zip(group, _placed([wanted[n] for n in group], cut or (), copy)):
+                            found[mine[n]] = place
+                    break
+            else:
+                return None
+        return tuple(found[k] for k in range(len(rows)))
+
+
+def _placed(
+    wanted: Sequence[tuple[object, Sequence[tuple[Server, Fit]]]], cut: Sequence[Divided], copy: int
+) -> list[Place]:
+    """Return the members of one copy: a single one is all of the piece."""
+    if not cut:
+        server, fit = wanted[0][1][0]
+        return [Place(server=server, fit=fit, copy=copy)]
+    fits = [{id(s): f for s, f in turnings} for _, turnings in wanted]
+    return [
+        Place(server=c.server, fit=f[id(c.server)], copy=copy, shift=c.shift, cut=c.cut)
+        for c, f in zip(cut, fits)
+    ]
+
+
+def _groups(members: int, copies: int) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Give the ways to hand members out to copies, fewest copies first; each way once."""
+    ways_: list[list[list[int]]] = [[]]
+    for k in range(members):
+        more: list[list[list[int]]] = []
+        for way in ways_:
+            more += [[*way[:i], [*group, k], *way[i + 1 :]] for i, group in enumerate(way)]
+            more.append([*way, [k]])
+        ways_ = more
+    for way in sorted(ways_, key=len):
+        if len(way) <= copies:
+            yield tuple(tuple(group) for group in way)

@@ -20,6 +20,7 @@ from nestyield.geometry.minkowski import no_fit_fine
 from nestyield.geometry.offset import grow
 from nestyield.geometry.transform import place
 from nestyield.glueup.band import Lying, rectangle
+from nestyield.glueup.strips import kerf_mm
 from nestyield.glueup.turned import Turned
 from nestyield.model import Settings
 from nestyield.placement.contact import square
@@ -31,14 +32,6 @@ from nestyield.placement.region import region_fine
 RESOLUTION_UM = 1
 #: Longer than any piece, micrometres.
 _LONG = 10**8
-#: Width that a saw takes where the shop sets none: 1/8 in (P), millimetres.
-SAW_KERF_MM = 3.2
-
-
-def saw_kerf_mm(settings: Settings) -> float:
-    """Return the width that the shop's saw takes, millimetres."""
-    value = settings.machines.get("saw_kerf_mm")
-    return float(value) if isinstance(value, int | float) else SAW_KERF_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +71,7 @@ class Server:
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
         self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
-        self._kerf = round(saw_kerf_mm(settings) * UM_PER_MM)
+        self._kerf = round(kerf_mm(settings) * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
         self._nails: tuple[Region, Region] | None = None
         self._known: dict[tuple[int | None, int | None], Fit | None] = {}

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.transform import transform_shape
+from nestyield.glueup.rules import SeamRules
 from nestyield.model import Blank, Member, Piece, PieceFace
+from nestyield.wood.joints import END_GRAIN_DEG
 
 #: A straight edge shorter than this part of the piece's length gives no tapered joint line.
 _LEAST_EDGE = 0.5
@@ -75,18 +77,19 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> Turned:
     return Turned(row=row, piece=piece, mirrored=mirrored, angle_deg=angle_deg, grain_deg=off, blank=blank)
 
 
-def turnings(piece: Piece, row: int, taper_deg: float) -> Iterator[Turned]:
+def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[Turned]:
     """Give every way to lay a piece: end for end, face for face, and with a tapered edge on the joint line.
 
     Parameters
     ----------
     piece : Piece
     row : int
-    taper_deg : float
-        Largest angle between a tapered edge and the grain that a joint line may follow.
+    rules : SeamRules
+        The largest angle between a long straight edge and the grain that a joint line may follow. Where
+        crossed grain is allowed, any at which the seam is no end-grain joint.
     """
     grain = piece.grain_deg or 0.0
-    tapers = [0.0, *_tapered(piece, grain, taper_deg)]
+    tapers = [0.0, *_tapered(piece, grain, END_GRAIN_DEG - 1e-6 if rules.crossed else rules.taper_deg)]
     for mirrored in (False, True):
         base = -(180.0 - grain) if mirrored else -grain
         for off in tapers:

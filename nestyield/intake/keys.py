@@ -108,6 +108,12 @@ KEYS: tuple[Key, ...] = tuple(
         ("most_pieces", "integer", 4, {"low": 1, "high": 24}, "pieces in one blank"),
         ("least_piece_width", "length", 40.0, _NOT_NEGATIVE, "narrowest piece in a glue-up"),
         ("crossed_grain", "angle", 10.0, {"low": 0.0, "high": 90.0}, "most between neighbours' grain"),
+        ("crossed", "choice", "refused", {"choices": ("refused", "allowed")}, "grain crossed by more"),
+        ("mixed_species", "flag", False, {}, "unlike species in one glue-up"),
+        ("taper", "angle", 3.0, {"low": 0.0, "high": 45.0}, "most between a jointed edge and its grain"),
+        ("sliver", "length", 20.0, _NOT_NEGATIVE, "no seam nearer to an outline along it"),
+        ("hole_clearance", "length", 3.0, _NOT_NEGATIVE, "wood between a seam and a hole"),
+        ("rules", "choice", "strict", {"choices": ("strict", "caution")}, "seams where none may run"),
         (
             "moisture_difference",
             "number",
@@ -147,6 +153,7 @@ KEYS: tuple[Key, ...] = tuple(
         ("planer_rollers", "length", None, _POSITIVE, "from infeed to outfeed roller"),
         ("planer_thinnest", "length", 6.35, _POSITIVE, "least thickness through the planer"),
         ("planer_widest", "length", None, _POSITIVE, "most width through the planer"),
+        ("saw_kerf", "length", 3.2, {"low": 0.0, "high": 20.0}, "what the saw takes"),
         ("saw_push_stick", "length", 300.0, _NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
     )
     + _keys(

@@ -8,6 +8,7 @@ from dataclasses import replace
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
 from nestyield.glueup.record import glue_up
+from nestyield.glueup.told import told_findings
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.rooms import rooms_of, watch_findings, watch_of
@@ -38,6 +39,7 @@ def make_layout(
     watch = watch_of(blank, laid, shop.settings, shop.units)
     pieces = {p.name: p for p in shop.pieces}
     wood = wood_findings(blank, pieces, shop.settings, shop.units) if blank.seams else ()
+    told = told_findings(blank, laid, pieces, shop.settings, shop.units) if blank.seams else ()
     stock = blank.shape.area_mm2
     layout = Layout(
         blank=blank,
@@ -51,7 +53,7 @@ def make_layout(
         usable_area_mm2=sum(piece.area_mm2 for piece in left if piece.usable),
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
-        findings=(*wood, *watch_findings(blank, laid, watch, shop.units)),
+        findings=(*told, *wood, *watch_findings(blank, laid, watch, shop.units)),
         rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
     )

@@ -114,9 +114,9 @@ def test_bounds_discard_nothing(members, seed):
     ]
     rules = SeamRules(sliver_mm=0.0, least_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
-    found = [c for c in search.chains(members, 3, 10_000) if len(c.servers) == members]
+    found = [c for c in search.chains(members, 3, 10_000) if len(c.places) == members]
     field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
-    fewer = [c.value for c in search.chains(members, 3, 10_000) if len(c.servers) < members]
+    fewer = [c.value for c in search.chains(members, 3, 10_000) if len(c.places) < members]
     all_of_them = [
         sum(area(pieces[r]) for r in rows)
         for rows in permutations(range(len(pieces)), members)

@@ -1,0 +1,40 @@
+"""Several members out of one piece of the rack: each within it, the saw's kerf apart."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import shapely
+
+from nestyield.audit.curves import TOL_MM, region, thickness_of
+from nestyield.audit.sheet import Bench
+from nestyield.model import Blank
+
+#: Width that a saw takes where the shop file sets none: 1/8 in, common practice.
+KERF_MM = 3.2
+
+
+def check_cuts(bench: Bench, blank: Blank) -> None:
+    """Check the members of a glue-up that are only part of their piece."""
+    value = bench.sheet.plan.shop.settings.machines.get("saw_kerf_mm")
+    kerf = float(value) if isinstance(value, int | float) else KERF_MM
+    cuts = []
+    for member in blank.members:
+        piece = bench.sheet.pieces.get(member.piece)
+        if member.cut is None or piece is None:
+            continue
+        ground = region(member.cut)
+        cuts.append((member, ground))
+        past = thickness_of(ground.difference(region(piece.shape)))
+        if past > TOL_MM:
+            bench.say("A120", f"what is cut from piece {piece.name} reaches {past:.3f} mm past it")
+    for (one, ground), (other, beside) in combinations(cuts, 2):
+        if (one.piece, one.copy) != (other.piece, other.copy):
+            continue
+        room = float(shapely.distance(ground, beside))
+        if room < kerf - TOL_MM:
+            bench.say(
+                "A120",
+                f"two members cut from piece {one.piece} lie {room:.3f} mm apart in it; "
+                f"the saw takes {kerf:g} mm",
+            )

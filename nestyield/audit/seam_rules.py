@@ -1,0 +1,150 @@
+"""The shop's rules for glue-ups: which pieces may be neighbours, and where seams may not run.
+
+Measured on true outlines. A little is forgiven, as chords of the search may lie at other angles than these.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from nestyield.audit.curves import TOL_MM
+from nestyield.audit.joints import Joined
+from nestyield.audit.sheet import Bench, Laid
+from nestyield.model import Blank, Member, Piece
+from nestyield.model.shop import SettingValue
+
+#: What a shop has that sets nothing: common practice, no source.
+USUAL = {
+    "sliver_mm": 20.0,
+    "hole_clearance_mm": 3.0,
+    "crossed_grain_deg": 10.0,
+    "moisture_difference": 2.0,
+}
+#: An outline within so many degrees of the seam, for so many millimetres, leaves a sliver for certain; the
+#: rule itself is 10 degrees and 40 mm.
+SURELY_PARALLEL_DEG = 8.0
+SURELY_LONG_MM = 46.0
+#: What is forgiven of a distance, millimetres.
+FORGIVEN_MM = 0.05
+_ANGLE_TOL_DEG = 1e-3
+_FAR_MM = 1e5
+
+
+def _limit(settings: dict[str, SettingValue], key: str) -> float:
+    value = settings.get(key)
+    return float(value) if isinstance(value, int | float) else USUAL[key]
+
+
+def _grain(piece: Piece, member: Member) -> float | None:
+    if piece.grain_deg is None:
+        return None
+    return (180.0 - piece.grain_deg if member.mirrored else piece.grain_deg) + member.angle_deg
+
+
+def _apart(one: float, other: float) -> float:
+    return abs((one - other + 90.0) % 180.0 - 90.0)
+
+
+def check_neighbours(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> None:
+    """Check species, moisture and grain on both sides of each seam, and each member's grain under parts."""
+    settings = bench.sheet.plan.shop.settings.glueup
+    pieces = [bench.sheet.pieces[m.piece] for m in blank.members]
+    grains = [_grain(p, m) for p, m in zip(pieces, blank.members)]
+    for joint in joints:
+        one, other = pieces[joint.below], pieces[joint.above]
+        pair = f"pieces {one.name} and {other.name}"
+        if one.species != other.species and settings.get("mixed_species") is not True:
+            bench.say("A116", f"{pair} are {one.species} and {other.species}; the shop does not mix species")
+        if one.moisture_pct is not None and other.moisture_pct is not None:
+            apart, most = abs(one.moisture_pct - other.moisture_pct), _limit(settings, "moisture_difference")
+            if apart > most + 1e-6:
+                bench.say("A116", f"{pair} are {apart:g} points of moisture apart; at most {most:g}")
+        a, b = grains[joint.below], grains[joint.above]
+        crossed = _limit(settings, "crossed_grain_deg")
+        if a is None or b is None or settings.get("crossed") == "allowed":
+            continue
+        if _apart(a, b) > crossed + _ANGLE_TOL_DEG:
+            bench.say(
+                "A116", f"the grain of {pair} differs by {_apart(a, b):.2f} degrees; at most {crossed:g}"
+            )
+    if settings.get("crossed") == "allowed":
+        return
+    for laid in bench.laid:
+        if laid.part.grain_deg is None:
+            continue
+        drawn = laid.part.grain_deg
+        lies = (180.0 - drawn if laid.placement.mirrored else drawn) + laid.placement.angle_deg
+        for piece, grain in zip(pieces, grains):
+            if grain is not None and _apart(grain, lies) > laid.part.grain_tolerance_deg + _ANGLE_TOL_DEG:
+                bench.say(
+                    "A116",
+                    f"the grain of piece {piece.name} lies {_apart(grain, lies):.2f} degrees off that of "
+                    f"{laid.name}; at most {laid.part.grain_tolerance_deg:g}",
+                )
+
+
+def check_rules(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> None:
+    """Check where seams run under parts: rules are kept, or broken with a word where the shop lets it."""
+    told = {f.where for f in bench.layout.findings if f.code == "G720"}
+    may = bench.sheet.plan.shop.settings.glueup.get("rules") == "caution"
+    for joint in joints:
+        for laid in bench.laid:
+            for why in _broken(bench, joint, laid):
+                if may and any(where.endswith(joint.seam.name) for where in told):
+                    continue
+                bench.say("A117", f"{joint.seam.name} runs {why} of {laid.name}")
+
+
+def _broken(bench: Bench, joint: Joined, laid: Laid) -> Iterator[str]:
+    settings = bench.sheet.plan.shop.settings.glueup
+    start, along = joint.frame
+    ends = [start - along * _FAR_MM, start + along * _FAR_MM]
+    line = shapely.LineString([(z.real, z.imag) for z in ends])
+    if line.intersection(laid.outline).length <= TOL_MM:
+        return
+    for zone in laid.part.zones:
+        if zone.shape is None:
+            continue
+        ground = laid.zone(zone.shape)
+        inner = ground.buffer(-FORGIVEN_MM)
+        if zone.role == "no_seam" and line.intersects(inner):
+            yield f"through {zone.name}"
+        elif zone.role == "hole":
+            least = _limit(settings, "hole_clearance_mm")
+            room = float(shapely.distance(line, ground))
+            if line.intersects(inner) or (least > 0 and room < least - FORGIVEN_MM):
+                yield f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
+        elif zone.role == "screw_row" and line.intersects(inner):
+            z = np.array([complex(x, y) for x, y in shapely.get_coordinates(ground)]) * along.conjugate()
+            if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
+                yield f"lengthwise through {zone.name}"
+    near = _limit(settings, "sliver_mm")
+    for low, high in _slivers(laid, start, along, near):
+        if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM:
+            yield f"within {near:g} mm of a parallel stretch of the outline"
+            return
+
+
+def _slivers(laid: Laid, start: complex, along: complex, near: float) -> Iterator[tuple[float, float]]:
+    """Give the intervals across the seam, which lies at 0, that a parallel stretch of outline bars."""
+    ring = shapely.get_coordinates(shapely.orient_polygons(laid.outline))[:-1]
+    z = (np.array([complex(x, y) for x, y in ring]) - start) * along.conjugate()
+    step = np.roll(z, -1) - z
+    flat = np.abs(step.imag) <= math.tan(math.radians(SURELY_PARALLEL_DEG)) * np.abs(step.real)
+    side = np.where(flat, np.where(step.real > 0, 1, -1), 0)
+    first = next((i for i in range(len(z)) if side[i] != side[i - 1]), 0)
+    z, side = np.roll(z, -first), np.roll(side, -first)
+    i = 0
+    while i < len(z):
+        j = i
+        while j < len(z) and side[j] == side[i]:
+            j += 1
+        run = z[[k % len(z) for k in range(i, j + 1)]]
+        if side[i] and abs(run[-1].real - run[0].real) >= SURELY_LONG_MM:
+            low, high = float(run.imag.min()), float(run.imag.max())
+            yield (low, high + near) if side[i] > 0 else (low - near, high)
+        i = j
