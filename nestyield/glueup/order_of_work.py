@@ -68,9 +68,8 @@ def _sawing_apart(made: GlueUp, units: Units) -> list[str]:
     for cut in made.cuts:
         (ax, ay), (bx, by) = cut.line_mm
         a, b, to = (ax, bx, "along its length") if cut.across else (ay, by, "across its width")
-        place = f"at {length(a, units)}"
-        if abs(a - b) > _LEAST_MM:
-            place = f"from {length(a, units)} to {length(b, units)}"
+        first, last = (length(round(v, 1) if units == "mm" else v, units) for v in (a, b))
+        place = f"at {first}" if first == last else f"from {first} to {last}"
         name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
         grain = "across" if cut.across else "along"
         out.append(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nestyield.model import (
+    Defect,
     GlueEdge,
     GlueMember,
     GlueUp,
@@ -59,6 +60,17 @@ class Lying:
     def whole(self) -> Shape:
         """The piece before it is ripped, blank coordinates."""
         return move_of(self.member).shape(self.wood)
+
+    @property
+    def defects(self) -> tuple[Defect, ...]:
+        """Flaws of the piece that lie on its part, as far as boxes around both tell."""
+        x0, y0, x1, y1 = bounds([self.wood.outer])
+        found = []
+        for defect in self.piece.defects:
+            a0, b0, a1, b1 = bounds([defect.shape.outer])
+            if a0 < x1 and a1 > x0 and b0 < y1 and b1 > y0:
+                found.append(defect)
+        return tuple(found)
 
     @property
     def wood(self) -> Shape:
@@ -158,7 +170,7 @@ def pieces_apart(
         _piece(pages.canvas, plan, each, keys, at, middle)
         y -= row
     pages.y = y - 2.0
-    kinds = {f"defect {d.kind}" for m in members for d in m.piece.defects}
+    kinds = {f"defect {d.kind}" for m in members for d in m.defects}
     return {"cut-off", "mark", "joint-edge", "piece-corner"} | kinds
 
 
@@ -173,10 +185,10 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
         grain = 180.0 - piece.grain_deg if each.member.mirrored else piece.grain_deg
         canvas.hatch(used, "grain-line", each.member.angle_deg + grain, 2.0)
     canvas.area(whole, "edge-thin")
-    for defect in piece.defects:
+    box = bounds(whole)
+    for defect in each.defects:
         move = move_of(each.member).then(at)
         marks.defect(canvas, [move.outline(o) for o in outlines_of(defect.shape)], defect.kind, 0.0)
-    box = bounds(whole)
     lines = [f"{face(told)} face up", way(told)]
     if abs(told.turned_deg) >= 0.05:
         lines.append(f"turned {measure.angle(told.turned_deg)}")

@@ -14,6 +14,9 @@ from nestyield.paperwork.words import clean, short
 
 #: The second picture stays on the first page if it is not drawn smaller than so much of what a page gives.
 _SMALLER = 0.5
+#: Findings of a layout that whoever glues it up must know: moisture off the season, seam rules that are
+#: broken, grain off the part's, unlike species.
+_TOLD = ("G707", "G720", "G721", "G722")
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
@@ -42,6 +45,13 @@ def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
             rule = f"{c.text}. {'Instead' if c.refused else 'With care'}: {c.instead}."
             whose.setdefault(clean(rule), []).append(member.letter)
     out = [f"{', '.join(letters)}: {rule}" for rule, letters in whose.items()]
+    out += [
+        clean(
+            f"{f.where.removeprefix(f'blank {layout.blank.name}').strip(' ,') or 'The blank'}: {f.message}."
+        )
+        for f in layout.findings
+        if f.code in _TOLD
+    ]
     out += [clean(text) for text in told.cautions]
     # Of the blank's own cautions those of its wood; those of the bed stand on the shop sheet.
     bare = replace(layout, work=None, placements=(), rooms=(), watch=(), chosen=0)

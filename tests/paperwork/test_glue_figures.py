@@ -89,3 +89,21 @@ def test_an_upright_glue_up_is_drawn():
     assert "clamps across all seams" in " ".join(
         t.text for p in pages for t in p.items if isinstance(t, Text)
     )
+
+
+def test_flaws_of_the_other_part_are_not_drawn():
+    """Of a piece that is sawn apart each member shows the flaws on its own part."""
+    from nestyield.model import Defect, Member, Outline, Shape
+
+    knot = Defect(name="d", kind="knot", shape=Shape(outer=Outline.circle(90, 30, 5)))
+    piece = replace(boards.A, shape=Shape(outer=Outline.rectangle(0, 0, 1003.2, 100)), defects=(knot,))
+    halves = (
+        Shape(outer=Outline.rectangle(0, 0, 500, 100)),
+        Shape(outer=Outline.rectangle(503.2, 0, 1003.2, 100)),
+    )
+    told = boards.plan().layouts[0].glueup.members
+    shown = [
+        glue_figures.Lying(told=t, member=Member(piece="K-1", copy=1, cut=cut), piece=piece).defects
+        for t, cut in zip(told, halves)
+    ]
+    assert shown == [(knot,), ()]
