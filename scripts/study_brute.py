@@ -186,7 +186,7 @@ def planted(seed, k, clear_mm, points=200):
     shape = Shape(outer=Outline.polygon([tuple(p) for p in np.array(edge.exterior.coords)[:-1].tolist()]))
     blank = random_blank(rng, part)
     flaws = []
-    for d, z in zip(blank.defects, part.zones):
+    for d, z in zip(blank.defects, [z for z in part.zones if z.face != "back"]):
         at = shapely.affinity.rotate(ring(z.shape.outer), turn, origin=(0, 0)).centroid
         flaws.append(replace(d, shape=Shape(outer=Outline.circle(at.x, at.y, 4.0)), face="top", depth_mm=4.0))
     return part, replace(blank, shape=shape, defects=tuple(flaws)), Settings(cutter_diameter_mm=6.35, blank_margin_mm=0.0)

@@ -233,6 +233,12 @@ Taker = Callable[[int, float, Problem, FinePaths, bool], bool]
 _PAD_UM = 4
 # Intervals over which no point moves farther than this are not halved again, micrometres.
 _CONTACT_MOVE_UM = 0.5
+# Each close look at tight intervals may take one part in so many of the effort.
+_CLOSER_SHARE = 8
+# Vertices of the part times those of its container for which a look counts once.
+_USUAL = 20_000
+# How close to their arcs chords lie in the closest look, millimetres.
+_TRUE_ARC_MM = 0.001
 
 
 class AngleSearch:
@@ -279,8 +285,15 @@ class AngleSearch:
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
-        def scene(care: Care, tighter_mm: float = 0.0, slack_um: float = SLACK_UM) -> Kept:
-            made = Scene(part, blank, settings, taken, care, tighter_mm=tighter_mm)
+        def scene(
+            care: Care,
+            tighter_mm: float = 0.0,
+            slack_um: float = SLACK_UM,
+            chord_error_mm: float | None = None,
+        ) -> Kept:
+            made = Scene(
+                part, blank, settings, taken, care, tighter_mm=tighter_mm, chord_error_mm=chord_error_mm
+            )
             return Kept(made, centre, slack_um)
 
         self._safe = Kept(safe, centre)
@@ -352,7 +365,14 @@ class AngleSearch:
         return done, queue.rest()
 
     def _closer(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
-        """Look for fits with no play in intervals with next to no room.
+        """Look closely at intervals with next to no room: for fits with no play, then with truer arcs."""
+        done = self._without_play(tight)
+        if self._found or not self._rounded:
+            return done
+        return self._true_arcs([interval for interval, _ in done])
+
+    def _without_play(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
+        """Look for fits with no play.
 
         Arcs are all taken as chords there, so that a curve and its counterpart in the piece match; a place
         so found counts only when it passes the check with true arcs. Without arcs an interval that is
@@ -363,7 +383,7 @@ class AngleSearch:
         emptied: LeafKind = "tight" if self._rounded else "none"
         queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
         done: list[tuple[Interval, LeafKind]] = []
-        last = self.steps + max(self._limit // 4, 60)
+        last = self.steps + max(self._limit // _CLOSER_SHARE, 60)
         while queue and self.steps < last:
             here = queue.pop()
             branch = self._branches[here.branch]
@@ -378,6 +398,31 @@ class AngleSearch:
                 done.append((here, "tight"))
             else:
                 queue.split(here, room, even.at_centre(branch, here.middle))
+        return done + [(i, "tight") for i in queue.rest()]
+
+    def _true_arcs(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
+        """Look for room, or prove that there is none, with chords a micrometre from their arcs."""
+        lenient = self._scene("lenient", chord_error_mm=_TRUE_ARC_MM)
+        safe = self._scene("safe", chord_error_mm=_TRUE_ARC_MM)
+        queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
+        done: list[tuple[Interval, LeafKind]] = []
+        # a look takes as long as so many usual ones
+        weight = max(1, len(lenient.scene.shape.outline) * sum(map(len, lenient.scene.container)) // _USUAL)
+        last = self.steps + max(self._limit // _CLOSER_SHARE, 60)
+        while queue and self.steps + weight <= last:
+            here = queue.pop()
+            branch = self._branches[here.branch]
+            self.steps += weight
+            room = lenient.room(branch, here.middle, here.half, self._window(lenient, here))
+            moves = lenient.moves_um(here.half)
+            if room is not None and not room:
+                done.append((here, "none"))
+            elif moves <= self._within_um and self._try(safe, here, room):
+                return done
+            elif moves <= 8 * _CONTACT_MOVE_UM:
+                done.append((here, "tight"))
+            else:
+                queue.split(here, room, lenient.at_centre(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
     def _window(self, kept: Kept, here: Interval) -> Window | None:
