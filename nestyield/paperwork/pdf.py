@@ -17,6 +17,7 @@ from nestyield.model import Outline
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Area, Canvas, Item, Text
 from nestyield.paperwork.curves import arc_of, segments
+from nestyield.paperwork.direction import visual
 from nestyield.paperwork.look import STYLES, Style
 
 POINTS_PER_MM = 72.0 / 25.4
@@ -67,8 +68,8 @@ def _set(pdf: PdfCanvas, style: Style) -> None:
 
 
 def _text(pdf: PdfCanvas, item: Text, style: Style) -> None:
-    line = fonts.visual(fonts.drawable(item.text, style.bold))
-    wide = fonts.width(line, item.size, style.bold)
+    line = visual(fonts.drawable(item.text, style.bold))
+    wide = fonts.width(item.text, item.size, style.bold)
     shift = {"start": 0.0, "middle": -wide / 2, "end": -wide}[item.anchor]
     for halo in (True, False) if style.halo else (False,):
         pdf.saveState()

@@ -8,6 +8,7 @@ from xml.sax.saxutils import escape, quoteattr
 from nestyield.model import Outline
 from nestyield.paperwork.canvas import Area, Canvas, Item, Text
 from nestyield.paperwork.curves import segments
+from nestyield.paperwork.direction import runs_right
 from nestyield.paperwork.look import PAPER, STYLES, Style
 from nestyield.paperwork.words import clean
 
@@ -74,6 +75,8 @@ def _text(item: Text, height: float, paint: str) -> str:
         parts.append(f'text-anchor="{item.anchor}"')
     if style.bold:
         parts.append('font-weight="bold"')
+    if runs_right(item.text):
+        parts.append('unicode-bidi="plaintext"')
     if style.halo:
         parts.append(f'paint-order="stroke" stroke-width="{_n(item.size * 0.28, 3)}" stroke-linejoin="round"')
     if item.angle_deg % 360.0 != 0.0:

@@ -8,9 +8,12 @@ from importlib.resources import files
 
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
+from nestyield.paperwork.joining import joined
+
 FAMILY = "DejaVu Sans"
 _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 REPLACEMENT = "\u25a1"
+_LONGEST_NAME = 24
 
 
 def path(bold: bool) -> str:
@@ -27,35 +30,31 @@ def _advances(bold: bool) -> tuple[dict[int, int], float]:
 
 
 def drawable(text: str, bold: bool = False) -> str:
-    """Return the text with an empty box for every character that has no glyph."""
-    advances, _ = _advances(bold)
-    return "".join(ch if ord(ch) in advances else REPLACEMENT for ch in text)
+    """Return the text with something to draw for every character, in the order of reading.
 
-
-def visual(text: str) -> str:
-    """Return a line in the order in which its letters stand from left to right.
-
-    A plain rule for names on paper: runs of right-to-left letters are turned over, and so is the
-    order of the runs when the line begins with one. Letters are not joined.
+    Arabic letters take their joined shapes; a picture sign that the typeface lacks is told by its Unicode
+    name, as ``[guitar]``; any other character without a glyph becomes an empty box.
     """
-    runs: list[tuple[bool, str]] = []
-    for ch in text:
-        kind = unicodedata.bidirectional(ch)
-        right = kind in ("R", "AL")
-        if not right and kind not in ("L", "EN", "AN") and runs:
-            right = runs[-1][0]
-        if runs and runs[-1][0] == right:
-            runs[-1] = (right, runs[-1][1] + ch)
-        else:
-            runs.append((right, ch))
-    if not any(right for right, _ in runs):
+    if text.isascii():
         return text
-    ordered = reversed(runs) if runs[0][0] else runs
-    return "".join(run[::-1] if right else run for right, run in ordered)
+    advances, _ = _advances(bold)
+    shaped = joined(text)
+    # Signs of joining, direction and colour that show nothing by themselves.
+    kept = [ch for ch in shaped if unicodedata.category(ch) != "Cf" and not _is_selector(ch)]
+    return "".join(ch if ord(ch) in advances else _stand_in(ch) for ch in kept)
 
 
+def _is_selector(ch: str) -> bool:
+    return "\ufe00" <= ch <= "\ufe0f" or "\U0001f3fb" <= ch <= "\U0001f3ff"
+
+
+def _stand_in(ch: str) -> str:
+    name = unicodedata.name(ch, "") if unicodedata.category(ch) == "So" else ""
+    return f"[{name.lower()}]" if 0 < len(name) <= _LONGEST_NAME else REPLACEMENT
+
+
+@lru_cache(maxsize=20000)
 def width(text: str, size: float, bold: bool = False) -> float:
-    """Return how wide a text runs, in the unit of ``size``."""
+    """Return how wide a text runs as it is drawn, in the unit of ``size``."""
     advances, em = _advances(bold)
-    box = advances[ord(REPLACEMENT)]
-    return sum(advances.get(ord(ch), box) for ch in text) * size / em
+    return sum(advances[ord(ch)] for ch in drawable(text, bold)) * size / em
