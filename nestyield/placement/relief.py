@@ -18,6 +18,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_fine
 from nestyield.geometry.transform import cos_sin
 from nestyield.model import Blank, Part, Settings
+from nestyield.placement.contact import contact_fine
 from nestyield.placement.problem import Problem, Scene, TakenPart
 from nestyield.placement.region import allowed_fine
 from nestyield.placement.single import branches
@@ -74,7 +75,7 @@ def reliefs(
         Margin, gap, grain tolerance, defects, then size.
     """
     asked = _Asked(part, blank, settings, taken)
-    if asked.fits():
+    if asked.fits(no_play=True):
         return ()
     found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
     return tuple(f for f in found if f is not None)
@@ -91,8 +92,9 @@ class _Asked:
         part: Part | None = None,
         but: Sequence[str] = (),
         change: Callable[[Problem], Problem] | None = None,
+        no_play: bool = False,
     ) -> bool:
-        """Whether a changed question has a place at one of the angles tried."""
+        """Whether a changed question has a place at one of the angles tried, perhaps one with no play."""
         settings, part = settings or self.settings, part or self.part
         scene = Scene(part, self.blank, settings, self.taken)
         problems: dict[object, Problem] = {}
@@ -101,7 +103,8 @@ class _Asked:
                 made = scene.problem(branch.facing, but)
                 problems[branch.facing] = change(made) if change else made
             for angle in branch.way.angles(_STEPS):
-                if allowed_fine(problems[branch.facing], angle, branch.way.mirrored):
+                asked = (problems[branch.facing], angle, branch.way.mirrored)
+                if allowed_fine(*asked) or (no_play and contact_fine(*asked)):
                     return True
         return False
 
@@ -160,7 +163,7 @@ class _Asked:
         """Defects that, filled or cut out alone, let the part in."""
         out = []
         for defect in self.blank.defects:
-            if defect.kind != "metal" and self.fits(but=(defect.name,)):
+            if defect.kind != "metal" and self.fits(but=(defect.name,), no_play=True):
                 text = f"{defect.kind} {defect.name} filled or allowed"
                 out.append(Relief(kind="fill defect", amount=0.0, what=defect.name, text=text))
         return out
@@ -170,7 +173,7 @@ class _Asked:
         out = []
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
         plain = _Asked(self.part, bare, self.settings)
-        if plain.fits():
+        if plain.fits(no_play=True):
             return []
         kinds: tuple[ReliefKind, ReliefKind] = ("longer", "wider")
         for kind, turn in zip(kinds, (0.0, 90.0)):
