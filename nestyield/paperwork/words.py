@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 # Characters that turn the direction of whatever follows; isolation is done by the paper itself.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+# What starts a formula in a spreadsheet, in any shape of such signs (small, full width, minus).
+_FORMULA = frozenset("=+-@\u2212")
 # Device names that a common desktop system keeps for itself.
 _RESERVED = frozenset(
     ["con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lpt{i}" for i in range(10))]
@@ -35,13 +36,27 @@ def clean(text: str) -> str:
     return " ".join("".join(out).split())
 
 
+def _starts_formula(text: str) -> bool:
+    """Return whether the first sign that shows could start a formula."""
+    for ch in text:
+        if ch.isspace() or unicodedata.category(ch) in ("Cf", "Mn", "Me"):
+            continue
+        return unicodedata.normalize("NFKC", ch)[:1] in _FORMULA
+    return False
+
+
 def cell(text: str) -> str:
     """Return text for a table cell that no spreadsheet runs as a formula.
 
-    A text that would start a formula gets an apostrophe in front, the spreadsheet's own sign for text.
+    A text that would start a formula gets an apostrophe in front, the spreadsheet's own sign for text;
+    so does what follows a semicolon, where spreadsheets of many countries begin the next cell.
     """
-    line = clean(text)
-    return f"'{line}" if line.startswith(_FORMULA) else line
+    parts = clean(text).split(";")
+    safe = []
+    for part in parts:
+        head = part[: len(part) - len(part.lstrip())]
+        safe.append(f"{head}'{part.lstrip()}" if _starts_formula(part) else part)
+    return ";".join(safe)
 
 
 def listed(names: Iterable[str]) -> str:

@@ -33,6 +33,32 @@ def test_a_formula_stays_readable():
 
 
 @pytest.mark.parametrize(
+    ("text", "written"),
+    [
+        ("\t=1+1", "'=1+1"),
+        ("\r=1+1", "'=1+1"),
+        ("\n+1", "'+1"),
+        ("＝1+1", "'＝1+1"),
+        ("＋1", "'＋1"),
+        ("－1", "'－1"),
+        ("＠SUM(A1)", "'＠SUM(A1)"),
+        ("\ufe66 1", "'\ufe66 1"),  # small equals sign
+        ("\u22121", "'\u22121"),  # minus sign
+        ("\u200b=1+1", "'\u200b=1+1"),  # behind a sign that does not show
+        ("\ufeff=1+1", "'\ufeff=1+1"),
+        ("maple;=1+1", "maple;'=1+1"),
+        ("maple; @x;-2", "maple; '@x;'-2"),
+        ("maple; oak", "maple; oak"),
+        ("T-3", "T-3"),
+        ("a=b", "a=b"),
+    ],
+)
+def test_no_way_round_the_apostrophe(text, written):
+    """Signs of other widths, signs that do not show, and semicolons open no way to a formula."""
+    assert words.cell(text) == written
+
+
+@pytest.mark.parametrize(
     ("name", "stem"),
     [
         ("C07", "C07"),
