@@ -212,12 +212,12 @@ def _seams(part: Part, members: int, middle: float, y0: float, y1: float) -> lis
     return out
 
 
-def plan_of(planted: Planted, glued: list) -> Plan:
+def plan_of(planted: Planted, glued: list, settings: Settings = SETTINGS) -> Plan:
     """Return a plan that makes every glue-up of a list, each from a rack of its own, for the audit."""
     shop = Shop(
         name="",
         units="mm",
-        settings=SETTINGS,
+        settings=settings,
         beds=(),
         parts=(planted.part,),
         pieces=tuple(replace(p, count=9 * p.count) for p in planted.pieces),
@@ -242,11 +242,13 @@ def plan_of(planted: Planted, glued: list) -> Plan:
 _NOT_ASKED = ("A407", "A502", "A503", "A504")
 
 
-def audited(planted: Planted, glued: list) -> list[str]:
+def audited(planted: Planted, glued: list, settings: Settings = SETTINGS) -> list[str]:
     """What the audit finds in glue-ups, beds and prices aside."""
     if not glued:
         return []
-    return [f"{f.code} {f.message}" for f in audit(plan_of(planted, glued)) if f.code not in _NOT_ASKED]
+    return [
+        f"{f.code} {f.message}" for f in audit(plan_of(planted, glued, settings)) if f.code not in _NOT_ASKED
+    ]
 
 
 def faults(planted: Planted, glued) -> list[str]:

@@ -77,6 +77,11 @@ class Field:
             return self._servers[row]
         return tuple(s for s in self._servers[row] if s.turned.grain_deg == grain)
 
+    @property
+    def openings(self) -> bool:
+        """Whether the part has openings in which a hole of a piece may lie."""
+        return bool(self.lying.openings)
+
     def grains(self, row: int) -> tuple[float, ...]:
         """Return the directions that a row's grain may have, degrees from the joint line, rising."""
         return tuple(sorted({s.turned.grain_deg for s in self.servers(row)}))
@@ -101,7 +106,7 @@ class Field:
         if key not in self._ends:
             best: int | None = None
             for server in self.servers(row, grain):
-                found = server.highest(None, best)
+                found = server.highest(best)
                 if found is not None and (best is None or found > best):
                     best = found
             self._ends[key] = best

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, difference, intersection, union
+from nestyield.geometry.boolean import FinePaths, components, difference, intersection, union
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.shape import region_to_shape
 from nestyield.geometry.transform import place, transform_shape
 from nestyield.glueup.search import Chain
 from nestyield.glueup.turned import Turned
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
+from nestyield.placement.contact import square
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +63,15 @@ def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     return int(x), int(y)
 
 
+def joined(woods: Sequence[Region]) -> Region:
+    """Return the union of members; edges that meet within the tolerance of contact are one."""
+    whole = union(*woods)
+    if len(components(whole)) < 2:
+        return whole
+    tool = square(CONTACT_TOL_UM + 1)
+    return inner_fit_region(minkowski_sum(whole, [tool]), [tool])
+
+
 def realise(chain: Chain, settings: Settings, name: str) -> Realised:
     """Make the blank of a chain.
 
@@ -101,7 +113,7 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
             )
         )
         defects += _defects(turned, -x, -y, woods[-1], settings.chord_error_mm)
-    whole = max(region_to_shape(union(*woods)), key=lambda s: s.area_mm2)
+    whole = max(region_to_shape(joined(woods)), key=lambda s: s.area_mm2)
     pieces = [at.server.turned.piece for at in chain.places]
     blank = Blank(
         name=name,

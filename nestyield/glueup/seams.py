@@ -122,7 +122,7 @@ def _grains(field: Field, rows: tuple[int, ...]) -> Iterator[tuple[float | None,
     """Give the directions of grain that neighbours may have, all at once where any go together."""
     each = [field.grains(row) for row in rows]
     every = [g for grains in each for g in grains]
-    if not every or max(every) - min(every) <= field.rules.crossed_deg:
+    if field.rules.crossed or not every or max(every) - min(every) <= field.rules.crossed_deg:
         yield (None,) * len(rows)
         return
     for grains in product(*each):

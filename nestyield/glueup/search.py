@@ -39,11 +39,13 @@ from nestyield.glueup.rules import SeamRules
 from nestyield.glueup.seams import Seams, around, settle
 from nestyield.glueup.serve import Fit, Server
 from nestyield.glueup.strips import kerf_mm
+from nestyield.glueup.turned import tapers_of
 from nestyield.model import Part, Piece, Settings, Shape
 from nestyield.placement.candidates import ways
 
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
+_USUAL = SeamRules()
 #: Bounds by area give way by this part, for what rounding and contact take.
 _AREA_SLACK = 1e-3
 
@@ -97,15 +99,32 @@ class Chain:
         return tuple(p.server.turned.row for p in self.places)
 
 
-def lyings(part: Part, settings: Settings) -> list[Lying]:
+#: Most directions of tapered edges along which a part is laid.
+_MOST_TAPERS = 6
+#: Directions closer than this are tried as one, degrees.
+_SAME_TAPER_DEG = 0.1
+
+
+def lyings(
+    part: Part, settings: Settings, pieces: Sequence[Piece] = (), rules: SeamRules = _USUAL
+) -> list[Lying]:
     """Return the ways to lay a part in a blank to be glued that differ by more than turning the blank over.
 
-    Pieces are turned freely, so front up and head first stand for all; mirrored parts are another case.
+    Pieces are turned freely, so front up and head first stand for all; mirrored parts are another case. Where
+    pieces have tapered edges, the part is also laid along the grain of such a piece.
     """
+    tapers: list[float] = []
+    for piece in sorted(pieces, key=lambda p: (-p.shape.area_mm2, p.name)):
+        for off in tapers_of(piece, rules):
+            if len(tapers) < _MOST_TAPERS and all(abs(abs(off) - t) > _SAME_TAPER_DEG for t in tapers):
+                tapers.append(abs(off))
     out = []
     for way in ways(part, 0.0):
         if way.front_up and way.middle_deg < 180.0:
-            out += [lay(part, settings, angle, way.mirrored) for angle in way.angles(1)]
+            angles = list(way.angles(1))
+            more = [way.middle_deg + sign * off for off in tapers for sign in (1.0, -1.0)]
+            angles += [a for a in more if all(abs(a - b) > _SAME_TAPER_DEG for b in angles)]
+            out += [lay(part, settings, angle, way.mirrored) for angle in angles]
     return sorted(out, key=lambda lying: min(lying.angle_deg % 180.0, -lying.angle_deg % 180.0))
 
 
@@ -171,7 +190,7 @@ class Search:
         """
         strict = self.rules.keep if strict is None else strict
         found: list[Chain] = []
-        for lying in lyings(self.part, self.settings):
+        for lying in lyings(self.part, self.settings, self.pieces, self.rules):
             field = Field(lying, self.pieces, self.settings, self.rules, strict, filling)
             found += self._in_field(field, most, wanted, tries)
             if found and strict:
@@ -326,8 +345,14 @@ class Search:
         if shared:
             return self._shared_chain(field, rows)
         best = settle(field, rows, beat)
-        places = None if best is None else self._places(field, rows, best)
-        return None if best is None or places is None else self._made(field, rows, places, best)
+        if best is None:
+            return None
+        # a hole in an opening of the part may serve at some places of a seam and not at others between
+        for seams in (best, *(around(field, rows, best) if len(rows) == 2 and field.openings else ())):
+            places = self._places(field, rows, seams)
+            if places is not None:
+                return self._made(field, rows, places, seams)
+        return None
 
     def _made(self, field: Field, rows: tuple[int, ...], places: tuple[Place, ...], seams: Seams) -> Chain:
         spent = {(r, place.copy) for r, place in zip(rows, places)}

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -147,12 +148,11 @@ class Server:
         shifts = region_fine(self.container, needed, self._clear(low, high), 0.0, False)
         return Fit(shifts=shifts) if shifts else None
 
-    def highest(self, low: int | None, above: int | None = None) -> int | None:
-        """Return the highest seam up to which the piece serves from ``low`` (None: from below the part).
+    def highest(self, above: int | None = None) -> int | None:
+        """Return the highest seam up to which the piece serves from below the part.
 
         Parameters
         ----------
-        low : int or None
         above : int, optional
             Only a seam higher than this is of use.
 
@@ -162,11 +162,9 @@ class Server:
             Micrometres, never too high and at most ``RESOLUTION_UM`` too low; None when there is none.
         """
         bottom, top = self.lying.span_um
-        base = bottom if low is None else low
-        near = (base if above is None else max(base, above)) + RESOLUTION_UM
-        joints = self.lying.jointing_um * (1 if low is None else 2)
-        far = min(top, base + self.width_um - joints)
-        return None if far < near else self._bisect(near, far, lambda c: self.fit(low, c))
+        near = (bottom if above is None else max(bottom, above)) + RESOLUTION_UM
+        far = min(top, bottom + self.width_um - self.lying.jointing_um)
+        return None if far < near else self._farthest(near, far, lambda c: self.fit(None, c))
 
     def lowest(self, below: int | None = None) -> int | None:
         """Return the lowest seam down to which the piece serves from above the part.
@@ -179,7 +177,24 @@ class Server:
         bottom, top = self.lying.span_um
         near = (top if below is None else min(top, below)) - RESOLUTION_UM
         far = max(bottom, top - self.width_um + self.lying.jointing_um)
-        return None if far > near else self._bisect(near, far, lambda c: self.fit(c, None))
+        return None if far > near else self._farthest(near, far, lambda c: self.fit(c, None))
+
+    def _farthest(self, near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
+        """Return the value farthest from ``near`` toward ``far`` that fits; None when none is found.
+
+        What fits a band fits a narrower one, except that a hole of the piece may come to lie in an opening of
+        the part only when the band holds all of the opening: so each stretch between openings is searched.
+        """
+        ends = [near, far]
+        if self._holes and self.lying.openings:
+            edges = {y for ring in self.lying.openings for y in bounds([ring])[1::2]}
+            ends += [y for y in edges if min(near, far) < y < max(near, far)]
+        ends.sort(reverse=far < near)
+        for start, end in reversed(list(pairwise(ends)) or [(near, far)]):
+            found = self._bisect(start, end, fits)
+            if found is not None:
+                return found
+        return None
 
     @staticmethod
     def _bisect(near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:

@@ -89,7 +89,7 @@ def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[Turned]:
         crossed grain is allowed, any at which the seam is no end-grain joint.
     """
     grain = piece.grain_deg or 0.0
-    tapers = [0.0, *_tapered(piece, grain, END_GRAIN_DEG - 1e-6 if rules.crossed else rules.taper_deg)]
+    tapers = [0.0, *tapers_of(piece, rules)]
     for mirrored in (False, True):
         base = -(180.0 - grain) if mirrored else -grain
         for off in tapers:
@@ -98,8 +98,10 @@ def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[Turned]:
                 yield turn(piece, row, mirrored, (straight + end) % 360.0)
 
 
-def _tapered(piece: Piece, grain_deg: float, taper_deg: float) -> list[float]:
-    """Angles of long straight edges off the grain, degrees, within the taper allowed."""
+def tapers_of(piece: Piece, rules: SeamRules) -> list[float]:
+    """Return the angles of long straight edges off the grain, degrees, within the taper allowed."""
+    grain_deg = piece.grain_deg or 0.0
+    taper_deg = END_GRAIN_DEG - 1e-6 if rules.crossed else rules.taper_deg
     ring = flatten(piece.shape.outer, 0.1, "inside").astype(float)
     steps = ring.take(range(1, len(ring) + 1), axis=0, mode="wrap") - ring
     lengths = [math.hypot(x, y) for x, y in steps.tolist()]
