@@ -96,6 +96,18 @@ def removed(shape: PartShape, span: Span) -> Region:
     return union(*out) if out else []
 
 
+def layers(shape: PartShape, span: Span) -> list[Span]:
+    """Return a span of depths cut where zones end, so that within each layer the same wood is taken away.
+
+    Contours count as they do elsewhere: whatever slopes is not taken as removed.
+    """
+    t = shape.thickness_mm
+    ends = {d if face == "front" else t - d for _, face, d in shape.removals if face != "through"}
+    inner = sorted(e for e in ends if span[0] + _SAME_MM < e < span[1] - _SAME_MM)
+    edges = [span[0], *inner, span[1]]
+    return list(pairwise(edges))
+
+
 def where(shape: PartShape, part: Part, kind: str, verdict: Verdict) -> Region:
     """Return where in the outline a kind of defect meets a verdict.
 

@@ -188,10 +188,11 @@ class Scene:
                 fixed = union(*(r for _, r in defects))
                 names = tuple(d.name for d, _ in defects)
                 obstacles.append(Obstacle(names=names, fixed=fixed, moving=refused))
-            filled = self.wood(kind, span, "filled")
-            if filled:
-                deep = span[1] - span[0]
-                fillings += [Filling(defect=d, fixed=r, moving=filled, depth_mm=deep) for d, r in defects]
+            for low, high in layers(self.shape, span):
+                filled = self.wood(kind, (low, high), "filled")
+                if filled:
+                    deep = high - low
+                    fillings += [Filling(defect=d, fixed=r, moving=filled, depth_mm=deep) for d, r in defects]
         return Problem(
             part=self.part,
             shape=self.shape,

@@ -108,21 +108,26 @@ class _Asked:
                     return True
         return False
 
-    def _least(self, high: float, fits: Callable[[float], bool]) -> float | None:
-        """Least amount from 0 to ``high`` that fits, by halving; None when even ``high`` does not."""
-        if not fits(high):
+    def _least(self, high: float, fits: Callable[[float, bool], bool]) -> float | None:
+        """Least amount from 0 to ``high`` that fits, by halving; None when even ``high`` does not.
+
+        ``fits`` is told whether a fit with no play counts: it does when there is no other.
+        """
+        no_play = not fits(high, False)
+        if no_play and not fits(high, True):
             return None
         low = 0.0
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
-            low, high = (low, middle) if fits(middle) else (middle, high)
+            low, high = (low, middle) if fits(middle, no_play) else (middle, high)
         return high
 
     def margin(self) -> Relief | None:
         """A thinner margin."""
         full = self.settings.blank_margin_mm
         less = self._least(
-            full, lambda v: self.fits(settings=replace(self.settings, blank_margin_mm=full - v))
+            full,
+            lambda v, n: self.fits(settings=replace(self.settings, blank_margin_mm=full - v), no_play=n),
         )
         if less is None or full == 0:
             return None
@@ -136,7 +141,8 @@ class _Asked:
         if not self.taken or full == 0:
             return None
         less = self._least(
-            full, lambda v: self.fits(settings=replace(self.settings, between_parts_mm=full - v))
+            full,
+            lambda v, n: self.fits(settings=replace(self.settings, between_parts_mm=full - v), no_play=n),
         )
         if less is None:
             return None
@@ -153,7 +159,10 @@ class _Asked:
         most = min(MOST_EXTRA_DEG, 90.0 - now)
         if most <= 0:
             return None
-        more = self._least(most, lambda v: self.fits(part=replace(self.part, grain_tolerance_deg=now + v)))
+        more = self._least(
+            most,
+            lambda v, n: self.fits(part=replace(self.part, grain_tolerance_deg=now + v), no_play=n),
+        )
         if more is None:
             return None
         text = f"a grain tolerance of {now + more:.1f} degrees instead of {now:g}"
@@ -181,7 +190,9 @@ class _Asked:
             way = np.array([c, s])
             short = plain._least(
                 FARTHEST_MM,
-                lambda v, way=way: plain.fits(change=lambda p: _stretched(p, way * v * UM_PER_MM)),  # type: ignore[misc]
+                lambda v, n, way=way: plain.fits(  # type: ignore[misc]
+                    change=lambda p: _stretched(p, way * v * UM_PER_MM), no_play=n
+                ),
             )
             if short is not None:
                 where = "along" if kind == "longer" else "across"

@@ -1,0 +1,86 @@
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from things import BARE, at, block, disc, knot, plank, pocket, rect
+
+from nestyield.placement.relief import reliefs
+from nestyield.placement.single import place_part
+
+FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
+
+
+def found(part, blank, settings=FIVE, taken=()):
+    return {r.kind: r for r in reliefs(part, blank, settings, taken)}
+
+
+def test_nothing_to_tell_when_it_fits():
+    """Even when it fits with no play."""
+    assert found(block(200, 80), plank(210, 90)) == {}
+    assert found(block(200, 80), plank(220, 95)) == {}
+
+
+def test_short_of_length_by_hand():
+    """205 mm for 200 and 2 x 5: a margin of 2.5 would do, or a piece 5 mm longer; wider does not help."""
+    told = found(block(200, 80, grain_tolerance_deg=0.0), plank(205, 90))
+    assert told["margin"].amount == pytest.approx(2.5, abs=0.005)
+    assert told["longer"].amount == pytest.approx(5.0, abs=0.1)
+    assert "wider" not in told
+    assert told["margin"].text == "a margin of 2.50 mm instead of 5 mm"
+
+
+def test_short_of_width_is_across_the_grain():
+    """With the grain along Y, a piece too small in X is too narrow."""
+    part = replace(block(200, 80, grain_tolerance_deg=0.0), grain_deg=90.0)
+    told = found(part, plank(205, 90, grain_deg=90.0))
+    assert told["wider"].amount == pytest.approx(5.0, abs=0.1)
+    assert "longer" not in told
+
+
+@pytest.mark.outside(source="a turned bar in a strip: q cos a + p sin a = b", mark="D")
+def test_more_grain_tolerance():
+    """A bar across a corner: 195 mm long, it needs the angle at which 200 cos a + 20 sin a = 195."""
+    p, q, length = 200.0, 20.0, 195.0
+    need = math.degrees(math.acos(length / math.hypot(p, q)) + math.atan2(q, p))
+    told = found(block(p, q, grain_tolerance_deg=2.0), plank(length, 150), BARE)
+    # looked for at steps of the tolerance, its end among them
+    assert told["grain tolerance"].amount == pytest.approx(need, abs=0.1)
+
+
+def test_a_knot_that_stands_in_the_way_is_named():
+    """Filled or allowed, the part would go there; of two knots that both stand in the way neither is enough."""
+    one = replace(knot(disc(105, 45, 5)), name="defects.csv row 2")
+    told = found(block(200, 80), plank(212, 92, defects=(one,)))
+    assert told["fill defect"].what == "defects.csv row 2"
+    two = replace(one, name="other", shape=disc(60, 45, 5))
+    assert "fill defect" not in found(block(200, 80), plank(212, 92, defects=(one, two)))
+    pin = replace(one, kind="metal")
+    assert "fill defect" not in found(block(200, 80), plank(212, 92, defects=(pin,)))
+
+
+def test_a_smaller_gap_beside_another_part():
+    """219 - 2 x 5 - 2 x 100 = 9 mm are asked for; of 217 only 7 are left."""
+    part = block(100, 80, grain_tolerance_deg=0.0)
+    told = found(part, plank(217, 90), FIVE, [(part, at(5, 5))])
+    assert told["gap"].amount == pytest.approx(7.0, abs=0.01)
+    assert told["gap"].text == "a gap of 7.00 mm between parts instead of 9 mm"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_told_does_make_it_fit(seed):
+    """Each relief, applied, is placed; a margin or size a little short of it is not (tolerance 0)."""
+    size = 190.0 + 3.1 * seed
+    part = block(200, 80, grain_tolerance_deg=0.0, zones=(pocket(rect(10, 10, 50, 50), 9.0),))
+    blank = plank(size, 85 + seed)
+    told = found(part, blank)
+    longer, wider = (told[k].amount if k in told else 0.0 for k in ("longer", "wider"))
+    if "margin" in told:
+        assert (
+            place_part(part, blank, replace(FIVE, blank_margin_mm=told["margin"].amount)).placement
+            is not None
+        )
+    if longer and not wider:
+        assert place_part(part, plank(size + longer, 85 + seed), FIVE).placement is not None
+        assert place_part(part, plank(size + longer - 0.15, 85 + seed), FIVE).placement is None
