@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -16,13 +16,10 @@ from nestyield.planning.misses import too_small
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import Refusal, blank_of, board_feet, unsuitable, value_of
 from nestyield.planning.wants import Want
+from nestyield.planning.workers import Job
 
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
 MOST_SUBSETS = 48
-#: Layouts in which one more part would fill more of the blank than this are not searched for.
-DENSEST = 0.92
-#: From this effort on each want is also searched for on its own.
-EFFORT_FOR_MORE = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,24 +68,20 @@ class RowAnswer:
     refusals: tuple[tuple[int, Refusal], ...]
 
 
-def try_row(
-    shop: Shop, wants: tuple[Want, ...], row: int, asked: Sequence[int], effort: int, seed: int
-) -> RowAnswer:
+def try_row(job: Job, row: int, asked: Sequence[int]) -> RowAnswer:
     """Return the layouts that one row could carry, and why it refuses what it refuses.
 
     Parameters
     ----------
-    shop : Shop
-    wants : tuple of Want
+    job : Job
+        Its effort is the number of random orders tried beside the fixed ones when several parts go on the
+        piece; the answer depends on its seed and on the piece, not on the piece's name, row or process.
     row : int
         Index into the shop's pieces.
     asked : sequence of int
         The wants to try, see `may_serve`.
-    effort : int
-        Number of random orders tried beside the fixed ones when several parts go on the piece.
-    seed : int
-        The answer depends on it and on the piece alone, not on its row or on which process asks.
     """
+    shop, wants = job.shop, job.wants
     piece = shop.pieces[row]
     bench = Bench(shop=shop, wants=wants, blank=blank_of(piece))
     refusals: list[tuple[int, Refusal]] = []
@@ -99,14 +92,25 @@ def try_row(
             alone[index] = laid
         if refusal is not None:
             refusals.append((index, refusal))
-    layouts: dict[tuple[int, ...], Laid] = {}
-    rng = np.random.default_rng([seed, zlib.crc32(piece.name.encode())])
-    for full in _full_layouts(bench, alone, rng, effort):
-        for laid in _subsets(full):
-            made = tuple(sum(i == w for i, _ in laid) for w in range(len(wants)))
-            layouts.setdefault(made, laid)
-    found = tuple(_candidate(shop, bench, piece, row, made, laid) for made, laid in sorted(layouts.items()))
+    rng = np.random.default_rng(seed_of(job, piece))
+    found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort))
     return RowAnswer(candidates=found, refusals=tuple(refusals))
+
+
+def candidates_of(bench: Bench, row: int, layouts: Iterable[Laid]) -> tuple[Candidate, ...]:
+    """Return layouts of a row, and what is left of each when parts are taken off, one for each mixture."""
+    found: dict[tuple[int, ...], Laid] = {}
+    for full in layouts:
+        for laid in _subsets(full):
+            made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.wants)))
+            found.setdefault(made, laid)
+    return tuple(_candidate(bench, row, made, laid) for made, laid in sorted(found.items()))
+
+
+def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:
+    """Return what random choices about a piece start from: the job's seed and what the piece is."""
+    wood = (piece.species, piece.thickness_mm, piece.shape, piece.grain_deg, piece.defects, piece.seams)
+    return [job.seed, zlib.crc32(repr(wood).encode()), *more]
 
 
 def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
@@ -129,9 +133,9 @@ def most_copies(shop: Shop, want: Want, row: int) -> int:
     return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 
-def _candidate(
-    shop: Shop, bench: Bench, piece: Piece, row: int, made: tuple[int, ...], laid: Laid
-) -> Candidate:
+def _candidate(bench: Bench, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
+    shop = bench.shop
+    piece = shop.pieces[row]
     placements = [(bench.part(i), p) for i, p in laid]
     usable = usable_area_mm2(bench.blank, placements, shop.settings)
     return Candidate(
@@ -147,9 +151,9 @@ def _candidate(
 def _full_layouts(
     bench: Bench, alone: dict[int, Laid], rng: np.random.Generator, effort: int
 ) -> Iterator[Laid]:
-    """Lay as many parts as will go: each want alone, then all of one thickness together.
+    """Lay as many parts as will go, one after the other: each want alone, then all of one thickness together.
 
-    One after the other as served, largest first and at random; and where one more might go, by search.
+    Together as served, largest first, and at random.
     """
     areas = {i: abs(bench.part(i).outline.signed_area_mm2) for i in alone}
     room = bench.blank.shape.area_mm2
@@ -157,30 +161,17 @@ def _full_layouts(
     known.update({(i,): laid for i, laid in alone.items()})
     most = {i: min(bench.wants[i].count, int(room // area)) for i, area in areas.items()}
     asked: list[dict[int, int]] = [{i: most[i]} for i in alone]
-    asked += [{i: most[i] for i in group} for group in _by_thickness(bench, list(alone)) if len(group) > 1]
+    asked += [{i: most[i] for i in group} for group in by_thickness(bench, list(alone)) if len(group) > 1]
     for counts in asked:
         items = [i for i, n in counts.items() for _ in range(n)]
         orders = [items]
         if len(counts) > 1:
             orders.append(sorted(items, key=lambda i: (-areas[i], i)))
             orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
-        found = [_lay_in_order(bench, order, known) for order in orders]
-        yield from found
-        most_wood = max(sum(areas[i] for i, _ in laid) for laid in found)
-        left = [i for i, n in counts.items() if max(_times(laid, i) for laid in found) < n]
-        several = max(len(laid) for laid in found) >= 2
-        whole = counts is asked[-1] or effort >= EFFORT_FOR_MORE
-        if left and several and whole and most_wood + min(areas[i] for i in left) <= DENSEST * room:
-            from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
-
-            yield pack(bench, counts, effort, int(rng.integers(2**31)))
+        yield from (_lay_in_order(bench, order, known) for order in orders)
 
 
-def _times(laid: Laid, want: int) -> int:
-    return sum(i == want for i, _ in laid)
-
-
-def _by_thickness(bench: Bench, wants: Sequence[int]) -> list[list[int]]:
+def by_thickness(bench: Bench, wants: Sequence[int]) -> list[list[int]]:
     """Group wants that a blank of one thickness can carry together."""
     groups: dict[float, list[int]] = {}
     for i in wants:

@@ -106,6 +106,7 @@ def choose(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
+    solver.parameters.catch_sigint_signal = False  # whoever plans minds Ctrl-C
     solver.parameters.linearization_level = 2  # strong bounds for set packing
     solver.parameters.max_deterministic_time = DETERMINISTIC_TIME * effort
     table = _Table(model=model, solver=solver, clock=clock, variables=(*use, *placed))

@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from types import FrameType
+
+
+class _Over(BaseException):
+    """Breaks off work that is under way when the ceiling is reached."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -19,6 +28,7 @@ class Clock:
     seconds: float
     stopped: str = ""
     started: float = field(default_factory=time.monotonic)
+    _breakable: bool = False
 
     def over(self) -> bool:
         """Tell whether to stop, and remember why."""
@@ -33,3 +43,65 @@ class Clock:
     def interrupt(self) -> None:
         """Note that a person stopped the run."""
         self.stopped = "interrupt"
+
+    @contextmanager
+    def minding_ctrl_c(self) -> Iterator[None]:
+        """Take the first Ctrl-C as the wish for the best plan so far, a second one as the end of it all.
+
+        Outside the main thread, and where somebody else minds Ctrl-C, nothing is changed.
+        """
+        if (
+            threading.current_thread() is not threading.main_thread()
+            or signal.getsignal(signal.SIGINT) is not signal.default_int_handler
+        ):
+            yield
+            return
+        signal.signal(signal.SIGINT, self._heard)
+        try:
+            yield
+        finally:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    def _heard(self, number: int, frame: FrameType | None) -> None:
+        if self._breakable or self.stopped == "interrupt":
+            raise KeyboardInterrupt
+        self.interrupt()
+
+    @contextmanager
+    def may_break(self) -> Iterator[None]:
+        """Break off what is done inside on Ctrl-C, and when the ceiling is reached; then `over` is true."""
+        try:
+            with self._alarm():
+                self._breakable = True
+                try:
+                    yield
+                finally:
+                    self._breakable = False
+        except KeyboardInterrupt:
+            self.interrupt()
+        except _Over:
+            self.stopped = self.stopped or "seconds"
+
+    @contextmanager
+    def _alarm(self) -> Iterator[None]:
+        """Ring when the ceiling is reached, where the system has an alarm that nobody else uses."""
+        if (
+            threading.current_thread() is not threading.main_thread()
+            or not hasattr(signal, "setitimer")
+            or signal.getsignal(signal.SIGALRM) is not signal.SIG_DFL
+            or not 0.0 < self.left() < 1e6
+        ):
+            yield
+            return
+
+        def ring(number: int, frame: FrameType | None) -> None:
+            if self._breakable:
+                raise _Over
+
+        signal.signal(signal.SIGALRM, ring)
+        signal.setitimer(signal.ITIMER_REAL, self.left())
+        try:
+            yield
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+            signal.signal(signal.SIGALRM, signal.SIG_DFL)

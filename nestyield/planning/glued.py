@@ -3,87 +3,146 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from nestyield.glueup.find import find
-from nestyield.model import Order, Shop
+from nestyield.model import Order, Part, Piece, Placement, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
-from nestyield.planning.clock import Clock
 from nestyield.planning.lay import Bench
 from nestyield.planning.leftovers import usable_area_mm2
+from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import board_feet, unsuitable, value_of
 from nestyield.planning.wants import Want
+from nestyield.planning.workers import Crew, Job
+
+#: Glue-ups are asked for in other processes from so many wants on.
+LEAST_WANTS_TO_SHARE = 2
 
 
 def glued_candidates(
-    shop: Shop,
-    orders: Sequence[Order],
-    wants: tuple[Want, ...],
-    choice: Choice,
-    *,
-    effort: int,
-    clock: Clock,
+    crew: Crew, orders: Sequence[Order], choice: Choice, cache: Cache | None
 ) -> list[Candidate]:
     """Return glue-ups for the wants that a choice of single pieces leaves short.
 
     Parameters
     ----------
-    shop : Shop
+    crew : Crew
     orders : sequence of Order
         Served orders.
-    wants : tuple of Want
     choice : Choice
         Of single pieces.
-    effort : int
-    clock : Clock
+    cache : Cache or None
+        Answers of earlier runs.
 
     Returns
     -------
     list of Candidate
     """
+    shop, wants = crew.job.shop, crew.job.wants
     short = {order.name for order, n in zip(orders, choice.placed) if n < order.count}
-    out: list[Candidate] = []
-    for w, want in enumerate(wants):
-        if not short & set(want.orders) or clock.over():
-            continue
-        part = shop.part(want.part)
-        rows = [
-            row
-            for row, piece in enumerate(shop.pieces)
-            if piece.status == "ready" and piece.count > 0 and not piece.seams and piece.grain_deg is not None
-            if unsuitable(part, piece, shop.settings, shop.units) is None
-        ]
-        pieces = [shop.pieces[row] for row in rows]
-        row_of = {piece.name: row for piece, row in zip(pieces, rows)}
-        found = find(
-            part,
-            pieces,
-            shop.settings,
-            lambda p: value_of(p, shop.settings),
-            wanted=4 + 2 * want.count,
-            effort=effort,
+    asked = {w: _rows(shop, want) for w, want in enumerate(wants) if short & set(want.orders)}
+    asked = {w: rows for w, rows in asked.items() if rows}
+    settings = repr(settings_basis(shop))
+    bases = {
+        w: (
+            settings,
+            shop.part(wants[w].part),
+            wants[w].beds,
+            wants[w].count,
+            [
+                replace(plain(shop.pieces[r]), name=shop.pieces[r].name, count=shop.pieces[r].count)
+                for r in rows
+            ],
+            crew.job.effort,
         )
-        for glued in found:
-            bench = Bench(shop=shop, wants=wants, blank=glued.blank)
-            laid = ((w, glued.placement),)
-            if shop.beds and not any(s.serves for s in bench.setups(laid)):
-                continue
-            taken = [row_of[m.piece] for m in glued.blank.members]
-            usable = usable_area_mm2(glued.blank, [(part, glued.placement)], shop.settings)
-            wood = sum(board_feet(shop.pieces[r].shape.area_mm2, shop.pieces[r].thickness_mm) for r in taken)
-            out.append(
-                Candidate(
-                    rows=tuple(taken),
-                    made=tuple(int(k == w) for k in range(len(wants))),
-                    laid=laid,
-                    value=sum(value_of(shop.pieces[r], shop.settings) for r in taken),
-                    used_up=wood - board_feet(usable, glued.blank.thickness_mm),
-                    seams_mm=sum(
-                        s.length_mm
-                        for s in seams_under(glued.blank, [(part, glued.placement)], shop.settings)
-                    ),
-                    blank=glued.blank,
-                )
-            )
-    return out
+        for w, rows in asked.items()
+    }
+    found = remembered(
+        cache,
+        tuple[Candidate, ...],
+        bases,
+        lambda some: crew.run(
+            glue_up_want,
+            {w: (w, asked[w]) for w in some},
+            what=lambda w: f"looking for glue-ups of {wants[w].part}",
+            share_from=LEAST_WANTS_TO_SHARE,
+        ),
+    )
+    return [
+        replace(
+            c,
+            rows=tuple(asked[w][r] for r in c.rows),
+            made=tuple(int(k == w) for k in range(len(wants))),
+            laid=tuple((w, placement) for _, placement in c.laid),
+        )
+        for w, candidates in found.items()
+        for c in candidates
+    ]
+
+
+def _rows(shop: Shop, want: Want) -> tuple[int, ...]:
+    """Return the rows whose pieces may be members of a glue-up for a want."""
+    part = shop.part(want.part)
+    return tuple(
+        row
+        for row, piece in enumerate(shop.pieces)
+        if piece.status == "ready" and piece.count > 0 and not piece.seams and piece.grain_deg is not None
+        if unsuitable(part, piece, shop.settings, shop.units) is None
+    )
+
+
+def glue_up_want(job: Job, want: int, rows: tuple[int, ...]) -> tuple[Candidate, ...]:
+    """Return glue-ups for one want.
+
+    Parameters
+    ----------
+    job : Job
+    want : int
+    rows : tuple of int
+        Rows whose pieces may be members.
+
+    Returns
+    -------
+    tuple of Candidate
+        Their ``rows`` are indices into ``rows``, and the want is their only one.
+    """
+    shop = job.shop
+    part = shop.part(job.wants[want].part)
+    pieces = [shop.pieces[row] for row in rows]
+    found = find(
+        part,
+        pieces,
+        shop.settings,
+        lambda piece: value_of(piece, shop.settings),
+        wanted=4 + 2 * job.wants[want].count,
+        effort=job.effort,
+    )
+    out = []
+    for glued in found:
+        bench = Bench(shop=shop, wants=(job.wants[want],), blank=glued.blank)
+        laid = ((0, glued.placement),)
+        if shop.beds and not any(s.serves for s in bench.setups(laid)):
+            continue
+        out.append(_candidate(shop, part, pieces, bench, laid))
+    return tuple(out)
+
+
+def _candidate(
+    shop: Shop, part: Part, pieces: Sequence[Piece], bench: Bench, laid: tuple[tuple[int, Placement], ...]
+) -> Candidate:
+    blank, placements = bench.blank, [(part, p) for _, p in laid]
+    row_of = {piece.name: row for row, piece in enumerate(pieces)}
+    taken = tuple(row_of[name] for name, _ in blank.copies)
+    usable = usable_area_mm2(blank, placements, shop.settings)
+    wood = sum(board_feet(pieces[r].shape.area_mm2, pieces[r].thickness_mm) for r in taken)
+    return Candidate(
+        rows=taken,
+        made=(1,),
+        laid=laid,
+        value=sum(value_of(pieces[r], shop.settings) for r in taken),
+        used_up=wood - board_feet(usable, blank.thickness_mm),
+        seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
+        blank=blank,
+    )

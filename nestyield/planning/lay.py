@@ -81,15 +81,20 @@ class Bench:
                     if answer.placement is not None:
                         return _with(laid, want, answer.placement), None
                     if not taker.refused:
-                        return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+                        return None, self._no_place(answer.reason)
                     if not taker.sectioned:
                         break
         answer = place_part(part, self.blank, settings, taken=taken)
         if answer.placement is None:
-            return None, Refusal(piece=self.blank.name, cause="shape", text=answer.reason)
+            return None, self._no_place(answer.reason)
         if not self.shop.beds:
             return _with(laid, want, answer.placement), None
         return None, self._no_bed(_with(laid, want, answer.placement))
+
+    def _no_place(self, reason: str) -> Refusal:
+        """Refuse in words that do not name the blank: alike blanks share their answers."""
+        told = reason.replace(f" in {self.blank.name} (", " in it (")
+        return Refusal(piece=self.blank.name, cause="shape", text=told)
 
     def _no_bed(self, laid: Laid) -> Refusal:
         """Tell what the nearest bed says to a blank on which there is room for the part."""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
-from nestyield.model import Blank, Certificate, Part, Settings, Units
+from nestyield.model import Blank, Certificate, Part, Piece, Settings, Units
 from nestyield.placement.relief import Relief, reliefs
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import SLACK_MM, shortfall
@@ -67,35 +67,37 @@ def _missing(relief: Relief, part: Part, settings: Settings) -> float:
     return relief.amount
 
 
-def explain(
-    part: Part, settings: Settings, refusals: Sequence[tuple[Blank, Refusal]]
-) -> tuple[tuple[Refusal, ...], tuple[Certificate, ...]]:
-    """Look into refusals that no number explains yet, largest blanks first, and prove them.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a closer look at one piece told.
+
+    Parameters
+    ----------
+    refusal : Refusal
+    proof : Certificate or None
+        That the piece does not hold the part.
+    """
+
+    refusal: Refusal
+    proof: Certificate | None = None
+
+
+def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[int]:
+    """Return the rows whose refusals no number explains yet, the largest few, in the order of the rack."""
+    vague = [
+        i for i, r in enumerate(refusals) if r.cause in ("shape", "on hold") and r.short_mm == float("inf")
+    ]
+    vague.sort(key=lambda i: (-pieces[i].shape.area_mm2, i))
+    return sorted(vague[:MOST_LOOKED_INTO])
+
+
+def look_closely(part: Part, blank: Blank, settings: Settings) -> Seen:
+    """Tell what would let a part into a blank that refuses it, and prove that it does.
 
     Parameters
     ----------
     part : Part
+    blank : Blank
     settings : Settings
-    refusals : sequence of (Blank, Refusal)
-        In the order of the rack.
-
-    Returns
-    -------
-    (tuple of Refusal, tuple of Certificate)
-        The refusals, some with more to tell; proofs that pieces looked into do not hold the part.
     """
-    vague = [
-        i
-        for i, (_, r) in enumerate(refusals)
-        if r.cause in ("shape", "on hold") and r.short_mm == float("inf")
-    ]
-    vague.sort(key=lambda i: (-refusals[i][0].shape.area_mm2, i))
-    out = [refusal for _, refusal in refusals]
-    proofs: list[Certificate] = []
-    for i in sorted(vague[:MOST_LOOKED_INTO]):
-        blank = refusals[i][0]
-        out[i] = replace(look_into(part, blank, settings), cause=out[i].cause)
-        proof = place_part(part, blank, settings).certificate
-        if proof is not None:
-            proofs.append(proof)
-    return tuple(out), tuple(proofs)
+    return Seen(refusal=look_into(part, blank, settings), proof=place_part(part, blank, settings).certificate)

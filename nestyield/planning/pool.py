@@ -1,21 +1,23 @@
-"""Which rows of the rack are tried: the cheapest first, then those with which the choice could still gain.
+"""Which rows of the rack are tried, and how closely: the cheapest first, then where the choice could gain.
 
 A row costs time to try, so a large rack is tried in rounds. After each round the rows not yet tried are
 priced: a row can only lower the value of the stock taken if what it could at best carry is worth more, at
 the prices of the linear relaxation, than the row itself by more than the gap between the choice and that
-relaxation. Rows that fail this can be left out without loss; the others are tried, best first.
+relaxation. Rows that fail this can be left out without loss; the others are tried, best first. Searches for
+more parts on one piece are priced in the same way, and made only where the choice could gain.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_copies
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
-from nestyield.planning.prices import Prices, prices_of
+from nestyield.planning.denser import DENSEST, Load, joined, loads
+from nestyield.planning.prices import Prices, prices_of, scarcity_of
 from nestyield.planning.stock import value_of
 from nestyield.planning.wants import Want
 
@@ -23,10 +25,14 @@ from nestyield.planning.wants import Want
 SMALL_RACK = 40
 #: Rows tried in one round, for each step of effort, beside those that the first round needs.
 ROUND_ROWS = 8
+#: Searches for more parts on one piece, for each step of effort: in one round, and in all.
+ROUND_SEARCHES = 4
+MOST_SEARCHES = 8
 #: Money that is too little to try a row for.
 LEAST_GAIN = 1e-6
 
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
+Search = Callable[[Sequence[tuple[int, Load]]], dict[tuple[int, Load], RowAnswer]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,15 +45,54 @@ class Pool:
         By row, in rising value of the row.
     note : str
         How far the answer is limited by what was tried, for people.
+    limits : str
+        What was not tried although it might change the answer, for people; empty when nothing.
     """
 
     answers: dict[int, RowAnswer]
     note: str
+    limits: str
 
     @property
     def candidates(self) -> list[Candidate]:
         """All candidates, by rising value of the row."""
         return [candidate for answer in self.answers.values() for candidate in answer.candidates]
+
+
+@dataclass(slots=True, kw_only=True)
+class _Growth:
+    """The pool while it grows."""
+
+    shop: Shop
+    orders: Sequence[Order]
+    wants: tuple[Want, ...]
+    effort: int
+    seed: int
+    clock: Clock
+    may: dict[int, tuple[int, ...]]
+    answers: dict[int, RowAnswer] = field(default_factory=dict)
+    searched: dict[tuple[int, Load], RowAnswer] = field(default_factory=dict)
+    refused: int = 0
+
+    def full(self, row: int) -> RowAnswer:
+        """Return all that is known about a row."""
+        more = [answer for (r, _), answer in self.searched.items() if r == row]
+        return joined(self.answers[row], more) if more else self.answers[row]
+
+    def candidates(self) -> list[Candidate]:
+        return [c for row in self.may if row in self.answers for c in self.full(row).candidates]
+
+    def choice(self, candidates: Sequence[Candidate]) -> Choice:
+        return choose(
+            self.shop,
+            self.orders,
+            self.wants,
+            candidates,
+            effort=self.effort,
+            seed=self.seed,
+            clock=self.clock,
+            rough=True,
+        )
 
 
 def grow_pool(
@@ -56,6 +101,7 @@ def grow_pool(
     wants: tuple[Want, ...],
     *,
     ask: Ask,
+    search: Search | None = None,
     effort: int,
     seed: int,
     clock: Clock,
@@ -70,6 +116,8 @@ def grow_pool(
     wants : tuple of Want
     ask : callable
         Answers about rows, given the wants to try on each.
+    search : callable, optional
+        Searches for more parts on rows, given row and load; left out, nothing is searched for.
     effort, seed : int
     clock : Clock
 
@@ -80,46 +128,92 @@ def grow_pool(
     ready = [row for row, piece in enumerate(shop.pieces) if piece.status == "ready" and piece.count > 0]
     ready.sort(key=lambda row: (value_of(shop.pieces[row], shop.settings), row))
     may = {row: asked for row in ready if (asked := may_serve(shop, wants, row))}
-    answers: dict[int, RowAnswer] = {}
+    growth = _Growth(shop=shop, orders=orders, wants=wants, effort=effort, seed=seed, clock=clock, may=may)
+    order = {row: k for k, row in enumerate(may)}
+    rows: Sequence[int] = list(may) if len(may) <= SMALL_RACK else []
+    if not rows:
+        rows = _cheapest_for(shop, wants, may, {}, list(range(len(wants))))
+    while not clock.over():
+        if rows:
+            growth.answers.update(ask({row: may[row] for row in sorted(rows, key=order.__getitem__)}))
+        short = _short_of(shop, wants, may, growth.answers)
+        rows = _cheapest_for(shop, wants, may, growth.answers, short)
+        if rows or clock.over():
+            continue
+        candidates = growth.candidates()
+        choice = growth.choice(candidates)
+        missing = _missing(orders, wants, choice)
+        rows = _worth_trying(shop, wants, may, growth.answers, candidates, missing, choice)
+        rows = rows[: ROUND_ROWS * effort]
+        if rows or search is None or clock.over():
+            if not rows:
+                break
+            continue
+        wanted = _worth_searching(growth, candidates, missing, choice)
+        allowed = MOST_SEARCHES * effort - len(growth.searched)
+        growth.refused = max(0, len(wanted) - allowed)
+        wanted = wanted[: min(allowed, ROUND_SEARCHES * effort)]
+        if not wanted:
+            break
+        growth.searched.update(search(wanted))
+    return _pool(growth)
 
-    def try_these(rows: Sequence[int]) -> None:
-        answers.update(ask({row: may[row] for row in rows}))
 
-    if len(may) <= SMALL_RACK:
-        try_these(list(may))
-        return _pool(shop, may, answers, clock, whole=True)
-    while True:
-        short = _short_of(shop, wants, may, answers)
-        rows = _cheapest_for(shop, wants, may, answers, short)
-        if not rows and not clock.over():
-            candidates = [c for row in may if row in answers for c in answers[row].candidates]
-            choice = choose(
-                shop, orders, wants, candidates, effort=effort, seed=seed, clock=clock, rough=True
-            )
-            rows = _worth_trying(shop, orders, wants, may, answers, candidates, choice)
-            rows = rows[: ROUND_ROWS * effort]
-        if not rows or clock.over():
-            return _pool(shop, may, answers, clock, whole=not rows)
-        try_these(sorted(rows, key=list(may).index))
-
-
-def _pool(
-    shop: Shop,
-    may: Mapping[int, tuple[int, ...]],
-    answers: Mapping[int, RowAnswer],
-    clock: Clock,
-    whole: bool,
-) -> Pool:
-    tried = {row: answers[row] for row in may if row in answers}
+def _pool(growth: _Growth) -> Pool:
+    tried = {row: growth.full(row) for row in growth.may if row in growth.answers}
     layouts = sum(len(answer.candidates) for answer in tried.values())
-    note = f"{layouts} layouts on {len(tried)} of {len(shop.pieces)} rows"
-    if len(tried) < len(may):
-        rest = len(may) - len(tried)
-        if whole and not clock.stopped:
-            note += f"; {rest} more that might serve could not lower the value of the stock taken"
-        else:
-            note += f"; {rest} more that might serve were not tried: they limit the answer, not the proof"
-    return Pool(answers=tried, note=note)
+    note = f"{layouts} layouts on {len(tried)} of {len(growth.shop.pieces)} rows"
+    limits = []
+    rest = len(growth.may) - len(tried)
+    if rest and growth.clock.stopped:
+        limits.append(f"{rest} more rows that might serve were not tried")
+    elif rest:
+        note += f"; {rest} more that might serve could not lower the value of the stock taken"
+    if growth.refused:
+        limits.append(f"{growth.refused} more searches for denser layouts might gain, at higher effort")
+    return Pool(answers=tried, note=note, limits="; ".join(limits))
+
+
+def _missing(orders: Sequence[Order], wants: Sequence[Want], choice: Choice) -> set[int]:
+    """Return the wants of which copies are missing."""
+    return {
+        w
+        for w, want in enumerate(wants)
+        for order, n in zip(orders, choice.placed)
+        if order.name in want.orders and n < order.count
+    }
+
+
+def _worth_searching(
+    growth: _Growth, candidates: Sequence[Candidate], missing: set[int], choice: Choice
+) -> list[tuple[int, Load]]:
+    """Return searches that could make more copies, else those that could lower the value, best first."""
+    shop, wants = growth.shop, growth.wants
+    open_ = [
+        (row, load)
+        for row in growth.may
+        if row in growth.answers
+        for load in loads(shop, wants, row, growth.answers[row], growth.effort)
+        if (row, load) not in growth.searched
+    ]
+    if any(c.made[w] for w in missing for c in candidates):
+        prices = scarcity_of(shop, growth.orders, wants, candidates, choice)
+        gains = {(row, load): _room_for(shop, wants, row, load, prices) for row, load in open_}
+    else:
+        prices = prices_of(shop, wants, candidates, choice)
+        gains = {
+            (row, load): _gain(shop, wants, tuple(w for w, _ in load), row, prices, DENSEST)
+            - prices.row.get(row, 0.0)
+            for row, load in open_
+        }
+    worth = [s for s in open_ if gains[s] > LEAST_GAIN - prices.gap]
+    return sorted(worth, key=lambda s: (-gains[s], s[0], s[1]))
+
+
+def _room_for(shop: Shop, wants: Sequence[Want], row: int, load: Load, prices: Prices) -> float:
+    """Return what a denser layout of a row could add to the copies made, at the most."""
+    worth = _carried(shop, wants, tuple(w for w, _ in load), row, prices, DENSEST)
+    return worth - prices.row.get(row, 0.0)
 
 
 def _short_of(
@@ -160,21 +254,15 @@ def _cheapest_for(
 
 def _worth_trying(
     shop: Shop,
-    orders: Sequence[Order],
     wants: Sequence[Want],
     may: Mapping[int, tuple[int, ...]],
     answers: Mapping[int, RowAnswer],
     candidates: Sequence[Candidate],
+    missing: set[int],
     choice: Choice,
 ) -> list[int]:
     """Return untried rows that could make more copies, else those that could lower the value, best first."""
     untried = [row for row in may if row not in answers]
-    missing = {
-        w
-        for w, want in enumerate(wants)
-        for order, n in zip(orders, choice.placed)
-        if order.name in want.orders and n < order.count
-    }
     # A want that is missing may also be made by moving another one elsewhere, so all that share rows count.
     rows = [row for row in untried if missing & set(may[row])]
     if missing and not rows:
@@ -182,6 +270,8 @@ def _worth_trying(
         rows = [row for row in untried if linked & set(may[row])]
     if rows:
         return rows
+    if not untried:
+        return []
     prices = prices_of(shop, wants, candidates, choice)
     gains = {row: _gain(shop, wants, may[row], row, prices) for row in untried}
     worth = [row for row in untried if gains[row] > LEAST_GAIN - prices.gap]
@@ -201,12 +291,21 @@ def _linked(
         linked |= more
 
 
-def _gain(shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices) -> float:
-    """Return the most that one copy of a row could save at the prices: what it could carry less its value.
+def _gain(
+    shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices, filled: float = 1.0
+) -> float:
+    """Return the most that one copy of a row could save at the prices: what it could carry less its value."""
+    return _carried(shop, wants, asked, row, prices, filled) - value_of(shop.pieces[row], shop.settings)
 
-    What it could carry is bounded by area, as if parts could be cut up.
+
+def _carried(
+    shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices, filled: float
+) -> float:
+    """Return what a row could carry at the prices, at the most.
+
+    It is bounded by area, as if parts could be cut up and fill that share of the piece.
     """
-    room = shop.pieces[row].shape.area_mm2
+    room = filled * shop.pieces[row].shape.area_mm2
     worth = 0.0
     area = {w: abs(shop.part(wants[w].part).outline.signed_area_mm2) for w in asked}
     for w in sorted(asked, key=lambda w: (-prices.copy[w] / area[w], w)):
@@ -215,4 +314,4 @@ def _gain(shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, pri
         n = min(float(most_copies(shop, wants[w], row)), room / area[w])
         worth += n * prices.copy[w]
         room -= n * area[w]
-    return worth - value_of(shop.pieces[row], shop.settings)
+    return worth

@@ -1,18 +1,30 @@
-"""Answers about rows kept between runs, so that a run tries only the rows that changed."""
+"""Answers kept between runs, so that a run looks only at what changed.
+
+An answer is kept under everything that it rests on: pieces, parts, beds, settings, seed, effort, and the
+code that gave it. What is read back is checked by type; nothing is ever unpickled.
+"""
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from importlib.metadata import version
-from typing import Protocol
+from dataclasses import dataclass, replace
+from functools import cache as once
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any, Protocol, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError, create_model
 
-from nestyield.model import Shop
+from nestyield.model import Piece, Shop
 from nestyield.planning.candidates import RowAnswer, most_copies
-from nestyield.planning.wants import Want
+from nestyield.planning.workers import Job
+
+#: Libraries on which answers rest beside the project's own code.
+LIBRARIES = ("numpy", "numba", "ortools", "pyclipper", "pyclipr", "pydantic", "scipy", "shapely")
+
+K = TypeVar("K")
+T = TypeVar("T")
 
 
 class Cache(Protocol):
@@ -27,84 +39,172 @@ class Cache(Protocol):
         ...
 
 
-class _Kept(BaseModel):
-    model_config = ConfigDict(ser_json_inf_nan="strings", extra="forbid")
-    answer: RowAnswer
+@once
+def code_digest() -> str:
+    """Return a SHA-256 of the project's code and the versions of the libraries that it uses."""
+    root = Path(__file__).parents[1]
+    told = hashlib.sha256()
+    for path in sorted(root.rglob("*.py")):
+        told.update(f"{path.relative_to(root).as_posix()}\0".encode())
+        told.update(hashlib.sha256(path.read_bytes()).digest())
+    for name in ("nestyield", *LIBRARIES):
+        try:
+            told.update(f"{name} {version(name)}\0".encode())
+        except PackageNotFoundError:
+            continue
+    return told.hexdigest()
 
 
-def answered(
-    shop: Shop,
-    wants: Sequence[Want],
-    rows: Mapping[int, tuple[int, ...]],
+@once
+def _kept(kind: Any) -> type[BaseModel]:
+    """Return what writes and reads answers of a kind as JSON."""
+    config = ConfigDict(ser_json_inf_nan="strings", extra="forbid")
+    return create_model("Kept", __config__=config, answer=(kind, ...))
+
+
+def remembered(
     cache: Cache | None,
-    *,
-    effort: int,
-    seed: int,
-    ask: Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]],
-) -> dict[int, RowAnswer]:
-    """Return what each row could carry, asking only about those that are not remembered.
+    kind: Any,
+    bases: Mapping[K, object],
+    ask: Callable[[Sequence[K]], Mapping[K, T]],
+) -> dict[K, T]:
+    """Return answers, asking only for those that are not remembered; equal questions are asked once.
 
     Parameters
     ----------
-    shop : Shop
-    wants : sequence of Want
-    rows : mapping of int to tuple of int
-        Indices of pieces, in the order in which they matter, and the wants to try on each.
     cache : Cache or None
-    effort, seed : int
+    kind : type
+        Of an answer: a dataclass, or a tuple of such.
+    bases : mapping of key to object
+        All that each answer rests on beside the code, plain values and dataclasses; equal bases have equal
+        answers.
     ask : callable
-        Answers about the rows it is given.
+        Answers some of the keys; those that it leaves out are left out.
 
     Returns
     -------
-    dict of int to RowAnswer
-        In the order of ``rows``; equal to ``ask(rows)``.
+    dict
+        In the order of ``bases``.
     """
-    if cache is None:
-        return ask(rows)
-    keys = _keys(shop, wants, rows, effort, seed)
-    answers = _recall(cache, keys, rows, len(wants))
-    fresh = ask({row: asked for row, asked in rows.items() if row not in answers})
-    for row, answer in fresh.items():
-        kept = _moved(answer, row, {want: k for k, want in enumerate(rows[row])}, len(rows[row]))
-        cache.put(keys[row], _Kept(answer=kept).model_dump_json().encode())
-    answers |= fresh
-    return {row: answers[row] for row in rows if row in answers}
-
-
-def _keys(
-    shop: Shop, wants: Sequence[Want], rows: Mapping[int, tuple[int, ...]], effort: int, seed: int
-) -> dict[int, str]:
-    """Return a key for each row: equal when everything that the answer about it rests on is equal."""
-    settings = replace(shop.settings, seconds=0.0, workers=1, seed=seed, effort=effort)
-    basis = hashlib.sha256(repr((shop.units, settings, shop.beds)).encode()).hexdigest()
-    parts = {w.part: hashlib.sha256(repr(shop.part(w.part)).encode()).hexdigest() for w in wants}
-    keys = {}
-    for row, asked in rows.items():
-        piece = replace(shop.pieces[row], shelf="", note="", parent="", count=1, row=0, status="ready")
-        told = [(parts[wants[w].part], wants[w].beds, most_copies(shop, wants[w], row)) for w in asked]
-        keys[row] = f"row {version('nestyield')} {basis} {told!r} {piece!r}"
-    return keys
-
-
-def _recall(
-    cache: Cache, keys: Mapping[int, str], rows: Mapping[int, tuple[int, ...]], wants: int
-) -> dict[int, RowAnswer]:
-    found = {}
-    for row, key in keys.items():
-        data = cache.get(key)
-        if data is None:
+    name = getattr(kind, "__name__", str(kind))
+    keys = {k: f"{name} {_sha(f'{code_digest()} {basis!r}')}" for k, basis in bases.items()}
+    found: dict[str, T] = {}
+    first: dict[str, K] = {}
+    for k, key in keys.items():
+        if key in found or key in first:
             continue
-        try:
-            answer = _Kept.model_validate_json(data).answer
-            found[row] = _moved(answer, row, dict(enumerate(rows[row])), wants)
-        except (ValidationError, KeyError):
-            continue
-    return found
+        data = None if cache is None else cache.get(key)
+        answer = None if data is None else _read(kind, data)
+        if answer is None:
+            first[key] = k
+        else:
+            found[key] = answer
+    fresh = ask(list(first.values())) if first else {}
+    for key, k in first.items():
+        if k in fresh:
+            found[key] = fresh[k]
+            if cache is not None:
+                cache.put(key, _kept(kind)(answer=fresh[k]).model_dump_json().encode())
+    return {k: found[key] for k, key in keys.items() if key in found}
 
 
-def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int) -> RowAnswer:
-    """Return an answer about a row with other numbers for row and wants."""
+def _sha(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _read(kind: Any, data: bytes) -> Any:
+    try:
+        return vars(_kept(kind).model_validate_json(data))["answer"]
+    except ValidationError:
+        return None
+
+
+def settings_basis(shop: Shop) -> object:
+    """Return what every answer of a shop rests on: units, settings and beds, without seed and effort."""
+    return shop.units, replace(shop.settings, seconds=0.0, workers=1, seed=0, effort=0), shop.beds
+
+
+def plain(piece: Piece) -> Piece:
+    """Return a piece without what no answer rests on: name, shelf, note, parent, count, row, status."""
+    return replace(piece, name="", shelf="", note="", parent="", count=1, row=0, status="ready")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked about one row.
+
+    Parameters
+    ----------
+    row : int
+        Index into the shop's pieces.
+    asked : tuple of int
+        The wants that it is about, in rising order.
+    copies : tuple of int
+        Copies of each, where they are part of the question.
+    """
+
+    row: int
+    asked: tuple[int, ...]
+    copies: tuple[int, ...] = ()
+
+
+def _bases(job: Job, questions: Mapping[K, Question]) -> dict[K, object]:
+    """Return what each answer rests on: equal for rows that are alike."""
+    shop, wants = job.shop, job.wants
+    settings = _sha(repr((settings_basis(shop), job.effort, job.seed)))
+    parts = {w.part: _sha(repr(shop.part(w.part))) for w in wants}
+    return {
+        k: (
+            settings,
+            [(parts[wants[w].part], wants[w].beds, most_copies(shop, wants[w], q.row)) for w in q.asked],
+            q.copies,
+            plain(shop.pieces[q.row]),
+        )
+        for k, q in questions.items()
+    }
+
+
+def answered(
+    job: Job,
+    questions: Mapping[K, Question],
+    cache: Cache | None,
+    ask: Callable[[Sequence[K]], Mapping[K, RowAnswer]],
+) -> dict[K, RowAnswer]:
+    """Return answers about rows, asking only what is not remembered; alike rows are asked about once.
+
+    Parameters
+    ----------
+    job : Job
+    questions : mapping of key to Question
+        In the order in which they matter.
+    cache : Cache or None
+    ask : callable
+        Answers some of the keys.
+
+    Returns
+    -------
+    dict of key to RowAnswer
+        In the order of ``questions``; equal to what ``ask`` says of them all.
+    """
+
+    def asked(some: Sequence[K]) -> dict[K, RowAnswer]:
+        return {k: _plain_answer(answer, questions[k]) for k, answer in ask(some).items()}
+
+    found = remembered(cache, RowAnswer, _bases(job, questions), asked)
+    names = [piece.name for piece in job.shop.pieces]
+    return {
+        k: _moved(answer, q.row, dict(enumerate(q.asked)), len(job.wants), names[q.row])
+        for k, answer in found.items()
+        for q in (questions[k],)
+    }
+
+
+def _plain_answer(answer: RowAnswer, q: Question) -> RowAnswer:
+    return _moved(answer, 0, {want: k for k, want in enumerate(q.asked)}, len(q.asked), "")
+
+
+def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int, name: str) -> RowAnswer:
+    """Return an answer about a row with other numbers for row and wants, and another name for the piece."""
 
     def made(old: Sequence[int]) -> tuple[int, ...]:
         new = [0] * size
@@ -118,5 +218,5 @@ def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int) -> Row
             replace(c, rows=(row,), made=made(c.made), laid=tuple((to[w], p) for w, p in c.laid))
             for c in answer.candidates
         ),
-        refusals=tuple((to[w], refusal) for w, refusal in answer.refusals),
+        refusals=tuple((to[w], replace(refusal, piece=name)) for w, refusal in answer.refusals),
     )

@@ -8,41 +8,52 @@ from dataclasses import replace
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.lay import Bench
-from nestyield.planning.misses import explain
+from nestyield.planning.misses import Seen, look_closely, worth_a_look
 from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import reasons_for
+from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.remembered import plain as plain_piece
 from nestyield.planning.stock import Refusal, blank_of
 from nestyield.planning.wants import Want, beds_of
+from nestyield.planning.workers import Crew, Job
+
+#: Pieces are looked into in other processes from so many on.
+LEAST_LOOKS_TO_SHARE = 4
 
 #: Told first when it is not the wood that is missing.
 NO_BED = "no bed that may cut it takes it, not even from the smallest board (ask with: nestyield fit)"
 
 
 def order_results(
-    shop: Shop,
+    crew: Crew,
     orders: Sequence[Order],
-    wants: Sequence[Want],
     answers: Mapping[int, RowAnswer],
     copies: Sequence[int],
     purchases: Mapping[str, Purchase | None],
+    cache: Cache | None = None,
 ) -> tuple[OrderResult, ...]:
     """Return what became of every order, in file order.
 
     Parameters
     ----------
-    shop : Shop
+    crew : Crew
+        Looks into single pieces, unless the time is over.
     orders : sequence of Order
         Served orders.
-    wants : sequence of Want
     answers : mapping of int to RowAnswer
         What each row that was tried can carry.
     copies : sequence of int
         Copies placed of each served order.
     purchases : mapping of str to Purchase or None
         As `purchases_for` gives them.
+    cache : Cache or None
+        What earlier runs saw in single pieces.
     """
+    shop, wants = crew.job.shop, crew.job.wants
     placed = {order.name: n for order, n in zip(orders, copies)}
-    looked_into: dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]] = {}
+    short = {o.name for o, n in zip(orders, copies) if n < o.count}
+    unmet = [w for w, want in enumerate(wants) if short & set(want.orders)]
+    looked_into = _refusals(crew, unmet, answers, cache)
     results: list[OrderResult] = []
     for order in shop.orders:
         if order.hold:
@@ -53,8 +64,6 @@ def order_results(
         proofs: tuple[Certificate, ...] = ()
         if n < order.count:
             w = next(i for i, want in enumerate(wants) if order.name in want.orders)
-            if w not in looked_into:
-                looked_into[w] = _refusals(shop, tuple(wants), w, answers)
             refusals, proofs = looked_into[w]
             reasons = reasons_for(shop.part(order.part), refusals, shop.units)
             if purchases[order.name] is None:
@@ -88,12 +97,47 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
 
 
 def _refusals(
-    shop: Shop, wants: tuple[Want, ...], want: int, answers: Mapping[int, RowAnswer]
-) -> tuple[tuple[Refusal, ...], tuple[Certificate, ...]]:
-    """Return one refusal a row of the rack for a want that is not met in full, and proofs of some."""
-    plain = _plain_refusals(shop, wants, want, answers)
-    part = shop.part(wants[want].part)
-    return explain(part, shop.settings, [(blank_of(p), r) for p, r in zip(shop.pieces, plain)])
+    crew: Crew, unmet: Sequence[int], answers: Mapping[int, RowAnswer], cache: Cache | None
+) -> dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]]:
+    """Return one refusal a row of the rack for each want that is not met in full, and proofs of some."""
+    shop, wants = crew.job.shop, crew.job.wants
+    plain = {w: _plain_refusals(shop, wants, w, answers) for w in unmet}
+    near = [(w, row) for w in unmet for row in worth_a_look(shop.pieces, plain[w])]
+    seen = remembered(
+        cache,
+        Seen,
+        {
+            (w, row): (settings_basis(shop), shop.part(wants[w].part), _bare(shop.pieces[row]))
+            for w, row in near
+        },
+        lambda some: crew.run(
+            see,
+            {key: key for key in some},
+            what=lambda s: f"looking why {wants[s[0]].part} finds no place on {shop.pieces[s[1]].name}",
+            share_from=LEAST_LOOKS_TO_SHARE,
+        ),
+    )
+    out: dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]] = {}
+    for w, refusals in plain.items():
+        proofs = []
+        for row in range(len(refusals)):
+            if (w, row) in seen:
+                told = seen[w, row]
+                refusals[row] = replace(told.refusal, cause=refusals[row].cause)
+                proofs += [told.proof] if told.proof is not None else []
+        out[w] = tuple(refusals), tuple(proofs)
+    return out
+
+
+def _bare(piece: Piece) -> Piece:
+    return replace(plain_piece(piece), name=piece.name)
+
+
+def see(job: Job, want: int, row: int) -> Seen:
+    """Look into why a want finds no place on a row."""
+    return look_closely(
+        job.shop.part(job.wants[want].part), blank_of(job.shop.pieces[row]), job.shop.settings
+    )
 
 
 def _plain_refusals(

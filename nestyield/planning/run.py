@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
 
 from nestyield.audit.check import audit
-from nestyield.model import AuditError, Blank, Finding, Layout, Order, OrderResult, Placement, Plan, Shop
-from nestyield.planning.candidates import Candidate
-from nestyield.planning.choice import Choice, choose
+from nestyield.model import AuditError, Finding, OrderResult, Plan, Shop
+from nestyield.planning.candidates import RowAnswer, try_row
+from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
+from nestyield.planning.denser import Load, pack_row
 from nestyield.planning.glued import glued_candidates
-from nestyield.planning.lay import Bench
-from nestyield.planning.layouts import make_layout
-from nestyield.planning.pool import grow_pool
-from nestyield.planning.remembered import Cache, answered
+from nestyield.planning.pool import Pool, grow_pool
+from nestyield.planning.remembered import Cache, Question, answered
 from nestyield.planning.results import order_results, purchases_for
-from nestyield.planning.stock import blank_of
-from nestyield.planning.wants import Want, served, wants_of
-from nestyield.planning.workers import try_rows
+from nestyield.planning.wants import served, wants_of
+from nestyield.planning.workers import Crew, Job
+from nestyield.planning.write_up import write_up
+
+#: Searches for several parts are made in other processes from so many on.
+LEAST_SEARCHES_TO_SHARE = 2
 
 Progress = Callable[[str, int, int], None]
 
@@ -65,26 +66,21 @@ def make_plan(
     """
     tell = progress or (lambda what, done, of: None)
     clock = Clock(seconds=seconds)
-    orders, wants = served(shop), wants_of(shop)
+    job = Job(shop=shop, wants=wants_of(shop), effort=effort, seed=seed)
+    with clock.minding_ctrl_c(), Crew(job, workers=workers, clock=clock) as crew:
+        return _planned(crew, findings, cache, tell)
 
-    def told(done: int, of: int) -> None:
-        tell("trying pieces", done, of)
 
+def _planned(crew: Crew, findings: Sequence[Finding], cache: Cache | None, tell: Progress) -> Plan:
+    job, clock = crew.job, crew.clock
+    shop, wants, effort, seed = job.shop, job.wants, job.effort, job.seed
+    orders = served(shop)
     grown = grow_pool(
         shop,
         orders,
         wants,
-        ask=lambda rows: answered(
-            shop,
-            wants,
-            rows,
-            cache,
-            effort=effort,
-            seed=seed,
-            ask=lambda new: try_rows(
-                shop, wants, new, effort=effort, seed=seed, workers=workers, clock=clock, told=told
-            ),
-        ),
+        ask=lambda rows: _tried(crew, rows, cache, tell),
+        search=lambda asked: _searched(crew, asked, cache, tell),
         effort=effort,
         seed=seed,
         clock=clock,
@@ -93,14 +89,16 @@ def make_plan(
     tell("choosing", 0, 0)
     choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
     tell("glueing up", 0, 0)
-    glued = glued_candidates(shop, orders, wants, choice, effort=effort, clock=clock)
+    glued = [] if clock.over() else glued_candidates(crew, orders, choice, cache)
     if glued:
         pool = [*pool, *glued]
         choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
-    layouts = _layouts(shop, orders, wants, pool, choice)
-    tell("checking", 0, 0)
+    tell("writing up", 0, 0)
+    layouts = write_up(crew, orders, pool, choice, cache)
+    tell("looking into what is missing", 0, 0)
     purchases = purchases_for(shop, orders, choice.placed)
-    results = order_results(shop, orders, wants, grown.answers, choice.placed, purchases)
+    results = order_results(crew, orders, grown.answers, choice.placed, purchases, cache)
+    tell("checking", 0, 0)
     plan = Plan(
         shop=shop,
         seed=seed,
@@ -111,7 +109,7 @@ def make_plan(
         objectives=choice.objectives,
         purchases=tuple(p for p in purchases.values() if p is not None),
         findings=(*findings, *_own_findings(shop, results, clock)),
-        notes={"pool": grown.note},
+        notes=_notes(grown, len(glued)),
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
     if rejected:
@@ -119,49 +117,51 @@ def make_plan(
     return plan
 
 
-def _layouts(
-    shop: Shop,
-    orders: Sequence[Order],
-    wants: Sequence[Want],
-    pool: Sequence[Candidate],
-    choice: Choice,
-) -> tuple[Layout, ...]:
-    """Give the chosen candidates their copies of rack rows, and their parts the names of their orders."""
-    waiting = [
-        [(name, copy) for name, copy in _copies(orders, choice.placed) if name in want.orders]
-        for want in wants
-    ]
-    taken: dict[int, int] = {}
-    layouts: list[Layout] = []
-    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0])):
-        candidate = pool[index]
-        for _ in range(times):
-            copies = []
-            for row in candidate.rows:
-                taken[row] = taken.get(row, 0) + 1
-                copies.append(taken[row])
-            number = 1 + sum(len(layout.blank.members) > 1 for layout in layouts)
-            blank = _blank(shop, candidate, copies, number)
-            placements: list[Placement] = []
-            for want, placement in candidate.laid:
-                order, copy = waiting[want].pop(0)
-                placements.append(replace(placement, order=order, copy=copy))
-            bench = Bench(shop=shop, wants=tuple(wants), blank=blank)
-            beds = bench.beds([want for want, _ in candidate.laid])
-            layouts.append(make_layout(shop, blank, placements, beds, candidate.value))
-    return tuple(layouts)
+def _notes(grown: Pool, glued: int) -> dict[str, str]:
+    """Tell what the choice was made from."""
+    ups = f" and {glued} glue-up{'s' * (glued != 1)}" if glued else ""
+    notes = {"pool": grown.note.replace(" rows", f" rows{ups}", 1)}
+    if grown.limits:
+        notes["limits"] = grown.limits
+    return notes
 
 
-def _blank(shop: Shop, candidate: Candidate, copies: Sequence[int], number: int) -> Blank:
-    """Return the blank of a candidate, made from these copies of its rows."""
-    if candidate.blank is None:
-        return blank_of(shop.pieces[candidate.rows[0]], copies[0])
-    members = tuple(replace(m, copy=copy) for m, copy in zip(candidate.blank.members, copies))
-    return replace(candidate.blank, name=f"glue-up {number}", members=members)
+def _tried(
+    crew: Crew, rows: Mapping[int, tuple[int, ...]], cache: Cache | None, tell: Progress
+) -> dict[int, RowAnswer]:
+    """Return what rows could carry, laid one after the other."""
+    return answered(
+        crew.job,
+        {row: Question(row=row, asked=asked) for row, asked in rows.items()},
+        cache,
+        lambda new: crew.run(
+            try_row,
+            {row: (row, rows[row]) for row in new},
+            what=lambda row: f"trying piece {crew.job.shop.pieces[row].name}",
+            told=lambda done, of: tell("trying pieces", done, of),
+        ),
+    )
 
 
-def _copies(orders: Sequence[Order], placed: Sequence[int]) -> list[tuple[str, int]]:
-    return [(order.name, copy) for order, n in zip(orders, placed) for copy in range(1, n + 1)]
+def _searched(
+    crew: Crew, asked: Sequence[tuple[int, Load]], cache: Cache | None, tell: Progress
+) -> dict[tuple[int, Load], RowAnswer]:
+    """Return what rows could carry, by search."""
+    return answered(
+        crew.job,
+        {
+            (row, load): Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))
+            for row, load in asked
+        },
+        cache,
+        lambda new: crew.run(
+            pack_row,
+            {search: search for search in new},
+            what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
+            told=lambda done, of: tell("laying several parts", done, of),
+            share_from=LEAST_SEARCHES_TO_SHARE,
+        ),
+    )
 
 
 def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:

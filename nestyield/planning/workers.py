@@ -1,4 +1,4 @@
-"""Rows tried in several processes; the answers are the same with any number of them."""
+"""Work shared among processes; the answers are the same with any number of them."""
 
 from __future__ import annotations
 
@@ -10,87 +10,192 @@ import traceback
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from nestyield.model import NestyieldError, Shop
-from nestyield.planning.candidates import RowAnswer, try_row
 from nestyield.planning.clock import Clock
 from nestyield.planning.wants import Want
 
-#: Fewer rows than this are tried in this process: starting others would take longer.
+#: Fewer pieces of work than this are done in this process: starting others would take longer.
 LEAST_ROWS_TO_SHARE = 8
+
+K = TypeVar("K")
+T = TypeVar("T")
 
 
 class WorkerError(NestyieldError, RuntimeError):
-    """A row could not be tried because of a fault of the program; carries the worker's own traceback."""
+    """A piece of work failed because of a fault of the program; carries the worker's own traceback."""
 
 
-_job: tuple[Shop, tuple[Want, ...], int, int] | None = None
-
-
-def _start(shop: Shop, wants: tuple[Want, ...], effort: int, seed: int) -> None:
-    global _job
-    _job = (shop, wants, effort, seed)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
-
-
-def _try(row: int, asked: tuple[int, ...]) -> RowAnswer | str:
-    assert _job is not None
-    try:
-        return try_row(_job[0], _job[1], row, asked, _job[2], _job[3])
-    except Exception:
-        return f"while trying piece {_job[0].pieces[row].name}:\n{traceback.format_exc()}"
-
-
-def try_rows(
-    shop: Shop,
-    wants: tuple[Want, ...],
-    rows: Mapping[int, tuple[int, ...]],
-    *,
-    effort: int,
-    seed: int,
-    workers: int,
-    clock: Clock,
-    told: Callable[[int, int], None],
-) -> dict[int, RowAnswer]:
-    """Try rows of the rack, and return what each could carry.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """What every piece of work of a plan needs to know.
 
     Parameters
     ----------
     shop : Shop
     wants : tuple of Want
-    rows : mapping of int to tuple of int
-        Indices of pieces, in the order in which they matter, and the wants to try on each.
     effort, seed : int
+    """
+
+    shop: Shop
+    wants: tuple[Want, ...]
+    effort: int
+    seed: int
+
+
+#: A function of a module, called with the job and the arguments of one piece of work.
+Work = Callable[..., T]
+
+_job: Job | None = None
+
+
+def _start(job: Job) -> None:
+    global _job
+    _job = job
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    text: str
+
+
+def _do(work: Work[Any], args: tuple[Any, ...]) -> Any:
+    assert _job is not None
+    try:
+        return work(_job, *args)
+    except Exception:
+        return _Fault(traceback.format_exc())
+
+
+class Crew:
+    """Processes for one plan: started when there is enough to share, ended with the plan.
+
+    Parameters
+    ----------
+    job : Job
     workers : int
         Processes; 1 stays in this one.
     clock : Clock
-        When it is over, or on Ctrl-C, the rows finished so far are returned.
-    told : callable
-        Called as ``told(done, of)``.
-
-    Returns
-    -------
-    dict of int to RowAnswer
-        In the order of ``rows``.
-
-    Raises
-    ------
-    WorkerError
-        With the traceback of the process in which it happened.
+        When it is over no more work is begun, and what is under way is given up.
     """
-    done: dict[int, RowAnswer] = {}
-    try:
-        if workers <= 1 or len(rows) < LEAST_ROWS_TO_SHARE:
-            for row in rows:
-                if clock.over():
-                    break
-                done[row] = try_row(shop, wants, row, rows[row], effort, seed)
-                told(len(done), len(rows))
-        else:
-            _share(shop, wants, rows, effort, seed, workers, clock, told, done)
-    except KeyboardInterrupt:
-        clock.interrupt()
-    return {row: done[row] for row in rows if row in done}
+
+    def __init__(self, job: Job, *, workers: int, clock: Clock) -> None:
+        self.job, self.workers, self.clock = job, workers, clock
+        self._pool: ProcessPoolExecutor | None = None
+        self._others: set[int | None] = set()
+
+    def __enter__(self) -> Crew:
+        return self
+
+    def __exit__(self, kind: object, *rest: object) -> None:
+        self._end(given_up=kind is not None)
+
+    def run(
+        self,
+        work: Work[T],
+        asked: Mapping[K, tuple[Any, ...]],
+        *,
+        what: Callable[[K], str],
+        told: Callable[[int, int], None] = lambda done, of: None,
+        share_from: int = LEAST_ROWS_TO_SHARE,
+        needed: bool = False,
+    ) -> dict[K, T]:
+        """Do some work.
+
+        Parameters
+        ----------
+        work : callable
+            A function of a module; called as ``work(job, *args)``.
+        asked : mapping of key to tuple
+            Arguments of each piece of work, in the order in which they matter.
+        what : callable
+            Says what is done for a key, for the error: "trying piece M-01".
+        told : callable
+            Called as ``told(done, of)``.
+        share_from : int
+            Other processes are started for so many pieces of work.
+        needed : bool
+            Work that is done even when the clock is over.
+
+        Returns
+        -------
+        dict
+            What was finished, in the order of ``asked``.
+
+        Raises
+        ------
+        WorkerError
+            With the traceback of the process in which it happened.
+        """
+        done: dict[K, T] = {}
+        running = self._pool is not None
+        if self.workers > 1 and not self.clock.stopped and (running or len(asked) >= share_from):
+            self._share(work, asked, what, told, done, needed)
+        for key, args in asked.items():
+            if key in done:
+                continue
+            if needed:
+                done[key] = work(self.job, *args)
+            elif self.clock.over():
+                break
+            else:
+                with self.clock.may_break():
+                    done[key] = work(self.job, *args)
+                    told(len(done), len(asked))
+        return {key: done[key] for key in asked if key in done}
+
+    def _share(
+        self,
+        work: Work[T],
+        asked: Mapping[K, tuple[Any, ...]],
+        what: Callable[[K], str],
+        told: Callable[[int, int], None],
+        done: dict[K, T],
+        needed: bool,
+    ) -> None:
+        with _without_main(), _deaf_to_ctrl_c():
+            pool = self._started()
+            waiting: dict[Future[Any], K] = {pool.submit(_do, work, args): k for k, args in asked.items()}
+        try:
+            while waiting and not self.clock.over():
+                finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
+                for future in finished:
+                    key, answer = waiting.pop(future), future.result()
+                    if isinstance(answer, _Fault):
+                        raise WorkerError(f"while {what(key)}:\n{answer.text}")
+                    done[key] = answer
+                told(len(done), len(asked))
+        except KeyboardInterrupt:
+            if self.clock.stopped:  # the second time
+                raise
+            self.clock.interrupt()
+        if waiting:
+            self._end(given_up=True)
+
+    def _started(self) -> ProcessPoolExecutor:
+        if self._pool is None:
+            self._others = {child.pid for child in multiprocessing.active_children()}
+            self._pool = ProcessPoolExecutor(
+                max_workers=self.workers,
+                mp_context=multiprocessing.get_context("forkserver"),
+                initializer=_start,
+                initargs=(self.job,),
+            )
+        return self._pool
+
+    def _end(self, *, given_up: bool) -> None:
+        """End the processes; work that is given up is not waited for."""
+        pool, self._pool = self._pool, None
+        if pool is None:
+            return
+        pool.shutdown(wait=not given_up, cancel_futures=True)
+        if given_up:
+            for child in multiprocessing.active_children():
+                if child.pid not in self._others:
+                    child.terminate()
 
 
 @contextmanager
@@ -120,43 +225,3 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-def _share(
-    shop: Shop,
-    wants: tuple[Want, ...],
-    rows: Mapping[int, tuple[int, ...]],
-    effort: int,
-    seed: int,
-    workers: int,
-    clock: Clock,
-    told: Callable[[int, int], None],
-    done: dict[int, RowAnswer],
-) -> None:
-    others = {child.pid for child in multiprocessing.active_children()}
-    pool = ProcessPoolExecutor(
-        max_workers=min(workers, len(rows)),
-        mp_context=multiprocessing.get_context("forkserver"),
-        initializer=_start,
-        initargs=(shop, wants, effort, seed),
-    )
-    try:
-        with _without_main(), _deaf_to_ctrl_c():
-            waiting: dict[Future[RowAnswer | str], int] = {
-                pool.submit(_try, row, asked): row for row, asked in rows.items()
-            }
-        while waiting and not clock.over():
-            finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
-            for future in finished:
-                row, answer = waiting.pop(future), future.result()
-                if isinstance(answer, str):
-                    raise WorkerError(answer)
-                done[row] = answer
-            told(len(done), len(rows))
-    finally:
-        finished_all = sys.exc_info()[0] is None and not clock.stopped
-        pool.shutdown(wait=finished_all, cancel_futures=True)
-        if not finished_all:  # rows that are still being tried are not waited for
-            for child in multiprocessing.active_children():
-                if child.pid not in others:
-                    child.terminate()

@@ -1,0 +1,93 @@
+"""More parts on one piece than laying one after the other finds: where a search may gain, and the search."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from nestyield.model import Shop
+from nestyield.planning.candidates import RowAnswer, by_thickness, candidates_of, seed_of
+from nestyield.planning.lay import Bench
+from nestyield.planning.stock import blank_of
+from nestyield.planning.wants import Want
+from nestyield.planning.workers import Job
+
+#: Layouts in which one more part would fill more of the blank than this are not searched for.
+DENSEST = 0.92
+#: From this effort on each want is also searched for on its own.
+EFFORT_FOR_MORE = 3
+
+#: Wants that are laid together, as ((want, copies), ...).
+Load = tuple[tuple[int, int], ...]
+
+
+def loads(shop: Shop, wants: tuple[Want, ...], row: int, answer: RowAnswer, effort: int) -> tuple[Load, ...]:
+    """Return which parts might go on a row in greater number than was found, by area.
+
+    Parameters
+    ----------
+    shop : Shop
+    wants : tuple of Want
+    row : int
+    answer : RowAnswer
+        What was found for the row.
+    effort : int
+
+    Returns
+    -------
+    tuple of Load
+        All wants of one thickness that go on the row alone; from some effort on, each want by itself too.
+    """
+    bench = Bench(shop=shop, wants=wants, blank=blank_of(shop.pieces[row]))
+    alone = [w for w in range(len(wants)) if any(c.made[w] for c in answer.candidates)]
+    area = {w: abs(bench.part(w).outline.signed_area_mm2) for w in alone}
+    room = bench.blank.shape.area_mm2
+    groups = by_thickness(bench, alone)
+    asked = [
+        *groups,
+        *([w] for group in groups if len(group) > 1 for w in group if effort >= EFFORT_FOR_MORE),
+    ]
+    out = []
+    for group in asked:
+        most = {w: min(wants[w].count, int(room // area[w])) for w in group}
+        made = [
+            [c.made[w] for w in group]
+            for c in answer.candidates
+            if not any(n for w, n in enumerate(c.made) if w not in most)
+        ]
+        several = any(sum(counts) >= 2 for counts in made)
+        wood = max(sum(n * area[w] for n, w in zip(counts, group)) for counts in made)
+        left = [w for k, w in enumerate(group) if max(counts[k] for counts in made) < most[w]]
+        if several and left and wood + min(area[w] for w in left) <= DENSEST * room:
+            out.append(tuple(most.items()))
+    return tuple(out)
+
+
+def pack_row(job: Job, row: int, load: Load) -> RowAnswer:
+    """Search for a layout of several parts on a row.
+
+    Parameters
+    ----------
+    job : Job
+    row : int
+    load : Load
+
+    Returns
+    -------
+    RowAnswer
+        Without refusals.
+    """
+    from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
+
+    piece = job.shop.pieces[row]
+    bench = Bench(shop=job.shop, wants=job.wants, blank=blank_of(piece))
+    rng = np.random.default_rng(seed_of(job, piece, *(copies for _, copies in load)))
+    full = pack(bench, dict(load), job.effort, int(rng.integers(2**31)))
+    return RowAnswer(candidates=candidates_of(bench, row, [full]) if full else (), refusals=())
+
+
+def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:
+    """Return all that was found for a row, the first of each mixture of parts."""
+    found = {c.made: c for answer in reversed([quick, *more]) for c in answer.candidates}
+    return RowAnswer(candidates=tuple(found[made] for made in sorted(found)), refusals=quick.refusals)

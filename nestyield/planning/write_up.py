@@ -1,0 +1,114 @@
+"""The chosen candidates as layouts: copies of rows and orders given out, and all that papers say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from nestyield.model import Bed, Blank, Layout, Order, Placement, Shop
+from nestyield.planning.candidates import Candidate
+from nestyield.planning.choice import Choice
+from nestyield.planning.lay import Bench
+from nestyield.planning.layouts import make_layout
+from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.stock import blank_of
+from nestyield.planning.workers import Crew, Job
+
+#: Layouts are written up in other processes from so many on.
+LEAST_TO_SHARE = 4
+
+Entry = tuple[Blank, tuple[Placement, ...], tuple[Bed, ...], float]
+
+
+def write_up(
+    crew: Crew, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
+) -> tuple[Layout, ...]:
+    """Return the layouts of a choice, by row of the rack; done even when the time is over.
+
+    Parameters
+    ----------
+    crew : Crew
+    orders : sequence of Order
+        Served orders.
+    pool : sequence of Candidate
+    choice : Choice
+        From that pool.
+    cache : Cache or None
+        Layouts of earlier runs.
+    """
+    shop = crew.job.shop
+    entries = dict(enumerate(_entries(crew.job, orders, pool, choice)))
+    settings = repr(settings_basis(shop))
+    found = remembered(
+        cache,
+        Layout,
+        {k: (settings, entry, _bare(shop, entry)) for k, entry in entries.items()},
+        lambda some: crew.run(
+            write_up_one,
+            {k: entries[k] for k in some},
+            what=lambda k: f"writing up blank {entries[k][0].name}",
+            share_from=LEAST_TO_SHARE,
+            needed=True,
+        ),
+    )
+    return tuple(found.values())
+
+
+def write_up_one(
+    job: Job, blank: Blank, placements: tuple[Placement, ...], beds: tuple[Bed, ...], value: float
+) -> Layout:
+    """Return one layout; it rests on units, settings, beds, its parts and its pieces alone."""
+    bare = _bare(job.shop, (blank, placements, beds, value))
+    return make_layout(bare, blank, placements, beds, value)
+
+
+def _bare(shop: Shop, entry: Entry) -> Shop:
+    blank, placements, _, _ = entry
+    parts = {p.part for p in placements}
+    pieces = {m.piece for m in blank.members}
+    return replace(
+        shop,
+        name="",
+        settings=replace(shop.settings, seconds=0.0, workers=1, seed=0, effort=0),
+        parts=tuple(p for p in shop.parts if p.name in parts),
+        pieces=tuple(
+            replace(p, shelf="", note="", parent="", row=0, count=1) for p in shop.pieces if p.name in pieces
+        ),
+        orders=(),
+        files={},
+    )
+
+
+def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice) -> list[Entry]:
+    """Give the chosen candidates their copies of rack rows, and their parts the names of their orders."""
+    shop, wants = job.shop, job.wants
+    copies = [(o.name, copy) for o, n in zip(orders, choice.placed) for copy in range(1, n + 1)]
+    waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in wants]
+    taken: dict[int, int] = {}
+    out: list[Entry] = []
+    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0])):
+        candidate = pool[index]
+        for _ in range(times):
+            here = []
+            for row in candidate.rows:
+                taken[row] = taken.get(row, 0) + 1
+                here.append(taken[row])
+            number = 1 + sum(len(blank.members) > 1 for blank, *_ in out)
+            blank = _blank(shop, candidate, here, number)
+            placements: list[Placement] = []
+            for want, placement in candidate.laid:
+                order, copy = waiting[want].pop(0)
+                placements.append(replace(placement, order=order, copy=copy))
+            bench = Bench(shop=shop, wants=wants, blank=blank)
+            beds = bench.beds([want for want, _ in candidate.laid])
+            out.append((blank, tuple(placements), beds, candidate.value))
+    return out
+
+
+def _blank(shop: Shop, candidate: Candidate, copies: Sequence[int], number: int) -> Blank:
+    """Return the blank of a candidate, made from these copies of its rows."""
+    if candidate.blank is None:
+        return blank_of(shop.pieces[candidate.rows[0]], copies[0])
+    copy_of = dict(zip(candidate.blank.copies, copies))
+    members = tuple(replace(m, copy=copy_of[m.piece, m.copy]) for m in candidate.blank.members)
+    return replace(candidate.blank, name=f"glue-up {number}", members=members)
