@@ -61,6 +61,7 @@ def glued_candidates(
     }
     found = remembered(
         cache,
+        "glue-ups",
         tuple[Candidate, ...],
         bases,
         lambda some: crew.run(

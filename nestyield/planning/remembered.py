@@ -64,6 +64,7 @@ def _kept(kind: Any) -> type[BaseModel]:
 
 def remembered(
     cache: Cache | None,
+    name: str,
     kind: Any,
     bases: Mapping[K, object],
     ask: Callable[[Sequence[K]], Mapping[K, T]],
@@ -73,6 +74,8 @@ def remembered(
     Parameters
     ----------
     cache : Cache or None
+    name : str
+        What kind of question it is.
     kind : type
         Of an answer: a dataclass, or a tuple of such.
     bases : mapping of key to object
@@ -86,7 +89,6 @@ def remembered(
     dict
         In the order of ``bases``.
     """
-    name = getattr(kind, "__name__", str(kind))
     keys = {k: f"{name} {_sha(f'{code_digest()} {basis!r}')}" for k, basis in bases.items()}
     found: dict[str, T] = {}
     first: dict[str, K] = {}
@@ -166,6 +168,7 @@ def _bases(job: Job, questions: Mapping[K, Question]) -> dict[K, object]:
 
 def answered(
     job: Job,
+    name: str,
     questions: Mapping[K, Question],
     cache: Cache | None,
     ask: Callable[[Sequence[K]], Mapping[K, RowAnswer]],
@@ -175,6 +178,8 @@ def answered(
     Parameters
     ----------
     job : Job
+    name : str
+        What kind of question it is.
     questions : mapping of key to Question
         In the order in which they matter.
     cache : Cache or None
@@ -190,7 +195,7 @@ def answered(
     def asked(some: Sequence[K]) -> dict[K, RowAnswer]:
         return {k: _plain_answer(answer, questions[k]) for k, answer in ask(some).items()}
 
-    found = remembered(cache, RowAnswer, _bases(job, questions), asked)
+    found = remembered(cache, name, RowAnswer, _bases(job, questions), asked)
     names = [piece.name for piece in job.shop.pieces]
     return {
         k: _moved(answer, q.row, dict(enumerate(q.asked)), len(job.wants), names[q.row])

@@ -105,6 +105,7 @@ def _refusals(
     near = [(w, row) for w in unmet for row in worth_a_look(shop.pieces, plain[w])]
     seen = remembered(
         cache,
+        "look",
         Seen,
         {
             (w, row): (settings_basis(shop), shop.part(wants[w].part), _bare(shop.pieces[row]))

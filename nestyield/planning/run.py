@@ -132,6 +132,7 @@ def _tried(
     """Return what rows could carry, laid one after the other."""
     return answered(
         crew.job,
+        "row",
         {row: Question(row=row, asked=asked) for row, asked in rows.items()},
         cache,
         lambda new: crew.run(
@@ -149,6 +150,7 @@ def _searched(
     """Return what rows could carry, by search."""
     return answered(
         crew.job,
+        "several",
         {
             (row, load): Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))
             for row, load in asked

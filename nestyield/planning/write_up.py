@@ -41,6 +41,7 @@ def write_up(
     settings = repr(settings_basis(shop))
     found = remembered(
         cache,
+        "layout",
         Layout,
         {k: (settings, entry, _bare(shop, entry)) for k, entry in entries.items()},
         lambda some: crew.run(
