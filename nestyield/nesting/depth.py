@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from nestyield.nesting.jit import inlined, kernel
 
 OUTSIDE, ACROSS, INSIDE = 0, 1, 2
+#: Cells a side of the blocks in which a table is made.
+BLOCK = 4
 
 
 class DepthTable(NamedTuple):
@@ -105,49 +107,89 @@ def depth_at(tab: Any, k: int, x: float, y: float) -> tuple[float, int]:
     return math.sqrt(best), which
 
 
+@inlined
+def _distance(edges: Any, e: int, x: float, y: float) -> float:
+    dx = edges[e, 2]
+    dy = edges[e, 3]
+    px = x - edges[e, 0]
+    py = y - edges[e, 1]
+    t = min(max((px * dx + py * dy) * edges[e, 4], 0.0), 1.0)
+    px -= t * dx
+    py -= t * dy
+    return math.sqrt(px * px + py * py)
+
+
+@kernel
+def _near_block(edges: Any, first: int, last: int, box: Any, reach: float, dist: Any, near: Any) -> int:
+    """List the edges that can be the nearest one, or almost, within ``reach`` of a box's middle."""
+    x, y = 0.5 * (box[0] + box[2]), 0.5 * (box[1] + box[3])
+    best = 1.0e300
+    for i in range(last - first):
+        dist[i] = _distance(edges, first + i, x, y)
+        best = min(best, dist[i])
+    n = 0
+    for i in range(last - first):
+        if dist[i] <= best + 2.0 * reach:
+            near[n] = i
+            n += 1
+    return n
+
+
 @kernel
 def _cells(
     edges: Any, first: int, last: int, box: Any, nx: int, ny: int, state: Any, counts: Any, out: Any
 ) -> int:
-    """Classify the cells of one region; returns how many edge entries they need (``out`` may be short)."""
+    """Classify the cells of one region; returns how many edge entries they need (``out`` may be short).
+
+    Cells are looked at in blocks: an edge that is too far from a block's middle is too far from all its cells.
+    """
     sx = (box[2] - box[0]) / nx
     sy = (box[3] - box[1]) / ny
     radius = 0.5 * math.sqrt(sx * sx + sy * sy) * (1.0 + 1e-9)
     m = last - first
-    dist = np.empty(m)
+    blocks = (nx + BLOCK - 1) // BLOCK
+    near = np.empty((blocks, m), dtype=np.int32)
+    nears = np.empty(blocks, dtype=np.int32)
+    dist, crossing, around = np.empty(m), np.empty(m), np.empty(4)
     total = 0
     for cy in range(ny):
         y = box[1] + (cy + 0.5) * sy
+        if cy % BLOCK == 0:
+            around[1] = box[1] + cy * sy
+            around[3] = box[1] + min(cy + BLOCK, ny) * sy
+            for b in range(blocks):
+                around[0] = box[0] + b * BLOCK * sx
+                around[2] = box[0] + min((b + 1) * BLOCK, nx) * sx
+                half_x, half_y = 0.5 * (around[2] - around[0]), 0.5 * (around[3] - around[1])
+                reach = math.sqrt(half_x * half_x + half_y * half_y) * (1.0 + 1e-6)
+                nears[b] = _near_block(edges, first, last, around, reach, dist, near[b])
+        crossings = 0
+        for e in range(first, last):
+            ay = edges[e, 1]
+            if (ay > y) != (ay + edges[e, 3] > y):
+                crossing[crossings] = edges[e, 0] + edges[e, 2] * ((y - ay) / edges[e, 3])
+                crossings += 1
         for cx in range(nx):
             x = box[0] + (cx + 0.5) * sx
-            best = 1.0e300
             odd = False
-            for i in range(m):
-                e = first + i
-                ay = edges[e, 1]
-                dx = edges[e, 2]
-                dy = edges[e, 3]
-                by = ay + dy
-                if (ay > y) != (by > y) and x < edges[e, 0] + dx * ((y - ay) / dy):
+            for k in range(crossings):
+                if x < crossing[k]:
                     odd = not odd
-                px = x - edges[e, 0]
-                py = y - ay
-                t = min(max((px * dx + py * dy) * edges[e, 4], 0.0), 1.0)
-                px -= t * dx
-                py -= t * dy
-                d = math.sqrt(px * px + py * py)
-                dist[i] = d
-                best = min(best, d)
+            b = cx // BLOCK
+            best = 1.0e300
+            for k in range(nears[b]):
+                dist[k] = _distance(edges, first + near[b, k], x, y)
+                best = min(best, dist[k])
             cell = cy * nx + cx
             counts[cell] = 0
             if best > radius and not odd:
                 state[cell] = OUTSIDE
                 continue
             state[cell] = INSIDE if best > radius else ACROSS
-            for i in range(m):
-                if dist[i] <= best + 2.0 * radius:
+            for k in range(nears[b]):
+                if dist[k] <= best + 2.0 * radius:
                     if total < out.shape[0]:
-                        out[total] = first + i
+                        out[total] = first + near[b, k]
                     total += 1
                     counts[cell] += 1
     return total
