@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from nestyield.nesting.depth import depth_at
 from nestyield.nesting.jit import kernel
 
-MOST_SIDES = 24
+MOST_SIDES = 64
+"""Sides of a free cell that there is room for."""
 
 
 @kernel
@@ -111,7 +112,8 @@ def free_cell(
 def pair_sides(tab: Any, st: Any, reach: float, near: float, pairs: Any, rows: Any) -> int:
     """Collect the sides of every near pair: ``pairs`` gets (i, j), ``rows`` (nx, ny, c); returns how many.
 
-    A row means nx * (x_i - x_j) + ny * (y_i - y_j) >= c. Returns -1 when there is no room.
+    A row means nx * (x_i - x_j) + ny * (y_i - y_j) >= c. Returns -1 when there is no room, -2 when a
+    cell has too many sides.
     """
     n = st.kind.shape[0]
     cell = np.empty((MOST_SIDES, 3))
@@ -147,7 +149,9 @@ def pair_sides(tab: Any, st: Any, reach: float, near: float, pairs: Any, rows: A
                 near,
                 cell,
             )
-            if m < 0 or total + m > rows.shape[0]:
+            if m < 0:
+                return -2
+            if total + m > rows.shape[0]:
                 return -1
             for a in range(m):
                 pairs[total, 0] = i
@@ -159,6 +163,86 @@ def pair_sides(tab: Any, st: Any, reach: float, near: float, pairs: Any, rows: A
     return total
 
 
+@kernel
+def _program(
+    st: Any,
+    width: Any,
+    height: Any,
+    reach: float,
+    slack: float,
+    tighten: Any,
+    pairs: Any,
+    rows: Any,
+    count: int,
+    low: Any,
+    high: Any,
+    least: Any,
+    most: Any,
+    start: Any,
+    column: Any,
+    factor: Any,
+) -> tuple[int, float]:
+    """Lay out one linear program; returns its number of constraints and the used length.
+
+    Variables are the moves (x, y) of each part in units of ``reach`` and, last, the length saved. Constraints
+    come as compressed rows (``start``, ``column``, ``factor``) between ``least`` and ``most``.
+    """
+    n = st.kind.shape[0]
+    used = -math.inf
+    for i in range(n):
+        box = st.bin_box[st.bin[i]]
+        x = st.pos[i, 0]
+        y = st.pos[i, 1]
+        top = min(0.5, (box[3] - height[i] - y) / reach)
+        low[2 * i] = max(-0.5, (box[0] - x) / reach)
+        high[2 * i] = 0.5
+        low[2 * i + 1] = min(max(-0.5, (box[1] - y) / reach), top)
+        high[2 * i + 1] = top
+        used = max(used, x + width[i])
+    low[2 * n] = -2.0
+    high[2 * n] = 2.0
+    m = 0
+    f = 0
+    for i in range(n):
+        room = (used - st.pos[i, 0] - width[i]) / reach
+        if room < 2.6:
+            start[m] = f
+            column[f] = 2 * i
+            column[f + 1] = 2 * n
+            factor[f] = 1.0
+            factor[f + 1] = 1.0
+            f += 2
+            least[m] = -math.inf
+            most[m] = room
+            m += 1
+    for a in range(count):
+        i = pairs[a, 0]
+        j = pairs[a, 1]
+        nx = rows[a, 0]
+        ny = rows[a, 1]
+        now = nx * (st.pos[i, 0] - st.pos[j, 0]) + ny * (st.pos[i, 1] - st.pos[j, 1])
+        extra = 0.0
+        if tighten.shape[0] and abs(nx) > 1e-12 and abs(ny) > 1e-12:
+            extra = tighten[i, j] * (abs(nx) + abs(ny))
+        start[m] = f
+        column[f] = 2 * i
+        column[f + 1] = 2 * i + 1
+        factor[f] = nx
+        factor[f + 1] = ny
+        f += 2
+        if j < n:
+            column[f] = 2 * j
+            column[f + 1] = 2 * j + 1
+            factor[f] = -nx
+            factor[f + 1] = -ny
+            f += 2
+        least[m] = min((rows[a, 2] + extra - now) / reach, slack)
+        most[m] = math.inf
+        m += 1
+    start[m] = f
+    return m, used
+
+
 def shorten(
     tab: Any,
     st: Any,
@@ -167,7 +251,7 @@ def shorten(
     tighten: NDArray[np.float64] | None = None,
     near: float = 1.0,
     max_rounds: int = 12,
-    pull: NDArray[np.float64] | None = None,
+    strict: bool = False,
 ) -> float:
     """Shorten the strip of a layout by linear programs; changes ``st.pos``; returns the used length.
 
@@ -181,83 +265,58 @@ def shorten(
     near : float
         Distance that counts as contact, grid units.
     max_rounds : int
-    pull : (n, 2) float, optional
-        Small objective weights on the places, to choose among layouts of equal length.
+    strict : bool
+        Give up at once when not every overlap can be taken out.
 
     Returns
     -------
     float
         Used length, grid units; infinity when the first program has no solution.
     """
-    from ortools.linear_solver import pywraplp
+    from ortools.linear_solver.python import model_builder_helper as lp
+    from scipy.sparse import csr_matrix
 
     n = st.kind.shape[0]
     width = tab.size[st.shape[:n], 0]
     height = tab.size[st.shape[:n], 1]
+    extra = np.zeros((0, 0)) if tighten is None else tighten
+    goal = np.zeros(2 * n + 1)
+    goal[0 : 2 * n : 2] = 1e-4 / n
+    goal[2 * n] = -1.0
+    low, high = np.empty(2 * n + 1), np.empty(2 * n + 1)
     capacity = 64 * n + 1024
+    pairs, rows = np.empty((capacity, 2), dtype=np.int64), np.empty((capacity, 3))
     last = math.inf
     slack = math.inf
     for turn in range(max_rounds):
-        pairs = np.zeros((capacity, 2), dtype=np.int64)
-        rows = np.zeros((capacity, 3))
         count = pair_sides(tab, st, reach, near, pairs, rows)
-        if count < 0:
+        while count < 0:
             capacity *= 4
-            if capacity > 10**7:
+            if count < -1 or capacity > 10**7:
                 return last
-            continue
-        scale = reach  # variables are moves in units of the reach, for the solver's tolerances
-        solver = pywraplp.Solver.CreateSolver("GLOP")
-        start = st.pos[:n].copy()
-        x = []
-        y = []
-        for i in range(n):
-            box = st.bin_box[st.bin[i]]
-            lo_x = max(-0.5, (box[0] - start[i, 0]) / scale)
-            lo_y = max(-0.5, (box[1] - start[i, 1]) / scale)
-            hi_y = min(0.5, (box[3] - height[i] - start[i, 1]) / scale)
-            x.append(solver.NumVar(lo_x, 0.5, ""))
-            y.append(solver.NumVar(min(lo_y, hi_y), hi_y, ""))
-        used = float((start[:, 0] + width).max())
-        saved = solver.NumVar(-2.0, 2.0, "")  # used length becomes used - saved * scale
-        infinity = solver.infinity()
-        for i in range(n):
-            room = (used - start[i, 0] - width[i]) / scale
-            if room < 2.6:
-                c = solver.Constraint(-infinity, room)
-                c.SetCoefficient(x[i], 1.0)
-                c.SetCoefficient(saved, 1.0)
-        for a in range(count):
-            i, j = int(pairs[a, 0]), int(pairs[a, 1])
-            nx, ny, c0 = rows[a]
-            xj, yj = st.pos[j]
-            now = nx * (start[i, 0] - xj) + ny * (start[i, 1] - yj)
-            extra = 0.0
-            if tighten is not None and abs(nx) > 1e-12 and abs(ny) > 1e-12:
-                extra = tighten[i, j] * (abs(nx) + abs(ny))
-            c = solver.Constraint(min((c0 + extra - now) / scale, slack), infinity)
-            c.SetCoefficient(x[i], nx)
-            c.SetCoefficient(y[i], ny)
-            if j < n:
-                c.SetCoefficient(x[j], -nx)
-                c.SetCoefficient(y[j], -ny)
-        goal = solver.Objective()
-        goal.SetCoefficient(saved, 1.0)
-        for i in range(n):
-            if pull is None:
-                goal.SetCoefficient(x[i], -1e-4 / n)
-            else:
-                goal.SetCoefficient(x[i], float(pull[i, 0]))
-                goal.SetCoefficient(y[i], float(pull[i, 1]))
-        goal.SetMaximization()
-        if solver.Solve() != pywraplp.Solver.OPTIMAL:
-            if last < math.inf or slack == 0.0 or tighten is not None:
+            pairs, rows = np.empty((capacity, 2), dtype=np.int64), np.empty((capacity, 3))
+            count = pair_sides(tab, st, reach, near, pairs, rows)
+        least, most = np.empty(n + count), np.empty(n + count)
+        start = np.empty(n + count + 1, dtype=np.int32)
+        column, factor = np.empty(2 * n + 4 * count, dtype=np.int32), np.empty(2 * n + 4 * count)
+        while True:
+            m, used = _program(
+                st, width, height, reach, slack, extra, pairs, rows, count,
+                low, high, least, most, start, column, factor,
+            )  # fmt: skip
+            f = start[m]
+            model: Any = lp.ModelBuilderHelper()
+            sides = csr_matrix((factor[:f], column[:f], start[: m + 1]), shape=(m, 2 * n + 1))
+            model.fill_model_from_sparse_data(low, high, goal, least[:m], most[:m], sides)
+            solver = lp.ModelSolverHelper("glop")
+            solver.solve(model)
+            if solver.has_solution() and solver.status() == lp.SolveStatus.OPTIMAL:
+                break
+            if last < math.inf or slack == 0.0 or strict or tighten is not None:
                 return last
             slack = 0.0  # residual overlaps may stay
-            continue
-        for i in range(n):
-            st.pos[i, 0] = start[i, 0] + scale * x[i].solution_value()
-            st.pos[i, 1] = start[i, 1] + scale * y[i].solution_value()
+        moves = np.asarray(solver.variable_values())[: 2 * n].reshape(n, 2)
+        st.pos[:n] += reach * moves
         new = float((st.pos[:n, 0] + width).max())
         gain = last - new if last < math.inf else used - new
         last = new

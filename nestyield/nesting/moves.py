@@ -103,6 +103,7 @@ class Scratch(NamedTuple):
     region: NDArray[np.int32]
     body: NDArray[np.int32]
     near: NDArray[np.float64]
+    flag: NDArray[np.uint8]
     hit: NDArray[np.float64]
     line: NDArray[np.float64]
     seed: NDArray[np.float64]
@@ -115,7 +116,8 @@ def make_scratch(bodies: int) -> Scratch:
     return Scratch(
         region=np.zeros(bodies, dtype=np.int32),
         body=np.zeros(bodies, dtype=np.int32),
-        near=np.zeros((bodies, 8)),
+        near=np.zeros((8, bodies)),
+        flag=np.zeros(bodies, dtype=np.uint8),
         hit=np.zeros((bodies, 5)),
         line=np.zeros((2 * LINES + 8, 5)),
         seed=np.zeros((8, 5)),
@@ -143,19 +145,19 @@ def gather(tab: Any, st: Any, ws: Any, i: int, s: int, b: int) -> int:
         ws.body[n] = j
         near = ws.near
         if sgn > 0:
-            near[n, 0] = x + boxes[k, 0]
-            near[n, 1] = y + boxes[k, 1]
-            near[n, 2] = x + boxes[k, 2]
-            near[n, 3] = y + boxes[k, 3]
+            near[0, n] = x + boxes[k, 0]
+            near[1, n] = y + boxes[k, 1]
+            near[2, n] = x + boxes[k, 2]
+            near[3, n] = y + boxes[k, 3]
         else:
-            near[n, 0] = x - boxes[k, 2]
-            near[n, 1] = y - boxes[k, 3]
-            near[n, 2] = x - boxes[k, 0]
-            near[n, 3] = y - boxes[k, 1]
-        near[n, 4] = x
-        near[n, 5] = y
-        near[n, 6] = sgn
-        near[n, 7] = st.weight[i, j] * tab.pair_scale[f, s]
+            near[0, n] = x - boxes[k, 2]
+            near[1, n] = y - boxes[k, 3]
+            near[2, n] = x - boxes[k, 0]
+            near[3, n] = y - boxes[k, 1]
+        near[4, n] = x
+        near[5, n] = y
+        near[6, n] = sgn
+        near[7, n] = st.weight[i, j] * tab.pair_scale[f, s]
         n += 1
     return n
 
@@ -165,12 +167,15 @@ def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
     """Weighted overlap at (x, y) with the gathered bodies; stops once it reaches ``bound``."""
     total: float = 0.0
     near = ws.near
+    flag = ws.flag
+    for a in range(n):  # apart from the rest, so that it runs on vectors
+        flag[a] = (x > near[0, a]) & (x < near[2, a]) & (y > near[1, a]) & (y < near[3, a])
     for a in range(n):
-        if x <= near[a, 0] or x >= near[a, 2] or y <= near[a, 1] or y >= near[a, 3]:
+        if not flag[a]:
             continue
-        sgn = near[a, 6]
-        d, _ = depth_at(tab.depth, ws.region[a], sgn * (x - near[a, 4]), sgn * (y - near[a, 5]))
-        total += near[a, 7] * d
+        sgn = near[6, a]
+        d, _ = depth_at(tab.depth, ws.region[a], sgn * (x - near[4, a]), sgn * (y - near[5, a]))
+        total += near[7, a] * d
         if total >= bound:
             break
     return float(total)
@@ -183,11 +188,11 @@ def _hits(tab: Any, ws: Any, n: int, x: float, y: float, tol: float) -> int:
     near = ws.near
     edges = tab.depth.edges
     for a in range(n):
-        if x <= near[a, 0] or x >= near[a, 2] or y <= near[a, 1] or y >= near[a, 3]:
+        if x <= near[0, a] or x >= near[2, a] or y <= near[1, a] or y >= near[3, a]:
             continue
-        sgn = near[a, 6]
-        qx = sgn * (x - near[a, 4])
-        qy = sgn * (y - near[a, 5])
+        sgn = near[6, a]
+        qx = sgn * (x - near[4, a])
+        qy = sgn * (y - near[5, a])
         d, e = depth_at(tab.depth, ws.region[a], qx, qy)
         if d <= tol:
             continue
@@ -195,11 +200,11 @@ def _hits(tab: Any, ws: Any, n: int, x: float, y: float, tol: float) -> int:
         dy = edges[e, 3]
         t = ((qx - edges[e, 0]) * dx + (qy - edges[e, 1]) * dy) * edges[e, 4]
         t = min(max(t, 0.0), 1.0)
-        ws.hit[m, 0] = sgn * (edges[e, 0] + t * dx) + near[a, 4]
-        ws.hit[m, 1] = sgn * (edges[e, 1] + t * dy) + near[a, 5]
+        ws.hit[m, 0] = sgn * (edges[e, 0] + t * dx) + near[4, a]
+        ws.hit[m, 1] = sgn * (edges[e, 1] + t * dy) + near[5, a]
         ws.hit[m, 2] = dx
         ws.hit[m, 3] = dy
-        ws.hit[m, 4] = d * near[a, 7]
+        ws.hit[m, 4] = d * near[7, a]
         m += 1
     return m
 
@@ -383,8 +388,8 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
                 k = ws.region[c]
                 e0 = tab.depth.edge_start[k]
                 e = e0 + int(rng.random() * (tab.depth.edge_start[k + 1] - e0))
-                x = ws.near[c, 6] * tab.depth.edges[e, 0] + ws.near[c, 4]
-                y = ws.near[c, 6] * tab.depth.edges[e, 1] + ws.near[c, 5]
+                x = ws.near[6, c] * tab.depth.edges[e, 0] + ws.near[4, c]
+                y = ws.near[6, c] * tab.depth.edges[e, 1] + ws.near[5, c]
                 if x < box[0] or x > box[2] or y < box[1] or y > box[3]:
                     continue
             v = judge(tab, ws, n, x, y, seed[keep - 1, 0])
