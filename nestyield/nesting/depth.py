@@ -141,7 +141,7 @@ def _cells(
 ) -> int:
     """Classify the cells of one region; returns how many edge entries they need (``out`` may be short).
 
-    Cells are looked at in blocks: an edge that is too far from a block's middle is too far from all its cells.
+    Cells are looked at in blocks: an edge too far from a block's middle is too far from all of its cells.
     """
     sx = (box[2] - box[0]) / nx
     sy = (box[3] - box[1]) / ny
