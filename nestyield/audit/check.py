@@ -13,6 +13,7 @@ from shapely.errors import ShapelyError
 from nestyield.audit.beds import check_beds
 from nestyield.audit.blanks import check_blank, check_stock
 from nestyield.audit.depth import check_defects
+from nestyield.audit.fills import check_fills
 from nestyield.audit.folder import check_files, check_inputs, read_plan
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.orders import check_orders
@@ -34,6 +35,7 @@ OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
     check_measures,
     check_rooms,
     check_watch,
+    check_fills,
     check_beds,
     check_work,
     check_glueups,

@@ -51,6 +51,7 @@ CODES: dict[str, str] = {
     "A407": "board feet and value are right",
     "A408": "a part may be shifted through all the room that is told, and no farther than its grain turned",
     "A409": "edges to watch lie on the outline of their part",
+    "A410": "defects to fill are told with their filler",
     "A501": "every setup is on a bed of the shop",
     "A502": "every allowed bed is answered along X and along Y",
     "A503": "a setup is chosen, and it fits",

@@ -49,7 +49,7 @@ def check_wood(bench: Bench, laid: Laid) -> None:
         if defect.kind == "metal":
             _metal(bench, laid, defect, ground)
         else:
-            filler += _wood(bench, laid, defect, ground)
+            filler += filler_in(bench, laid, defect, ground)
     limit = laid.part.fill_limit_ml
     if limit is not None and filler > limit + FILL_TOL_ML:
         bench.say("A303", f"{laid.name} needs {filler:.2f} ml of filler; at most {limit:g} ml is allowed")
@@ -88,7 +88,7 @@ def planed_off(bench: Bench, laid: Laid) -> tuple[float, float]:
     return (spare / 2.0, spare / 2.0) if top is None else (top, spare - top)
 
 
-def _wood(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> float:
+def filler_in(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> float:
     """Report harm by one defect; return the filler it needs, millilitres."""
     part = laid.part
     span = span_in_part(bench, laid, defect)

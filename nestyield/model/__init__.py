@@ -35,7 +35,7 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
-from nestyield.model.room import EdgeWatch, Room, WatchKind
+from nestyield.model.room import EdgeWatch, Fill, Room, WatchKind
 from nestyield.model.shop import Order, Settings, Shop, Units
 from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
@@ -54,6 +54,7 @@ __all__ = [
     "Defect",
     "EdgeWatch",
     "FaceWork",
+    "Fill",
     "Finding",
     "GlueEdge",
     "GlueMember",

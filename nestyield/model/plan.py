@@ -11,7 +11,7 @@ from nestyield.model.glueup import GlueUp
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
-from nestyield.model.room import EdgeWatch, Room
+from nestyield.model.room import EdgeWatch, Fill, Room
 from nestyield.model.shop import Shop
 from nestyield.model.work import WorkPlan
 
@@ -189,6 +189,8 @@ class Layout:
         One for each placement, in their order: how far it may still be shifted and turned.
     watch : tuple of EdgeWatch
         Stretches of outline where the edge may tear, by placement, along the outline.
+    fills : tuple of Fill
+        Defects that stay in parts and are filled, with how much filler.
     glueup : GlueUp or None
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     """
@@ -208,6 +210,7 @@ class Layout:
     work: WorkPlan | None = None
     rooms: tuple[Room, ...] = ()
     watch: tuple[EdgeWatch, ...] = ()
+    fills: tuple[Fill, ...] = ()
     glueup: GlueUp | None = None
 
 

@@ -65,3 +65,22 @@ class EdgeWatch:
     length_mm: float
     angle_deg: float
     rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """A defect that stays in a part and is filled.
+
+    Parameters
+    ----------
+    placement : int
+        Index in the layout's placements.
+    defect : str
+        Name of the blank's defect.
+    volume_ml : float
+        Filler for the wood of the part that stays, millilitres.
+    """
+
+    placement: int
+    defect: str
+    volume_ml: float

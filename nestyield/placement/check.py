@@ -118,7 +118,8 @@ def filled_ml(
 ) -> tuple[float, tuple[str, ...]]:
     """Return the filler needed, millilitres, and the defects to fill.
 
-    Volume is the area of defect in wood that stays times the defect's depth in the part.
+    Volume is the area of defect in wood that stays times the depth, layer by layer: what pockets take is
+    left out.
     """
     total, names = 0.0, []
     for filling in problem.fillings:
@@ -127,4 +128,4 @@ def filled_ml(
         if area_mm2 > 1e-9:
             total += area_mm2 * filling.depth_mm / 1000.0
             names.append(filling.defect.name)
-    return total, tuple(names)
+    return total, tuple(dict.fromkeys(names))

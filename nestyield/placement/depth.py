@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from nestyield.geometry.boolean import difference, intersection, union
 from nestyield.geometry.grid import IntPoly, Region
@@ -97,10 +98,7 @@ def removed(shape: PartShape, span: Span) -> Region:
 
 
 def layers(shape: PartShape, span: Span) -> list[Span]:
-    """Return a span of depths cut where zones end, so that within each layer the same wood is taken away.
-
-    Contours count as they do elsewhere: whatever slopes is not taken as removed.
-    """
+    """Return a span of depths cut where zones end: within each layer the same wood is taken away."""
     t = shape.thickness_mm
     ends = {d if face == "front" else t - d for _, face, d in shape.removals if face != "through"}
     inner = sorted(e for e in ends if span[0] + _SAME_MM < e < span[1] - _SAME_MM)

@@ -11,7 +11,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, ring_area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
-from nestyield.placement.depth import Facing, Span, defect_span, staying
+from nestyield.placement.depth import Facing, Span, defect_span, layers, staying
 from nestyield.placement.parts import PART_SIDE, Care, PartShape, part_shape
 
 TakenPart = tuple[Part, Placement]
@@ -40,7 +40,7 @@ class Obstacle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filling:
-    """A defect that may be filled, and the wood that would hold it."""
+    """A defect that may be filled, and the wood that would hold it in one layer of the part's thickness."""
 
     defect: Defect
     fixed: Region

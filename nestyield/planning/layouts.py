@@ -11,7 +11,7 @@ from nestyield.glueup.record import glue_up
 from nestyield.glueup.told import told_findings
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
-from nestyield.planning.rooms import rooms_of, watch_findings, watch_of
+from nestyield.planning.rooms import fills_of, rooms_of, watch_findings, watch_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import board_feet
 from nestyield.wood.blank import wood_findings
@@ -56,6 +56,7 @@ def make_layout(
         findings=(*told, *wood, *watch_findings(blank, laid, watch, shop.units)),
         rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
+        fills=fills_of(blank, laid, shop.settings),
     )
     return replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
 

@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from nestyield.bed.words import say
 from nestyield.geometry.boolean import components
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.model import Blank, EdgeWatch, Finding, Outline, Part, Placement, Room, Settings, Shape, Units
+from nestyield.model import (
+    Blank,
+    EdgeWatch,
+    Fill,
+    Finding,
+    Outline,
+    Part,
+    Placement,
+    Room,
+    Settings,
+    Shape,
+    Units,
+)
+from nestyield.placement.check import filled_ml
 from nestyield.placement.tearout import NARROW_MM, tear_out
-from nestyield.placement.wiggle import wiggle
+from nestyield.placement.wiggle import problem_of, wiggle
 
 #: Code of the caution about edges that may tear.
 TEAR_CODE = "P020"
+#: Less filler than this is not told, millilitres.
+LEAST_ML = 0.0005
 
 
 def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Room, ...]:
@@ -47,6 +63,31 @@ def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
                 to_deg=play.to_deg,
             )
         )
+    return tuple(out)
+
+
+def fills_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Fill, ...]:
+    """Return the defects that stay in parts and are filled, in the order of placements and defects.
+
+    Parameters
+    ----------
+    blank : Blank
+    laid : sequence of (Part, Placement)
+    settings : Settings
+    """
+    out = []
+    for k, (part, at) in enumerate(laid):
+        if not blank.defects:
+            break
+        problem = problem_of(part, blank, settings, at)
+        amounts: dict[str, float] = {}
+        for filling in problem.fillings:
+            one = replace(problem, fillings=(filling,))
+            ml, _ = filled_ml(one, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+            if ml >= LEAST_ML:
+                amounts[filling.defect.name] = amounts.get(filling.defect.name, 0.0) + ml
+        names = [d.name for d in blank.defects if d.name in amounts]
+        out += [Fill(placement=k, defect=n, volume_ml=round(amounts[n], 4)) for n in dict.fromkeys(names)]
     return tuple(out)
 
 

@@ -412,6 +412,7 @@ def test_every_code_has_a_fault():
         "A119",
         "A120",
         "A303",
+        "A410",
         "A510",
         "A511",
         "A606",

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import Blank, Member, Outline, Part, Placement, Settings, Shape
-from nestyield.planning.rooms import rooms_of, watch_findings, watch_of
+from nestyield.model import Blank, Defect, Member, Outline, Part, Placement, Settings, Shape, Zone
+from nestyield.planning.rooms import fills_of, rooms_of, watch_findings, watch_of
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
 BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 80), thickness_mm=40.0)
@@ -96,3 +96,28 @@ def test_one_caution_a_placement():
     assert told.where == "blank plank, kite (order 1, copy 1)"
     # each edge of the kite is 50 sqrt 2 = 70.7 mm long
     assert "rising grain (141 mm in 2): edge 15 to 75 degrees off the grain" in told.message
+
+
+def test_fillings_leave_out_what_a_pocket_takes():
+    """A dent 10 x 10 x 8 mm, half of it over a pocket of 5 mm: 400 + 150 cubic mm are filled, 0.55 ml."""
+    pocket = Zone(
+        name="POCKET", role="pocket", shape=Shape(outer=Outline.rectangle(0, 0, 50, 80)), depth_mm=5.0
+    )
+    part = replace(BLOCK, zones=(pocket,), tolerates={"dent": "filled"})
+    dent = Defect(
+        name="row 2",
+        kind="dent",
+        shape=Shape(outer=Outline.rectangle(50, 20, 60, 30)),
+        face="top",
+        depth_mm=8,
+    )
+    far = replace(dent, name="row 3", shape=Shape(outer=Outline.rectangle(120, 20, 130, 30)))
+    blank = replace(plank(140, 100), defects=(dent, far))
+    (fill,) = fills_of(blank, [at(part, 5, 5)], SETTINGS)
+    assert (fill.placement, fill.defect) == (0, "row 2")
+    assert fill.volume_ml == pytest.approx(0.55, abs=0.001)
+    # back up, the pocket lies below the dent and takes nothing of it
+    over = replace(at(part, 5, 5)[1], front_up=False, mirrored=True, x_um=105_000)
+    (fill,) = fills_of(blank, [(part, over)], SETTINGS)
+    assert fill.volume_ml == pytest.approx(0.8, abs=0.001)
+    assert fills_of(plank(140, 100), [at(part, 5, 5)], SETTINGS) == ()
