@@ -211,13 +211,15 @@ class BlankPicture:
             outlines = [self.at.outline(o) for o in outlines_of(defect.shape)]
             marks.defect(self.canvas, outlines, defect.kind, grain)
             self.shown.add(f"defect {defect.kind}")
+        filled = {f.defect for f in self.layout.fills}
         for defect in self.layout.blank.defects:
             outlines = [self.at.outline(o) for o in outlines_of(defect.shape)]
             x0, y0, x1, y1 = bounds(outlines)
             self.labels.block((x0, y0, x1, y1))
             at = ((x0 + x1) / 2, (y0 + y1) / 2)
             reach = max(0.4, min(x1 - x0, y1 - y0) / 2)
-            self.labels.put(at, marks.letters(defect.kind), self.text_mm * 0.9, "text-defect", reach=reach)
+            text = marks.letters(defect.kind) + (" fill" if defect.name in filled else "")
+            self.labels.put(at, text, self.text_mm * 0.9, "text-defect", reach=reach)
 
     def _keep_clear(self) -> None:
         """Keep labels off pins and screws."""

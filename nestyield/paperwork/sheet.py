@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, features, measure, room, sheet_bed, sheet_figure, sheet_work
+from nestyield.paperwork import cautions, features, fills, measure, room, sheet_bed, sheet_figure, sheet_work
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds, circle_of, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
@@ -98,6 +98,18 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],
         )
         pages.paragraph(f"Margins, gaps and defects kept. {room.ASIDE}", 2.6, "plain-soft")
+
+
+def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write which defects are filled, and with how much."""
+    listed = fills.rows(plan, layout)
+    if listed:
+        pages.table(
+            f"To fill, {fills.total(layout)} together",
+            ["Part", "Sign", "Defect", "On face", "Left", "Bottom", "Size X × Y", "Filler"],
+            listed,
+            [0.5, 0.5, 3.2, 0.9, -1.0, -1.0, -1.5, -1.3],
+        )
 
 
 def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -232,6 +244,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     sheet_work.write(pages, plan, layout)
     sheet_work.holding(pages, plan, layout)
     _zones(pages, plan, layout)
+    _fills(pages, plan, layout)
     if len(layout.rooms) != 1:
         _room(pages, plan, layout)
     _seams(pages, plan, layout)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section
-from nestyield.paperwork import bed_picture, measure, sheet_figure
+from nestyield.paperwork import bed_picture, fills, measure, sheet_figure
 from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.curves import bounds, move_of
@@ -207,6 +207,21 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
         through = "; the outlines are cut through" if face.through and last_section else ""
         which = f", section {lie.section}" if setup.sections else ""
         out.append((f"{face.up.capitalize()} face up{which}{through}", lines))
+    after = after_the_bed(layout)
+    return [*out, ("After the bed", after)] if after else out
+
+
+def after_the_bed(layout: Layout) -> list[str]:
+    """Return what is done when the blank has come off the bed."""
+    filled = [
+        f"{item.defect.kind} ({clean(item.defect.name)}), {fills.amount(item.volume_ml)}"
+        for item in fills.fillings(layout)
+    ]
+    out = [f"Fill {listed(filled)}; let it harden before sanding."] if filled else []
+    keep = [clean(k.name) for k in layout.leftovers if k.usable]
+    if keep:
+        where, them = ("leftovers", "them") if len(keep) > 1 else ("leftover", "it")
+        out.append(f"Write {listed(keep)} on the {where} and put {them} back on the rack.")
     return out
 
 

@@ -11,8 +11,8 @@ import io
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, measure
-from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork import cautions, fills, measure
+from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell
 
@@ -156,6 +156,34 @@ def seams(plan: Plan) -> bytes:
             for s in layout.blank.seams
             if s.name not in under
         ]
+    return table(header, rows)
+
+
+def fillings(plan: Plan) -> bytes:
+    """Return one row a defect to be filled: of which part, where on the blank, how much filler."""
+    u = plan.shop.units
+    header = ["blank", "number", "part", "order", "copy", "defect", "row", "face"]
+    header += [f"left_{u}", f"bottom_{u}", f"across_x_{u}", f"across_y_{u}", "filler_ml"]
+    rows = []
+    for layout in plan.layouts:
+        dx, dy = datum(layout)
+        for item in fills.fillings(layout):
+            placement = layout.placements[item.number - 1]
+            x0, y0, x1, y1 = bounds(outlines_of(item.defect.shape))
+            rows.append(
+                [
+                    cell(layout.blank.name),
+                    str(item.number),
+                    cell(placement.part),
+                    cell(placement.order),
+                    str(placement.copy),
+                    cell(item.defect.kind),
+                    cell(item.defect.name),
+                    item.defect.face,
+                    *(measure.cell(v, u) for v in (x0 - dx, y0 - dy, x1 - x0, y1 - y0)),
+                    f"{item.volume_ml:.2f}",
+                ]
+            )
     return table(header, rows)
 
 

@@ -39,6 +39,8 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     }
     if any(layout.glueup for layout in plan.layouts):
         out["glueups.csv"] = glue_tables.csv_rows(plan)
+    if any(layout.fills for layout in plan.layouts):
+        out["fills.csv"] = tables.fillings(plan)
     for name, layout in zip(names, plan.layouts):
         out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
         out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")

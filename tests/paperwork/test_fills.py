@@ -1,0 +1,74 @@
+"""Fillings on every paper."""
+
+import csv
+import dataclasses
+import io
+
+import pytest
+
+from nestyield.model import Fill
+from nestyield.paperwork import fills, report, sheet, sheet_work, tables
+from nestyield.paperwork.blank_picture import picture
+from nestyield.paperwork.canvas import Text
+from nestyield.paperwork.write import render_all
+
+
+def filled(plan):
+    """The first blank, with its check and a screw hole to be filled."""
+    layout = dataclasses.replace(
+        plan.layouts[0],
+        fills=(
+            Fill(placement=0, defect="defects.csv row 3", volume_ml=4.23),
+            Fill(placement=0, defect="defects.csv row 4", volume_ml=0.04),
+        ),
+    )
+    return dataclasses.replace(plan, layouts=(layout, *plan.layouts[1:])), layout
+
+
+@pytest.mark.parametrize(
+    ("volume", "words"), [(0.04, "under 0.1 ml"), (0.0951, "0.1 ml"), (4.23, "4.2 ml"), (12.0, "12.0 ml")]
+)
+def test_amounts_as_one_measures_them(volume, words):
+    """Tenths of a millilitre, and less than one is said to be less."""
+    assert fills.amount(volume) == words
+
+
+def test_where_and_how_much(plan):
+    """Each filling names part, sign, defect, face, place from the datum edges and filler."""
+    changed, layout = filled(plan)
+    check, hole = fills.rows(changed, layout)
+    assert check == ["1", "CH", "check (defects.csv row 3)", "top", "0.0", "118.0", "40 × 6", "4.2 ml"]
+    assert hole[1] == "SC"
+    assert hole[-1] == "under 0.1 ml"
+    assert fills.total(layout) == "4.3 ml"
+
+
+def test_it_is_on_sheet_report_picture_and_table(plan):
+    """Sheet, order of work, picture, report and table all tell it; without fillings none does."""
+    changed, layout = filled(plan)
+    words = " ".join(
+        t.text for p in sheet.sheet(changed, layout, "a4") for t in p.items if isinstance(t, Text)
+    )
+    assert "To fill, 4.3 ml together" in words
+    assert any("Fill check" in line for line in sheet_work.after_the_bed(layout))
+    canvas, _ = picture(changed, layout)
+    assert {"CH fill", "SC fill", "K"} <= {t.text for t in canvas.items if isinstance(t, Text)}
+    page = report.html(changed, ["a", "b"])
+    assert "<h4>To fill</h4>" in page
+    assert "4.3 ml of filler together" in page
+    rows = list(csv.DictReader(io.StringIO(tables.fillings(changed).decode("utf-8-sig"), newline="")))
+    assert [(r["defect"], r["row"], r["filler_ml"]) for r in rows] == [
+        ("check", "defects.csv row 3", "4.23"),
+        ("screw hole", "defects.csv row 4", "0.04"),
+    ]
+    assert "fills.csv" in render_all(changed)
+    assert "fills.csv" not in render_all(plan)
+    assert "To fill" not in report.html(plan, ["a", "b"])
+
+
+def test_after_the_bed_comes_the_rack(plan):
+    """The last step says what to write on the leftovers."""
+    assert sheet_work.steps(plan, plan.layouts[0])[-1] == (
+        "After the bed",
+        ["Write C07-a on the leftover and put it back on the rack."],
+    )
