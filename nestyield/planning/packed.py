@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import coarse
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.model import Part, Placement
 from nestyield.nesting.sheet import Sheet, SheetItem, SheetPlace, nest
-from nestyield.placement.candidates import ways
+from nestyield.placement.candidates import Way, ways
 from nestyield.placement.check import Checker
 from nestyield.placement.depth import Facing, facings
 from nestyield.placement.parts import part_shape
@@ -17,8 +22,10 @@ from nestyield.placement.problem import Problem, build
 from nestyield.placement.region import allowed_fine
 from nestyield.planning.lay import BedTaker, Bench, Laid
 
-#: Evaluations of the search for each step of effort.
-EVALUATIONS = 150_000
+#: Evaluations of the search for each step of effort, at least, and for each copy that is asked for.
+EVALUATIONS, EVALUATIONS_A_COPY = 150_000, 15_000
+#: Turned outlines of all parts together up to which parts without grain are also laid along their own edges.
+MOST_TURNED = 40
 #: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
 GAP_MORE_UM = 2
 
@@ -50,7 +57,7 @@ def pack(bench: Bench, counts: Mapping[int, int], effort: int, seed: int) -> Lai
         not pass are left out.
     """
     wants = [w for w, n in counts.items() if n > 0]
-    turns = {w: _turns(bench, w) for w in wants}
+    turns = {w: _turns(bench, w, MOST_TURNED // len(wants)) for w in wants}
     wants = [w for w in wants if turns[w]]
     if not wants:
         return ()
@@ -74,23 +81,61 @@ def pack(bench: Bench, counts: Mapping[int, int], effort: int, seed: int) -> Lai
         gap_um=round(bench.shop.settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
         allowed=lambda item, way, sheet: regions[(item, *way)],
         seed=seed,
-        effort=EVALUATIONS * effort,
+        effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(counts[w] for w in wants)) * effort,
         workers=1,
     )
     return _checked(bench, wants, turns, found.places)
 
 
-def _turns(bench: Bench, want: int) -> list[_Turn]:
-    """Return the ways to lay a want that the search chooses from: grain along grain, each once."""
+def _turns(bench: Bench, want: int, most: int) -> list[_Turn]:
+    """Return the ways to lay a want that the search chooses from, each once.
+
+    Grain along grain; where grain does not matter, by quarter turns, and then with long edges along X and Y
+    while there are fewer than ``most``.
+    """
     part, settings = bench.part(want), bench.shop.settings
     out: list[_Turn] = []
+    free = []
     for way in ways(part, bench.blank.grain_deg):
         facing = facings(part, bench.blank, settings.planing_mm, way.front_up)[0]
         problem = build(part, bench.blank, settings, facing)
-        for angle in way.angles(1)[: 4 if way.tolerance_deg >= 180.0 else 1]:
+
+        def add(angle: float, way: Way = way, facing: Facing = facing, problem: Problem = problem) -> None:
             if all((angle, way.mirrored) != (t.angle_deg, t.mirrored) for t in out):
                 out.append(_Turn(angle_deg=angle, mirrored=way.mirrored, facing=facing, problem=problem))
+
+        for angle in way.angles(1)[: 4 if way.tolerance_deg >= 180.0 else 1]:
+            add(angle)
+        if way.tolerance_deg >= 180.0:
+            free.append((way, add))
+    for lean in edge_leans(part_shape(part, settings.chord_error_mm).outline):
+        if len(out) + 4 * len(free) > most:
+            break
+        for way, add in free:
+            turn = lean if way.mirrored else -lean
+            for quarter in range(4):
+                add((turn + 90.0 * quarter) % 360.0)
     return out
+
+
+def edge_leans(outline: NDArray[np.int64]) -> list[float]:
+    """Return how far long straight sides lean from the axes, degrees in (0, 90), longest first.
+
+    Sides are those of the convex hull, at least a fifth of its greatest extent; leans within half a degree
+    of an axis or of each other count once.
+    """
+    hull = shapely.convex_hull(shapely.multipoints(outline))
+    if hull.geom_type != "Polygon":
+        return []
+    sides = np.diff(shapely.get_coordinates(hull), axis=0)
+    long = np.hypot(sides[:, 0], sides[:, 1])
+    size = max(hull.bounds[2] - hull.bounds[0], hull.bounds[3] - hull.bounds[1])
+    found: list[float] = []
+    for k in np.argsort(-long, kind="stable"):
+        lean = math.degrees(math.atan2(sides[k, 1], sides[k, 0])) % 90.0
+        if long[k] >= size / 5 and all(abs(lean - f) > 0.5 for f in (0.0, 90.0, *found)):
+            found.append(lean)
+    return found
 
 
 def _ground(problem: Problem) -> Region:

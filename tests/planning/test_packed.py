@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
+import numpy as np
 import pytest
 
 from nestyield.model import Defect, Order, Outline, Shape
 from nestyield.planning import run
 from nestyield.planning.lay import Bench
-from nestyield.planning.packed import pack
+from nestyield.planning.packed import edge_leans, pack
 from nestyield.planning.stock import blank_of
 from nestyield.planning.wants import wants_of
 
@@ -51,3 +53,28 @@ def test_mirrored_as_the_part_allows(make: Any, mirrored: str) -> None:
     assert laid
     images = {at.mirrored != (not at.front_up) for _, at in laid}
     assert images <= {"no": {False}, "allowed": {False, True}, "only": {True}}[mirrored]
+
+
+def test_edges_that_lean() -> None:
+    """A rectangle drawn at 17 degrees leans by 17 and 73; a square one does not lean; mirrored angles fold."""
+    c, s = math.cos(math.radians(17)), math.sin(math.radians(17))
+    box = [(0, 0), (300, 0), (300, 60), (0, 60)]
+    outline = np.array([(1000 * (x * c - y * s), 1000 * (x * s + y * c)) for x, y in box]).astype(np.int64)
+    assert edge_leans(outline) == pytest.approx([17.0], abs=0.01)
+    assert edge_leans(np.array(box, dtype=np.int64) * 1000) == []
+
+
+def test_without_grain_parts_lie_along_their_edges(make: Any) -> None:
+    """A bar drawn aslant is packed as well as the same bar drawn straight, on a sheet that has no grain."""
+    c, s = math.cos(math.radians(17)), math.sin(math.radians(17))
+    box = [(0, 0), (300, 0), (300, 60), (0, 60)]
+    straight = Outline.polygon(box)
+    aslant = Outline.polygon([(x * c - y * s, x * s + y * c) for x, y in box])
+    sheet = make.board("S", 640, 220, thickness_mm=44.5, grain_deg=None, species="MDF")
+    laid = []
+    for outline in (straight, aslant):
+        part = make.part("p", 300, 60, outline=outline, grain_deg=None)
+        shop = make.shop([sheet], [part], [Order(name="o", part="p", count=6)])
+        bench_ = Bench(shop=shop, wants=wants_of(shop), blank=blank_of(sheet, 1))
+        laid.append(len(pack(bench_, {0: 6}, 1, 1)))
+    assert laid == [6, 6]
