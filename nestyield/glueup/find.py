@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from nestyield.glueup.realise import Realised, realise
 from nestyield.glueup.rules import rules_of
+from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
 from nestyield.placement.check import filled_ml
@@ -59,6 +60,7 @@ def find(
     for keep in (True,) if strict else (True, False):
         for filling in (True, False) if part.fill_limit_ml is not None else (True,):
             chains = search.chains(most, wanted, TRIES * max(1, effort), strict=keep, filling=filling)
+            chains = [c for c in chains if c.seams.broken_um <= chains[0].seams.broken_um + SETTLED_UM]
             made = [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
             if made := [glued for glued in made if _within_limit(part, glued, settings)]:
                 return made

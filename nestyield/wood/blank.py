@@ -21,6 +21,8 @@ from nestyield.wood.species import Species, find
 
 #: Moisture of a piece against that of its place of use, and of neighbours: points (P).
 MOISTURE_POINTS = 2.0
+#: Between the grain of neighbours, degrees (P).
+CROSSED_DEG = 10.0
 #: A step smaller than this is neither seen nor felt, millimetres (P).
 LEAST_STEP_MM = 0.1
 
@@ -75,7 +77,7 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
     if len(blank.seams) != len(blank.members) - 1:
         return ()
     season = season_of(settings.wood)
-    crossed = float(settings.glueup.get("crossed_grain_deg") or 10.0)
+    crossed = _limit(settings, "crossed_grain_deg", CROSSED_DEG)
     found = []
     for seam, one, other in zip(blank.seams, blank.members, blank.members[1:], strict=False):
         sides = (one, pieces[one.piece]), (other, pieces[other.piece])
@@ -143,6 +145,12 @@ def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -
     )
 
 
+def _limit(settings: Settings, key: str, usual: float) -> float:
+    """Return a limit of the shop, which may be 0, or the usual one."""
+    value = settings.glueup.get(key)
+    return float(value) if isinstance(value, int | float) else usual
+
+
 def _with_figures(piece: Piece) -> Species | None:
     found = find(piece.species)
     return found if found and found.c_radial is not None else None
@@ -190,7 +198,7 @@ def wood_findings(
             text = f"moisture of {low:.1f} to {high:.1f} % expected for its place of use, "
             text += f"piece {member.piece} has {moisture:g} %: let it settle before gluing or cutting"
             tell("G707", "warning", place, text)
-    limit = float(settings.glueup.get("moisture_difference") or MOISTURE_POINTS)
+    limit = _limit(settings, "moisture_difference", MOISTURE_POINTS)
     for seam in seam_woods(blank, pieces, settings):
         where = f"{place}, {seam.seam}"
         if seam.moisture_points is not None and seam.moisture_points > limit:

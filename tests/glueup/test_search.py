@@ -128,6 +128,52 @@ def test_bounds_discard_nothing(members, seed):
         assert min(c.value for c in found) == pytest.approx(min(cheaper))
 
 
+@pytest.mark.parametrize("members", [2, 3, 4])
+@pytest.mark.parametrize("seed", range(3))
+def test_each_bound_holds_for_every_chain_that_works(members, seed):
+    """Reach, width and area: none of the three stated bounds would discard an order of rows that works.
+
+    Boards are tapered, stepped and of little play, and what works is told by seams for every order.
+    """
+    rng = np.random.default_rng([seed, members, 7])
+    pieces = []
+    for k in range(5):
+        length, width = rng.uniform(405, 440), rng.uniform(1.02, 1.25) * (310 / members + 6)
+        a, b = rng.uniform(0, 8, size=2)
+        corners = [(0, a), (length / 2, 0), (length, b), (length, width), (0, width - a)]
+        shape = Shape(outer=Outline.polygon([(float(x), float(y)) for x, y in corners]))
+        pieces.append(Piece(name=f"b{k}", species="maple", thickness_mm=44.0, shape=shape))
+    rules = SeamRules(sliver_mm=10.0, least_width_mm=20.0)
+    search = Search(part(), pieces, SETTINGS, area, rules)
+    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
+    up, down, width = field.ends()
+    works = 0
+    for rows in permutations(range(len(pieces)), members):
+        if settle(field, rows, rough=True) is None:
+            continue
+        works += 1
+        give = sum(width[r] - 2 * field.lying.jointing_um for r in rows[1:-1])
+        assert give >= down[rows[-1]] - up[rows[0]]
+        assert sum(area(pieces[r]) for r in rows) >= search._least_area(field)
+        assert all(width[r] > 0 for r in rows)
+    assert works or members == 4
+
+
+def test_all_orders_that_work_are_given_by_the_bounds():
+    """Every pair that works is among the orders that the bounds leave, one piece cut in two included."""
+    pieces = [board("a", 420, 160), board("b", 830, 156), board("c", 411, 152.5), board("d", 500, 140)]
+    search = Search(part(), pieces, SETTINGS, area, SeamRules())
+    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, SeamRules())
+    left = {rows for _, rows in search._orders(field, field.ends(), 2, float("inf"))}
+    works = {rows for rows in permutations(range(4), 2) if settle(field, rows) is not None}
+    # worked by hand: 312 mm are needed, and 410 mm of length
+    assert works == {(0, 1), (1, 0), (0, 2), (2, 0)}
+    assert left == works
+    shared = {rows for _, rows in search._shared(field, field.ends(), 2, float("inf"))}
+    assert (1, 1) in shared  # 830 mm give two lengths of 410
+    assert (0, 0) not in shared  # 420 x 160 mm have less area than the body with its margin
+
+
 def test_what_a_member_must_hold_only_shrinks_with_its_band():
     """Needed wood of a narrower band lies in that of a wider one: what the search rests on."""
     planted = study_glueup.plant(5, 2, 0)

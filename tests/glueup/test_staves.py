@@ -1,5 +1,6 @@
 """Where each piece of a glue-up is ripped and marked, against two boards worked by hand."""
 
+import math
 from dataclasses import replace
 
 import boards
@@ -112,3 +113,39 @@ def test_round_end():
     edge = cut(blank, {**PIECES, "K-1": round_end})[0].edges[0]
     # a half circle of 50 mm about (450, 50): at 95 it reaches sqrt(50^2 - 45^2) = 21.79 beyond
     assert edge.line_mm[1][0] == pytest.approx(471.794, abs=0.05)
+
+
+def askew(piece, degrees):
+    """The same wood, noted on the rack in a frame turned by so many degrees, and how it then lies as before."""
+    a = math.radians(degrees)
+    turn = [
+        (x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a))
+        for x, y in piece.shape.outer.points_mm
+    ]
+    shape = Shape(outer=Outline.polygon(turn))
+    return replace(piece, shape=shape, grain_deg=degrees)
+
+
+def test_a_piece_noted_askew_is_measured_as_it_lies():
+    """Turned 33 degrees on the rack A has no corner to measure from: the lower left of what lies there is it."""
+    member = replace(boards.MEMBERS[0], angle_deg=-33.0)
+    blank = replace(boards.BLANK, members=(member, boards.MEMBERS[1]))
+    a, b = cut(blank, {**PIECES, "K-1": askew(boards.A, 33.0)})
+    assert not a.ruler.on_rack
+    assert b.ruler.on_rack
+    assert a.ruler.corner == pytest.approx((0, 0), abs=2e-3)
+    assert a.ruler.size(a.whole) == pytest.approx((500, 100), abs=2e-3)
+    begin, end = a.edges[0].on_piece_mm
+    assert begin == pytest.approx((0, 95), abs=2e-3)
+    assert end == pytest.approx((500, 95), abs=2e-3)
+
+
+def test_a_little_askew_is_still_measured_as_on_the_rack():
+    """A taper of 2 degrees is measured from the piece's own corner; with no wood at the corner it is not."""
+    member = replace(boards.MEMBERS[0], angle_deg=2.0)
+    blank = replace(boards.BLANK, members=(member, boards.MEMBERS[1]))
+    assert cut(blank)[0].ruler.on_rack
+    no_corner = replace(
+        boards.A, shape=Shape(outer=Outline.polygon([(60, 0), (500, 0), (500, 100), (0, 100), (0, 60)]))
+    )
+    assert not cut(pieces={**PIECES, "K-1": no_corner})[0].ruler.on_rack
