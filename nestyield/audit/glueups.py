@@ -77,13 +77,21 @@ def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams:
     _wrong(bench, where, "thickness when glued", told.planed_mm, blank.thickness_mm)
     if told.top_up == member.mirrored:
         bench.say("A119", "the other face lies up", where)
-    # bounds of the whole piece with its true arcs, in its own coordinates
     own = points_of(sawn.outer)
     corner = own.min(axis=0)
-    if np.abs(moved(corner[None, :], member)[0] - np.array(told.corner_mm)).max() > SAME_MM:
-        bench.say("A119", "the corner where its length begins lies elsewhere", where)
+    if told.as_on_rack:
+        true, sizes = moved(corner[None, :], member)[0], np.ptp(own, axis=0)
+    else:
+        first, along = line_of(seams[told.edges[0].seam])
+        lies = np.array([on_line((x, y), first, along) for x, y in moved(own, member)])
+        low = first + along * complex(lies.real.min(), lies.imag.min())
+        true, sizes = np.array([low.real, low.imag]), np.array([np.ptp(lies.real), np.ptp(lies.imag)])
+    if np.abs(true - np.array(told.corner_mm)).max() > SAME_MM:
+        bench.say("A119", "the corner from which it is measured lies elsewhere", where)
+    for size, side in zip(told.size_mm, sizes):
+        _wrong(bench, where, "size", size, float(side))
     for edge in told.edges:
-        _edge(bench, f"{where}, {edge.seam}", edge, (member, whole, corner), seams)
+        _edge(bench, f"{where}, {edge.seam}", edge, (told, member, whole, corner), seams)
     for strip in told.strips:
         area = region(strip.shape)
         stays = area.intersection(wood).area + area.difference(whole.buffer(SAME_MM)).area
@@ -95,10 +103,10 @@ def _edge(
     bench: Bench,
     where: str,
     edge: GlueEdge,
-    lies: tuple[Member, BaseGeometry, np.ndarray],
+    lies: tuple[GlueMember, Member, BaseGeometry, np.ndarray],
     seams: dict[str, Seam],
 ) -> None:
-    member, whole, corner = lies
+    mine, member, whole, corner = lies
     if edge.seam not in seams:
         bench.say("A119", "there is no such seam", where)
         return
@@ -109,9 +117,12 @@ def _edge(
         _wrong(bench, where, "distance of the joint line from the seam", z.imag, 0.0)
     allowance = side * bench.sheet.plan.shop.settings.jointing_mm
     for told, t in ((edge.on_piece_mm, 0.0), (edge.rip_on_piece_mm, allowance)):
-        laid = moved(np.array(told) + corner, member)
+        if mine.as_on_rack:
+            laid = [complex(x, y) for x, y in moved(np.array(told) + corner, member)]
+        else:
+            laid = [complex(*mine.corner_mm) + along * complex(*p) for p in told]
         for p, z in zip(laid, joint):
-            found = on_line((float(p[0]), float(p[1])), start, along)
+            found = on_line((p.real, p.imag), start, along)
             _wrong(bench, where, "a line on the piece, along the seam", found.real, z.real)
             _wrong(bench, where, "a line on the piece, across the seam", found.imag, t)
     mark = on_line(edge.mark_at_mm, start, along)

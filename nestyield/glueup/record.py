@@ -9,7 +9,7 @@ from dataclasses import replace
 from nestyield.glueup.order_of_work import cautions, steps
 from nestyield.glueup.sawn import sawn
 from nestyield.glueup.splines import KeyRules, seam_keys
-from nestyield.glueup.staves import Frame, Stave, corner, in_blank, joins, shapes, staves
+from nestyield.glueup.staves import Frame, Stave, joins, shapes, staves
 from nestyield.glueup.strips import strips
 from nestyield.glueup.under import Laid, crossings, laid
 from nestyield.model import (
@@ -130,7 +130,9 @@ def _member(stave: Stave, blank: Blank, settings: Settings, units: Units) -> Glu
         top_up=not member.mirrored,
         end_for_end=swapped,
         turned_deg=round(turned, 6) + 0.0,
-        corner_mm=_round(in_blank(corner(piece, member), member)),
+        corner_mm=_round(stave.ruler.corner),
+        as_on_rack=stave.ruler.on_rack,
+        size_mm=stave.ruler.size(stave.whole),
         wood=shapes(stave.used),
         edges=stave.edges,
         strips=strips(stave, seams, settings),

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from shapely import get_parts
 from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.shape import to_shapely
@@ -24,6 +25,9 @@ FAR_MM = 1.0e5
 _HAIR_MM = 0.01
 #: Chords of the pieces' arcs lie within this, millimetres.
 _CHORD_MM = 0.02
+#: A piece is measured as on the rack while it lies no more askew, and has wood so near its corner.
+MOST_ASKEW_DEG = 10.0
+NO_CORNER_MM = 5.0
 #: What comes off is measured this far in from the ends of the jointed edge: 25 mm, or 1 in.
 IN_MM: dict[Units, float] = {"mm": 25.0, "in": 25.4}
 
@@ -75,6 +79,57 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ruler:
+    """How places on a piece are told: from a corner along one way and across another.
+
+    Parameters
+    ----------
+    corner : point
+        Blank coordinates.
+    along, across : point
+        Unit vectors, blank coordinates.
+    on_rack : bool
+        Whether that is how the piece is measured on the rack; otherwise as it lies.
+    """
+
+    corner: Point
+    along: Point
+    across: Point
+    on_rack: bool
+
+    def tell(self, p: Point) -> Point:
+        """Return a point of the blank as a maker measures it."""
+        dx, dy = p[0] - self.corner[0], p[1] - self.corner[1]
+        s = dx * self.along[0] + dy * self.along[1]
+        t = dx * self.across[0] + dy * self.across[1]
+        return (round(s, 4) + 0.0, round(t, 4) + 0.0)
+
+    def size(self, area: BaseGeometry) -> Point:
+        """Return the greatest extent of an area along and across."""
+        told = [self.tell((x, y)) for x, y in area.convex_hull.exterior.coords]
+        xs, ys = [s for s, _ in told], [t for _, t in told]
+        return (round(max(xs) - min(xs), 4), round(max(ys) - min(ys), 4))
+
+    @classmethod
+    def of(cls, piece: Piece, member: Member, whole: BaseGeometry, frame: Frame) -> Ruler:
+        """Return the ruler of a piece: as on the rack where its corner and its length can be found on it.
+
+        A piece that lies askew of how it was measured, or whose measuring box has no wood at its corner, is
+        measured as it lies: from the lower left of the box around it, along the joint and square to it.
+        """
+        x0, y0 = corner(piece, member)
+        at = in_blank((x0, y0), member)
+        x, y = in_blank((x0 + 1.0, y0), member), in_blank((x0, y0 + 1.0), member)
+        along, across = (x[0] - at[0], x[1] - at[1]), (y[0] - at[0], y[1] - at[1])
+        askew = abs(along[0] * frame.left[0] + along[1] * frame.left[1])
+        if askew <= math.sin(math.radians(MOST_ASKEW_DEG)) and whole.distance(Spot(at)) <= NO_CORNER_MM:
+            return cls(corner=at, along=along, across=across, on_rack=True)
+        box = [frame.where((x, y)) for x, y in whole.convex_hull.exterior.coords]
+        low = frame.point(min(s for s, _ in box), min(t for _, t in box))
+        return cls(corner=low, along=frame.along, across=frame.left, on_rack=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stave:
     """A piece as it goes into a glue-up.
 
@@ -86,6 +141,7 @@ class Stave:
     member : Member
     whole, used : geometry
         Before and after ripping, blank coordinates.
+    ruler : Ruler
     edges : tuple of GlueEdge
         Lower one first.
     """
@@ -95,6 +151,7 @@ class Stave:
     member: Member
     whole: BaseGeometry
     used: BaseGeometry
+    ruler: Ruler
     edges: tuple[GlueEdge, ...]
 
 
@@ -168,17 +225,25 @@ def staves(
     for k, (member, whole) in enumerate(zip(blank.members, wholes)):
         used, edges = whole, []
         piece = pieces[member.piece]
+        own = next(j for j, ends in enumerate(joined) if k in ends)
+        ruler = Ruler.of(piece, member, whole, frames[own])
         for j, (lower, above) in sorted(enumerate(joined), key=lambda join: join[1][0] == k):
             if k in (lower, above):
                 upper = k == lower
                 used = used.intersection(frames[j].half(not upper))
                 neighbour = wholes[above if upper else lower]
-                edges.append(
-                    _edge(blank.seams[j], upper, (piece, member), whole, neighbour, jointing_mm, units)
-                )
+                edges.append(_edge(blank.seams[j], upper, ruler, whole, neighbour, jointing_mm, units))
         letter = chr(ord("A") + k)
         out.append(
-            Stave(letter=letter, piece=piece, member=member, whole=whole, used=used, edges=tuple(edges))
+            Stave(
+                letter=letter,
+                piece=piece,
+                member=member,
+                whole=whole,
+                used=used,
+                ruler=ruler,
+                edges=tuple(edges),
+            )
         )
     return tuple(out)
 
@@ -210,7 +275,7 @@ def _beyond(whole: BaseGeometry, frame: Frame, s: float, sign: float) -> float:
 def _edge(
     seam: Seam,
     upper: bool,
-    lies: tuple[Piece, Member],
+    ruler: Ruler,
     whole: BaseGeometry,
     neighbour: BaseGeometry,
     jointing_mm: float,
@@ -221,12 +286,9 @@ def _edge(
     low, high = max(mine[0], other[0]), min(mine[1], other[1])
     middle = (low + high) / 2
     sign = 1.0 if upper else -1.0
-    piece, member = lies
-    x0, y0 = corner(piece, member)
 
     def measured(s: float, t: float) -> Point:
-        x, y = on_piece(frame.point(s, t), member)
-        return (round(x - x0, 4) + 0.0, round(y - y0, 4) + 0.0)
+        return ruler.tell(frame.point(s, t))
 
     inside = min(IN_MM[units], (mine[1] - mine[0]) / 4)
     stations = (mine[0] + inside, mine[1] - inside)

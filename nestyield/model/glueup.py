@@ -26,9 +26,7 @@ class GlueEdge:
     line_mm : (point, point)
         The jointed edge on this member from left to right, blank coordinates.
     on_piece_mm : (point, point)
-        The same two points measured on the piece as it stands on the rack, top face up: along its length and
-        across, from the corner where its length and width begin (those of what is sawn from it, where several
-        members come out of one piece).
+        The same two points measured on the piece from its ``corner_mm``: along and across.
     rip_on_piece_mm : (point, point)
         Where the saw cuts: the same line, full by the jointing allowance; measured as ``on_piece_mm``.
     off_at_mm : (float, float)
@@ -117,8 +115,14 @@ class GlueMember:
     turned_deg : float
         Turn from lying along the joints, either end first; not zero where a tapered or slanting piece is
         brought to the joint.
+    as_on_rack : bool
+        Whether places on it are measured as on the rack: along its length and across, from the corner where
+        these begin (of what is sawn from it, where several members come out of one piece). Otherwise, for
+        pieces that lie askew or have no such corner: along the joint and square to it, as it lies.
     corner_mm : point
-        Where the corner lies at which its length and width begin, blank coordinates.
+        Where that corner lies, or the lower left of the box around the piece as it lies; blank coordinates.
+    size_mm : (float, float)
+        Greatest extent along and across, before it is ripped.
     wood : tuple of Shape
         What stays of it in the blank, blank coordinates.
     edges : tuple of GlueEdge
@@ -137,7 +141,9 @@ class GlueMember:
     top_up: bool
     end_for_end: bool
     turned_deg: float
+    as_on_rack: bool
     corner_mm: Point
+    size_mm: tuple[float, float]
     wood: tuple[Shape, ...]
     edges: tuple[GlueEdge, ...]
     strips: tuple[Strip, ...] = ()

@@ -16,14 +16,16 @@ from nestyield.model import (
     Outline,
     Piece,
     Plan,
+    Point,
     SeamKey,
     Shape,
     Units,
 )
-from nestyield.paperwork import marks, measure, sheet_figure
-from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork import fonts, marks, measure, sheet_figure
+from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import centre
+from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
 from nestyield.paperwork.words import clean, short
 
@@ -78,6 +80,23 @@ class Lying:
         return self.piece.shape if self.member.cut is None else self.member.cut
 
 
+def free_spot(canvas: Canvas, spots: Sequence[Point], text: str, size: float) -> Point:
+    """Return the first of some places where a bold text covers no other; the first of all if none does."""
+    wide = fonts.width(text, size, True)
+    taken = []
+    for t in canvas.items:
+        if isinstance(t, Text) and not t.angle_deg % 360:
+            w = fonts.width(t.text, t.size, STYLES[t.style].bold)
+            left = {"start": t.x, "middle": t.x - w / 2, "end": t.x - w}[t.anchor]
+            taken.append((left, t.y, left + w, t.y + t.size * 0.75))
+    for x, y in spots:
+        if x < 5.0 or x + wide > canvas.width_mm - 5.0:
+            continue
+        if not any(x < c and x + wide > a and y < d and y + size * 0.75 > b for a, b, c, d in taken):
+            return (x, y)
+    return spots[0]
+
+
 def lying(plan: Plan, layout: Layout, told: GlueUp) -> list[Lying]:
     """Return the members of a glue-up, lowest first."""
     pieces = {p.name: p for p in plan.shop.pieces}
@@ -93,7 +112,10 @@ def face(told: GlueMember) -> str:
 
 def way(told: GlueMember) -> str:
     """Return which way round a piece lies."""
-    return "end for end" if told.end_for_end else "not turned"
+    if told.as_on_rack:
+        return "end for end" if told.end_for_end else "not turned"
+    turned = measure.angle(told.turned_deg + (180.0 if told.end_for_end else 0.0))
+    return "not turned" if turned == "0°" else f"turned {turned}"
 
 
 def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str]:
@@ -109,8 +131,10 @@ def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str
     for member in told.members:
         used = [at.outline(o) for shape in member.wood[:1] for o in outlines_of(shape)]
         if used:
-            _, y0, x1, y1 = bounds(used)
-            canvas.text((x1 - 5.5, (y0 + y1) / 2 - 1.6), member.letter, 4.6, "text-bold")
+            x0, y0, x1, y1 = bounds(used)
+            y = (y0 + y1) / 2 - 1.6
+            spots = [(x, y) for x in (x1 - 5.5, x1 - 11.0, x0 + 2.0, x1 - 17.0, x0 + 8.0, (x0 + x1) / 2)]
+            canvas.text(free_spot(canvas, spots, member.letter, 4.6), member.letter, 4.6, "text-bold")
     left = bounds([layout.blank.shape.outer])[0]
     _, by0, _, by1 = bounds([at.outline(layout.blank.shape.outer)])
     if _level(layout):
@@ -190,7 +214,7 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
         move = move_of(each.member).then(at)
         marks.defect(canvas, [move.outline(o) for o in outlines_of(defect.shape)], defect.kind, 0.0)
     lines = [f"{face(told)} face up", way(told)]
-    if abs(told.turned_deg) >= 0.05:
+    if abs(told.turned_deg) >= 0.05 and told.as_on_rack:
         lines.append(f"turned {measure.angle(told.turned_deg)}")
     if piece.shelf:
         lines.append(f"shelf {short(piece.shelf, 12)}")
@@ -207,7 +231,10 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
     x, y = at.point(told.corner_mm)
     canvas.area([Outline.circle(x, y, 1.0)], "zero")
-    canvas.text((x + (-3.4 if x < at_centre[0] else 1.8), y - 0.9), "0", 2.5, "text-bold")
+    left, right = (x - 1.6 - fonts.width("0", 2.5, True), y - 0.9), (x + 1.6, y - 0.9)
+    over, under = (x - 0.8, y + 1.6), (x - 0.8, y - 3.6)
+    spots = (left, over, under, right) if x < at_centre[0] else (right, over, under, left)
+    canvas.text(free_spot(canvas, spots, "0", 2.5), "0", 2.5, "text-bold")
 
 
 def sawn_apart(pages: Pages, plan: Plan, members: list[Lying], told: GlueUp) -> set[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from nestyield.model import GlueMember, GlueUp, Plan, Units
 from nestyield.paperwork import measure
-from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.glue_figures import Lying, face, lying, named, way
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.tables import table
@@ -24,15 +23,14 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
     rows = []
     for each in members:
         told = each.told
-        x0, y0, x1, y1 = bounds([each.wood.outer])
         rows.append(
             [
                 told.letter,
                 named(each),
                 clean(each.piece.shelf) or "–",
-                f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
+                f"{measure.number(told.size_mm[0], u)} × {measure.number(told.size_mm[1], u)}",
                 measure.number(told.rough_mm, u),
-                f"{face(told)}, {way(told)}",
+                f"{face(told)}, {way(told)}{'' if told.as_on_rack else ' *'}",
                 _planing(told, u),
                 "–" if each.piece.moisture_pct is None else f"{each.piece.moisture_pct:.1f} %",
             ]
@@ -58,6 +56,15 @@ def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
         2.6,
         "plain-soft",
     )
+    if any(not m.told.as_on_rack for m in members):
+        pages.paragraph(
+            "* Lies askew of how it was measured for the rack, or has no wood at that corner. Bottom face "
+            "up: roll it over about its length first; then turn it, counter-clockwise, until it lies as in "
+            "picture 2. Its corner 0 is the lower left of a box around it as it lies: lay straightedges "
+            "along its lowest and its leftmost points.",
+            2.6,
+            "plain-soft",
+        )
 
 
 def _planing(told: GlueMember, units: Units) -> str:
@@ -78,7 +85,7 @@ def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
         for edge in each.told.edges:
             rows.append(
                 [
-                    each.told.letter,
+                    each.told.letter + ("" if each.told.as_on_rack else "*"),
                     "upper" if edge.upper else "lower",
                     clean(edge.seam),
                     measure.number(edge.off_mm[0], u),
@@ -104,11 +111,12 @@ def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
         [0.4, 0.8, 0.9, -0.9, -0.9, -1.6, -1.6, -1.4],
     )
     allowance = measure.setting(plan.shop.settings.jointing_mm, u)
+    odd = "" if all(m.told.as_on_rack for m in members) else " (with *: along the joint; square to it)"
     pages.paragraph(
         f"Off: from the joint line to the piece's old edge, {_WIDE[u]} from either end of the line; the "
         f"saw stays {allowance} clear of the line for the jointer. Line: where it begins and ends on the "
-        "piece, measured from corner 0: along its length; across it. Mark: along the jointed edge from its "
-        "left end.",
+        f"piece, measured from corner 0: along its length; across it{odd}. "
+        "Mark: along the jointed edge from its left end.",
         2.6,
         "plain-soft",
     )

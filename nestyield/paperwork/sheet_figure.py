@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Plan
-from nestyield.paperwork import hatch, marks, measure, ordinates
+from nestyield.paperwork import fonts, hatch, marks, measure, ordinates
 from nestyield.paperwork.blank_picture import BlankPicture, extent, initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
@@ -137,8 +137,12 @@ def draw(
     marks.corner(canvas, (bx0, by0))
     shown |= {"datum", "corner"}
     if layout.blank.grain_deg is not None:
-        picture.grain_arrow(bx1 - 8.0, by1 + 5.5, 14.0)
-        canvas.text((bx1 - 17.0, by1 + 4.6), "grain", 2.5, "text-soft", "end")
+        # Clear of the length that is written over the middle of a short blank.
+        half = fonts.width(measure.plain((bx1 - bx0) / scale, units), 2.5) / 2
+        word_from = bx1 - 17.0 - fonts.width("grain", 2.5)
+        clear = max(0.0, (bx0 + bx1) / 2 + half + 1.5 - word_from)
+        picture.grain_arrow(bx1 - 8.0 + clear, by1 + 5.5, 14.0)
+        canvas.text((bx1 - 17.0 + clear, by1 + 4.6), "grain", 2.5, "text-soft", "end")
     canvas.dimension((bx0, by1), (bx1, by1), 3.5, measure.plain((bx1 - bx0) / scale, units), 2.5)
     canvas.dimension((bx1, by1), (bx1, by0), beyond, measure.plain((by1 - by0) / scale, units), 2.5)
     low = oy - 1.0

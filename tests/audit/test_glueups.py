@@ -63,6 +63,8 @@ FAULTS = [
     ("rough thickness", lambda t: member(t, 1, rough_mm=46.0)),
     ("planed thickness", lambda t: member(t, 1, planed_mm=44.0)),
     ("wrong face up", lambda t: member(t, top_up=False)),
+    ("wrong size", lambda t: member(t, size_mm=(500.0, 99.0))),
+    ("measured as it lies", lambda t: member(t, 1, as_on_rack=False)),
     ("wrong corner", lambda t: member(t, corner_mm=(500.0, 0.0))),
     ("joint line off the seam", lambda t: edge(t, line_mm=moved(t.members[0].edges[0].line_mm, dy=0.1))),
     ("line on the piece", lambda t: edge(t, on_piece_mm=moved(t.members[0].edges[0].on_piece_mm, dy=0.1))),

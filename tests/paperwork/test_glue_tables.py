@@ -107,3 +107,18 @@ def test_nothing_in_the_other_unit(paper, units):
     text = " ".join(said(boards.plan(units=units, glueup={"reinforce": "dowel"}), paper))
     for word in ("mm", "kN") if units == "in" else ("in.", "lbf", "inch"):
         assert f" {word} " not in text
+
+
+def test_a_piece_that_lies_askew_is_starred():
+    """Pieces that are measured as they lie carry a star that is explained."""
+    odd = dataclasses.replace(
+        boards.A,
+        shape=dataclasses.replace(
+            boards.A.shape,
+            outer=boards.A.shape.outer.polygon([(60, 0), (500, 0), (500, 100), (0, 100), (0, 60)]),
+        ),
+    )
+    told = said(boards.plan(pieces=(odd, boards.B)))
+    assert "A*" in told
+    assert any(t.startswith("* Lies askew") for t in told)
+    assert not any("*" in t for t in said(boards.plan()))
