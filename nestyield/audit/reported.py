@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
 from nestyield.audit.sheet import Bench
+from nestyield.audit.worth import check_value
 from nestyield.model import Leftover, Outline, SeamUnderPart
 
 #: A reported length may be off by this, beyond what the chord error moves its ends.
@@ -155,7 +156,7 @@ def _close(a: float, b: float) -> bool:
 
 def check_measures(bench: Bench) -> None:
     """Add areas, board feet and value up again."""
-    layout, shop = bench.layout, bench.sheet.plan.shop
+    layout = bench.layout
     parts = sum(_area(p.part.outline) for p in bench.laid)
     stock = _area(layout.blank.shape.outer) - sum(_area(h) for h in layout.blank.shape.holes)
     usable = sum(left.area_mm2 for left in layout.leftovers if left.usable)
@@ -173,19 +174,7 @@ def check_measures(bench: Bench) -> None:
     feet = stock * layout.blank.thickness_mm / BOARD_FOOT_MM3
     if not math.isclose(layout.board_feet, feet, rel_tol=1e-5, abs_tol=1e-6):
         bench.say("A407", f"the blank is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
-    value, known = 0.0, True
-    for name, _ in sorted({(m.piece, m.copy) for m in layout.blank.members}):
-        piece = bench.sheet.pieces.get(name)
-        if piece is None:
-            known = False
-        elif piece.value is not None:
-            value += piece.value
-        else:
-            table = shop.settings.value_per_board_foot
-            rate = table.get(piece.species, table.get("", 0.0 if table else 1.0))
-            value += rate * piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
-    if known and not math.isclose(layout.value, value, rel_tol=1e-6, abs_tol=1e-6):
-        bench.say("A407", f"the stock is worth {value:.4f}, the plan says {layout.value:.4f}")
+    check_value(bench)
 
 
 def _area(outline: Outline) -> float:

@@ -102,6 +102,22 @@ KEYS: tuple[Key, ...] = tuple(
         "leftover",
         ("shortest", "length", 200.0, _NOT_NEGATIVE, "least length worth putting back"),
         ("narrowest", "length", 50.0, _NOT_NEGATIVE, "least width worth putting back"),
+        (
+            "worth",
+            "number",
+            0.5,
+            {"low": 0.0, "high": 1.0},
+            "so much of its value counts for what comes back",
+        ),
+    )
+    + _keys(
+        "value.class",
+        ("least_length", "length", 0.0, _NOT_NEGATIVE, "at least so long along the grain"),
+        ("least_width", "length", 0.0, _NOT_NEGATIVE, "at least so wide: area over length"),
+        ("least_thickness", "length", 0.0, _NOT_NEGATIVE, "at least so thick"),
+        ("species", "names", (), {}, "only these"),
+        ("times", "number", None, _NOT_NEGATIVE, "so many times the value of the species"),
+        ("per_board_foot", "number", None, _NOT_NEGATIVE, "money a board foot, instead of times"),
     )
     + _keys(
         "glueup",
@@ -265,7 +281,8 @@ KEYS: tuple[Key, ...] = tuple(
     )
 )
 
-#: Sections whose keys are names that the maker gives: ``[value]`` has species, ``[rack_layers]`` layers.
+#: Sections whose keys are names that the maker gives: ``[value]`` has species (and tables of its own under
+#: ``class``), ``[rack_layers]`` layers.
 FREE_SECTIONS = ("value", "rack_layers")
 
 

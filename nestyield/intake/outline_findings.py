@@ -83,9 +83,8 @@ def tell_open(
         problems.error(
             "D007",
             f"the outline is open: ends {drawing.place(*a)} and {drawing.place(*b)}; the nearest end is "
-            f"{gap / drawing.unit_mm:.4g} {drawing.unit} off, gaps up to chaining = {tolerance_mm:g} mm "
-            "are closed. "
-            "Close it in the drawing",
+            f"{gap / drawing.unit_mm:.4g} {drawing.unit} off, gaps up to chaining = "
+            f"{tolerance_mm / drawing.unit_mm:.4g} {drawing.unit} are closed. Close it in the drawing",
             drawing.file,
             where_of(layer, c.sources),
         )

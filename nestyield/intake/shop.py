@@ -19,7 +19,7 @@ from nestyield.intake.rack import Rack, read_rack, with_defects
 from nestyield.intake.species import canonical_species, tell_species_without_stock
 from nestyield.intake.toml import parse_toml
 from nestyield.intake.values import Values
-from nestyield.model import Defect, Finding, ModelError, Settings, Shop
+from nestyield.model import Defect, Finding, ModelError, Settings, Shop, ValueClass
 
 #: Name of the shop file in its folder.
 SHOP_FILE = "shop.toml"
@@ -138,6 +138,7 @@ def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
         for key in keys_of(section):
             values[prefix + key.stored_as] = read[key.name]
     values["value_per_board_foot"] = _values_of_wood(shop)
+    values["value_classes"] = _value_classes(shop)
     known = {f.name for f in fields(Settings)}
     for section in DICT_SECTIONS:
         keys = keys_of(section)
@@ -160,6 +161,8 @@ def _values_of_wood(shop: Values) -> dict[str, float]:
     if section is None:
         return out
     for name, raw in section.data.items():
+        if name == "class":
+            continue
         number = section.number(raw, name)
         if number is None:
             continue
@@ -171,3 +174,56 @@ def _values_of_wood(shop: Values) -> dict[str, float]:
             continue
         out[canonical_species(name, shop.problems, "S011", shop.file, section.where(name))] = number
     return out
+
+
+def _value_classes(shop: Values) -> tuple[ValueClass, ...]:
+    """Read ``[[value.class]]``: what stock of some size is worth, in the order in which it is looked up."""
+    section = shop.table("value")
+    out: list[ValueClass] = []
+    for table in section.tables("class") if section is not None else []:
+        read = table.read("value.class")
+        if (read["times"] is None) == (read["per_board_foot"] is None):
+            table.error(
+                "S015",
+                "expected either times (the value of the species) or per_board_foot (money), "
+                f"got {'neither' if read['times'] is None else 'both'}",
+            )
+            continue
+        species = tuple(
+            canonical_species(name, shop.problems, "S011", shop.file, table.where("species"))
+            for name in read["species"]
+        )
+        out.append(
+            ValueClass(
+                least_length_mm=read["least_length"],
+                least_width_mm=read["least_width"],
+                least_thickness_mm=read["least_thickness"],
+                species=species,
+                times=1.0 if read["times"] is None else read["times"],
+                per_board_foot=read["per_board_foot"],
+            )
+        )
+    for k, one in enumerate(out):
+        for j, earlier in enumerate(out[:k]):
+            if _holds_all_of(earlier, one):
+                shop.problems.warning(
+                    "S016",
+                    f"class {k + 1} never counts: class {j + 1} stands before it and takes all of it",
+                    shop.file,
+                    _where_class(section, k),
+                )
+                break
+    return tuple(out)
+
+
+def _holds_all_of(earlier: ValueClass, later: ValueClass) -> bool:
+    """Tell whether all stock of one class also belongs to another."""
+    limits = ("least_length_mm", "least_width_mm", "least_thickness_mm")
+    smaller = all(getattr(earlier, name) <= getattr(later, name) for name in limits)
+    return smaller and (
+        not earlier.species or (bool(later.species) and set(later.species) <= set(earlier.species))
+    )
+
+
+def _where_class(section: Values | None, index: int) -> str:
+    return f"value.class[{index + 1}]" if section is None else section.inner({}, "class", index).where()

@@ -36,7 +36,7 @@ from nestyield.model.plan import (
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
 from nestyield.model.room import EdgeWatch, Fill, Room, WatchKind
-from nestyield.model.shop import Order, Settings, Shop, Units
+from nestyield.model.shop import Order, Settings, Shop, Units, ValueClass
 from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
 __all__ = [
@@ -104,6 +104,7 @@ __all__ = [
     "Status",
     "Strip",
     "Units",
+    "ValueClass",
     "Verdict",
     "WatchKind",
     "WorkPlan",

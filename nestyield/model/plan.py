@@ -153,6 +153,8 @@ class Leftover:
     area_mm2 : float
     usable : bool
         Whether the rectangle reaches the shop's least size; otherwise it is waste.
+    value : float
+        What it is worth on the rack, in the maker's money; 0 for waste.
     """
 
     name: str
@@ -160,6 +162,7 @@ class Leftover:
     rectangle_mm: tuple[float, float, float, float]
     area_mm2: float
     usable: bool
+    value: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

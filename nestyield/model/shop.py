@@ -49,6 +49,30 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ValueClass:
+    """What stock of at least some size is worth.
+
+    Parameters
+    ----------
+    least_length_mm, least_width_mm, least_thickness_mm : float
+        Along the grain, area over length, and thickness; millimetres.
+    species : tuple of str
+        Only these; empty: any.
+    times : float
+        So many times the value of the species.
+    per_board_foot : float or None
+        Money a board foot, instead of ``times``.
+    """
+
+    least_length_mm: float = 0.0
+    least_width_mm: float = 0.0
+    least_thickness_mm: float = 0.0
+    species: tuple[str, ...] = ()
+    times: float = 1.0
+    per_board_foot: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """Every setting of the shop file that is not a part, bed or order. Lengths in millimetres.
 
@@ -76,8 +100,12 @@ class Settings:
         A sheet or piece thinner than nominal by up to this still serves.
     leftover_shortest_mm, leftover_narrowest_mm : float
         Least rectangle worth putting back.
+    leftover_worth : float
+        What comes back counts for so much of its value in the choice, 0 to 1 (P: half).
     value_per_board_foot : dict of str to float
         By species; ``""`` is the default for species not named.
+    value_classes : tuple of ValueClass
+        By thickness and size; the first that stock is large enough for counts.
     glueup, wood, machines, prefer : dict of str to value
         The sections of those names: every key that is known, lengths under ``KEY_mm``, angles under
         ``KEY_deg``, others under ``KEY``; see ``nestyield/intake/keys.py``.
@@ -94,7 +122,9 @@ class Settings:
     thickness_tolerance_mm: float = 0.15
     leftover_shortest_mm: float = 200.0
     leftover_narrowest_mm: float = 50.0
+    leftover_worth: float = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
+    value_classes: tuple[ValueClass, ...] = ()
     effort: int = 3
     seconds: float = 600.0
     seed: int = 1

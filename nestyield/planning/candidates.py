@@ -11,12 +11,13 @@ import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Shop
 from nestyield.planning.lay import Bench, Laid
-from nestyield.planning.leftovers import usable_area_mm2
+from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.misses import too_small
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import Refusal, blank_of, board_feet, unsuitable, value_of
+from nestyield.planning.stock import Refusal, blank_of, unsuitable
 from nestyield.planning.wants import Want
 from nestyield.planning.workers import Job
+from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
 MOST_SUBSETS = 48
@@ -36,6 +37,8 @@ class Candidate:
         Wants and where they lie, names of order and copy not yet given.
     value : float
         Of the copies taken.
+    back : float
+        Of the usable leftovers.
     used_up : float
         Wood taken and not given back as usable leftovers, board feet.
     seams_mm : float
@@ -48,6 +51,7 @@ class Candidate:
     made: tuple[int, ...]
     laid: Laid
     value: float
+    back: float = 0.0
     used_up: float
     seams_mm: float
     blank: Blank | None = None
@@ -137,13 +141,16 @@ def _candidate(bench: Bench, row: int, made: tuple[int, ...], laid: Laid) -> Can
     shop = bench.shop
     piece = shop.pieces[row]
     placements = [(bench.part(i), p) for i, p in laid]
-    usable = usable_area_mm2(bench.blank, placements, shop.settings)
+    usable = usable_shapes(bench.blank, placements, shop.settings)
+    thickness = left_thickness_mm(bench.blank, [part for part, _ in placements])
     return Candidate(
         rows=(row,),
         made=made,
         laid=laid,
         value=value_of(piece, shop.settings),
-        used_up=board_feet(piece.shape.area_mm2 - usable, piece.thickness_mm),
+        back=back_value(bench.blank, placements, usable, [piece], shop.settings),
+        used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm)
+        - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(bench.blank, placements, shop.settings)),
     )
 

@@ -1,8 +1,9 @@
 """Which candidates of the pool become the plan: strict objectives, one after the other, by CP-SAT.
 
 The objectives, in this order: the most copies of each group of orders of equal priority and due date, first
-group first; the least value of stock taken; the least wood used up (taken and not returned as usable
-leftovers); the least length of seams under parts. Each is settled before the next is looked at.
+group first; the least value of stock, taken less what comes back; the least wood used up (taken and not
+returned as usable leftovers); the least length of seams under parts. Each is settled before the next is
+looked at.
 """
 
 from __future__ import annotations
@@ -13,13 +14,15 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from nestyield.model import Objective, Order, Shop
+from nestyield.model import Objective, Order, Settings, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.clock import Clock
 from nestyield.planning.wants import Want
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
+#: How the aim of value is called.
+VALUE_GOAL = "value of stock taken, less what comes back"
 #: Deterministic time for each objective and step of effort; never the wall clock, so that results repeat.
 DETERMINISTIC_TIME = 4.0
 
@@ -115,7 +118,7 @@ def choose(
         for goal in wanted:
             if not table.settle(goal):
                 break
-    for goal in _stock_goals(pool, use)[: 1 if rough else None]:
+    for goal in _stock_goals(pool, use, shop.settings)[: 1 if rough else None]:
         if not table.settle(goal):
             break
     chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
@@ -212,13 +215,20 @@ def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) ->
     ]
 
 
-def _stock_goals(pool: Sequence[Candidate], use: Sequence[cp_model.IntVar]) -> list[_Goal]:
+def net_value(candidate: Candidate, settings: Settings) -> float:
+    """Return what a candidate costs: what it takes less what comes back, as far as that counts."""
+    return candidate.value - settings.leftover_worth * candidate.back
+
+
+def _stock_goals(
+    pool: Sequence[Candidate], use: Sequence[cp_model.IntVar], settings: Settings
+) -> list[_Goal]:
     if not pool:
         return []
-    value = sum(round(c.value / VALUE_STEP) * use[i] for i, c in enumerate(pool))
+    value = sum(round(net_value(c, settings) / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     wood = sum(round(c.used_up / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     goals = [
-        _Goal("value of stock taken", "value", False, VALUE_STEP, value),
+        _Goal(VALUE_GOAL, "value", False, VALUE_STEP, value),
         _Goal("wood used up", "board feet", False, VALUE_STEP, wood),
     ]
     if any(c.seams_mm for c in pool):

@@ -10,12 +10,13 @@ from nestyield.model import Order, Part, Piece, Placement, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.lay import Bench
-from nestyield.planning.leftovers import usable_area_mm2
+from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import board_feet, unsuitable, value_of
+from nestyield.planning.stock import unsuitable
 from nestyield.planning.wants import Want
 from nestyield.planning.workers import Crew, Job
+from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
 #: Glue-ups are asked for in other processes from so many wants on.
 LEAST_WANTS_TO_SHARE = 2
@@ -136,14 +137,16 @@ def _candidate(
     blank, placements = bench.blank, [(part, p) for _, p in laid]
     row_of = {piece.name: row for row, piece in enumerate(pieces)}
     taken = tuple(row_of[name] for name, _ in blank.copies)
-    usable = usable_area_mm2(blank, placements, shop.settings)
+    usable = usable_shapes(blank, placements, shop.settings)
+    thickness = left_thickness_mm(blank, [part])
     wood = sum(board_feet(pieces[r].shape.area_mm2, pieces[r].thickness_mm) for r in taken)
     return Candidate(
         rows=taken,
         made=(1,),
         laid=laid,
         value=sum(value_of(pieces[r], shop.settings) for r in taken),
-        used_up=wood - board_feet(usable, blank.thickness_mm),
+        back=back_value(blank, placements, usable, [pieces[r] for r in taken], shop.settings),
+        used_up=wood - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
         blank=blank,
     )

@@ -13,7 +13,7 @@ from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.rooms import fills_of, rooms_of, watch_findings, watch_of
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import board_feet
+from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
 from nestyield.wood.blank import wood_findings
 
 
@@ -35,7 +35,14 @@ def make_layout(
     """
     laid = [(shop.part(p.part), p) for p in placements]
     tried = setups(blank, laid, beds, shop.settings, shop.units)
-    left = leftovers_of(blank, laid, shop.settings)
+    taken = taken_by(blank, shop.pieces)
+    thickness = left_thickness_mm(blank, [part for part, _ in laid])
+    left = tuple(
+        replace(piece, value=left_value(blank, piece.shape, thickness, taken, shop.settings))
+        if piece.usable
+        else piece
+        for piece in leftovers_of(blank, laid, shop.settings)
+    )
     watch = watch_of(blank, laid, shop.settings, shop.units)
     pieces = {p.name: p for p in shop.pieces}
     wood = wood_findings(blank, pieces, shop.settings, shop.units) if blank.seams else ()

@@ -10,7 +10,7 @@ import shapely
 
 from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape
-from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, area_um2
+from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
 from nestyield.geometry.rectangles import largest_rectangle
@@ -142,9 +142,12 @@ def leftovers_of(
     )
 
 
-def usable_area_mm2(blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings) -> float:
-    """Return the area of wood worth keeping, square millimetres."""
-    return area_um2(worth_keeping(after_cutter(blank, placements, settings), blank.grain_deg, settings)) / 1e6
+def usable_shapes(
+    blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings
+) -> tuple[Shape, ...]:
+    """Return the wood worth keeping, one shape a piece."""
+    wood = after_cutter(blank, placements, settings)
+    return tuple(region_to_shape(worth_keeping(wood, blank.grain_deg, settings)))
 
 
 def largest_along(

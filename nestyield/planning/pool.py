@@ -18,8 +18,8 @@ from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.denser import DENSEST, Load, joined, loads
 from nestyield.planning.prices import Prices, prices_of, scarcity_of
-from nestyield.planning.stock import value_of
 from nestyield.planning.wants import Want
+from nestyield.planning.worth import value_of
 
 #: Racks with no more rows than this are tried whole.
 SMALL_RACK = 40
@@ -168,7 +168,7 @@ def _pool(growth: _Growth) -> Pool:
     if rest and growth.clock.stopped:
         limits.append(f"{rest} more rows that might serve were not tried")
     elif rest:
-        note += f"; {rest} more that might serve could not lower the value of the stock taken"
+        note += f"; {rest} more that might serve could not lower the value of the stock spent"
     if growth.refused:
         limits.append(f"{growth.refused} more searches for denser layouts might gain, at higher effort")
     return Pool(answers=tried, note=note, limits="; ".join(limits))
@@ -295,23 +295,34 @@ def _gain(
     shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices, filled: float = 1.0
 ) -> float:
     """Return the most that one copy of a row could save at the prices: what it could carry less its value."""
-    return _carried(shop, wants, asked, row, prices, filled) - value_of(shop.pieces[row], shop.settings)
+    # What comes back is worth its share of the piece at the most, so a part costs the wood under it.
+    piece, worth = shop.pieces[row], shop.settings.leftover_worth
+    value = value_of(piece, shop.settings)
+    under = worth * value / piece.shape.area_mm2
+    return _carried(shop, wants, asked, row, prices, filled, under) - (1.0 - worth) * value
 
 
 def _carried(
-    shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices, filled: float
+    shop: Shop,
+    wants: Sequence[Want],
+    asked: Sequence[int],
+    row: int,
+    prices: Prices,
+    filled: float,
+    under: float = 0.0,
 ) -> float:
-    """Return what a row could carry at the prices, at the most.
+    """Return what a row could carry at the prices, at the most, less so much for each mm2 under parts.
 
     It is bounded by area, as if parts could be cut up and fill that share of the piece.
     """
     room = filled * shop.pieces[row].shape.area_mm2
     worth = 0.0
     area = {w: abs(shop.part(wants[w].part).outline.signed_area_mm2) for w in asked}
-    for w in sorted(asked, key=lambda w: (-prices.copy[w] / area[w], w)):
-        if prices.copy[w] <= 0 or room <= 0:
+    price = {w: prices.copy[w] - under * area[w] for w in asked}
+    for w in sorted(asked, key=lambda w: (-price[w] / area[w], w)):
+        if price[w] <= 0 or room <= 0:
             break
         n = min(float(most_copies(shop, wants[w], row)), room / area[w])
-        worth += n * prices.copy[w]
+        worth += n * price[w]
         room -= n * area[w]
     return worth

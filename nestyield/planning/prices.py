@@ -11,7 +11,7 @@ from ortools.linear_solver.pywraplp import Solver
 
 from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate
-from nestyield.planning.choice import Choice, groups_of
+from nestyield.planning.choice import Choice, groups_of, net_value
 from nestyield.planning.wants import Want
 
 #: Weights of orders are doubled from group to group no more often than this.
@@ -61,9 +61,9 @@ def prices_of(shop: Shop, wants: Sequence[Want], pool: Sequence[Candidate], choi
     copies = _limits(solver, shop, pool, use)
     objective = solver.Objective()
     for variable, candidate in zip(use, pool):
-        objective.SetCoefficient(variable, candidate.value)
+        objective.SetCoefficient(variable, net_value(candidate, shop.settings))
     objective.SetMinimization()
-    value = sum(pool[i].value * n for i, n in choice.used)
+    value = sum(net_value(pool[i], shop.settings) * n for i, n in choice.used)
     if not pool or solver.Solve() != Solver.OPTIMAL:
         return Prices(copy=tuple(value for _ in wants), gap=value)
     return Prices(

@@ -9,7 +9,7 @@ from nestyield.bed.fit import setups
 from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import smallest_boards
-from nestyield.planning.stock import board_feet
+from nestyield.planning.worth import board_feet
 from nestyield.wood.species import usual_panel
 
 #: Sizes are rounded up to this, millimetres.

@@ -1,4 +1,4 @@
-"""Which pieces of the rack may serve a part, and what they are worth."""
+"""Which pieces of the rack may serve a part."""
 
 from __future__ import annotations
 
@@ -7,9 +7,6 @@ from typing import Literal
 
 from nestyield.bed.words import say
 from nestyield.model import Blank, Member, Part, Piece, Settings, Units
-
-#: Cubic millimetres in a board foot: 144 cubic inches of exactly 25.4 mm.
-MM3_PER_BOARD_FOOT = 144 * 25.4**3
 
 Cause = Literal["taken", "on hold", "species", "too thin", "too thick", "shape", "bed", "spent", "not tried"]
 
@@ -33,34 +30,6 @@ class Refusal:
     cause: Cause
     text: str
     short_mm: float = float("inf")
-
-
-def board_feet(area_mm2: float, thickness_mm: float) -> float:
-    """Return the volume in board feet (144 cubic inches of exactly 25.4 mm)."""
-    return area_mm2 * thickness_mm / MM3_PER_BOARD_FOOT
-
-
-def value_of(piece: Piece, settings: Settings) -> float:
-    """Return what one copy of a piece is worth.
-
-    The rack table's value; else board feet by the shop file's value of the species (or ``other``); else,
-    with no value table at all, board feet alone.
-
-    Parameters
-    ----------
-    piece : Piece
-    settings : Settings
-
-    Returns
-    -------
-    float
-        In the maker's money, or board feet when the shop knows no money.
-    """
-    if piece.value is not None:
-        return piece.value
-    table = settings.value_per_board_foot
-    rate = table.get(piece.species, table.get("", 0.0 if table else 1.0))
-    return board_feet(piece.shape.area_mm2, piece.thickness_mm) * rate
 
 
 def planed_away(piece: Piece, settings: Settings) -> float:

@@ -9,6 +9,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -156,10 +157,12 @@ class Crew:
         done: dict[K, T],
         needed: bool,
     ) -> None:
-        with _without_main(), _deaf_to_ctrl_c():
-            pool = self._started()
-            waiting: dict[Future[Any], K] = {pool.submit(_do, work, args): k for k, args in asked.items()}
+        waiting: dict[Future[Any], K] = {}
         try:
+            with _without_main(), _deaf_to_ctrl_c():
+                pool = self._started()
+                for key, args in asked.items():
+                    waiting[pool.submit(_do, work, args)] = key
             while waiting and not self.clock.over():
                 finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
                 for future in finished:
@@ -168,6 +171,8 @@ class Crew:
                         raise WorkerError(f"while {what(key)}:\n{answer.text}")
                     done[key] = answer
                 told(len(done), len(asked))
+        except BrokenProcessPool:  # somebody killed a process: this one does the rest
+            self.workers = 1
         except KeyboardInterrupt:
             if self.clock.stopped:  # the second time
                 raise

@@ -311,6 +311,16 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
         "A407",
     ),
     ("wrong value", lambda p: with_layout(p, lambda one: replace(one, value=one.value + 0.01)), "A407"),
+    (
+        "wrong value of a leftover",
+        lambda p: with_layout(
+            p,
+            lambda one: replace(
+                one, leftovers=tuple(replace(left, value=left.value + 0.01) for left in one.leftovers)
+            ),
+        ),
+        "A407",
+    ),
     ("unknown bed", lambda p: with_setup(p, bed="laser"), "A501"),
     (
         "a direction not answered",

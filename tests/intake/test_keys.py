@@ -49,6 +49,9 @@ def documented() -> Iterator[tuple[str, str]]:
             for spec in content.values():
                 if isinstance(spec, dict):
                     yield from walk("rack_layers.*", spec)
+        elif section == "value":
+            for table in content["class"]:
+                yield from walk("value.class", table)
         elif section not in FREE_SECTIONS:
             yield from walk(section, content)
 

@@ -15,8 +15,8 @@ from nestyield.planning.candidates import Candidate, RowAnswer
 from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.pool import grow_pool
-from nestyield.planning.stock import value_of
 from nestyield.planning.wants import served, wants_of
+from nestyield.planning.worth import value_of
 
 
 def random_shop(rng: np.random.Generator) -> Shop:

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from nestyield.model import Settings
-from nestyield.planning.stock import blank_of, board_feet, unsuitable, value_of
+from nestyield.planning.stock import blank_of, unsuitable
+from nestyield.planning.worth import board_feet, value_of
 
 SETTINGS = Settings(cutter_diameter_mm=6)
 
