@@ -187,6 +187,7 @@ def push(
         round_size=min(500_000, max(50_000, effort // 8)),
         ground_at=(-float(origin[0]), -float(origin[1])),
         start=begin,
+        bound=max(float(min(s.size[0] for s in job.shapes if s.kind == k)) for k in set(kinds.tolist())),
     )
     now = used_length(job, packing, b)
     for found in result.layouts:

@@ -126,6 +126,7 @@ def nest_strip(
         seconds=None if seconds is None else max(0.1, seconds - (time.monotonic() - began)),
         workers=workers,
         tuning=tuning,
+        bound=bound,
         progress=None if progress is None else lambda f, v: progress(f, v / grid.scale),
     )
     trace = tuple((t, v / grid.scale) for t, v in result.trace)

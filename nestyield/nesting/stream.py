@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.compaction import shorten
+from nestyield.nesting.disturb import disturb
 from nestyield.nesting.moves import Scratch, State, Tables, fresh_state, make_scratch
 from nestyield.nesting.separate import measure_all, separate
 
@@ -36,9 +37,13 @@ class Tuning:
         Half side of the square of a linear program, in mean part sizes.
     pool : int
         Arrangements kept to start again from.
+    legalise : float
+        Total overlap, in widths of the strip, up to which linear programs try to take the overlaps out.
+    marks : tuple of int
+        Passes without gain after which they do, besides the end of a trial.
     """
 
-    samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
+    samples: tuple[int, int, int, int, int] = (10, 10, 40, 5, 8)
     patience: int = 80
     strikes: int = 2
     shrink: float = 0.001
@@ -47,8 +52,8 @@ class Tuning:
     explore: float = 0.8
     reach: float = 0.3
     pool: int = 20
-    restart: float = 0.0
-    legalise: float = 0.05
+    legalise: float = 0.015
+    marks: tuple[int, ...] = (10, 30)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -126,6 +131,7 @@ class Stream:
     _tol: float = 0.0
     _large: NDArray[np.int64] = field(init=False)
     _origin: str = "start"
+    _tried: float = -1.0
 
     def __post_init__(self) -> None:
         n = len(self.kinds)
@@ -198,6 +204,7 @@ class Stream:
         end = int(self.ws.tally[0]) + budget
         patience = self.tuning.squeeze_patience if self.squeezing else self.tuning.patience
         while self.ws.tally[0] < end:
+            mark = min((m for m in self.tuning.marks if self._memory[1] < m < patience), default=patience)
             v = separate(
                 self.tab,
                 self.st,
@@ -209,39 +216,59 @@ class Stream:
                 self._samples,
                 self._tol,
                 end - int(self.ws.tally[0]),
-                patience,
+                mark,
                 self._memory,
             )
+            self.ws.tally[0] += 50
             if v <= self._tol:
-                done = self._legalise()
+                done = self._legalise(False)
                 if done is not None:
                     self._succeed(done)
                 else:
                     self._fail(v)
-            elif self._memory[1] >= patience:
+            elif self._memory[1] >= mark and not self._untangled(v) and self._memory[1] >= patience:
                 self._fail(v)
-            self.ws.tally[0] += 50
+
+    def _untangled(self, overlap: float) -> bool:
+        """Whether linear programs take the last small overlaps out of the kept arrangement."""
+        if self.best is None or overlap == self._tried or overlap > self.tuning.legalise * self.width:
+            return False
+        self._tried = overlap
+        pos, shape = self.st.pos.copy(), self.st.shape.copy()
+        done = self._legalise(True)
+        self._count("programs")
+        if done is not None and done.length < self.best.length * (1.0 - 1e-7):
+            self._count("untangled")
+            self._succeed(done)
+            return True
+        self.st.pos[:], self.st.shape[:] = pos, shape
+        measure_all(self.tab, self.st)
+        return False
+
+    def _count(self, what: str) -> None:
+        self.stats[what] = self.stats.get(what, 0) + 1
 
     def _reach(self) -> float:
         return self.tuning.reach * math.sqrt(self.area / len(self.kinds))
 
-    def _legalise(self) -> Incumbent | None:
+    def _legalise(self, strict: bool) -> Incumbent | None:
         """Shorten the kept arrangement by linear programs, which also take small overlaps out."""
         st = self.st
         st.pos[:] = self._kept_pos
         st.shape[:] = self._kept_shape
         n = len(self.kinds)
         used = float((st.pos[:n, 0] + self.tab.size[st.shape[:n], 0]).max())
-        length = shorten(self.tab, st, reach=self._reach(), near=max(1.0, 4.0 * self._tol))
+        self.ws.tally[0] += 500 + 200 * n  # about what the programs cost
+        length = shorten(self.tab, st, reach=self._reach(), near=max(1.0, 4.0 * self._tol), strict=strict)
         if length < math.inf and measure_all(self.tab, st) <= 4.0 * self._tol:
             return Incumbent(length=length, pos=st.pos[:n].copy(), shape=st.shape[:n].copy())
         st.pos[:] = self._kept_pos
-        if measure_all(self.tab, st) <= self._tol:
+        if not strict and measure_all(self.tab, st) <= self._tol:
             return Incumbent(length=used, pos=st.pos[:n].copy(), shape=st.shape[:n].copy())
         return None
 
     def _succeed(self, done: Incumbent) -> None:
-        self.stats[self._origin] = self.stats.get(self._origin, 0) + 1
+        self._count(self._origin)
         if self.best is None or done.length < self.best.length:
             self.best = done
         if self.squeezing:
@@ -252,13 +279,6 @@ class Stream:
 
     def _fail(self, overlap: float) -> None:
         st = self.st
-        if self.best is not None and overlap < self.tuning.legalise * self.width:
-            done = self._legalise()
-            self.stats["legalise"] = self.stats.get("legalise", 0) + 1
-            if done is not None and done.length < self.best.length * (1.0 - 1e-7):
-                self.stats["legalised"] = self.stats.get("legalised", 0) + 1
-                self._succeed(done)
-                return
         if self.squeezing:
             assert self.best is not None
             self.target(self.best.length * (1.0 - self.ratio), self.best)
@@ -275,32 +295,12 @@ class Stream:
             measure_all(self.tab, st)
             return
         self._strikes = 0
-        self.stats["fail"] = self.stats.get("fail", 0) + 1
+        self._count("fail")
         self._pool.append(_Kept(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
         self._pool.sort(key=lambda k: k.overlap)
         del self._pool[self.tuning.pool :]
-        if self.rng.random() < self.tuning.restart:
-            self._origin = "restart"
-            self.scatter(float(st.bin_box[0, 2]))
-            return
         k = min(int(abs(self.rng.standard_normal()) * len(self._pool) / 3.0), len(self._pool) - 1)
         st.pos[:] = self._pool[k].pos
         st.shape[:] = self._pool[k].shape
-        self._origin = "swap"
-        self._swap_large()
+        self._origin = disturb(self.tab, st, self._large, self.rng)
         self._begin()
-
-    def _swap_large(self) -> None:
-        """Exchange the places of two large parts of different kinds, if there are two."""
-        st = self.st
-        if len(self._large) < 2:
-            return
-        for _ in range(50):
-            a, b = (int(v) for v in self.rng.choice(self._large, 2, replace=False))
-            if self.kinds[a] != self.kinds[b]:
-                break
-        sa, sb = self.tab.size[st.shape[a]], self.tab.size[st.shape[b]]
-        ca, cb = st.pos[a] + 0.5 * sa, st.pos[b] + 0.5 * sb
-        limit = st.bin_box[0, 2:4]
-        st.pos[a] = np.clip(cb - 0.5 * sa, 0.0, np.maximum(limit - sa, 0.0))
-        st.pos[b] = np.clip(ca - 0.5 * sb, 0.0, np.maximum(limit - sb, 0.0))

@@ -26,7 +26,7 @@ class StripResult:
     evaluations : int
     rounds : int
     stopped : str
-        ``"effort"``, ``"seconds"`` or ``"interrupt"``.
+        ``"effort"``, ``"seconds"``, ``"bound"`` or ``"interrupt"``.
     trace : tuple of (seconds, length)
         For benchmarks only; not reproducible.
     """
@@ -56,6 +56,7 @@ def search_strip(
     longest: float = math.inf,
     ground_at: tuple[float, float] = (0.0, 0.0),
     start: Incumbent | None = None,
+    bound: float = 0.0,
     stop: Callable[[], bool] = lambda: False,
 ) -> StripResult:
     """Search for the shortest layout.
@@ -86,6 +87,8 @@ def search_strip(
         As for ``Stream``.
     start : Incumbent, optional
         A layout to begin from.
+    bound : float
+        The search ends when a layout is as short as this, to the grid.
     stop : callable
         Ends the search after the round in which it returns True.
     """
@@ -117,6 +120,9 @@ def search_strip(
         try:
             while True:
                 done = share()
+                if best is not None and best.length <= math.ceil(bound - 1e-6) + 0.25:
+                    stopped = "bound"
+                    break
                 if done >= 1.0:
                     stopped = "effort" if effort else "seconds"
                     break

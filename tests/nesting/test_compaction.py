@@ -1,0 +1,46 @@
+"""Linear programs that take small overlaps out and shorten a layout."""
+
+import math
+
+import numpy as np
+import pytest
+
+from nestyield.nesting.compaction import shorten
+from nestyield.nesting.moves import fresh_state
+from nestyield.nesting.problem import Item, make_grid
+from nestyield.nesting.shapes import build_tables
+
+SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
+WEDGE = [(0, 0), (10, 0), (0, 10)]
+
+
+def _layout(rings, places, length, width):
+    items = [Item(name=str(k), rings=[r], angles_deg=(a,)) for k, (r, a) in enumerate(rings)]
+    grid = make_grid(items, [width], length)
+    tab = build_tables(grid.shapes, len(items))
+    st = fresh_state(grid.kinds, 0, np.array([[0.0, 0.0, length, width]]) * grid.scale)
+    st.shape[:] = np.arange(len(items))
+    st.pos[:] = np.array(places) * grid.scale
+    return tab, st, grid.scale
+
+
+def test_overlapping_squares_come_to_touch():
+    """Guards separation and compaction in one: three squares in a row are 30 long."""
+    tab, st, unit = _layout([(SQUARE, 0.0)] * 3, [(0, 0), (9, 0), (24, 0)], 40.0, 10.0)
+    assert shorten(tab, st, reach=8.0 * unit) == pytest.approx(30.0 * unit)
+    np.testing.assert_allclose(np.sort(st.pos[:, 0]), np.array([0, 10, 20]) * unit, atol=1e-3 * unit)
+
+
+def test_wedges_close_along_their_slant():
+    """Guards contacts along slanted edges: two wedges, one turned by half, make one square."""
+    tab, st, unit = _layout([(WEDGE, 0.0), (WEDGE, 180.0)], [(0, 0), (4, 0)], 20.0, 10.0)
+    assert shorten(tab, st, reach=8.0 * unit) == pytest.approx(10.0 * unit)
+
+
+def test_an_overlap_too_deep_for_its_reach():
+    """Guards the two ways to fail: give up at once, or leave the overlap and shorten the rest."""
+    places = [(0, 0), (1, 0), (30, 0)]
+    tab, st, unit = _layout([(SQUARE, 0.0)] * 3, places, 60.0, 10.0)
+    assert shorten(tab, st, reach=2.0 * unit, strict=True) == math.inf
+    np.testing.assert_array_equal(st.pos, np.array(places) * unit)
+    assert shorten(tab, st, reach=2.0 * unit) < 40.0 * unit
