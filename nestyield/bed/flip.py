@@ -15,7 +15,7 @@ from nestyield.bed.fit import load_of
 from nestyield.bed.lie import lies_at
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.sweep import outline_polygon, swept, wood
-from nestyield.bed.waste import Pairs, free_wood
+from nestyield.bed.waste import Pairs, free_wood, over_table
 from nestyield.bed.words import grid_mm
 from nestyield.geometry.transform import transform_shape
 from nestyield.model import (
@@ -81,7 +81,9 @@ def plan_flip(
     if not bed.pin_diameter_mm > 0:
         notes.append(f"bed {bed.name} has no pins (pin_diameter): turn over against a fence, and check")
         return (), axis_line(blank, axis, at), notes
-    free = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
+    table = over_table(bed, [chosen], bed.pin_diameter_mm)
+    found = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
+    free = {place: ground.intersection(table) for place, ground in found.items()}
     spared: dict[HoldPlace, BaseGeometry] = {
         **free,
         "waste": free["waste"].difference(keep.buffer(bed.pin_diameter_mm)),
@@ -93,8 +95,8 @@ def plan_flip(
         )
     if best is None:
         notes.append(
-            "the waste has no room for two flip pins clear of the cutter: take a wider blank, or turn it "
-            "over against a fence, and check"
+            "the waste over the table has no room for two flip pins clear of the cutter: take a wider blank, "
+            "or turn it over against a fence, and check"
         )
         return (), axis_line(blank, axis, at), notes
     if not best.sure:
@@ -127,6 +129,14 @@ def _worth(pins: PinSet) -> tuple[float, float]:
     points = shapely.multipoints(pins.points_mm)
     x0, y0, x1, y1 = points.bounds
     return float(pins.sure), round(float(np.hypot(x1 - x0, y1 - y0)) - 15.0 * len(pins.points_mm), 3)
+
+
+def mirrored_about(ground: BaseGeometry, axis: tuple[Point, Point]) -> BaseGeometry:
+    """Return a region mirrored about a line along X or Y."""
+    (ax, ay), (bx, _) = axis
+    if abs(ax - bx) > 1e-6:
+        return shapely.transform(ground, lambda c: np.column_stack([c[:, 0], 2.0 * ay - c[:, 1]]))
+    return shapely.transform(ground, lambda c: np.column_stack([2.0 * ax - c[:, 0], c[:, 1]]))
 
 
 def axis_line(blank: Blank, axis: Axis, at: float) -> tuple[Point, Point]:

@@ -29,6 +29,7 @@ def hold_downs(
     pins: Sequence[Pin],
     keep: BaseGeometry,
     units: Units = "mm",
+    table: BaseGeometry | None = None,
 ) -> tuple[HoldDown, ...]:
     """Choose places for screws, far from each other, clear of cutter, pins and flaws.
 
@@ -42,6 +43,8 @@ def hold_downs(
         Leftovers, pierced only when there is no room for two elsewhere.
     units : {"mm", "in"}
         Places are whole steps of what the shop measures in.
+    table : geometry, optional
+        Where the blank lies over the table; a screw elsewhere holds nothing.
     """
     head = HEAD_MM if units == "mm" else HEAD_IN_MM
     radius, grid = head / 2.0, grid_mm(units)
@@ -50,6 +53,8 @@ def hold_downs(
         [shapely.Point(p.x_mm, p.y_mm).buffer(p.diameter_mm / 2.0 + radius + BESIDE_PIN_MM) for p in pins]
     )
     apart = keep.buffer(radius + BESIDE_PIN_MM)
+    if table is not None:
+        free = {kind: ground.intersection(table) for kind, ground in free.items()}
     clear = {kind: ground.difference(holes) for kind, ground in free.items()}
     chosen = _choose({kind: ground.difference(apart) for kind, ground in clear.items()}, grid)
     if len(chosen) < 2:

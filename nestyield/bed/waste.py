@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import shapely
+from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import placed
 from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_polygon
-from nestyield.model import Blank, HoldPlace, Part, Placement, Settings, Zone
+from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup, Zone
 
 #: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
 #: no source), and between a pin and the groove that the cutter leaves.
@@ -77,6 +78,26 @@ def free_wood(
         "waste": wood.difference(shapely.union_all(parts)),
         "cutout": shapely.union_all(cores).intersection(wood) if cores else shapely.Polygon(),
     }
+
+
+def over_table(bed: Bed, places: Sequence[Setup | Section], inset_mm: float) -> BaseGeometry:
+    """Return the part of a blank that lies over the table in every position, blank coordinates.
+
+    Parameters
+    ----------
+    bed : Bed
+    places : sequence of Setup or Section
+        Positions of the blank with its top up.
+    inset_mm : float
+        How far from the table's edge it stays.
+    """
+    (x0, x1), (y0, y1) = bed.table_x_mm, bed.table_y_mm
+    table = shapely.box(x0 + inset_mm, y0 + inset_mm, x1 - inset_mm, y1 - inset_mm)
+    grounds = [
+        rotate(translate(table, -place.x_mm, -place.y_mm), -place.turned_deg, origin=(0, 0))
+        for place in places
+    ]
+    return shapely.intersection_all(grounds)
 
 
 def _inset(region: BaseGeometry, by_mm: float) -> BaseGeometry:

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import shapely
 
-from nestyield.bed.flip import axis_line, plan_flip, sections_lie_flipped
-from nestyield.bed.holds import hold_downs
+from nestyield.bed.flip import axis_line, mirrored_about, plan_flip, sections_lie_flipped
+from nestyield.bed.holds import HEAD_MM, hold_downs
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import shape_polygon
-from nestyield.bed.waste import Pairs, cut_right_through
+from nestyield.bed.waste import Pairs, cut_right_through, over_table
 from nestyield.bed.words import say
 from nestyield.model import (
     Bed,
@@ -70,11 +70,14 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
             layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep, shop.units
         )
         notes += more
-    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units)
+    table = over_table(bed, chosen.sections or (chosen,), HEAD_MM)
+    if axis is not None and len(order) > 1:
+        table = table.intersection(mirrored_about(table, axis))
+    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, table)
     if len(holds) < 2:
         notes.append(
-            "the waste has room for fewer than two screws clear of the cutter: hold the blank another way "
-            "(vacuum, double-sided tape, bridges left in the cut)"
+            "the waste over the table has room for fewer than two screws clear of the cutter: hold the "
+            "blank another way (vacuum, double-sided tape, bridges left in the cut)"
         )
     for pin in pins:
         if pin.place == "cutout":

@@ -44,12 +44,14 @@ def turns(room: Room, angle_deg: float) -> tuple[float, float]:
 
 
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:
-    """Return one row a part: number, left, right, down, up, turn."""
+    """Return one row a part that has any room: number, left, right, down, up, turn."""
     u = plan.shop.units
     out = []
     for room in layout.rooms:
         less, more = turns(room, layout.placements[room.placement].angle_deg)
         turn = "–" if max(less, more) < _TURN_DEG else f"−{less:.1f}° to +{more:.1f}°"
+        if max(*play(room), less, more) < _TURN_DEG:
+            continue
         reach = [measure.number(v, u) if v >= 0.05 else "–" for v in play(room)]
         out.append([str(room.placement + 1), *reach, turn])
     return out

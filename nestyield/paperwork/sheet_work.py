@@ -140,7 +140,7 @@ def _turning(layout: Layout, before: Lie, after: Lie) -> str:
     return f"{text} onto the same pins, as picture {after.letter} shows: {', '.join(words)}. Hold it again."
 
 
-def _drilling(pins: Sequence[Pin], layout: Layout, plan: Plan) -> list[str]:
+def _drilling(pins: Sequence[Pin], plan: Plan) -> list[str]:
     """Return how the holes for pins come into blank and table."""
     if not pins:
         return []
@@ -150,11 +150,7 @@ def _drilling(pins: Sequence[Pin], layout: Layout, plan: Plan) -> list[str]:
         return [
             f"Drill {names}, {size}, square through the blank and on into the table, where the pins stand."
         ]
-    first = listed([taken[0] for _, taken in table_pins(layout)])
-    return [
-        f"Set {len(table_pins(layout))} pins of {size} into the table, where the table of pins says, "
-        f"and lay the blank with {first} on them."
-    ]
+    return []
 
 
 def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
@@ -181,8 +177,14 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
         last_section = k + 1 == len(every) or every[k + 1].up != lie.up
         lines: list[str] = []
         if k == 0:
-            lines.append(f"{_laying(layout, face, lie, many)}{held}.")
-            lines += _drilling(work.pins, layout, plan)
+            onto = ""
+            if index:
+                pins = table_pins(layout)
+                size = measure.setting(index[0].diameter_mm, plan.shop.units)
+                lines.append(f"Set {len(pins)} pins of {size} into the table, at the places listed below.")
+                onto = f", {listed([taken[0] for _, taken in pins])} on the pins"
+            lines.append(f"{_laying(layout, face, lie, many)}{onto}{held}.")
+            lines += _drilling(work.pins, plan)
         elif every[k - 1].up != lie.up:
             lines.append(_turning(layout, every[k - 1], lie))
         else:

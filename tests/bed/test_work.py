@@ -90,6 +90,40 @@ def test_places_are_whole_steps(make_part, make_blank, make_bed, at, units, step
         assert abs(value / step - round(value / step)) * step < 2e-3, value
 
 
+def test_pins_and_screws_stand_over_the_table(make_part, make_blank, make_bed, at):
+    """Where the blank hangs over an open end, neither pin nor screw goes through what hangs out, either way up."""
+    part = replace(make_part(BODY, zones=(FRONT, BACK)), name="body")
+    blank = make_blank(Outline.rectangle(0, 0, 760, 280))
+    placement = replace(at(20, 20), part="body")
+    bed = replace(
+        make_bed(600, 400, table=(-20.0, -20.0, 620.0, 420.0), open_ends=("x-", "x+")), pin_diameter_mm=6.0
+    )
+    settings = Settings(cutter_diameter_mm=6.0)
+    shop = Shop(name="", units="mm", settings=settings, beds=(bed,), parts=(part,), pieces=(), orders=())
+    layout = Layout(
+        blank=blank,
+        placements=(placement,),
+        setups=setups(blank, ((part, placement),), (bed,), settings),
+        chosen=0,
+        part_area_mm2=0,
+        stock_area_mm2=0,
+        usable_area_mm2=0,
+        board_feet=0,
+        value=0,
+    )
+    chosen = layout.setups[0]
+    assert chosen.fits
+    work = work_plan(layout, shop)
+    assert work.pins
+    assert len(work.hold_downs) >= 2
+    axis_y = work.flip_axis_mm[0][1]
+    for item in (*work.pins, *work.hold_downs):
+        for y in (item.y_mm, 2 * axis_y - item.y_mm):
+            r = item.diameter_mm / 2
+            assert -20 + r <= item.x_mm + chosen.x_mm <= 620 - r
+            assert -20 + r <= y + chosen.y_mm <= 420 - r
+
+
 def test_one_face_needs_no_flip(make_part, make_blank, make_bed, at):
     """A body with front cavities only is cut from one face, without flip pins."""
     work, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT)
