@@ -12,20 +12,23 @@ strays of step 1 are swept away. A full disk stops step 1, where nothing has bee
 from __future__ import annotations
 
 import contextlib
+import re
 import signal
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from nestyield.rackbook.disk import NEW, Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
-from nestyield.rackbook.journal import FOLDER, JOURNAL, Entry, FileChange, read_journal
+from nestyield.rackbook.journal import FOLDER, JOURNAL, Entry, FileChange, read_journal, standing
 from nestyield.rackbook.lock import lock
 
 PENDING = "pending"
 BEFORE = "before"
 LOCK = "lock"
+#: How files in the folder of earlier bytes are named; anything else there is not ours.
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 _WAITING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
@@ -173,7 +176,9 @@ def open_book(shop: Path, doing: str, disk: Disk | None = None) -> Iterator[Book
     disk.make_folder(folder)
     with lock(folder / LOCK, doing):
         _settle(shop, disk)
-        yield Book(shop, disk, read_journal(shop))
+        entries = read_journal(shop)
+        _let_go(shop, disk, entries)
+        yield Book(shop, disk, entries)
 
 
 def recover(shop: Path, disk: Disk | None = None) -> bool:
@@ -277,3 +282,12 @@ def _sweep(shop: Path, disk: Disk) -> None:
     for stray in sorted(strays):
         if stray.is_file():
             disk.remove(stray)
+
+
+def _let_go(shop: Path, disk: Disk, entries: Sequence[Entry]) -> None:
+    """Remove earlier bytes that no undo can ask for: those that no take that stands has replaced."""
+    needed = {change.before for entry in standing(entries) for change in entry.files}
+    folder = shop / FOLDER / BEFORE
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if _DIGEST.fullmatch(path.name) and path.name not in needed and path.is_file():
+            disk.remove(path)

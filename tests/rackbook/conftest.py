@@ -15,7 +15,8 @@ from nestyield.intake.shop import read_shop
 from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
 from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
-from nestyield.planning.stock import blank_of, value_of
+from nestyield.planning.stock import blank_of
+from nestyield.planning.worth import value_of
 
 SHOP = """\
 # kept by hand

@@ -85,3 +85,20 @@ def test_lost_bytes_are_told(maker):
         kept.unlink()
     with pytest.raises(RackbookError, match="is gone"):
         undo(shop)
+
+
+def test_bytes_that_no_undo_needs_are_let_go(maker):
+    """Earlier bytes stay as long as their take stands, and no longer; files of others stay."""
+    shop = maker.shop()
+    folder = shop / FOLDER / "before"
+    take(maker.plan(shop, ("A", 1, "first")), shop)
+    first = {p.name for p in folder.iterdir()}
+    assert first
+    (folder / "note.txt").write_text("mine")
+    take(maker.plan(shop, ("B", 1, "first")), shop, orders=False)
+    assert first < {p.name for p in folder.iterdir()} - {"note.txt"}
+    undo(shop)
+    undo(shop)
+    with pytest.raises(RackbookError, match="no take to undo"):
+        undo(shop)
+    assert [p.name for p in folder.iterdir()] == ["note.txt"]
