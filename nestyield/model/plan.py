@@ -128,6 +128,8 @@ class SeamUnderPart:
         Zones that it crosses, with the length inside each, millimetres.
     visible : tuple of {"front", "back", "edge"}
         Where a player would see it.
+    wood_left_mm : tuple of (str, float)
+        Zones of these from which wood is cut, with the least thickness that stays at the seam there.
     """
 
     seam: str
@@ -135,6 +137,7 @@ class SeamUnderPart:
     length_mm: float
     zones: tuple[tuple[str, float], ...] = ()
     visible: tuple[Literal["front", "back", "edge"], ...] = ()
+    wood_left_mm: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.sheet_work import steps
 from nestyield.paperwork.words import clean, listed
@@ -81,7 +82,7 @@ def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "name": clean(seam.seam),
                 "part": f"{seam.placement + 1} {clean(layout.placements[seam.placement].part)}",
                 "length": measure.number(seam.length_mm, u),
-                "zones": "; ".join(f"{clean(n)} {measure.number(run, u)}" for n, run in seam.zones) or "none",
+                "zones": crossed(seam, u),
                 "visible": ", ".join(seam.visible) or "nowhere",
             }
         )

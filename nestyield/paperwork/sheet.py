@@ -7,6 +7,7 @@ from nestyield.paperwork import cautions, features, fills, measure, room, sheet_
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds, circle_of, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
+from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import height, signs
 from nestyield.paperwork.words import clean, short
 
@@ -44,7 +45,12 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
 def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     units = plan.shop.units
     # What stands below it should find room on the same page.
-    below = 24.0 + 4.5 * min(len(layout.placements), 6) + sheet_bed.picture_room(pages, plan, layout)
+    below = (
+        24.0
+        + (9.0 if len(layout.rooms) == 1 else 0.0)
+        + 4.5 * min(len(layout.placements), 6)
+        + sheet_bed.picture_room(pages, plan, layout)
+    )
     most = max(84.0, min(120.0, pages.room - below))
     figure = sheet_figure.draw(pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, most)
     pages.gap(figure.height + 2.0)
@@ -90,14 +96,15 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
     if len(layout.rooms) == 1:
         pages.gap(0.6)
         pages.paragraph(f"Room: {room.sentence(plan, layout, layout.rooms[0])}", 2.6)
-    elif layout.rooms:
+    elif room.rows(plan, layout):
         pages.table(
             "Room to shift or turn, each part by itself",
             ["No.", "Left", "Right", "Down", "Up", "Turn"],
             room.rows(plan, layout),
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],
         )
-        pages.paragraph(f"Margins, gaps and defects kept. {room.ASIDE}", 2.6, "plain-soft")
+        rest = "" if len(room.rows(plan, layout)) == len(layout.rooms) else "The other parts have none. "
+        pages.paragraph(f"{rest}Margins, gaps and defects kept. {room.ASIDE}", 2.6, "plain-soft")
 
 
 def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -186,13 +193,13 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     pages.table(
         "Seams under the parts",
-        ["Seam", "Part", "Under the part", "Crosses", "To be seen from"],
+        ["Seam", "Part", "Under the part", "Crosses (wood left there)", "To be seen from"],
         [
             [
                 clean(s.seam),
                 f"{s.placement + 1} {clean(layout.placements[s.placement].part)}",
                 measure.number(s.length_mm, units),
-                "; ".join(f"{clean(n)} {measure.number(v, units)}" for n, v in s.zones) or "none",
+                crossed(s, units),
                 ", ".join(s.visible) or "nowhere",
             ]
             for s in layout.seams

@@ -132,14 +132,33 @@ def leftovers(plan: Plan) -> bytes:
 
 
 def seams(plan: Plan) -> bytes:
-    """Return one row a seam under a part, and one for each seam that runs under none."""
+    """Return one row a seam under a part, and one for each seam that runs under none.
+
+    ``wood_left`` is the least thickness that stays at the seam where it crosses a zone; ``from`` and ``to``
+    are its ends, measured from the blank's datum corner.
+    """
     u = plan.shop.units
-    header = ["blank", "seam", "number", "part", f"length_under_part_{u}", f"zones_crossed_{u}", "visible"]
+    header = [
+        "blank",
+        "seam",
+        "number",
+        "part",
+        f"length_under_part_{u}",
+        f"zones_crossed_{u}",
+        f"wood_left_{u}",
+    ]
+    header += ["visible", f"from_x_{u}", f"from_y_{u}", f"to_x_{u}", f"to_y_{u}"]
     rows = []
     for layout in plan.layouts:
         under = {s.seam for s in layout.seams}
+        dx, dy = datum(layout)
+        ends = {}
+        for drawn in layout.blank.seams:
+            (ax, ay), (bx, by) = sorted((drawn.line_mm[0], drawn.line_mm[-1]))
+            ends[drawn.name] = [measure.cell(v, u) for v in (ax - dx, ay - dy, bx - dx, by - dy)]
         for seam in layout.seams:
             zones = "; ".join(f"{name} {measure.cell(run, u)}" for name, run in seam.zones)
+            left = "; ".join(f"{name} {measure.cell(mm, u)}" for name, mm in seam.wood_left_mm)
             rows.append(
                 [
                     cell(layout.blank.name),
@@ -148,11 +167,13 @@ def seams(plan: Plan) -> bytes:
                     cell(layout.placements[seam.placement].part),
                     measure.cell(seam.length_mm, u),
                     cell(zones),
+                    cell(left),
                     " ".join(seam.visible),
+                    *ends.get(seam.seam, [""] * 4),
                 ]
             )
         rows += [
-            [cell(layout.blank.name), cell(s.name), "", "", measure.cell(0.0, u), "", ""]
+            [cell(layout.blank.name), cell(s.name), "", "", measure.cell(0.0, u), "", "", "", *ends[s.name]]
             for s in layout.blank.seams
             if s.name not in under
         ]

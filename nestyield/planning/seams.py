@@ -12,6 +12,7 @@ from shapely.ops import unary_union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import place
+from nestyield.glueup.under import crossings, laid
 from nestyield.model import Blank, Part, Placement, SeamUnderPart, Settings, Zone
 
 #: Shorter contacts than this are not a seam under a part, millimetres.
@@ -44,6 +45,7 @@ def seams_under(
     found: list[SeamUnderPart] = []
     for index, (part, placement) in enumerate(placements if blank.seams else ()):
         where = (placement.angle_deg, placement.mirrored, placement.x_um, placement.y_um)
+        cut = laid(index, part, placement)
         outline = to_shapely([place(flatten(part.outline, settings.chord_error_mm, "outside"), *where)])
         zones = [
             (zone, to_shapely(place(flatten_shape(zone.shape, settings.chord_error_mm, "inside"), *where)))
@@ -63,6 +65,7 @@ def seams_under(
                     length_mm=round(inside.length, 3),
                     zones=tuple((n, round(mm, 3)) for n, mm in crossed if mm >= LEAST_SEAM_MM),
                     visible=_visible(line, inside, outline, zones),
+                    wood_left_mm=tuple((c.zone, c.wood_left_mm) for c in crossings(seam, [cut])),
                 )
             )
     return tuple(found)

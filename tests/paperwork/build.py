@@ -287,6 +287,7 @@ def plan(
                 placement=0,
                 length_mm=297.4,
                 zones=(("PICKUPS", 40.1),),
+                wood_left_mm=(("PICKUPS", 25.5),),
                 visible=("front", "back", "edge"),
             ),
         ),

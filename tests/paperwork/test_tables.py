@@ -65,7 +65,12 @@ def test_seams(rendered):
         "part": "mandolin",
         "length_under_part_mm": "297.4",
         "zones_crossed_mm": "PICKUPS 40.1",
+        "wood_left_mm": "PICKUPS 25.5",
         "visible": "front back edge",
+        "from_x_mm": "0.0",
+        "from_y_mm": "128.0",
+        "to_x_mm": "634.0",
+        "to_y_mm": "128.0",
     }
 
 

@@ -38,6 +38,7 @@ def test_worked_by_hand(make: Any) -> None:
     assert found.length_mm == pytest.approx(300)
     assert found.zones == (("A", pytest.approx(40)),)  # the seam lies at y = 40 of the part
     assert found.visible == ("front", "back", "edge")
+    assert found.wood_left_mm == (("A", 24.5),)  # of 44.5 mm, 20 deep
 
 
 def test_mirrored_and_turned(make: Any) -> None:
