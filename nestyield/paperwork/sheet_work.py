@@ -182,7 +182,7 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
                 pins = table_pins(layout)
                 size = measure.setting(index[0].diameter_mm, plan.shop.units)
                 lines.append(f"Set {len(pins)} pins of {size} into the table, at the places listed below.")
-                onto = f", {listed([taken[0] for _, taken in pins])} on the pins"
+                onto = f", {listed([taken[0] for _, taken in pins])} on the pins" + ("," if held else "")
             lines.append(f"{_laying(layout, face, lie, many)}{onto}{held}.")
             lines += _drilling(work.pins, plan)
         elif every[k - 1].up != lie.up:
@@ -200,12 +200,14 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             units = plan.shop.units
             axis = bed_picture.long_axis(setup)
             face = _in_section(plan, layout, face, section, lie, axis)
-            lines.append(
-                f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
-                f"{measure.length(section.to_mm, units)} of the bed is cut now:"
-            )
-        cuts = _by_part(plan, layout, face)
-        lines += cuts or ["Nothing: go on to the next section."]
+            if face.steps:
+                lines.append(
+                    f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
+                    f"{measure.length(section.to_mm, units)} of the bed is cut now:"
+                )
+            elif k:
+                lines = ["Nothing is cut here: leave this position out."]
+        lines += _by_part(plan, layout, face)
         through = "; the outlines are cut through" if face.through and last_section else ""
         which = f", section {lie.section}" if setup.sections else ""
         out.append((f"{face.up.capitalize()} face up{which}{through}", lines))
