@@ -109,7 +109,7 @@ def _in_section(
     return replace(face, steps=tuple(kept))
 
 
-def _laying(layout: Layout, face: FaceWork, lie: Lie, many: bool) -> str:
+def _laying(face: FaceWork, lie: Lie, many: bool) -> str:
     over = face.up == "bottom" and lie.over
     text = f"Lay the blank {face.up} face up"
     if over:
@@ -153,6 +153,22 @@ def _drilling(pins: Sequence[Pin], plan: Plan) -> list[str]:
     return []
 
 
+def _first(plan: Plan, layout: Layout, face: FaceWork, lie: Lie, many: bool) -> list[str]:
+    """Return how the blank comes onto the bed for the first time."""
+    work = layout.work
+    assert work is not None
+    held = f" and hold it at {listed([initials(h.name) for h in work.hold_downs])}" if work.hold_downs else ""
+    index = [p for p in work.pins if p.use == "index"]
+    out, onto = [], ""
+    if index:
+        pins = table_pins(layout)
+        size = measure.setting(index[0].diameter_mm, plan.shop.units)
+        out.append(f"Set {len(pins)} pins of {size} into the table, at the places listed below.")
+        n = ord(lie.letter) - ord("A")
+        onto = f", {listed([taken[n] for _, taken in pins])} on the pins" + ("," if held else "")
+    return [*out, f"{_laying(face, lie, many)}{onto}{held}.", *_drilling(work.pins, plan)]
+
+
 def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
     """Return the order of work: a heading and its steps for the bench, then for each face and section."""
     work = layout.work
@@ -161,7 +177,6 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
     setup = layout.setups[layout.chosen]
     every = lies(layout, setup)
     many = len(every) > 1
-    held = f" and hold it at {listed([initials(h.name) for h in work.hold_downs])}" if work.hold_downs else ""
     index = [p for p in work.pins if p.use == "index"]
     before = [planing(plan, layout)] if planing(plan, layout) else []
     before.append("Write TOP on the top face, and mark the datum corner on it.")
@@ -172,45 +187,40 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             "goes on the bed. Number the holes on the wood."
         )
     out = [("Before the bed", before)]
+    before_it: Lie | None = None
     for k, lie in enumerate(every):
         face = next(f for f in work.faces if f.up == lie.up)
         last_section = k + 1 == len(every) or every[k + 1].up != lie.up
-        lines: list[str] = []
-        if k == 0:
-            onto = ""
-            if index:
-                pins = table_pins(layout)
-                size = measure.setting(index[0].diameter_mm, plan.shop.units)
-                lines.append(f"Set {len(pins)} pins of {size} into the table, at the places listed below.")
-                onto = f", {listed([taken[0] for _, taken in pins])} on the pins" + ("," if held else "")
-            lines.append(f"{_laying(layout, face, lie, many)}{onto}{held}.")
-            lines += _drilling(work.pins, plan)
-        elif every[k - 1].up != lie.up:
-            lines.append(_turning(layout, every[k - 1], lie))
-        else:
-            n = ord(lie.letter) - ord("A")
-            onto = listed([taken[n] for _, taken in table_pins(layout)])
-            end = abs(lie.move.angle_deg - every[k - 1].move.angle_deg) > 1.0
-            how = "Turn the blank end for end" if end else "Move the blank on"
-            lines.append(
-                f"{how}, so that {onto} stand on the pins, as picture {lie.letter} shows. Hold it again."
-            )
+        through = "; the outlines are cut through" if face.through and last_section else ""
+        which = f", section {lie.section}" if setup.sections else ""
+        heading = f"{face.up.capitalize()} face up{which}{through}"
+        reach = ""
         if setup.sections:
             section = setup.sections[lie.section - 1]
             units = plan.shop.units
             axis = bed_picture.long_axis(setup)
             face = _in_section(plan, layout, face, section, lie, axis)
-            if face.steps:
-                lines.append(
-                    f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
-                    f"{measure.length(section.to_mm, units)} of the bed is cut now:"
-                )
-            elif k:
-                lines = ["Nothing is cut here: leave this position out."]
-        lines += _by_part(plan, layout, face)
-        through = "; the outlines are cut through" if face.through and last_section else ""
-        which = f", section {lie.section}" if setup.sections else ""
-        out.append((f"{face.up.capitalize()} face up{which}{through}", lines))
+            reach = (
+                f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
+                f"{measure.length(section.to_mm, units)} of the bed is cut now:"
+            )
+            if not face.steps:
+                out.append((heading, ["Nothing is cut here: leave this position out."]))
+                continue
+        if before_it is None:
+            lines = _first(plan, layout, face, lie, many)
+        elif before_it.up != lie.up:
+            lines = [_turning(layout, before_it, lie)]
+        else:
+            n = ord(lie.letter) - ord("A")
+            onto = listed([taken[n] for _, taken in table_pins(layout)])
+            end = abs(lie.move.angle_deg - before_it.move.angle_deg) > 1.0
+            how = "Turn the blank end for end" if end else "Move the blank on"
+            lines = [
+                f"{how}, so that {onto} stand on the pins, as picture {lie.letter} shows. Hold it again."
+            ]
+        before_it = lie
+        out.append((heading, [*lines, *([reach] if reach else []), *_by_part(plan, layout, face)]))
     after = after_the_bed(layout)
     return [*out, ("After the bed", after)] if after else out
 
