@@ -1,11 +1,10 @@
 """Certificates replayed: that a part has no place in a piece is proved once more, in another way.
 
-For an interval of angles let K be the wood that every turned copy of the part covers. A shift t is
-possible only if k + t lies in the container for every point k of K, and outside each defect for every
-point of the kept wood that must not hold it. Every such point cuts the possible shifts down by one
-polygon. Points are chosen where they hurt: at a shift that is still possible, wherever the part laid
-there breaks a rule. When no shift is left, the interval is proved empty; the points are few and any set
-of them is a proof. When a shift is left at which the true part breaks no rule, the certificate is false.
+For an interval of angles let K be the wood that every turned copy of the part covers. A shift is possible
+only if K so shifted lies in the container, and the kept wood that must not hold a defect clear of it. All
+shifts at which an edge crosses an edge are taken away, parallelogram by parallelogram (``shifts``); when no
+shift is left, the interval is proved empty. When one is left at which the true part breaks no rule, the
+certificate is false.
 """
 
 from __future__ import annotations
@@ -16,8 +15,8 @@ from nestyield.audit.replay import Case
 from nestyield.audit.sheet import Sheet
 from nestyield.model import AngleInterval, Certificate, Part, Piece, ProofBranch
 
-#: Most cuts for one certificate; beyond it the rest of its intervals is left unconfirmed.
-MOST_CUTS = 40_000
+#: Most looks for one certificate; beyond it the rest of its intervals is left unconfirmed.
+MOST_LOOKS = 500
 
 
 def check_proofs(sheet: Sheet) -> None:
@@ -82,16 +81,16 @@ def _allowed(part: Part, piece: Piece, mirrored: bool) -> list[tuple[float, floa
 
 def _replay(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: str) -> None:
     """Prove every interval again, or find the placement that it denies."""
-    cuts = MOST_CUTS
+    looks = MOST_LOOKS
     left = []
     for branch in proof.branches:
         case = Case(sheet, proof, branch, part, piece)
         for interval in branch.intervals:
-            if cuts <= 0:
+            if looks <= 0:
                 left.append(interval)
                 continue
-            state, used, found = case.halving(interval, cuts)
-            cuts -= used
+            state, used, found = case.halving(interval, looks)
+            looks -= used
             if state == "false" and found is not None:
                 sheet.say(
                     "A606",

@@ -1,4 +1,4 @@
-"""One branch of a certificate, proved again by cuts; see ``proof``."""
+"""One branch of a certificate, proved again by edges along edges; see ``proof`` and ``shifts``."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from nestyield.audit.curves import points_of, polygon, region, unit
 from nestyield.audit.depth import check_defects, layers_refused
 from nestyield.audit.places import check_places
 from nestyield.audit.sheet import Bench, Laid, Sheet
+from nestyield.audit.shifts import shifts_left
 from nestyield.audit.turned import Wood
 from nestyield.model import (
     AngleInterval,
@@ -29,14 +30,15 @@ from nestyield.model import (
     Shape,
 )
 
-#: Cuts for one interval.
-MOST_CUTS_HERE = 400
 #: How often an interval is halved when the whole of it is not proved.
 MOST_HALVINGS = 4
 #: The part may be smaller, and the container larger, by this in a replay, millimetres.
 LENIENT_MM = 0.004
 #: As much again where arcs are replaced by fewer chords.
 ARC_MM = 0.01
+#: The first look at an interval is coarse by this part of what the part moves in it, the last by so much, mm.
+COARSE_SHARE = 16.0
+FINEST_MM = 0.001
 #: Shifts closer together than this are one, millimetres.
 _SAME_MM = 1e-6
 
@@ -124,20 +126,18 @@ class Case:
         return affine_transform(shape, [u.real, -u.imag, u.imag, u.real, 0.0, 0.0])
 
     def halving(self, interval: AngleInterval, most: int) -> tuple[str, int, Placement | None]:
-        """As ``empty``, for halves of the interval where the whole is not proved."""
+        """As ``empty``, for halves of the interval where the whole is not proved; and how many looks."""
         todo, used = [(interval, 0)], 0
         while todo:
             here, depth = todo.pop()
-            state, more, found = self.empty(here, min(most - used, MOST_CUTS_HERE))
-            used += more
-            if state == "false":
-                return state, used, found
+            state, found = self.empty(here)
+            used += 1
             if state == "proved":
                 continue
-            middle = 0.5 * (here.from_deg + here.to_deg)
-            at_middle = replace(here, from_deg=middle, to_deg=middle)
-            state, more, found = self.empty(at_middle, min(most - used, MOST_CUTS_HERE))
-            used += more
+            if state == "open":
+                middle = 0.5 * (here.from_deg + here.to_deg)
+                state, found = self.empty(replace(here, from_deg=middle, to_deg=middle))
+                used += 1
             if state == "false":
                 return state, used, found
             if depth == MOST_HALVINGS or used >= most:
@@ -145,39 +145,35 @@ class Case:
             todo += [(replace(here, from_deg=middle), depth + 1), (replace(here, to_deg=middle), depth + 1)]
         return "proved", used, None
 
-    def empty(self, interval: AngleInterval, most: int) -> tuple[str, int, Placement | None]:
-        """Return ``proved``, ``open`` or ``false``, the cuts used, and the placement that shows it false."""
+    def empty(self, interval: AngleInterval) -> tuple[str, Placement | None]:
+        """Return ``proved``, ``open`` or ``false``, and the placement that shows it false.
+
+        First with few corners, then with more: what has fewer is smaller, or a larger home, so that a proof
+        with it holds.
+        """
         middle = 0.5 * (interval.from_deg + interval.to_deg)
         half = 0.5 * (interval.to_deg - interval.from_deg)
         more = self.within if interval.kind == "tight" else 0.0
         part = self._turned(self._outline.kept(half), middle)
         if part.is_empty:
-            return "open", 0, None
-        home = self._home(more)
+            return "open", None
         walls = [
             (_grown(g, room + more - LENIENT_MM), self._turned(w.kept(half), middle))
             for g, room, w in self._obstacles
         ]
-        free = home
-        used = 0
-        for k in shapely.get_coordinates(shapely.convex_hull(part).simplify(0.5))[:-1]:
-            free = free.intersection(translate(home, -k[0], -k[1])) if used else translate(home, -k[0], -k[1])
-            used += 1
-            if free.is_empty:
-                return "proved", used, None
-        while used < most:
-            spot = _inside(free)
-            if spot is None:
-                return "proved", used, None
-            cut = _cut(part, home, walls, spot)
-            if cut is None:
-                found = self._stands(interval, spot)
-                return ("false" if found else "open"), used, found
-            free = free.intersection(cut[1]) if cut[0] else free.difference(cut[1])
-            used += 1
-            if free.is_empty:
-                return "proved", used, None
-        return "open", used, None
+        home = self._home(more)
+        far = float(np.abs(np.array(part.bounds)).max())
+        first = max(FINEST_MM, 2.0 * far * np.radians(half) / COARSE_SHARE)
+        left: BaseGeometry = shapely.Polygon()
+        for fine in [f for f in (first, first / 5.0) if f > FINEST_MM] + [FINEST_MM]:
+            left = shifts_left(
+                _more(home, fine), _less(part, fine), [(_less(g, fine), _less(w, fine)) for g, w in walls]
+            )
+            if left.is_empty:
+                return "proved", None
+        spot = _inside(left)
+        found = None if spot is None else self._stands(interval, spot)
+        return ("open", None) if found is None else ("false", found)
 
     def _home(self, more: float) -> BaseGeometry:
         """Where the outline may lie, never less than it is."""
@@ -213,38 +209,14 @@ def _inside(free: BaseGeometry) -> complex | None:
     return complex(point.x, point.y)
 
 
-def _cut(
-    part: BaseGeometry, home: BaseGeometry, walls: list[tuple[BaseGeometry, BaseGeometry]], spot: complex
-) -> tuple[bool, BaseGeometry] | None:
-    """Return a polygon that every possible shift lies in (True) or outside of (False), not so this one."""
-    out = translate(part, spot.real, spot.imag).difference(home)
-    k = _deepest(out, home.boundary)
-    if k is not None:
-        k -= spot
-        return True, translate(home, -k.real, -k.imag)
-    for ground, wood in walls:
-        hit = translate(wood, spot.real, spot.imag).intersection(ground)
-        k = _deepest(hit, ground.boundary)
-        if k is not None:
-            k -= spot
-            return False, translate(ground, -k.real, -k.imag)
-    return None
+def _less(shape: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """A region with fewer corners that lies in the given one, its border within twice a distance."""
+    return shape.simplify(by_mm).buffer(-by_mm, join_style="mitre")
 
 
-def _deepest(wrong: BaseGeometry, edge: BaseGeometry) -> complex | None:
-    """The point of a region that is farthest from an edge, roughly; None for nothing with a width."""
-    best: tuple[float, float, float] | None = None
-    for piece in shapely.get_parts(wrong):
-        if piece.geom_type != "Polygon" or piece.area <= _SAME_MM:
-            continue
-        inner = piece.representative_point()
-        points = shapely.points(np.concatenate([shapely.get_coordinates(piece), [[inner.x, inner.y]]]))
-        far = shapely.distance(points, edge)
-        i = int(np.argmax(far))
-        found = (float(far[i]), float(shapely.get_x(points[i])), float(shapely.get_y(points[i])))
-        if best is None or found[0] > best[0]:
-            best = found
-    return None if best is None or best[0] <= _SAME_MM else complex(best[1], best[2])
+def _more(shape: BaseGeometry, by_mm: float) -> BaseGeometry:
+    """A region with fewer corners that holds the given one, its border within a few times a distance."""
+    return shape.simplify(by_mm).buffer(by_mm, join_style="mitre")
 
 
 def _shrunk(shape: BaseGeometry, arcs: bool) -> BaseGeometry:

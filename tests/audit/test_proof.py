@@ -92,7 +92,7 @@ def replay(part: Part, piece: Piece, proof: Certificate) -> list[Finding]:
 
 @pytest.mark.parametrize("seed", [1, 8, 22])
 def test_proofs_of_the_search_are_confirmed(seed):
-    """Certificates that the search finds are proved again by cuts, without anything of the search."""
+    """Certificates that the search finds are proved again, without anything of the search."""
     part, piece = random_case(seed)
     proof = answer_for(part, piece).certificate
     assert proof is not None
