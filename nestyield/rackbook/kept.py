@@ -143,7 +143,7 @@ def standing_kept(shop: Shop, plans: Iterable[Plan]) -> tuple[tuple[Layout, ...]
     layouts, findings = [], []
     for plan in plans:
         layout = plan.layouts[0]
-        members = Counter(m.piece for m in layout.blank.members)
+        members = Counter(piece for piece, _ in layout.blank.copies)
         wanted = Counter(p.order for p in layout.placements)
         reasons = [
             reason

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
+from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import Line, Table
-from nestyield.model import Defect, Layout, Leftover, Outline, Piece, Plan, Shape
+from nestyield.model import Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
 from nestyield.rackbook.cells import Columns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
@@ -24,19 +26,30 @@ class NewPiece:
     Parameters
     ----------
     name : str
-    leftover : Leftover
-    layout : Layout
+    shape : Shape
+    species : str
+    grain_deg : float or None
     thickness_mm : float
     moisture_pct : float or None
+    parents : tuple of str
+        Rows that it comes from.
+    as_on_rack : bool
+        Whether its coordinates are those of the one row that it comes from.
+    seams : tuple of Seam
+        Of the blank; those that run through it are told.
     defects : tuple of (Defect, bool)
         What remains of each defect, and whether it is whole.
     """
 
     name: str
-    leftover: Leftover
-    layout: Layout
+    shape: Shape
+    species: str
+    grain_deg: float | None
     thickness_mm: float
     moisture_pct: float | None
+    parents: tuple[str, ...]
+    as_on_rack: bool
+    seams: tuple[Seam, ...]
     defects: tuple[tuple[Defect, bool], ...]
 
 
@@ -83,7 +96,9 @@ def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], co
 
 
 def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> tuple[NewPiece, ...]:
-    """Return the leftovers worth keeping of some layouts, each under a name that is free.
+    """Return all that is worth keeping of some layouts, each under a name that is free.
+
+    That is the leftovers of each blank, and what was ripped off its pieces before they were glued.
 
     Parameters
     ----------
@@ -101,42 +116,90 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
             name = _free(leftover.name, taken)
             taken.add(name)
             thickness = plan.leftover_thickness_mm(layout)
+            blank = layout.blank
+            planed = 0.0 if blank.grain_deg is None else plan.shop.settings.planing_mm
             found.append(
                 NewPiece(
                     name=name,
-                    leftover=leftover,
-                    layout=layout,
+                    shape=leftover.shape,
+                    species=blank.species,
+                    grain_deg=blank.grain_deg,
                     thickness_mm=thickness,
                     moisture_pct=_moisture(plan, layout),
-                    defects=_remaining(plan, layout, leftover.shape, thickness),
+                    parents=tuple(dict.fromkeys(m.piece for m in blank.members)),
+                    as_on_rack=len(blank.members) == 1,
+                    seams=blank.seams,
+                    defects=_remaining(blank.defects, leftover.shape, thickness, planed),
                 )
             )
+        found += _strips(plan, layout, taken)
     return tuple(found)
+
+
+def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
+    """Return the strips worth keeping that are ripped off the pieces of a glue-up, rough as they are."""
+    if layout.glueup is None:
+        return []
+    found = []
+    for member, told in zip(layout.blank.members, layout.glueup.members):
+        piece = plan.shop.piece(member.piece)
+        for strip in told.strips:
+            if not strip.usable:
+                continue
+            name = _free(f"{piece.name}-a", taken)
+            taken.add(name)
+            shape = on_piece(strip.shape, member)
+            found.append(
+                NewPiece(
+                    name=name,
+                    shape=shape,
+                    species=piece.species,
+                    grain_deg=piece.grain_deg,
+                    thickness_mm=piece.thickness_mm,
+                    moisture_pct=piece.moisture_pct,
+                    parents=(piece.name,),
+                    as_on_rack=True,
+                    seams=(),
+                    defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
+                )
+            )
+    return found
+
+
+def on_piece(shape: Shape, member: Member) -> Shape:
+    """Return a shape of the blank in the coordinates of the rack piece that lies there as a member."""
+    turn = math.radians(member.angle_deg)
+    cos, sin = math.cos(turn), math.sin(turn)
+    x, y = member.x_um / 1000.0, member.y_um / 1000.0
+    if member.mirrored:  # mirroring and turning undo themselves
+        x, y = -(-cos * x - sin * y), -(-sin * x + cos * y)
+        return transform_shape(shape, member.angle_deg, True, x, y)
+    x, y = -(cos * x + sin * y), -(-sin * x + cos * y)
+    return transform_shape(shape, -member.angle_deg, False, x, y)
 
 
 def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_error_mm: float) -> Table:
     """Return the rack table with a row added for each leftover."""
     if not pieces:
         return table
-    seams = {p.name: clip_lines([s.line_mm for s in p.layout.blank.seams], p.leftover.shape) for p in pieces}
+    seams = {p.name: clip_lines([s.line_mm for s in p.seams], p.shape) for p in pieces}
     wanted = ["outline", "parent"]
-    if any(p.layout.blank.grain_deg != 0 for p in pieces):
+    if any(p.grain_deg != 0 for p in pieces):
         wanted.append("grain")
     if any(seams.values()):
         wanted.append("seams")
     table, columns = with_columns(table, wanted, columns)
     for piece in pieces:
-        blank = piece.layout.blank
         values = {
             "piece": piece.name,
-            "species": blank.species,
+            "species": piece.species,
             "thickness": columns.length("thickness", piece.thickness_mm),
-            "outline": columns.polygon("outline", piece.leftover.shape, chord_error_mm),
-            "grain": "none" if blank.grain_deg is None else plain(blank.grain_deg),
+            "outline": columns.polygon("outline", piece.shape, chord_error_mm),
+            "grain": "none" if piece.grain_deg is None else plain(piece.grain_deg),
             "moisture": "" if piece.moisture_pct is None else plain(piece.moisture_pct),
             "count": "1",
             "status": "ready",
-            "parent": " + ".join(dict.fromkeys(m.piece for m in blank.members)),
+            "parent": " + ".join(piece.parents),
             "seams": columns.lines("seams", seams[piece.name]),
         }
         table = table.with_row(columns.cells(values))
@@ -156,14 +219,13 @@ def book_defects(
         defect.shape
         for piece in pieces
         for defect, whole in piece.defects
-        if not (whole and defect.name in rows and len(piece.layout.blank.members) == 1)
+        if not (whole and defect.name in rows and piece.as_on_rack)
     ]
     if any(not _as_circle(shape, columns) for shape in drawn):
         table, columns = with_columns(table, ["outline"], columns)
     for piece in pieces:
-        single = len(piece.layout.blank.members) == 1
         for defect, whole in piece.defects:
-            source = rows.get(defect.name) if single else None
+            source = rows.get(defect.name) if piece.as_on_rack else None
             values = dict(table.record(source)) if source is not None else {}
             shape_known = whole and source is not None
             cells = {"piece": piece.name}
@@ -214,14 +276,13 @@ def _circle(shape: Shape) -> tuple[float, float, float] | None:
 
 
 def _remaining(
-    plan: Plan, layout: Layout, shape: Shape, thickness_mm: float
+    defects: Sequence[Defect], shape: Shape, thickness_mm: float, planed_mm: float
 ) -> tuple[tuple[Defect, bool], ...]:
-    """Return what is left of a blank's defects inside a leftover."""
+    """Return what is left of defects inside a leftover, after planing."""
     inside = to_shapely(shape)
-    planed = 0.0 if layout.blank.grain_deg is None else plan.shop.settings.planing_mm
     found = []
-    for defect in layout.blank.defects:
-        if defect.depth_mm is not None and defect.face != "through" and defect.depth_mm <= planed:
+    for defect in defects:
+        if defect.depth_mm is not None and defect.face != "through" and defect.depth_mm <= planed_mm:
             continue
         whole = to_shapely(defect.shape)
         common = whole.intersection(inside)

@@ -100,7 +100,7 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     shop = shop_now(book.shop)
     names = _tables(book)
     now = {piece.name: piece for piece in shop.pieces}
-    used = Counter(m.piece for layout in layouts for m in layout.blank.members)
+    used = Counter(piece for layout in layouts for piece, _ in layout.blank.copies)
     reasons = [
         r for name, n in sorted(used.items()) for r in differences(plan.shop.piece(name), now.get(name), n)
     ]

@@ -5,11 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from hypothesis import given
+from hypothesis import strategies as st
+
+import nestyield
+from nestyield.geometry.shape import to_shapely
+from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import read_table
-from nestyield.model import Member
+from nestyield.model import Member, Outline, Shape, Strip
 from nestyield.planfile import loads
 from nestyield.rackbook.cells import Columns
-from nestyield.rackbook.rows import book_defects, new_pieces
+from nestyield.rackbook.rows import book_defects, new_pieces, on_piece
 
 
 def test_a_whole_defect_of_a_glued_blank_is_drawn(maker: Any) -> None:
@@ -26,3 +32,38 @@ def test_a_whole_defect_of_a_glued_blank_is_drawn(maker: Any) -> None:
     table = read_table(shop / "defects.csv")
     booked = book_defects(table, pieces, Columns(table, "mm"), "defects.csv", 0.02)
     assert booked.record(booked.rows[-1])["outline"].startswith("POLYGON ((")
+
+
+@given(st.floats(-360, 360), st.booleans(), st.integers(-500_000, 500_000), st.integers(-500_000, 500_000))
+def test_on_piece_undoes_a_member(angle: float, mirrored: bool, x: int, y: int) -> None:
+    """What is brought back from a blank lies where it came from on the piece."""
+    shape = Shape(outer=Outline.polygon([(0, 0), (300, 10), (290, 80)]))
+    member = Member(piece="A", copy=1, angle_deg=angle, mirrored=mirrored, x_um=x, y_um=y)
+    there = transform_shape(shape, angle, mirrored, x / 1000, y / 1000)
+    back = to_shapely(on_piece(there, member))
+    assert back.symmetric_difference(to_shapely(shape)).area < 1e-5
+
+
+def test_strips_of_a_glue_up_go_back(maker: Any) -> None:
+    """What is ripped off a piece before gluing is booked as it was: rough, with that piece's grain and flaws."""
+    text = maker.toml.replace("count = 2\npriority = 1", "priority = 1")
+    rack = (
+        "piece,species,thickness,length,width,moisture,status\n"
+        "A,limba,44,400,160,8,ready\nB,limba,43,420,160,7,ready\n"
+    )
+    defects = "piece,kind,x,y,diameter,face,depth\nA,nail hole,20,140,4,through,\nB,worm,20,20,4,top,9\n"
+    plan = nestyield.plan(maker.shop(rack=rack, defects=defects, shop=text), seed=1, workers=1)
+    (layout,) = plan.layouts
+    assert layout.glueup is not None
+    cut = Shape(outer=Outline.rectangle(0, 100, 380, 155))  # of piece A, as if it had been ripped off
+    k = [m.piece for m in layout.blank.members].index("A")
+    move = layout.blank.members[k]
+    there = transform_shape(cut, move.angle_deg, move.mirrored, move.x_um / 1000, move.y_um / 1000)
+    strip = Strip(seam="seam 1", shape=there, area_mm2=20900.0, length_mm=380.0, width_mm=55.0, usable=True)
+    told = [replace(m, strips=(strip,) if n == k else ()) for n, m in enumerate(layout.glueup.members)]
+    glueup = replace(layout.glueup, members=tuple(told))
+    *_, booked = new_pieces(plan, [replace(layout, glueup=glueup)], ["A", "B", "A-a"])
+    assert (booked.name, booked.thickness_mm, booked.grain_deg) == ("A-b", 44.0, 0.0)
+    assert (booked.moisture_pct, booked.parents) == (8.0, ("A",))
+    assert [(d.kind, whole) for d, whole in booked.defects] == [("nail hole", True)]
+    assert to_shapely(booked.shape).symmetric_difference(to_shapely(cut)).area < 1e-5
