@@ -2,7 +2,7 @@
 
 Usage: python scripts/look.py PLAN_FOLDER PICTURES_FOLDER [WORD ...]
 
-Needs headless Chromium and pdftoppm on the path, and resvg_py. With words, only files whose name holds one.
+Needs headless Chromium and pdftoppm on the path, resvg_py and matplotlib. With words, only files whose name holds one.
 """
 
 from __future__ import annotations
@@ -99,6 +99,29 @@ def svg_picture(path: Path, out: Path) -> None:
     (out / f"{path.parent.name}-{path.stem}.png").write_bytes(bytes(data))
 
 
+def dxf_picture(path: Path, out: Path) -> None:
+    """Audit a DXF and draw it as a drawing program would, on a light ground."""
+    import ezdxf
+    import matplotlib
+    from ezdxf.addons.drawing import Frontend, RenderContext
+    from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration
+    from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
+
+    matplotlib.use("Agg")
+    import matplotlib.pyplot as plt
+
+    doc = ezdxf.readfile(path)
+    auditor = doc.audit()
+    if auditor.errors or auditor.fixes:
+        print(f"{path.name}: {len(auditor.errors)} errors, {len(auditor.fixes)} to mend")
+    figure = plt.figure(figsize=(14, 9))
+    axes = figure.add_axes((0, 0, 1, 1))
+    config = Configuration(background_policy=BackgroundPolicy.WHITE)
+    Frontend(RenderContext(doc), MatplotlibBackend(axes), config=config).draw_layout(doc.modelspace())
+    figure.savefig(out / f"{path.parent.name}-{path.stem}-dxf.png", dpi=100)
+    plt.close(figure)
+
+
 def main() -> None:
     """Look at everything below a folder."""
     if len(sys.argv) < 3:
@@ -112,6 +135,8 @@ def main() -> None:
             report_pictures(path, out)
         elif path.suffix == ".svg":
             svg_picture(path, out)
+        elif path.suffix == ".dxf":
+            dxf_picture(path, out)
         elif path.suffix == ".pdf":
             pdf_pictures(path, out, 90)
     print(f"pictures in {out}")
