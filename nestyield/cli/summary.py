@@ -77,10 +77,12 @@ def _setup_line(setup: Setup, units: Units) -> str:
 
 def _choice(plan: Plan) -> str:
     loose = [o for o in plan.objectives if not o.proven]
-    if not loose:
-        return f"Chosen among {plan.notes['pool']}; proven to be the best of them."
     gaps = ", ".join(f"{o.name} {o.value:g}, bound {o.bound:g}" for o in loose)
-    return f"Chosen among {plan.notes['pool']}; not proven to be the best of them: {gaps}."
+    proof = f"not proven to be the best of them: {gaps}" if loose else "proven to be the best of them"
+    limits = (
+        f" {plan.notes['limits'][:1].upper()}{plan.notes['limits'][1:]}." if "limits" in plan.notes else ""
+    )
+    return f"Chosen among {plan.notes['pool']}; {proof}.{limits}"
 
 
 def _totals(plan: Plan) -> str:

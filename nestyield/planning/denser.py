@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -48,20 +48,23 @@ def loads(shop: Shop, wants: tuple[Want, ...], row: int, answer: RowAnswer, effo
         *groups,
         *([w] for group in groups if len(group) > 1 for w in group if effort >= EFFORT_FOR_MORE),
     ]
-    out = []
-    for group in asked:
-        most = {w: min(wants[w].count, int(room // area[w])) for w in group}
-        made = [
-            [c.made[w] for w in group]
-            for c in answer.candidates
-            if not any(n for w, n in enumerate(c.made) if w not in most)
-        ]
-        several = any(sum(counts) >= 2 for counts in made)
-        wood = max(sum(n * area[w] for n, w in zip(counts, group)) for counts in made)
-        left = [w for k, w in enumerate(group) if max(counts[k] for counts in made) < most[w]]
-        if several and left and wood + min(area[w] for w in left) <= DENSEST * room:
-            out.append(tuple(most.items()))
-    return tuple(out)
+    loaded = [tuple((w, min(wants[w].count, int(room // area[w]))) for w in group) for group in asked]
+    return tuple(load for load in loaded if may_gain(load, area, room, answer))
+
+
+def may_gain(load: Load, area: Mapping[int, float], room: float, answer: RowAnswer) -> bool:
+    """Tell whether one more part of a load might go beside those of a layout that was found, by area."""
+    most = dict(load)
+    made = [
+        {w: c.made[w] for w in most}
+        for c in answer.candidates
+        if not any(n for w, n in enumerate(c.made) if w not in most)
+    ]
+    if not any(sum(counts.values()) >= 2 for counts in made):
+        return False
+    wood = max(sum(n * area[w] for w, n in counts.items()) for counts in made)
+    left = [w for w in most if max(counts[w] for counts in made) < most[w]]
+    return bool(left) and wood + min(area[w] for w in left) <= DENSEST * room
 
 
 def pack_row(job: Job, row: int, load: Load) -> RowAnswer:

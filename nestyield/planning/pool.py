@@ -16,7 +16,7 @@ from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_copies
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
-from nestyield.planning.denser import DENSEST, Load, joined, loads
+from nestyield.planning.denser import DENSEST, Load, joined, loads, may_gain
 from nestyield.planning.prices import Prices, prices_of, scarcity_of
 from nestyield.planning.wants import Want
 from nestyield.planning.worth import value_of
@@ -194,26 +194,27 @@ def _worth_searching(
         for row in growth.may
         if row in growth.answers
         for load in loads(shop, wants, row, growth.answers[row], growth.effort)
-        if (row, load) not in growth.searched
     ]
+    area = [abs(shop.part(want.part).outline.signed_area_mm2) for want in wants]
     if any(c.made[w] for w in missing for c in candidates):
-        prices = scarcity_of(shop, growth.orders, wants, candidates, choice)
-        gains = {(row, load): _room_for(shop, wants, row, load, prices) for row, load in open_}
+        prices, cost = scarcity_of(shop, growth.orders, wants, candidates, choice), False
     else:
-        prices = prices_of(shop, wants, candidates, choice)
-        gains = {
-            (row, load): _gain(shop, wants, tuple(w for w, _ in load), row, prices, DENSEST)
-            - prices.row.get(row, 0.0)
-            for row, load in open_
-        }
-    worth = [s for s in open_ if gains[s] > LEAST_GAIN - prices.gap]
-    return sorted(worth, key=lambda s: (-gains[s], s[0], s[1]))
-
-
-def _room_for(shop: Shop, wants: Sequence[Want], row: int, load: Load, prices: Prices) -> float:
-    """Return what a denser layout of a row could add to the copies made, at the most."""
-    worth = _carried(shop, wants, tuple(w for w, _ in load), row, prices, DENSEST)
-    return worth - prices.row.get(row, 0.0)
+        prices, cost = prices_of(shop, wants, candidates, choice), True
+    gains: dict[tuple[int, Load], float] = {}
+    for row, whole in open_:
+        # what is worth nothing need not lie on this row too
+        load = tuple((w, n) for w, n in whole if prices.copy[w] > LEAST_GAIN)
+        room = shop.pieces[row].shape.area_mm2
+        if not load or (row, load) in growth.searched:
+            continue
+        if not may_gain(load, dict(enumerate(area)), room, growth.answers[row]):
+            continue
+        asked = tuple(w for w, _ in load)
+        measure = _gain if cost else _carried
+        gain = measure(shop, wants, asked, row, prices, DENSEST) - prices.row.get(row, 0.0)
+        if gain > LEAST_GAIN - prices.gap:
+            gains[row, load] = gain
+    return sorted(gains, key=lambda s: (-gains[s], s[0], s[1]))
 
 
 def _short_of(

@@ -10,7 +10,7 @@ from types import ModuleType
 import pytest
 
 from nestyield.intake.shop import read_shop
-from nestyield.model import Shop
+from nestyield.model import Shop, ValueClass
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 
@@ -212,3 +212,55 @@ def test_shop_without_orders_or_stock(good_shop: Path) -> None:
     shop = good(good_shop)
     assert shop.orders == ()
     assert shop.pieces == ()
+
+
+CLASSES = """
+[value]
+"hard maple" = 9.5
+[[value.class]]
+least_length = "5 ft"
+least_width = 150
+species = "hard maple"
+per_board_foot = 14
+[[value.class]]
+least_thickness = 50
+times = 1.2
+[[value.class]]
+times = 0.5
+"""
+
+
+def test_classes_of_value(good_shop: Path) -> None:
+    """[[value.class]] takes lengths in any unit and species under any name, in the order of the file."""
+    with (good_shop / "shop.toml").open("a", encoding="utf-8") as f:
+        f.write(CLASSES)
+    settings = good(good_shop).settings
+    assert settings.value_per_board_foot == {"sugar maple": 9.5}
+    assert settings.value_classes == (
+        ValueClass(
+            least_length_mm=1524.0, least_width_mm=150.0, species=("sugar maple",), per_board_foot=14.0
+        ),
+        ValueClass(least_thickness_mm=50.0, times=1.2),
+        ValueClass(times=0.5),
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "words"),
+    [
+        ("times = 1.2", "", "S015", "expected either times"),
+        ("times = 1.2", "times = 1.2\nper_board_foot = 3", "S015", "got both"),
+        ("times = 1.2", "times = -1", "S007", "expected times >= 0, got -1"),
+        ("least_thickness", "least_thicknes", "S004", "least_thickness"),
+        ("least_thickness = 50\n", "", "S016", "class 3 never counts: class 2 stands before it"),
+    ],
+)
+def test_classes_of_value_that_are_wrong(good_shop: Path, old: str, new: str, code: str, words: str) -> None:
+    """A class says its worth once, with keys that are known, and can be reached; the class is named."""
+    with (good_shop / "shop.toml").open("a", encoding="utf-8") as f:
+        f.write(CLASSES.replace(old, new))
+    _, findings = read_shop(good_shop)
+    told = [f for f in findings if f.code == code]
+    assert told
+    assert words in told[0].message
+    assert "value.class[" in told[0].where
