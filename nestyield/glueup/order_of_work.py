@@ -169,11 +169,12 @@ def _slot(key: SeamKey, units: Units) -> str:
 
 def _glueing(made: GlueUp, units: Units) -> list[str]:
     what = "seam" if len(made.seams) == 1 else "seams"
+    several = " Where the glue sets too fast for that, one seam after the other." * (len(made.seams) > 1)
     keyed = ", splines or dowels in place" if made.keys else ""
     return [
         f"Glue both edges of the {what}{keyed}, rub them together, mark on mark, and clamp from the middle "
         "outwards, clamps in turn above and below. Cauls across keep the faces level; wipe off what "
-        "squeezes out."
+        f"squeezes out.{several}"
     ]
 
 

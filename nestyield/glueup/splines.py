@@ -209,7 +209,12 @@ def seam_keys(
             )
             continue
         _, level, free = best
-        for a, b in free if kind == "spline" else _spots(free, rules.dowel_spacing_mm):
+        spots = free if kind == "spline" else _spots(free, rules.dowel_spacing_mm)
+        if kind == "dowel" and len(spots) == 1:
+            conflicts.append(
+                f"{where}: only one dowel finds a place that stays hidden; alone it aligns nothing"
+            )
+        for a, b in spots:
             keys.append(
                 SeamKey(
                     name=f"{kind} {len(keys) + 1}",

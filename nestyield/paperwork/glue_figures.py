@@ -225,7 +225,7 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     for edge in told.edges:
         _slots(canvas, edge, [key for key in keys if key.seam == edge.seam], at)
     for edge in told.edges:
-        _edge(canvas, edge, at, units, box)
+        _edge(canvas, edge, at, units, box, any(key.seam == edge.seam for key in keys))
     at_centre = centre(used) if used else (box[0], middle)
     arrow = ((at_centre[0] - 7.0, at_centre[1]), (at_centre[0] + 7.0, at_centre[1]))
     canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
@@ -291,7 +291,7 @@ def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[SeamKey], at: Move) ->
         canvas.area([Outline.polygon(corners)], "key")
 
 
-def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box) -> None:
+def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keyed: bool) -> None:
     start, end, mark = at.point(edge.line_mm[0]), at.point(edge.line_mm[1]), at.point(edge.mark_at_mm)
     canvas.line(start, end, "joint-edge")
     inward = -90.0 if edge.upper else 90.0
@@ -312,8 +312,12 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box) -> N
         canvas.line((x, y), (x, tip), "dim")
         canvas.head((x, tip), 90.0 if edge.upper else -90.0, 1.4, "dim-head")
         text = f"{measure.number(off, units)} off"
-        base = y - 3.2 if edge.upper else y + 1.3
-        canvas.text((x, base), text, 2.5, "text", "end" if last else "start")
+        x -= fonts.width(text, 2.5, True) if last else 0.0
+        inside = (x, y - 3.2 if edge.upper else y + 1.3)
+        beyond = (x, tip + 0.9 if edge.upper else tip - 2.8)
+        # Slots and holes stand inside: outside the piece then.
+        spots = (beyond, inside) if keyed else (inside, beyond)
+        canvas.text(free_spot(canvas, spots, text, 2.5), text, 2.5, "text")
 
 
 def named(each: Lying) -> str:

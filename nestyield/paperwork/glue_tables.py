@@ -187,7 +187,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
                 "level"
                 if slid in ("0.0", "0")
                 else f"{seam.upper} {slid} {'right' if seam.slide_mm > 0 else 'left'} of {seam.lower}",
-                crossed or "none",
+                crossed or "crosses nothing",
                 ", ".join(seam.visible) or "nowhere",
             ]
         )
@@ -222,7 +222,7 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     pages.paragraph(
         f"{many} all seams, at {places} {u} from the left datum edge. Together {_force(c.force_n, u)}"
         + (f", each {_force((c.force_n[0] / count, c.force_n[1] / count), u)}" if count > 1 else "")
-        + f": {c.pressure_psi[0]:.0f} to {c.pressure_psi[1]:.0f} psi on {clean(c.seam)}, the longest "
+        + f": {_pressure(c.pressure_psi, u)} on {clean(c.seam)}, the longest "
         f"({c.density} wood). Pressure and places: {clean(c.source)}; the leaflet of your glue comes first.",
         2.9,
     )
@@ -234,6 +234,13 @@ def _force(force_n: tuple[float, float], units: Units) -> str:
         return f"{100 * round(low / 100):,.0f} to {100 * round(high / 100):,.0f} lbf"
     low, high = (f / 1000 for f in force_n)
     return f"{low:.0f} to {high:.0f} kN"
+
+
+def _pressure(psi: tuple[float, float], units: Units) -> str:
+    if units == "in":
+        return f"{psi[0]:.0f} to {psi[1]:.0f} psi"
+    low, high = (p * 4.4482216152605 / measure.MM_PER_INCH**2 for p in psi)
+    return f"{low:.1f} to {high:.1f} N/mm²"
 
 
 def strips(pages: Pages, plan: Plan, members: list[Lying]) -> None:

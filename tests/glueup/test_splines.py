@@ -137,3 +137,12 @@ def test_the_audit_agrees_with_random_parts(seed):
     assert [f for f in audit(plan) if f.code in ("A118", "A119")] == []
     made = plan.layouts[0].glueup
     assert made.keys or made.conflicts
+
+
+def test_a_lone_dowel_is_told():
+    """Where only one dowel stays hidden the maker is told that it aligns nothing."""
+    left = boards.pocket("LEFT", (20, 20, 170, 140), 38.0)
+    right = boards.pocket("RIGHT", (215, 20, 395, 140), 38.0)
+    made = told(left, right, rules=DOWEL)
+    assert len(made.keys) == 1
+    assert "only one dowel finds a place" in made.conflicts[0]

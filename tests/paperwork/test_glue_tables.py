@@ -87,6 +87,12 @@ def test_splines_told_from_the_mark():
     assert "376.0" in told
 
 
+def test_pressure_in_the_shops_unit():
+    """200 psi are 1.4 N/mm²; an inch shop reads psi."""
+    assert "1.4 to 2.1 N/mm²" in " ".join(said(boards.plan()))
+    assert "200 to 300 psi" in " ".join(said(boards.plan(units="in")))
+
+
 def test_slide_and_kind_of_joint():
     """The slide is told with its direction, and the kind of joint with its source."""
     told = " ".join(said(boards.plan()))
