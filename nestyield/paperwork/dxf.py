@@ -133,7 +133,9 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
     with _no_clock():
         doc = new("R2010", setup=False)
         doc.appids.add(APP)
-        doc.linetypes.add("UNDER", [0.75, 0.5, -0.25], description="Under __ __ __")
+        # Dashes of 4 mm, gaps of 2 mm, in the drawing's unit.
+        k = 1.0 if units == "mm" else 1.0 / MM_PER_INCH
+        doc.linetypes.add("UNDER", [_n(v * k) for v in (6.0, 4.0, -2.0)], description="Under __ __ __")
         doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[units]
         doc.header["$LUNITS"] = 2
         writer = _Writer(doc, 1.0 if units == "mm" else 1.0 / MM_PER_INCH)
