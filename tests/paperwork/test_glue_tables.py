@@ -5,12 +5,13 @@ import dataclasses
 import importlib.util
 import io
 import sys
+import xml.etree.ElementTree
 from pathlib import Path
 
 import ezdxf
 import pytest
 
-from nestyield.paperwork import dxf, glue_sheet, glue_tables
+from nestyield.paperwork import dxf, glue_sheet, glue_tables, pdf, svg
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.write import render_all
 
@@ -128,3 +129,28 @@ def test_a_piece_that_lies_askew_is_starred():
     assert "A*" in told
     assert any(t.startswith("* Lies askew") for t in told)
     assert not any("*" in t for t in said(boards.plan()))
+
+
+def test_names_that_could_do_harm(nasty):
+    """Names of pieces, shelves, parts and zones do no harm on sheets and in the table, and bytes repeat."""
+    piece = dataclasses.replace(boards.A, name=nasty, shelf=nasty, species=nasty)
+    members = (dataclasses.replace(boards.MEMBERS[0], piece=nasty), boards.MEMBERS[1])
+    plan = boards.plan(
+        boards.pocket(nasty, (150, 50, 200, 110), 36.0),
+        blank=dataclasses.replace(boards.BLANK, members=members, name=nasty, species=nasty),
+        pieces=(piece, boards.B),
+        part=dataclasses.replace(boards.PART, name=nasty),
+        at=dataclasses.replace(boards.AT, part=nasty),
+        glueup={"reinforce": "dowel"},
+    )
+    layout = plan.layouts[0]
+    pages = glue_sheet.glue_sheet(plan, layout, "letter")
+    drawn = [svg.document(page) for page in pages]
+    for page in drawn:
+        assert xml.etree.ElementTree.fromstring(page).tag.endswith("svg")
+        assert "<script" not in page
+    assert pdf.document(pages, "t", "s") == pdf.document(pages, "t", "s")
+    assert not any(
+        value.startswith(("=", "+", "-", "@", "\t", "\r")) for row in rows(plan) for value in row.values()
+    )
+    assert not ezdxf.read(io.StringIO(dxf.drawing(plan, layout).decode("utf-8"))).audit().has_errors
