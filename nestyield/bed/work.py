@@ -152,7 +152,8 @@ def _face_work(face: PieceFace, last: bool, pairs: Pairs, units: Units) -> FaceW
             if cut_right_through(zone, part):
                 openings[*what, "right through"] += 1
             elif face_of(zone, placement) == face and zone.depth_mm is not None:
-                here[*what, f"{say(zone.depth_mm, units)} deep"] += 1
+                where = " at the outline" if zone.role == "contour" else ""
+                here[*what, f"{say(zone.depth_mm, units)} deep{where}"] += 1
         steps += [f"{name}: {_times(*what, n)}" for what, n in here.items()]
         through += [f"{name}: {_times(*what, n)}" for what, n in openings.items()]
         outlines.append(f"{name}: outline right through, last")

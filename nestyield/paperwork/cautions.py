@@ -123,6 +123,13 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
                 )
             )
             break
+    if layout.work is not None and any(face.through for face in layout.work.faces):
+        out.append(
+            Caution(
+                text="Once its outline is cut through, nothing holds a part. Leave bridges or a thin skin, "
+                "and free it by hand when the spindle stands still."
+            )
+        )
     if layout.chosen is None:
         out.append(
             Caution(

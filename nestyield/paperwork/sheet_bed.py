@@ -8,13 +8,16 @@ from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
+from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
-from nestyield.paperwork.words import clean, short
+from nestyield.paperwork.words import clean, short, stems
 
 #: Greatest height of a picture of the bed, mm.
 PICTURE_MM = 54.0
 _WORDS_MM = 2.8
+#: Longer file names are not written out.
+_LONGEST_NAME = 30
 _BORDER_MM = 4.5
 
 
@@ -193,6 +196,17 @@ def _xy(plan: Plan, at: tuple[float, float]) -> str:
     return ", ".join(f"{axis} {measure.length(v, plan.shop.units)}" for axis, v in zip("XY", at))
 
 
+def _drawings(plan: Plan, layout: Layout) -> str:
+    """Return which drawing is for which face up."""
+    names = stems(x.blank.name for x in plan.layouts)
+    stem = next((n for n, x in zip(names, plan.layouts) if x is layout), "")
+    if not stem or len(stem) > _LONGEST_NAME:
+        return ""
+    if not has_bottom(layout):
+        return f"Drawing: {stem}.dxf."
+    return f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up."
+
+
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     units = plan.shop.units
     bed = plan.shop.bed(setup.bed)
@@ -223,6 +237,9 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
             f"Zero of the DXF and SVG drawings{both}: bed {_xy(plan, zero)}"
             + (f", the drawing turned by {measure.angle(turn)}." if turn % 360.0 else ", not turned.")
         )
+    names = _drawings(plan, layout)
+    if names:
+        out.append(names)
     out.append("Z zero: the finished face that lies up. Every depth counts down from it.")
     spare = bed_picture.spare_words(plan, setup)
     if setup.fits:
