@@ -63,6 +63,7 @@ def test_safe_order_for_short_pieces():
     """A piece too short for the planer is glued first and levelled after; one too short for the jointer told so."""
     short = told(machines={"planer_rollers_mm": 440.0})
     assert any("Do not put through the planer: B (46.5 mm)" in s for s in short.steps)
+    assert not any(s.startswith("Plane to") for s in short.steps)
     assert any("The blank: width" in c for c in told(machines={"planer_widest_mm": 200.0}).cautions)
     assert not any("The blank" in c for c in short.cautions)  # 510 mm long, and 490.8 asked for
     hand = told(machines={"jointer_shortest_mm": 490.0})
