@@ -43,13 +43,20 @@ def turns(room: Room, angle_deg: float) -> tuple[float, float]:
     return max(0.0, angle_deg - room.from_deg), max(0.0, room.to_deg - angle_deg)
 
 
+def _span(less: float, more: float) -> str:
+    """Return ``−3.2° to +1.5°``; nothing one way is 0°."""
+    low = f"−{less:.1f}°" if less >= _TURN_DEG else "0°"
+    high = f"+{more:.1f}°" if more >= _TURN_DEG else "0°"
+    return f"{low} to {high}"
+
+
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:
     """Return one row a part that has any room: number, left, right, down, up, turn."""
     u = plan.shop.units
     out = []
     for room in layout.rooms:
         less, more = turns(room, layout.placements[room.placement].angle_deg)
-        turn = "–" if max(less, more) < _TURN_DEG else f"−{less:.1f}° to +{more:.1f}°"
+        turn = "–" if max(less, more) < _TURN_DEG else _span(less, more)
         if max(*play(room), less, more) < _TURN_DEG:
             continue
         reach = [measure.number(v, u) if v >= 0.05 else "–" for v in play(room)]
@@ -66,7 +73,7 @@ def sentence(plan: Plan, layout: Layout, room: Room) -> str:
         if v >= 0.05
     ]
     less, more = turns(room, layout.placements[room.placement].angle_deg)
-    turn = f"turned by −{less:.1f}° to +{more:.1f}°" if max(less, more) >= _TURN_DEG else ""
+    turn = f"turned by {_span(less, more)}" if max(less, more) >= _TURN_DEG else ""
     if not words and not turn:
         return NONE
     shift = f"shifted up to {', '.join(words)}" if words else ""

@@ -102,8 +102,13 @@ def picture_room(pages: Pages, plan: Plan, layout: Layout) -> float:
     tall = min(PICTURE_MM, (width - 2 * _BORDER_MM) * (y1 - y0) / (x1 - x0) + 2 * _BORDER_MM) + 5.0
     if len(lies(layout, setup)) % 2:
         return 9.0 + max(tall, _height(words, width))
-    half = (len(words) + 1) // 2
-    return 9.0 + tall + max(_height(words[:half], width), _height(words[half:], width))
+    return 9.0 + tall + max(_height(column, width) for column in _columns(words, width))
+
+
+def _columns(lines: list[str], width: float) -> tuple[list[str], list[str]]:
+    """Return paragraphs in two columns of like height."""
+    best = min(range(len(lines) + 1), key=lambda k: max(_height(lines[:k], width), _height(lines[k:], width)))
+    return lines[:best], lines[best:]
 
 
 def _height(lines: list[str], width: float) -> float:
@@ -150,7 +155,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
         pages.y = top - used - 1.0
     if lines:
         # Two columns under a pair of panels.
-        columns = (lines[: (len(lines) + 1) // 2], lines[(len(lines) + 1) // 2 :])
+        columns = _columns(lines, width)
         pages.need(max(_height(column, width) for column in columns) + 1.0)
         top, low = pages.y, pages.y
         for k, column in enumerate(columns):
