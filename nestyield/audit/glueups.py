@@ -22,6 +22,7 @@ from nestyield.model import (
     GlueUp,
     Member,
     Piece,
+    PieceCut,
     Seam,
     Zone,
 )
@@ -61,6 +62,8 @@ def check_glueups(bench: Bench) -> None:
             _member(bench, mine, member, piece, seams)
     for seam in told.seams:
         _seam(bench, told, seam, seams)
+    for cut in told.cuts:
+        _apart(bench, told, cut)
     _clamps(bench, told, seams)
     for key in told.keys:
         check_key(bench, key, seams)
@@ -230,6 +233,33 @@ def _wood_left(laid: Laid, zone: Zone, seam: Seam, grow: float, shortest: float)
         )
         least = min(least, stays)
     return least
+
+
+def _apart(bench: Bench, told: GlueUp, cut: PieceCut) -> None:
+    """Check that a saw cut runs right through a piece, clear of what is sawn from it on either side."""
+    where = f"cut between {cut.before} and {cut.after}"
+    found = {t.letter: m for t, m in zip(told.members, bench.layout.blank.members)}
+    piece = bench.sheet.pieces.get(cut.piece)
+    sides = [found.get(cut.before), found.get(cut.after)]
+    if piece is None or any(m is None or (m.piece, m.copy) != (cut.piece, cut.copy) for m in sides):
+        bench.say("A119", f"these are not both of piece {cut.piece}, copy {cut.copy}", where)
+        return
+    zero = points_of(piece.shape.outer).min(axis=0)
+    line = shapely.LineString(np.array(cut.line_mm) + zero)
+    whole = region(piece.shape)
+    parts = [region(m.cut) for m in sides if m is not None and m.cut is not None]
+    room = min((p.distance(line) for p in parts), default=0.0)
+    _wrong(bench, where, "half of the kerf", cut.kerf_mm / 2, room)
+    left = [p for p in shapely.get_parts(whole.difference(line.buffer(SAME_MM))) if p.area > SAME_AREA_MM2]
+    if len(left) < 2:
+        bench.say("A119", "it does not run right through the piece", where)
+    # square to the cut, away from the corner
+    across = np.array(cut.line_mm[1]) - np.array(cut.line_mm[0])
+    away = np.array([across[1], -across[0]])
+    away = away if away[np.abs(away).argmax()] > 0 else -away
+    near = [float(np.array(p.centroid.coords[0]) @ away) for p in parts]
+    if len(near) == 2 and near[0] > near[1]:
+        bench.say("A119", "the two sides are told the wrong way round", where)
 
 
 def _clamps(bench: Bench, told: GlueUp, seams: dict[str, Seam]) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nestyield.audit.check import audit
+from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Finding, Layout, OrderResult, Plan, Shop
 from nestyield.planning.run import shortfalls
 
@@ -34,15 +35,16 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     """
     if not kept:
         return make(shop)
-    used = Counter(m.piece for layout in kept for m in layout.blank.members)
+    used = Counter(piece for layout in kept for piece, _ in layout.blank.copies)
     cut = Counter(p.order for layout in kept for p in layout.placements)
     rest = make(_rest(shop, used, cut))
-    copies = Counter(m.piece for layout in rest.layouts for m in layout.blank.members)
+    copies = Counter(piece for layout in rest.layouts for piece, _ in layout.blank.copies)
     placed = Counter({r.order: r.placed for r in rest.orders})
     names = {layout.blank.name for layout in rest.layouts}
     layouts = list(rest.layouts)
     for layout in kept:
         layout = _renumbered(layout, copies, placed, names)
+        layout = replace(layout, glueup=glue_up(layout, shop))
         names.add(layout.blank.name)
         layouts.append(layout)
     reasons = {r.order: r.reasons for r in rest.orders}
@@ -71,10 +73,11 @@ def _rest(shop: Shop, used: Counter[str], cut: Counter[str]) -> Shop:
 
 
 def _renumbered(layout: Layout, copies: Counter[str], placed: Counter[str], names: set[str]) -> Layout:
-    members = []
-    for member in layout.blank.members:
-        copies[member.piece] += 1
-        members.append(replace(member, copy=copies[member.piece]))
+    given = {}
+    for piece, copy in layout.blank.copies:
+        copies[piece] += 1
+        given[piece, copy] = copies[piece]
+    members = [replace(m, copy=given[m.piece, m.copy]) for m in layout.blank.members]
     placements = []
     for placement in layout.placements:
         placed[placement.order] += 1

@@ -106,3 +106,26 @@ def test_grain_the_other_way_round():
 def test_whole_pieces_are_not_sawn_apart():
     """Members of whole pieces have no such cut."""
     assert boards.layout().glueup.cuts == ()
+
+
+@pytest.mark.parametrize("make", [crosscut, ripped])
+@pytest.mark.parametrize(
+    "fault",
+    [
+        {"line_mm": ((500.0, 50.0), (501.0, 60.0))},
+        {"before": "B", "after": "A"},
+        {"copy": 2},
+        {"piece": "K-1"},
+        {"kerf_mm": 3.0},
+    ],
+    ids=["line", "sides", "copy", "piece", "kerf"],
+)
+def test_the_audit_measures_the_cut(make, fault):
+    """A cut that is told elsewhere, too narrow, or of another piece is found."""
+    plan = make()
+    told = plan.layouts[0].glueup
+    told = replace(told, cuts=(replace(told.cuts[0], **fault),))
+    layout = replace(plan.layouts[0], glueup=told)
+    sheet = Sheet(replace(plan, layouts=(layout,)))
+    check_glueups(Bench(sheet, layout))
+    assert {f.code for f in sheet.findings} == {"A119"}

@@ -84,3 +84,19 @@ def test_everything_kept(make):
     assert [x.blank.name for x in result.layouts] == ["B"]
     assert result.layouts == kept
     assert [f for f in result.findings if f.severity != "note"] == []
+
+
+def test_members_of_one_copy_stay_together(make):
+    """Two members sawn from one copy of a row spend one copy, before and after they are numbered again."""
+    shop = make.shop(
+        [make.board("L", 700, 130, count=2)],
+        [make.part("body", 300, 200)],
+        [Order(name="b", part="body", count=2)],
+    )
+    kept = plan(replace(shop, orders=(replace(shop.orders[0], count=1),))).layouts[0]
+    assert kept.blank.copies == (("L", 1),)
+    assert [m.copy for m in kept.blank.members] == [1, 1]
+    result = plan_around(shop, [kept], plan)
+    assert [x.blank.copies for x in result.layouts] == [(("L", 1),), (("L", 2),)]
+    assert [cut.copy for x in result.layouts for cut in x.glueup.cuts] == [1, 2]
+    assert any("Saw L/2 apart" in step for step in result.layouts[1].glueup.steps)
