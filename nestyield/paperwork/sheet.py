@@ -34,8 +34,8 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
         facts.append(f"shelf {', '.join(shelves)}")
     if len(blank.members) > 1:
         facts.append("glued up from " + ", ".join(clean(m.piece) for m in blank.members))
-    lying = "as it was measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
-    pages.paragraph(", ".join(facts) + f". Seen from the top face, lying {lying}.", 3.1)
+    lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
+    pages.paragraph(", ".join(facts) + f". Seen from the top, lying {lying}.", 3.1)
     planed = sheet_work.planing(plan, layout)
     if planed:
         pages.paragraph(planed, 3.1)
