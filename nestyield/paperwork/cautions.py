@@ -86,7 +86,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     blank = layout.blank
     out: list[Caution] = []
     if layout.work is not None:
-        out += [Caution(text=text, mark="") for text in layout.work.cautions]
+        out += [Caution(text=text[:1].upper() + text[1:], mark="") for text in layout.work.cautions]
     out += [Caution(text=text) for text in room.watched(plan, layout)]
     kinds = {d.kind for d in blank.defects}
     metal = sorted(kinds & {"metal", "nail hole", "screw hole"})

@@ -130,7 +130,7 @@ _WORDS = {
     "key": "spline or dowel",
     "axis": "flip axis",
     "zero": "zero of the bed",
-    "section": "from here to there is cut in this section",
+    "section": "cut in this section",
     "keep-out": "keep out",
     "travel": "travel of the cutter's centre",
     "table": "table",

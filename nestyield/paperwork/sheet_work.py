@@ -296,7 +296,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
         ],
         [0.6, 2.1, -1.1, -1.4, -1.2, 1.1, *(2.2 for _ in few)],
     )
-    if pins and not few:
+    if pins and (not few or any(p.use == "index" for p in work.pins)):
         pages.table(
             "Pins in the table",
             ["Bed X", "Bed Y", *(f"In picture {lie.letter}" for lie in every)],

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestyield.paperwork import fonts, page
+from nestyield.paperwork import fonts, marks, page
 from nestyield.paperwork.canvas import Canvas, Text
+from nestyield.paperwork.page import MARGIN_MM, SIZES
 
 
 @given(st.text(st.characters(codec="utf-8"), max_size=120), st.floats(8, 90))
@@ -61,3 +62,13 @@ def test_scale_bar_is_true():
     page.scale_bar(canvas, 10, 10, 0.25, "mm")
     last = next(t for t in canvas.items if isinstance(t, Text) and t.text.endswith("mm"))
     assert (last.x - 10) / 0.25 == pytest.approx(float(last.text.removesuffix(" mm")))
+
+
+def test_every_legend_text_fits_its_column():
+    """No text of the legend is cut off on the narrower paper, in either unit."""
+    for paper in ("a4", "letter"):
+        width = (SIZES[paper][0] - 2 * MARGIN_MM - 50.8 - 6.0) / 3 - 8.0
+        every = {e.text for e in marks.entries({*marks._WORDS, *(f"defect {k}" for k in marks.DEFECT_MARKS)})}
+        assert len(every) > 40
+        for text in every:
+            assert fonts.width(text, 1.9) <= width, text
