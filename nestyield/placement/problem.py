@@ -95,6 +95,8 @@ class Scene:
         Room asked for on top of every margin, gap and defect.
     chord_error_mm : float, optional
         Instead of the setting's.
+    unfilled : set of str
+        Names of defects that are not to be filled, though the part would bear it.
     """
 
     def __init__(
@@ -107,7 +109,9 @@ class Scene:
         *,
         tighter_mm: float = 0.0,
         chord_error_mm: float | None = None,
+        unfilled: frozenset[str] = frozenset(),
     ) -> None:
+        self._unfilled = unfilled
         error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
         self.part, self.blank, self.care = part, blank, care
         self.shape = part_shape(part, error, care)
@@ -177,13 +181,16 @@ class Scene:
         but : sequence of str
             Names of defects to leave out, as if they were filled.
         """
-        groups: dict[tuple[str, Span], list[tuple[Defect, Region]]] = {}
+        groups: dict[tuple[str, Span, bool], list[tuple[Defect, Region]]] = {}
         for (defect, region), span in zip(self._defects, self.spans(facing)):
             if span is not None and region and defect.name not in but:
-                groups.setdefault((defect.kind, span), []).append((defect, region))
+                strict = defect.name in self._unfilled
+                groups.setdefault((defect.kind, span, strict), []).append((defect, region))
         obstacles, fillings = list(self._solid), []
-        for (kind, span), defects in groups.items():
+        for (kind, span, strict), defects in groups.items():
             refused = self.wood(kind, span, "refused")
+            if strict:
+                refused = union(refused, self.wood(kind, span, "filled"))
             if refused:
                 fixed = union(*(r for _, r in defects))
                 names = tuple(d.name for d, _ in defects)

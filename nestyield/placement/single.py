@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Literal
 
 from nestyield.geometry.boolean import FinePaths, coarse
 from nestyield.geometry.flatten import flatten
-from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, area_um2, bounds
 from nestyield.geometry.transform import place
 from nestyield.model import (
     AngleInterval,
@@ -41,6 +42,8 @@ _CHECK_CHORD_MM = 0.0004
 _CHECK_MORE_UM = 1.0
 # Most places offered at one angle.
 _OFFERED = 60
+# Most defects of which every choice that keeps the limit of filler is tried.
+_MOST_FILLED = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +99,10 @@ def place_part(
 ) -> PlaceAnswer:
     """Find the best place for a part in a blank, or prove that there is none.
 
-    First the angles nearest to the grain are tried; then all angles by halving intervals.
+    First the angles nearest to the grain are tried; then all angles by halving intervals. When every place
+    that comes up needs more filler than the part's limit, the question is asked again with some defects left
+    unfilled, so that the others keep the limit even when filled whole. What this may miss is a place that
+    keeps the limit only because it holds no more than a part of a defect.
 
     Parameters
     ----------
@@ -119,16 +125,17 @@ def place_part(
     -------
     PlaceAnswer
     """
-    single = _Single(part, blank, settings, taken, order, copy, accept)
     if limit is None:
         limit = 0 if taken else LIMIT
-    search = single.search(within_mm, limit) if limit > 0 else None
-    answer = single.near_grain(search)
-    if answer is not None:
-        return answer
-    if single.had_room or search is None:
-        return PlaceAnswer(placement=None, reason=single.why(), region=[], angle_deg=0.0)
-    return single.all_angles(search, within_mm)
+    single = _Single(part, blank, settings, taken, order, copy, accept)
+    answer = single.answer(within_mm, limit)
+    if answer.placement is None and single.too_full:
+        for unfilled in single.left_unfilled():
+            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled)
+            other = fewer.answer(within_mm, limit)
+            if other.placement is not None:
+                return other
+    return answer
 
 
 class _Single:
@@ -143,10 +150,12 @@ class _Single:
         order: str,
         copy: int,
         accept: Callable[[Placement], bool] | None,
+        unfilled: frozenset[str] = frozenset(),
     ) -> None:
+        self.unfilled = unfilled
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
-        self.scene = Scene(part, blank, settings, taken)
+        self.scene = Scene(part, blank, settings, taken, unfilled=unfilled)
         self.branches = branches(part, blank, settings, taken, self.scene)
         self.weights = Weights.of(settings)
         self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
@@ -154,6 +163,37 @@ class _Single:
         self.had_room = self.refused = self.too_full = False
         self._answer: PlaceAnswer | None = None
         self._problems: dict[Facing, Problem] = {}
+
+    def answer(self, within_mm: float, limit: int) -> PlaceAnswer:
+        """Answer by the angles near the grain, then by all angles."""
+        search = self.search(within_mm, limit) if limit > 0 else None
+        found = self.near_grain(search)
+        if found is not None:
+            return found
+        if search is None or self.had_room:
+            return PlaceAnswer(placement=None, reason=self.why(), region=[], angle_deg=0.0)
+        return self.all_angles(search, within_mm)
+
+    def left_unfilled(self) -> list[frozenset[str]]:
+        """Sets of defects to leave unfilled so that the rest, filled whole, keeps the limit; smallest first.
+
+        Of more than ``_MOST_FILLED`` defects that may be filled all are left unfilled.
+        """
+        most_ml: dict[str, float] = {}
+        for facing in sorted({b.facing for b in self.branches}, key=lambda f: (f.front_up, f.top_off_mm)):
+            for f in self._problem(facing).fillings:
+                ml = area_um2(f.fixed) / UM_PER_MM**2 * f.depth_mm / UM_PER_MM
+                most_ml[f.defect.name] = max(ml, most_ml.get(f.defect.name, 0.0))
+        names = sorted(most_ml)
+        if len(names) > _MOST_FILLED:
+            return [frozenset(names)]
+        limit, out = self.part.fill_limit_ml or 0.0, list[frozenset[str]]()
+        for count in range(1, len(names) + 1):
+            for some in combinations(names, count):
+                fits = sum(most_ml[n] for n in names if n not in some) <= limit
+                if fits and not any(smaller <= set(some) for smaller in out):
+                    out.append(frozenset(some))
+        return out
 
     def near_grain(self, search: AngleSearch | None) -> PlaceAnswer | None:
         """Try grain along grain, then a few angles of the tolerance.
@@ -214,6 +254,7 @@ class _Single:
             within_mm=within_mm,
             limit=limit,
             take=self._take,
+            unfilled=self.unfilled,
             contact=self._no_play,
         )
 
@@ -319,7 +360,14 @@ class _Single:
                 if self._answer is not None:
                     return True
             return False
-        fine = Scene(self.part, self.blank, self.settings, self.taken, chord_error_mm=_CHECK_CHORD_MM)
+        fine = Scene(
+            self.part,
+            self.blank,
+            self.settings,
+            self.taken,
+            chord_error_mm=_CHECK_CHORD_MM,
+            unfilled=self.unfilled,
+        )
         strict = fine.problem(self.branches[k].facing)
         checker = Checker.of(strict, _CHECK_MORE_UM)
         edge, margin = self.blank.shape.outer, self.settings.blank_margin_mm

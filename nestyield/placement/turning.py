@@ -255,6 +255,8 @@ class AngleSearch:
         Most regions to compute.
     take : callable
         Called with every non-empty allowed region; the search ends when it returns true.
+    unfilled : set of str
+        Defects that are not to be filled.
     contact : callable, optional
         Called once with the intervals (branch, from, to) that are tight, before they are looked at closely;
         the search ends when it returns true.
@@ -271,6 +273,7 @@ class AngleSearch:
         within_mm: float,
         limit: int,
         take: Taker,
+        unfilled: frozenset[str] = frozenset(),
         contact: Callable[[list[tuple[int, float, float]]], bool] | None = None,
     ) -> None:
         self._contact = contact
@@ -281,7 +284,7 @@ class AngleSearch:
         self._found = False
         self._rooms: dict[tuple[int, float, float], FinePaths | None] = {}
         self._rounded = has_arcs(part, blank)
-        safe = Scene(part, blank, settings, taken, "safe")
+        safe = Scene(part, blank, settings, taken, "safe", unfilled=unfilled)
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
@@ -292,7 +295,14 @@ class AngleSearch:
             chord_error_mm: float | None = None,
         ) -> Kept:
             made = Scene(
-                part, blank, settings, taken, care, tighter_mm=tighter_mm, chord_error_mm=chord_error_mm
+                part,
+                blank,
+                settings,
+                taken,
+                care,
+                tighter_mm=tighter_mm,
+                chord_error_mm=chord_error_mm,
+                unfilled=unfilled,
             )
             return Kept(made, centre, slack_um)
 

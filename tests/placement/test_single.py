@@ -1,7 +1,7 @@
 import pytest
 
 from nestyield.model import Blank, Defect, Outline, Part, Settings, Shape, Zone
-from nestyield.placement.single import place_part
+from nestyield.placement.single import _Single, place_part
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
 
@@ -105,3 +105,27 @@ def test_a_back_pocket_swallows_a_top_knot_when_the_back_is_up():
     assert got.placement is not None
     assert not got.placement.front_up
     assert got.placement.mirrored
+
+
+def test_the_limit_of_filler_is_kept_by_leaving_a_knot_out():
+    """Through knots of pi 10^2 x 40 mm3 = 12.6 ml and pi 5^2 x 40 = 3.1 ml: a limit of 4 ml bears the small one."""
+    wide = Defect(name="wide", kind="knot", shape=Shape(outer=Outline.circle(10, 45, 10)))
+    small = Defect(name="small", kind="knot", shape=Shape(outer=Outline.circle(120, 45, 5)))
+    fills = {"knot": "filled"}
+    # 16 mm of play: from x = 20 on the part misses the wide knot; it always holds the small one
+    blank = plank(226, 90, defects=(wide, small))
+    got = place_part(block(200, 80, tolerates=fills, fill_limit_ml=4.0), blank, SETTINGS)
+    assert got.placement is not None
+    assert got.filled == ("small",)
+    assert got.filled_ml == pytest.approx(3.14159 * 25 * 40 / 1000, rel=0.01)
+    assert got.placement.x_um >= 20_000
+    asked = _Single(block(200, 80, tolerates=fills, fill_limit_ml=4.0), blank, SETTINGS, (), "", 1, None)
+    assert asked.left_unfilled() == [frozenset({"wide"})]
+    # a limit below the small knot leaves no place at all
+    none = place_part(block(200, 80, tolerates=fills, fill_limit_ml=3.0), blank, SETTINGS)
+    assert none.placement is None
+    assert none.verdict == "undecided"
+    assert "more filler than the limit of 3 ml" in none.reason
+    # without a limit it goes where the leftover is largest, wherever the knots are
+    free = place_part(block(200, 80, tolerates=fills), blank, SETTINGS)
+    assert free.placement is not None
