@@ -5,9 +5,13 @@ from dataclasses import replace
 
 import boards
 import pytest
+import study_glueup
 
-from nestyield.model import Defect, Outline, Shape
+from nestyield.audit.check import audit
+from nestyield.glueup.find import find
+from nestyield.model import Defect, Outline, Plan, Shape
 from nestyield.planfile.text import dumps, loads
+from nestyield.planning.layouts import make_layout
 from nestyield.wood.moisture import humidity_for
 
 
@@ -178,3 +182,19 @@ def test_plan_file_keeps_it():
     again = loads(dumps(plan))
     assert again.layouts[0].glueup == plan.layouts[0].glueup
     assert json.loads(dumps(plan))["layouts"][0]["glueup"]["members"][0]["letter"] == "A"
+
+
+@pytest.mark.parametrize(("members", "seed"), [(2, 3), (3, 2)])
+def test_glue_ups_found_in_planted_racks_are_told_right(members, seed):
+    """What is told of glue-ups that the search finds in hard racks is what the audit measures."""
+    planted = study_glueup.plant(seed, members, 3, True)
+    settings = replace(study_glueup.SETTINGS, glueup={"reinforce": "spline"})
+    part = replace(planted.part, thickness_mm=40.0)
+    found = find(part, planted.pieces, settings, lambda p: p.shape.area_mm2, wanted=2)
+    assert found
+    shop = replace(boards.shop(part=part, pieces=planted.pieces), settings=settings)
+    for glued in found[:2]:
+        layout = make_layout(shop, glued.blank, [replace(glued.placement, order="o")], (), 0.0)
+        assert len(layout.glueup.members) == len(glued.blank.members)
+        plan = Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())
+        assert [f for f in audit(plan) if f.code in ("A099", "A118", "A119")] == []
