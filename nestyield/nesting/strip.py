@@ -134,6 +134,8 @@ def search_strip(
                     break
                 left = 1.0 - done
                 size = round_size
+                if effort:  # at least 25 rounds, and no further than the effort goes
+                    size = min(size, max(1_000, int(min(0.04, left) * effort / len(lines))))
                 if not effort and seconds:  # rounds of about a fiftieth of the time, less at the end
                     spent = time.monotonic() - began
                     rate = sum(int(x.ws.tally[0]) for x in lines) / len(lines) / spent if rounds else 0.0
@@ -150,7 +152,11 @@ def search_strip(
                             x.squeezing = True
                             x.best = best.copy()  # type: ignore[union-attr]
                             x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
-                list(pool.map(lambda x, size=size: x.advance(size), lines))
+                if workers > 1:
+                    list(pool.map(lambda x, size=size: x.advance(size), lines))
+                else:
+                    for x in lines:
+                        x.advance(size)
                 rounds += 1
                 for x in lines:
                     if x.best is not None and (best is None or x.best.length < best.length):
