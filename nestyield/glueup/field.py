@@ -124,6 +124,18 @@ class Field:
             self._ends[key] = best
         return self._ends[key]
 
+    def reach(self, row: int, seam: int, up: bool) -> int | None:
+        """Return the farthest free seam that a row may reach from another; never too near, None for none."""
+        found = [r for s in self.servers(row) if (r := s.reach(seam, up, self.least_um)) is not None]
+        if not found:
+            return None
+        bottom, top = self.lying.span_um
+        if up:
+            free = self.free(seam, min(max(found), top - self.least_um))
+            return free[-1][1] if free else None
+        free = self.free(max(min(found), bottom + self.least_um), seam)
+        return free[0][0] if free else None
+
     def broken_um(self, at: int) -> int:
         """Return how far a seam lies inside intervals where none may run, micrometres."""
         return broken_um(at, self.bars)

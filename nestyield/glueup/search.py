@@ -11,7 +11,8 @@ What decides whether pieces can be glued up:
 Bounds that screen, each never discarding a chain that would work:
 
 - reach: the highest seam of the lowest row and the lowest of the topmost leave a gap that those between must
-  bridge; a member is no wider than its piece, and between two seams gives up the jointing allowance twice;
+  bridge; a member is no wider than its piece, and between two seams gives up the jointing allowance twice; of
+  four, the lower two from the highest seam of the lowest must reach where the upper two reach down to;
 - area: the copies spent have at least the area of the part with its margin;
 - value: a larger set is of interest only while it is cheaper than the cheapest found with fewer pieces.
 
@@ -46,6 +47,8 @@ from nestyield.placement.candidates import ways
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
 _USUAL = SeamRules()
+#: Of the tries that a size is given, orders with several members out of one piece get one in so many.
+_SHARED_PART = 4
 #: Bounds by area give way by this part, for what rounding and contact take.
 _AREA_SLACK = 1e-3
 
@@ -204,30 +207,40 @@ class Search:
         ends = field.ends()
         found: list[Chain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
-            cheapest = min((c.value for c in found), default=float("inf")) if field.strict else float("inf")
-            seen: dict[tuple[int, ...], Chain] = {}
-            last = float("inf")
-            # four members with some out of one piece: only where there is nothing else
-            divided = () if found and size > 3 else self._shared(field, ends, size, cheapest)
-            orders = heapq.merge(
-                ((v, rows, False) for v, rows in self._orders(field, ends, size, cheapest)),
-                ((v, rows, True) for v, rows in divided),
-                key=lambda order: order[0],
-            )
-            for n, (value, rows, shared) in enumerate(orders):
-                if value > last + 1e-9 or (size > 2 and n >= tries):
-                    break
-                key = tuple(sorted(rows))
-                beat = seen[key].seams if key in seen and not shared else None
-                chain = self._chain(field, rows, shared, beat)
-                if chain is None or chain.value >= cheapest:
-                    continue
-                if key not in seen or self._better(chain, seen[key]):
-                    seen[key] = chain
-                if len(seen) >= wanted and field.strict:
-                    last = value  # still look at all of the same value
-            found += seen.values()
+            below = min((c.value for c in found), default=np.inf) if field.strict else np.inf
+            limit = None if size == 2 else tries
+            found += self._of_orders(field, self._orders(field, ends, size, below), below, wanted, limit)
+            if size < MOST_MEMBERS or not found:
+                # four members with some out of one piece: only where there is nothing else
+                divided = self._shared(field, ends, size, below)
+                found += self._of_orders(field, divided, below, wanted, tries // _SHARED_PART, True)
         return found
+
+    def _of_orders(
+        self,
+        field: Field,
+        orders: Iterator[tuple[float, tuple[int, ...]]],
+        below: float,
+        wanted: int,
+        tries: int | None,
+        shared: bool = False,
+    ) -> list[Chain]:
+        """Return the best chain below a value for each set of rows, as orders come by rising value."""
+        seen: dict[tuple[int, ...], Chain] = {}
+        last = float("inf")
+        for n, (value, rows) in enumerate(orders):
+            if value > last + 1e-9 or (tries is not None and n >= tries):
+                break
+            key = tuple(sorted(rows))
+            beat = seen[key].seams if key in seen and not shared else None
+            chain = self._chain(field, rows, shared, beat)
+            if chain is None or chain.value >= below:
+                continue
+            if key not in seen or self._better(chain, seen[key]):
+                seen[key] = chain
+            if len(seen) >= wanted and field.strict:
+                last = value  # still look at all of the same value
+        return list(seen.values())
 
     @staticmethod
     def _better(one: Chain, other: Chain) -> bool:
@@ -254,24 +267,71 @@ class Search:
             a, z = np.nonzero((gap <= 0) & (pair < below) & wood & ~single)
             yield from sorted((float(v), (int(i), int(k))) for v, i, k in zip(pair[a, z], a, z))
             return
-        joints = 2 * field.lying.jointing_um
-        give = width - joints
+        give = width - 2 * field.lying.jointing_um
+        if size == 4:
+            yield from self._fours(field, up, down, give, below)
+            return
         n = len(self.pieces)
-        between: list[tuple[tuple[int, ...], float, float]] = []
-        if size == 3:
-            between = [((b,), float(give[b]), float(self.value[b])) for b in range(n) if give[b] > 0]
-        else:
-            between = [
-                ((b, c), float(give[b] + give[c]), float(self.value[b] + self.value[c]))
-                for b in range(n)
-                for c in range(b, n)
-                if self.alike[b, c] and min(give[b], give[c]) > 0
-            ]
+        between: list[tuple[tuple[int, ...], float, float]] = [
+            ((b,), float(give[b]), float(self.value[b])) for b in range(n) if give[b] > 0
+        ]
         a, z = np.nonzero(np.isfinite(gap) & (pair < below))
         order = np.argsort(pair[a, z], kind="stable")
         ends_of = [(float(pair[i, k]), float(gap[i, k]), int(i), int(k)) for i, k in zip(a[order], z[order])]
         between.sort(key=lambda item: (item[2], item[0]))
         yield from self._by_value(ends_of, between, below)
+
+    def _fours(
+        self,
+        field: Field,
+        up: NDArray[np.float64],
+        down: NDArray[np.float64],
+        give: NDArray[np.float64],
+        below: float,
+    ) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Give orders of four rows by rising value: the lower two must reach where the upper two reach."""
+        most = float(give.max(initial=0.0))
+        lower = self._twos(field, up, np.minimum.reduce(down) - most, give, below, True)
+        upper = self._twos(field, -down, np.minimum.reduce(-up) - most, give, below, False) if lower else []
+        if not upper:
+            return
+        reach = np.array([r for r, _, _ in lower])[:, None] + np.array([r for r, _, _ in upper])[None, :]
+        value = np.array([v for _, v, _ in lower])[:, None] + np.array([v for _, v, _ in upper])[None, :]
+        i, k = np.nonzero((reach >= 0) & (value < below))
+        for n in np.argsort(value[i, k], kind="stable"):
+            rows = (*lower[i[n]][2], *reversed(upper[k[n]][2]))
+            if self._may(rows):
+                yield float(value[i[n], k[n]]), rows
+
+    def _twos(
+        self,
+        field: Field,
+        outer: NDArray[np.float64],
+        least: float,
+        give: NDArray[np.float64],
+        below: float,
+        up: bool,
+    ) -> list[tuple[float, float, tuple[int, int]]]:
+        """Return how far two rows reach inwards, and their value; heights count up for ``up``, else down.
+
+        Parameters
+        ----------
+        outer : array of float
+            How far each outer row reaches by itself.
+        least : float
+            Pairs that surely do not reach this are left out.
+        """
+        cheapest = 2 * float(self.value.min(initial=0.0))
+        found = []
+        for a in np.nonzero(np.isfinite(outer))[0].tolist():
+            for b in np.nonzero(self.alike[a] & (give > 0) & (outer[a] + give >= least))[0].tolist():
+                value = float(self.value[a] + self.value[b])
+                if value + cheapest >= below or (a == b and self.count[a] < 2):
+                    continue
+                reached = field.reach(b, int(outer[a] if up else -outer[a]), up)
+                if reached is not None:
+                    found.append((float(reached if up else -reached), value, (a, b)))
+        return found
 
     def _by_value(
         self,
@@ -426,6 +486,8 @@ class Search:
                     break
             else:
                 return None
+        if all(place.cut is None for place in found.values()):
+            return None  # so many copies that none is cut
         return tuple(found[k] for k in range(len(rows)))
 
 

@@ -31,6 +31,8 @@ from nestyield.placement.region import region_fine
 
 #: Seams are searched to this, micrometres.
 RESOLUTION_UM = 1
+#: Bounds on how far a piece reaches are found to this, micrometres.
+COARSE_UM = 400
 #: Longer than any piece, micrometres.
 _LONG = 10**8
 
@@ -178,6 +180,43 @@ class Server:
         near = (top if below is None else min(top, below)) - RESOLUTION_UM
         far = max(bottom, top - self.width_um + self.lying.jointing_um)
         return None if far > near else self._farthest(near, far, lambda c: self.fit(c, None))
+
+    def reach(self, seam: int, up: bool, least_um: int) -> int | None:
+        """Return a seam past which the piece surely does not reach from another, to ``COARSE_UM``.
+
+        Parameters
+        ----------
+        seam : int
+            The nearer seam.
+        up : bool
+            Whether the piece lies above it.
+        least_um : int
+            Least width of a member.
+
+        Returns
+        -------
+        int or None
+            Never too near; None when the piece does not hold even the narrowest member.
+        """
+        way = 1 if up else -1
+
+        def fits(c: int) -> bool:
+            return self.fit(*((seam, c) if up else (c, seam))) is not None
+
+        width = self.width_um - 2 * self.lying.jointing_um
+        if width < least_um:
+            return None
+        good, bad = seam + way * max(1, least_um), seam + way * width
+        if self._holes and self.lying.openings:
+            return bad
+        if not fits(good):
+            return None
+        if fits(bad):
+            return bad
+        while abs(bad - good) > COARSE_UM:
+            middle = (good + bad) // 2
+            good, bad = (middle, bad) if fits(middle) else (good, middle)
+        return bad
 
     def _farthest(self, near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when none is found.
