@@ -73,7 +73,11 @@ class Face:
         """Area where it must not be, at one angle and many shifts."""
         coords = shapely.get_coordinates(self.turned(self.body, angle))
         bodies = shapely.polygons(coords[None, :, :] + shifts[:, None, :])
-        total = shapely.area(shapely.difference(bodies, self.home)) if not self.home.is_empty else shapely.area(bodies)
+        total = (
+            shapely.area(shapely.difference(bodies, self.home))
+            if not self.home.is_empty
+            else shapely.area(bodies)
+        )
         for ground, wood in self.pairs:
             wood = self.turned(wood, angle)
             g = shapely.get_coordinates(ground.exterior)
@@ -86,7 +90,9 @@ def faces_of(part, blank, settings, spare_mm):
     """Every way up with every planing at which something changes."""
     spare = max(0.0, blank.thickness_mm - part.thickness_mm)
     least = min(settings.planing_mm, spare / 2)
-    floors = [0.0] + [v for z in part.zones if z.depth_mm for v in (z.depth_mm, part.thickness_mm - z.depth_mm)]
+    floors = [0.0] + [
+        v for z in part.zones if z.depth_mm for v in (z.depth_mm, part.thickness_mm - z.depth_mm)
+    ]
     offs = {least, spare - least, spare / 2}
     for d in blank.defects:
         if d.depth_mm:
@@ -151,7 +157,9 @@ def seek(part, blank, settings, spare_mm=0.0):
         least = min(least, area)
         a, shift = place(v)
         for other in wide:
-            if (other.front_up, other.top_off) == (face.front_up, face.top_off) and other.wrong(a, shift)[0] <= 0.0:
+            if (other.front_up, other.top_off) == (face.front_up, face.top_off) and other.wrong(a, shift)[
+                0
+            ] <= 0.0:
                 return (a, face.front_up, face.top_off, *shift[0].tolist()), least
     return None, least
 
@@ -182,31 +190,43 @@ def planted(seed, k, clear_mm, points=200):
     rng = np.random.default_rng([seed, 11, k])
     part = random_part(rng, points)
     turn = float(rng.uniform(-9, 9)) - part.grain_deg
-    edge = shapely.affinity.rotate(ring(part.outline).buffer(clear_mm, join_style="mitre"), turn, origin=(0, 0))
+    edge = shapely.affinity.rotate(
+        ring(part.outline).buffer(clear_mm, join_style="mitre"), turn, origin=(0, 0)
+    )
     shape = Shape(outer=Outline.polygon([tuple(p) for p in np.array(edge.exterior.coords)[:-1].tolist()]))
     blank = random_blank(rng, part)
     flaws = []
     for d, z in zip(blank.defects, [z for z in part.zones if z.face != "back"]):
         at = shapely.affinity.rotate(ring(z.shape.outer), turn, origin=(0, 0)).centroid
         flaws.append(replace(d, shape=Shape(outer=Outline.circle(at.x, at.y, 4.0)), face="top", depth_mm=4.0))
-    return part, replace(blank, shape=shape, defects=tuple(flaws)), Settings(cutter_diameter_mm=6.35, blank_margin_mm=0.0)
+    return (
+        part,
+        replace(blank, shape=shape, defects=tuple(flaws)),
+        Settings(cutter_diameter_mm=6.35, blank_margin_mm=0.0),
+    )
 
 
 def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--cases", type=int, default=400)
+    ask.add_argument("--first", type=int, default=0, help="number of the first case, to share the work")
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--seek", type=int, default=0, help="cases answered placed on which the search is tried")
-    ask.add_argument("--planted", type=int, default=0, help="narrow fits, planted, on which the search is tried")
+    ask.add_argument(
+        "--planted", type=int, default=0, help="narrow fits, planted, on which the search is tried"
+    )
     a = ask.parse_args()
     for clear in (0.5, 0.1, 0.05) if a.planted else ():
         places = [planted(a.seed, k, clear) for k in range(a.planted)]
         found = sum(seek(*p)[0] is not None for p in places)
         exact = sum(place_part(*p).placement is not None for p in places)
-        print(f"planted with {clear} mm all round: brute force finds {found}, place_part {exact} of {a.planted}", flush=True)
+        print(
+            f"planted with {clear} mm all round: brute force finds {found}, place_part {exact} of {a.planted}",
+            flush=True,
+        )
     counts, bad, times, sought, hit = collections.Counter(), [], [], 0, 0
     near = []
-    for k in range(a.cases):
+    for k in range(a.first, a.first + a.cases):
         part, blank, settings = question(a.seed, k)
         answer = place_part(part, blank, settings)
         counts[answer.verdict] += 1
@@ -227,10 +247,12 @@ def main():
             if found is not None:
                 bad.append((k, answer.verdict, found))
         if (k + 1) % 20 == 0:
-            print(f"  {k + 1} of {a.cases}: {dict(counts)}, contradictions {bad}", flush=True)
+            print(f"  {k + 1} of {a.first + a.cases}: {dict(counts)}, contradictions {bad}", flush=True)
     for b in bad:
         print("contradiction", *b)
-    print(f"cases {a.cases}, seed {a.seed}: {dict(sorted(counts.items()))}; contradictions {len(bad)}")
+    print(
+        f"cases {a.first} to {a.first + a.cases - 1}, seed {a.seed}: {dict(sorted(counts.items()))}; contradictions {len(bad)}"
+    )
     if times:
         print(f"search without a place: {len(times)} cases, {np.mean(times):.1f} s each, {sum(times):.0f} s")
     near.sort()
