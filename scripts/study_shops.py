@@ -94,8 +94,11 @@ class Maker:
         if rng.random() < 0.6:
             a, b = length * 0.12, width * 0.12
             box = [((cx + i * a) / u, (cy + j * b) / u) for i, j in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
-            space.add_lwpolyline(box, close=True, dxfattribs={"layer": "CAVITY"})
             role = str(rng.choice(["pocket", "contour", "cutout", "no_seam"]))
+            if role == "contour":  # along one end, over the edge
+                ends, far = (-0.02 * length / u, 0.2 * length / u), 1.1 * width / u
+                box = [(ends[0], -far), (ends[1], -far), (ends[1], far), (ends[0], far)]
+            space.add_lwpolyline(box, close=True, dxfattribs={"layer": "CAVITY"})
             if role in ("pocket", "contour"):
                 face, depth = rng.choice(["front", "back"]), thick * rng.uniform(0.3, 0.8)
                 tolerates = ', tolerates = { knot = "allowed" }' if rng.random() < 0.3 else ""

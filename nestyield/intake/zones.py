@@ -185,6 +185,14 @@ def _check_place(
             where,
         )
         return
+    if role.role == "contour" and c.polygon.distance(outline.polygon.exterior) > OVERHANG_MM:
+        drawings.problems.warning(
+            "D020",
+            "the contour does not reach the outline, so how deep it is where is not known, and no wood is "
+            "counted as gone there; draw it up to the outline, or make it a pocket",
+            drawing.file,
+            where,
+        )
     outside = c.polygon.area - inside
     if role.role == "contour" or outside <= OVERHANG_MM * c.polygon.length:
         return

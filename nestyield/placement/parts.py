@@ -9,8 +9,8 @@ from typing import Literal
 
 from nestyield.geometry.boolean import difference, intersection, union
 from nestyield.geometry.flatten import Side, flatten, flatten_shape, opposite
-from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds
-from nestyield.geometry.offset import grow
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, bounds
+from nestyield.geometry.offset import grow, shrink
 from nestyield.model import Part, PartFace, Zone
 
 #: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs); ``even`` makes
@@ -59,8 +59,8 @@ def contour_depth_mm(depth_mm: float, fraction: float) -> float:
 def _contour(region: Region, outline: IntPoly, depth_mm: float) -> list[tuple[Region, float]]:
     """Bands of a contour and the depth that each surely loses.
 
-    The width W is the largest distance from the contour's inner edge; a point farther than u W from the
-    inner edge lies beyond fraction u of its own width there, if the contour is nowhere wider than W.
+    The width W is the largest distance from the contour's inner edge. A point farther than u W from the
+    inner edge and nearer than (1 - u) W to the outline lies beyond fraction u of the way between the two.
     """
     inner = difference([outline], region)
     if not inner:
@@ -68,7 +68,8 @@ def _contour(region: Region, outline: IntPoly, depth_mm: float) -> list[tuple[Re
     width = _reach(intersection(region, [outline]), inner)
     bands = []
     for u in CONTOUR_STEPS:
-        band = difference(region, grow(inner, u * width))
+        far = shrink([outline], (1.0 - u) * width + CONTACT_TOL_UM, "outside")
+        band = difference(region, union(grow(inner, u * width), far))
         if band:
             bands.append((band, contour_depth_mm(depth_mm, u)))
     return bands

@@ -74,7 +74,7 @@ def test_faces_and_depths(read: Read) -> None:
 
     def draw(space: Any) -> None:
         for i, layer in enumerate(("A", "B", "C", "D", "E", "F")):
-            circle(space, layer, 50 + 50 * i, 120, 10)
+            circle(space, layer, 50 + 50 * i, 5 if layer == "F" else 120, 10)
         space.add_line((0, 120), (400, 120), dxfattribs={"layer": "CL"})
 
     part, findings = read(
@@ -105,6 +105,7 @@ def test_faces_and_depths(read: Read) -> None:
         ('{ role = "pocket", depth = 9 }', 600, "D020", "error"),
         ('{ role = "pocket", depth = 9 }', 400, "D020", "note"),
         ('{ role = "contour", depth = 9 }', 400, None, None),
+        ('{ role = "contour", depth = 9 }', 200, "D020", "warning"),
         ('"no_seam"', 400, "D020", "note"),
         ('"cutout"', 389.96, None, None),
     ],

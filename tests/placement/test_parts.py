@@ -82,3 +82,9 @@ def test_answers_are_kept_and_sizes_are_of_the_box():
     assert part_shape(part, 0.02) is part_shape(part, 0.02)
     assert part_shape(part, 0.02) is not part_shape(part, 0.03)
     assert size_mm(part_shape(part, 0.02).outline) == (200.0, 80.0)
+
+
+def test_a_contour_away_from_the_outline_takes_nothing():
+    """How deep it is where is not known: 20 mm from an outline, a contour of 10 mm counts as wood."""
+    zone = Zone(name="C", role="contour", shape=rect(90, 35, 110, 45), depth_mm=12.0, face="front")
+    assert part_shape(block(zones=(zone,)), 0.02).removals == ()
