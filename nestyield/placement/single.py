@@ -181,9 +181,11 @@ class _Single:
         """
         most_ml: dict[str, float] = {}
         for facing in sorted({b.facing for b in self.branches}, key=lambda f: (f.front_up, f.top_off_mm)):
+            here: dict[str, float] = {}
             for f in self._problem(facing).fillings:
                 ml = area_um2(f.fixed) / UM_PER_MM**2 * f.depth_mm / UM_PER_MM
-                most_ml[f.defect.name] = max(ml, most_ml.get(f.defect.name, 0.0))
+                here[f.defect.name] = here.get(f.defect.name, 0.0) + ml
+            most_ml.update({n: max(ml, most_ml.get(n, 0.0)) for n, ml in here.items()})
         names = sorted(most_ml)
         if len(names) > _MOST_FILLED:
             return [frozenset(names)]
