@@ -135,9 +135,10 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
                 clean(key.seam),
                 " to ".join(spots),
                 "–" if key.kind == "dowel" else measure.number(b - a, u),
-                measure.number(key.thick_mm, u),
-                measure.number(key.depth_mm, u),
-                measure.number(key.below_top_mm, u),
+                *(
+                    measure.fine(v, u).removesuffix(f" {u}")
+                    for v in (key.thick_mm, key.depth_mm, key.below_top_mm)
+                ),
             ]
         )
     if rows:
