@@ -174,7 +174,13 @@ class _Table:
             for goal in goals:
                 self.model.add(goal.expression == goal.most)
                 self.objectives.append(
-                    Objective(name=goal.name, unit=goal.unit, value=goal.most, bound=goal.most, proven=True)
+                    Objective(
+                        name=goal.name,
+                        unit=goal.unit,
+                        value=float(goal.most),
+                        bound=float(goal.most),
+                        proven=True,
+                    )
                 )
         return made
 

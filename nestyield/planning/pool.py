@@ -32,6 +32,7 @@ MOST_SEARCHES = 8
 LEAST_GAIN = 1e-6
 
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
+Choose = Callable[[Sequence[Candidate], bool], Choice]
 Search = Callable[[Sequence[tuple[int, Load]]], dict[tuple[int, Load], RowAnswer]]
 
 
@@ -72,17 +73,49 @@ class _Growth:
     may: dict[int, tuple[int, ...]]
     answers: dict[int, RowAnswer] = field(default_factory=dict)
     searched: dict[tuple[int, Load], RowAnswer] = field(default_factory=dict)
+    distinct: set[object] = field(default_factory=set)
     refused: int = 0
+    chosen: Choose | None = None
 
     def full(self, row: int) -> RowAnswer:
         """Return all that is known about a row."""
         more = [answer for (r, _), answer in self.searched.items() if r == row]
         return joined(self.answers[row], more) if more else self.answers[row]
 
+    def allowed(self, wanted: Sequence[tuple[int, Load]]) -> list[tuple[int, Load]]:
+        """Return the searches of the next round; alike rows are one search. Count those refused for good."""
+        out: list[tuple[int, Load]] = []
+        now: set[object] = set()
+        more: set[object] = set()
+        for row, load in wanted:
+            piece = self.shop.pieces[row]
+            key = (
+                piece.species,
+                piece.thickness_mm,
+                piece.shape,
+                piece.grain_deg,
+                piece.defects,
+                piece.seams,
+                load,
+            )
+            if key in now or (
+                len(now) < ROUND_SEARCHES * self.effort
+                and len(self.distinct) + len(now) < MOST_SEARCHES * self.effort
+            ):
+                now.add(key)
+                out.append((row, load))
+            else:
+                more.add(key)
+        self.distinct |= now
+        self.refused = len(more) if len(self.distinct) >= MOST_SEARCHES * self.effort else 0
+        return out
+
     def candidates(self) -> list[Candidate]:
         return [c for row in self.may if row in self.answers for c in self.full(row).candidates]
 
     def choice(self, candidates: Sequence[Candidate]) -> Choice:
+        if self.chosen is not None:
+            return self.chosen(candidates, True)
         return choose(
             self.shop,
             self.orders,
@@ -102,6 +135,7 @@ def grow_pool(
     *,
     ask: Ask,
     search: Search | None = None,
+    chosen: Choose | None = None,
     effort: int,
     seed: int,
     clock: Clock,
@@ -118,6 +152,8 @@ def grow_pool(
         Answers about rows, given the wants to try on each.
     search : callable, optional
         Searches for more parts on rows, given row and load; left out, nothing is searched for.
+    chosen : callable, optional
+        Chooses from candidates, roughly when told so; left out, as `choose` does.
     effort, seed : int
     clock : Clock
 
@@ -128,7 +164,9 @@ def grow_pool(
     ready = [row for row, piece in enumerate(shop.pieces) if piece.status == "ready" and piece.count > 0]
     ready.sort(key=lambda row: (value_of(shop.pieces[row], shop.settings), row))
     may = {row: asked for row in ready if (asked := may_serve(shop, wants, row))}
-    growth = _Growth(shop=shop, orders=orders, wants=wants, effort=effort, seed=seed, clock=clock, may=may)
+    growth = _Growth(
+        shop=shop, orders=orders, wants=wants, effort=effort, seed=seed, clock=clock, may=may, chosen=chosen
+    )
     order = {row: k for k, row in enumerate(may)}
     rows: Sequence[int] = list(may) if len(may) <= SMALL_RACK else []
     if not rows:
@@ -150,9 +188,7 @@ def grow_pool(
                 break
             continue
         wanted = _worth_searching(growth, candidates, missing, choice)
-        allowed = MOST_SEARCHES * effort - len(growth.searched)
-        growth.refused = max(0, len(wanted) - allowed)
-        wanted = wanted[: min(allowed, ROUND_SEARCHES * effort)]
+        wanted = growth.allowed(wanted)
         if not wanted:
             break
         growth.searched.update(search(wanted))

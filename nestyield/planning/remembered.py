@@ -68,6 +68,8 @@ def remembered(
     kind: Any,
     bases: Mapping[K, object],
     ask: Callable[[Sequence[K]], Mapping[K, T]],
+    *,
+    keep: Callable[[], bool] = lambda: True,
 ) -> dict[K, T]:
     """Return answers, asking only for those that are not remembered; equal questions are asked once.
 
@@ -83,6 +85,8 @@ def remembered(
         answers.
     ask : callable
         Answers some of the keys; those that it leaves out are left out.
+    keep : callable
+        Tells, after they were given, whether fresh answers are good enough to be kept.
 
     Returns
     -------
@@ -105,8 +109,10 @@ def remembered(
     for key, k in first.items():
         if k in fresh:
             found[key] = fresh[k]
-            if cache is not None:
-                cache.put(key, _kept(kind)(answer=fresh[k]).model_dump_json().encode())
+            if cache is not None and keep():
+                data = _kept(kind)(answer=fresh[k]).model_dump_json().encode()
+                cache.put(key, data)
+                found[key] = _read(kind, data)  # as it will come back: later questions rest on it
     return {k: found[key] for k, key in keys.items() if key in found}
 
 

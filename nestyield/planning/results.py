@@ -18,7 +18,7 @@ from nestyield.planning.wants import Want, beds_of
 from nestyield.planning.workers import Crew, Job
 
 #: Pieces are looked into in other processes from so many on.
-LEAST_LOOKS_TO_SHARE = 4
+LEAST_LOOKS_TO_SHARE = 8
 
 #: Told first when it is not the wood that is missing.
 NO_BED = "no bed that may cut it takes it, not even from the smallest board (ask with: nestyield fit)"

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from nestyield.audit.check import audit
-from nestyield.model import AuditError, Finding, OrderResult, Plan, Shop
-from nestyield.planning.candidates import RowAnswer, try_row
-from nestyield.planning.choice import choose
+from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
+from nestyield.planning.candidates import Candidate, RowAnswer, try_row
+from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.denser import Load, pack_row
 from nestyield.planning.glued import glued_candidates
 from nestyield.planning.pool import Pool, grow_pool
-from nestyield.planning.remembered import Cache, Question, answered
+from nestyield.planning.remembered import Cache, Question, answered, remembered
 from nestyield.planning.results import order_results, purchases_for
 from nestyield.planning.wants import served, wants_of
 from nestyield.planning.workers import Crew, Job
@@ -81,18 +81,19 @@ def _planned(crew: Crew, findings: Sequence[Finding], cache: Cache | None, tell:
         wants,
         ask=lambda rows: _tried(crew, rows, cache, tell),
         search=lambda asked: _searched(crew, asked, cache, tell),
+        chosen=lambda candidates, rough: _chosen(crew, orders, candidates, cache, rough=rough),
         effort=effort,
         seed=seed,
         clock=clock,
     )
     pool = grown.candidates
     tell("choosing", 0, 0)
-    choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
+    choice = _chosen(crew, orders, pool, cache)
     tell("glueing up", 0, 0)
     glued = [] if clock.over() else glued_candidates(crew, orders, choice, cache)
     if glued:
         pool = [*pool, *glued]
-        choice = choose(shop, orders, wants, pool, effort=effort, seed=seed, clock=clock)
+        choice = _chosen(crew, orders, pool, cache)
     tell("writing up", 0, 0)
     layouts = write_up(crew, orders, pool, choice, cache)
     tell("looking into what is missing", 0, 0)
@@ -124,6 +125,42 @@ def _notes(grown: Pool, glued: int) -> dict[str, str]:
     if grown.limits:
         notes["limits"] = grown.limits
     return notes
+
+
+def _chosen(
+    crew: Crew,
+    orders: Sequence[Order],
+    pool: Sequence[Candidate],
+    cache: Cache | None,
+    *,
+    rough: bool = False,
+) -> Choice:
+    """Return the best set of candidates; one that the clock cut short is not remembered."""
+    job, clock = crew.job, crew.clock
+
+    def ask(some: Sequence[int]) -> dict[int, Choice]:
+        chosen = choose(
+            job.shop,
+            orders,
+            job.wants,
+            pool,
+            effort=job.effort,
+            seed=job.seed,
+            clock=clock,
+            rough=rough,
+        )
+        return dict.fromkeys(some, chosen)
+
+    if clock.over() or cache is None:
+        return ask([0])[0]
+    basis = (
+        [(o.count, o.priority, o.due, o.name) for o in orders],
+        [(want.orders, want.count) for want in job.wants],
+        [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm) for c in pool],
+        [job.shop.pieces[row].count for row in sorted({row for c in pool for row in c.rows})],
+        (job.shop.settings.leftover_worth, job.effort, job.seed, rough),
+    )
+    return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
 
 
 def _tried(

@@ -15,7 +15,7 @@ from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Crew, Job
 
 #: Layouts are written up in other processes from so many on.
-LEAST_TO_SHARE = 4
+LEAST_TO_SHARE = 16
 
 Entry = tuple[Blank, tuple[Placement, ...], tuple[Bed, ...], float]
 

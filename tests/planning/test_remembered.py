@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from nestyield.model import Order
+from nestyield.model import Order, Outline, Shape
+from nestyield.planfile import dumps
 from nestyield.planning.run import make_plan
 
 HOW = {"seed": 1, "effort": 2, "seconds": 60.0, "workers": 1}
@@ -41,12 +42,36 @@ def test_the_plan_is_the_same_with_answers_and_without(make):
     memory = Memory()
     assert make_plan(shop, **HOW, cache=memory) == fresh
     assert memory.puts == 4
-    assert make_plan(shop, **HOW, cache=memory) == fresh
+    assert dumps(make_plan(shop, **HOW, cache=memory)) == dumps(fresh)
     assert memory.puts == 4
     for key in [k for k in memory.data if k.startswith("row ")][:2]:
         memory.data[key] = b"{}"
     assert make_plan(shop, **HOW, cache=memory) == fresh
     assert memory.puts == 6
+
+
+def test_every_kind_of_answer_comes_back_as_it_was(make):
+    """Rows, choices, layouts, glue-ups and closer looks from the cache give the very bytes of a cold run."""
+    ring = Shape(outer=Outline.rectangle(0, 0, 700, 300), holes=(Outline.circle(350, 150, 110),))
+    pieces = [make.board(f"S{k}", 520, 125 + k) for k in range(3)] + [
+        make.board("A", 700, 300, species="limba")
+    ]
+    pieces.append(make.board("H", 1, 1, shape=ring, species="ash"))
+    parts = [
+        make.part("wide", 450, 200, species=("sugar maple",)),
+        make.part("neck", 600, 80, species=("limba",)),
+        make.part("plate", 600, 250, species=("ash",)),
+    ]
+    orders = [Order(name=p.name, part=p.name, count=2, priority=k) for k, p in enumerate(parts, 1)]
+    shop = make.shop(pieces, parts, orders)
+    memory = Memory()
+    cold = dumps(make_plan(shop, **HOW))
+    assert dumps(make_plan(shop, **HOW, cache=memory)) == cold
+    kinds = {key.split()[0] for key in memory.data}
+    assert {"row", "choice", "layout", "look", "glue-ups"} <= kinds
+    known = len(memory.data)
+    assert dumps(make_plan(shop, **HOW, cache=memory)) == cold
+    assert len(memory.data) == known
 
 
 def test_only_rows_that_changed_are_tried(make):
