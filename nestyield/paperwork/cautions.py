@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nestyield.model import Layout, Plan
-from nestyield.paperwork import measure, room
+from nestyield.model import Layout, Plan, Units
+from nestyield.paperwork import room
 from nestyield.paperwork.curves import bounds, move_of
 
 PRACTICE = "common practice, no source"
@@ -37,9 +37,21 @@ LAST_WORD = (
 )
 
 
+#: Said wherever an outline is cut through.
+FREE = Caution(
+    text="Once its outline is cut through, nothing holds a part. Leave bridges or a thin skin, and free it "
+    "by hand when the spindle stands still."
+)
+#: Lengths of cautions as one says them: in inches rounded up to the safer side.
+_ROUND: dict[Units, dict[int, str]] = {
+    "mm": {450: "450 mm", 300: "300 mm", 305: "305 mm", 76: "76 mm"},
+    "in": {450: "18 in", 300: "12 in", 305: "12 in", 76: "3 in"},
+}
+
+
 def general(plan: Plan) -> list[Caution]:
     """Return the cautions for any work that this plan asks for."""
-    units = plan.shop.units
+    say = _ROUND[plan.shop.units]
     out = [
         Caution(text=LAST_WORD, mark=""),
         Caution(
@@ -55,14 +67,15 @@ def general(plan: Plan) -> list[Caution]:
             text="Check the first run in air, above the blank: zero, direction, depth, and that clamps and "
             "pins stay clear of cutter and collet."
         ),
+        FREE,
         Caution(
-            text=f"At the circular saw use a push stick, at least {measure.setting(450, units)} long, for "
-            f"the last {measure.setting(300, units)} of a cut and for every shorter cut.",
+            text=f"At the circular saw use a push stick, at least {say[450]} long, for "
+            f"the last {say[300]} of a cut and for every shorter cut.",
             mark="HSE, guidance on circular saws",
         ),
         Caution(
-            text=f"Over the jointer use push blocks for anything under {measure.setting(305, units)} long "
-            f"or {measure.setting(76.2, units)} wide or thick; shorter pieces stay part of a longer one."
+            text=f"Over the jointer use push blocks for anything under {say[305]} long "
+            f"or {say[76]} wide or thick; shorter pieces stay part of a longer one."
         ),
         Caution(
             text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that "
@@ -82,7 +95,6 @@ def general(plan: Plan) -> list[Caution]:
 
 def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     """Return the cautions of one blank, those that setup planning gave first."""
-    units = plan.shop.units
     blank = layout.blank
     out: list[Caution] = []
     if layout.work is not None:
@@ -108,7 +120,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     if max(x1 - x0, y1 - y0) < SHORT_STOCK_MM:
         out.append(
             Caution(
-                text=f"Shorter than {measure.setting(SHORT_STOCK_MM, units)}: too short for most jointers "
+                text=f"Shorter than {_ROUND[plan.shop.units][305]}: too short for most jointers "
                 "and thickness planers on its own. Use a carrier, or flatten it on the router bed."
             )
         )
@@ -123,13 +135,6 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
                 )
             )
             break
-    if layout.work is not None and any(face.through for face in layout.work.faces):
-        out.append(
-            Caution(
-                text="Once its outline is cut through, nothing holds a part. Leave bridges or a thin skin, "
-                "and free it by hand when the spindle stands still."
-            )
-        )
     if layout.chosen is None:
         out.append(
             Caution(

@@ -258,6 +258,8 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)
+    if layout.work is not None and any(face.through for face in layout.work.faces):
+        listed.append(cautions.FREE)
     # Kept with the legend, so that no page holds the legend alone.
     words = [*(c.text for c in listed), cautions.LAST_WORD]
     tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
