@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -97,10 +98,17 @@ def nest_strip(
     Raises
     ------
     ModelError
-        When an item fits the width in no turn, or neither effort nor seconds is given.
+        When an item fits the width in no turn or has none, neither effort nor seconds is given, or width,
+        effort or seconds is not above 0.
     """
     if effort is None and seconds is None:
         raise ModelError("expected effort or seconds, got neither")
+    if effort is not None and effort < 1:
+        raise ModelError(f"expected effort >= 1, got {effort}")
+    if seconds is not None and not seconds > 0.0:
+        raise ModelError(f"expected seconds > 0, got {seconds:g}")
+    if not 0.0 < width < math.inf:
+        raise ModelError(f"expected a strip width > 0, got {width:g}")
     if not items:
         raise ModelError("expected at least one item, got none")
     grid = make_grid(items, [width], max(width, 2.0 * _area(items) / width))

@@ -146,6 +146,8 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
     for k, it in enumerate(items):
         if it.count < 1:
             raise ModelError(f"expected count >= 1 for {it.name}, got {it.count}")
+        if not it.angles_deg:
+            raise ModelError(f"expected at least one turn for {it.name}, got none")
         rings = [_ring(r, scale, i == 0, it.name) for i, r in enumerate(it.rings)]
         own: list[Turned] = []
         for mirrored in (False, True) if it.mirror else (False,):

@@ -72,6 +72,17 @@ def test_random_layouts_are_valid(free, jit):
         assert layout.length >= layout.bound - 1e-9
 
 
+def test_ends_at_the_bound_and_keeps_to_small_efforts():
+    """Guards that a proven layout ends the search, and that a small effort is not rounded up to a long search."""
+    square = [(0, 0), (5, 0), (5, 5), (0, 5)]
+    one = nest_strip([Item(name="block", rings=[square])], 7.0, effort=10**9, workers=1)
+    assert (one.length, one.proven, one.stopped) == (5.0, True, "bound")
+    cross = [(1, 0), (2, 0), (2, 1), (3, 1), (3, 2), (2, 2), (2, 3), (1, 3), (1, 2), (0, 2), (0, 1), (1, 1)]
+    few = nest_strip([Item(name="cross", rings=[cross], count=5)], 7.0, effort=3_000, workers=1)
+    assert few.stopped == "effort"
+    assert few.evaluations < 30_000
+
+
 def test_same_seed_and_effort_same_layout_with_any_number_of_workers(jit):
     """Guards that threads only share the work."""
     items = random_items(np.random.default_rng(3), 5)
@@ -136,5 +147,13 @@ def test_mistakes_are_named():
         nest_strip([Item(name="block", rings=[square])], 4.0, effort=10)
     with pytest.raises(ModelError, match="effort or seconds"):
         nest_strip([Item(name="block", rings=[square])], 6.0)
+    for bad in ({"effort": 0}, {"seconds": 0.0}, {"seconds": math.nan}):
+        with pytest.raises(ModelError, match=f"expected {next(iter(bad))} >"):
+            nest_strip([Item(name="block", rings=[square])], 6.0, **bad)
+    for width in (0.0, -5.0, math.nan, math.inf):
+        with pytest.raises(ModelError, match="expected a strip width > 0"):
+            nest_strip([Item(name="block", rings=[square])], width, effort=10)
+    with pytest.raises(ModelError, match="at least one turn for block"):
+        nest_strip([Item(name="block", rings=[square], angles_deg=())], 6.0, effort=10)
     with pytest.raises(ModelError, match="area"):
         nest_strip([Item(name="line", rings=[[(0, 0), (1, 0), (2, 0)]])], 6.0, effort=10)
