@@ -11,7 +11,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import Line, Table
-from nestyield.model import Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
+from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
 from nestyield.rackbook.cells import Columns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
@@ -39,6 +39,9 @@ class NewPiece:
         Of the blank; those that run through it are told.
     defects : tuple of (Defect, bool)
         What remains of each defect, and whether it is whole.
+    value : float or None
+        What its row says that it is worth: a share of what the rows that it comes from say; None when they
+        say nothing.
     """
 
     name: str
@@ -51,6 +54,7 @@ class NewPiece:
     as_on_rack: bool
     seams: tuple[Seam, ...]
     defects: tuple[tuple[Defect, bool], ...]
+    value: float | None = None
 
 
 def row_of(table: Table, piece: str, columns: Columns) -> Line:
@@ -130,10 +134,16 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                     as_on_rack=len(blank.members) == 1,
                     seams=blank.seams,
                     defects=_remaining(blank.defects, leftover.shape, thickness, planed),
+                    value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
                 )
             )
         found += _strips(plan, layout, taken)
     return tuple(found)
+
+
+def _own_value(plan: Plan, blank: Blank) -> bool:
+    """Tell whether the row of any piece of a blank says what the piece is worth."""
+    return any(plan.shop.piece(m.piece).value is not None for m in blank.members)
 
 
 def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
@@ -161,6 +171,9 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
                     as_on_rack=True,
                     seams=(),
                     defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
+                    value=None
+                    if piece.value is None
+                    else piece.value * shape.area_mm2 / piece.shape.area_mm2,
                 )
             )
     return found
@@ -201,6 +214,7 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_er
             "status": "ready",
             "parent": " + ".join(piece.parents),
             "seams": columns.lines("seams", seams[piece.name]),
+            "value": "" if piece.value is None else f"{piece.value:.2f}",
         }
         table = table.with_row(columns.cells(values))
     return table

@@ -295,3 +295,18 @@ def test_every_new_name_of_a_take(maker, tree):
         recover(shop)
         files = {n: d for n, d in tree(shop).items() if not n.endswith("nestyield-new")}
         assert (files, len(read_journal(shop))) in ((before, 0), (after, 1)), names[k]
+
+
+def test_a_leftover_takes_its_share_of_the_value_of_its_row(maker):
+    """Where the row says what a piece is worth, its leftover's row says its share; else nothing."""
+    shop = maker.shop()
+    rack = text(shop).replace(";seams\r\n", ";seams;value\r\n").replace("800 150)\r\n", "800 150);40\r\n")
+    (shop / "rack.csv").write_bytes(rack.encode())
+    take(maker.plan(shop, ("A", 1, "first"), ("B", 1, "first")), shop)
+    now = maker.read(shop)
+    values = {p.name: p.value for p in now.pieces}
+    assert values["A"] == 40.0
+    assert values["B-a"] is None
+    left = next(p for p in now.pieces if p.name == "A-a")
+    share = 40.0 * left.shape.area_mm2 * left.thickness_mm / (800 * 300 * 44)
+    assert values["A-a"] == pytest.approx(share, abs=0.02)
