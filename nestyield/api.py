@@ -402,8 +402,8 @@ def nightly(
     RackbookError
         When another run is at work on the same runs folder.
     """
-    from nestyield import __version__
     from nestyield.paperwork.write import write_all
+    from nestyield.planning.remembered import code_digest
     from nestyield.rackbook.nightly import nightly as nightly_
 
     read, findings = check_shop(shop)
@@ -417,6 +417,6 @@ def nightly(
         date,
         make=lambda shop, cache: _plan(shop, (), layouts, workers=workers, cache=cache),
         write=write_all,
-        basis=f"{__version__} {layouts!r}",
+        basis=f"{code_digest()} {layouts!r}",
         keep_last=keep_last,
     )
