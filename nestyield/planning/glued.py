@@ -23,17 +23,21 @@ LEAST_WANTS_TO_SHARE = 2
 
 
 def glued_candidates(
-    crew: Crew, orders: Sequence[Order], choice: Choice, cache: Cache | None
+    crew: Crew, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
 ) -> list[Candidate]:
     """Return glue-ups for the wants that a choice of single pieces leaves short.
+
+    A piece that holds the part by itself is no member: glued to others it would make no more.
 
     Parameters
     ----------
     crew : Crew
     orders : sequence of Order
         Served orders.
+    pool : sequence of Candidate
+        Layouts on single pieces.
     choice : Choice
-        Of single pieces.
+        From that pool.
     cache : Cache or None
         Answers of earlier runs.
 
@@ -43,8 +47,12 @@ def glued_candidates(
     """
     shop, wants = crew.job.shop, crew.job.wants
     short = {order.name for order, n in zip(orders, choice.placed) if n < order.count}
-    asked = {w: _rows(shop, want) for w, want in enumerate(wants) if short & set(want.orders)}
-    asked = {w: rows for w, rows in asked.items() if rows}
+    asked = {}
+    for w, want in enumerate(wants):
+        alone = {row for c in pool if c.made[w] for row in c.rows}
+        rows = tuple(row for row in _rows(shop, want) if row not in alone)
+        if rows and short & set(want.orders):
+            asked[w] = rows
     settings = repr(settings_basis(shop))
     bases = {
         w: (

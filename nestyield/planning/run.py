@@ -90,7 +90,7 @@ def _planned(crew: Crew, findings: Sequence[Finding], cache: Cache | None, tell:
     tell("choosing", 0, 0)
     choice = _chosen(crew, orders, pool, cache)
     tell("glueing up", 0, 0)
-    glued = [] if clock.over() else glued_candidates(crew, orders, choice, cache)
+    glued = [] if clock.over() else glued_candidates(crew, orders, pool, choice, cache)
     if glued:
         pool = [*pool, *glued]
         choice = _chosen(crew, orders, pool, cache)
