@@ -15,7 +15,7 @@ import argparse
 import collections
 import itertools
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -127,6 +127,28 @@ def random_blank(rng, part, tight=1.35):
         grain_deg=0.0,
         defects=tuple(defects),
     )
+
+
+def many_points(rng, part, points=200, defects=8):
+    """A wavy piece of many points with as many defects as the study's most."""
+    w, h = np.ptp(np.array(part.outline.points_mm), axis=0)
+    f = rng.uniform(1.0, 1.35)
+    edge = wavy(rng, points, w * f * 0.56, h * f * 0.58, 0.15)
+    low, high = edge.min(axis=0), edge.max(axis=0)
+    found = []
+    for k in range(defects):
+        c = low + rng.uniform(0, 1, 2) * (high - low)
+        face = ("top", "bottom", "through")[rng.integers(3)]
+        found.append(
+            Defect(
+                name=f"defect {k}",
+                kind=("knot", "check", "screw hole", "bark")[rng.integers(4)],
+                shape=Shape(outer=Outline.circle(float(c[0]), float(c[1]), float(rng.uniform(2, 9)))),
+                face=face,
+                depth_mm=None if face == "through" else float(rng.uniform(3, 25)),
+            )
+        )
+    return replace(random_blank(rng, part), shape=Shape(outer=outline(edge)), defects=tuple(found))
 
 
 def plan_of(part, blank, settings, placement):
@@ -332,13 +354,13 @@ def _cost(turned, home, pairs, x, y):
 # ---- the studies ---------------------------------------------------------------------------------------
 
 
-def study(cases, seed, brute):
+def study(cases, seed, brute, wide=False):
     """Random cases; returns counts, times, contradictions."""
     counts, times, contradictions, tried = collections.Counter(), [], [], 0
     for k in range(cases):
         rng = np.random.default_rng([seed, k])
         part = random_part(rng)
-        blank = random_blank(rng, part)
+        blank = many_points(rng, part) if wide else random_blank(rng, part)
         settings = Settings(cutter_diameter_mm=6.35, blank_margin_mm=float(rng.choice([0.0, 2.0, 5.0])))
         start = time.process_time()
         answer = place_part(part, blank, settings, order="order 1")
@@ -402,8 +424,9 @@ def main():
     ask.add_argument("--brute", type=int, default=120)
     ask.add_argument("--jigsaw", type=int, default=100)
     ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--wide", action="store_true", help="pieces of 200 points with 8 defects")
     a = ask.parse_args()
-    counts, times, contradictions, tried = study(a.cases, a.seed, a.brute)
+    counts, times, contradictions, tried = study(a.cases, a.seed, a.brute, a.wide)
     for c in contradictions:
         print("contradiction", *c)
     decided = 100 * (counts["placed"] + counts["none"] + counts["tight"]) / max(a.cases, 1)
