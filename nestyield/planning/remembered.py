@@ -21,7 +21,7 @@ from nestyield.planning.candidates import RowAnswer, most_copies
 from nestyield.planning.workers import Job
 
 #: Libraries on which answers rest beside the project's own code.
-LIBRARIES = ("numpy", "numba", "ortools", "pyclipper", "pyclipr", "pydantic", "scipy", "shapely")
+LIBRARIES = ("numpy", "numba", "ortools", "pyclipper", "pydantic", "scipy", "shapely")
 
 K = TypeVar("K")
 T = TypeVar("T")
