@@ -183,7 +183,7 @@ def check_keep_outs(
         if keep_out.blocks in ("cutter", "both"):
             area = ground if limit is None else ground.intersection(limit)
             for k in sorted(bench.tree.query(area, predicate="dwithin", distance=diameter).tolist()):
-                for body in _swept(bench.laid[k], diameter):
+                for body in swept(bench.laid[k], diameter):
                     _keep_clear(bench, body, area, keep_out.name, "cutter", where)
 
 
@@ -228,7 +228,7 @@ def _to_blank(ground: BaseGeometry, turned_deg: float, at: tuple[float, float]) 
     return affine_transform(ground, [c, -s, s, c, -c * at[0] + s * at[1], -s * at[0] - c * at[1]])
 
 
-def _swept(laid: Laid, diameter: float) -> Iterator[BaseGeometry]:
+def swept(laid: Laid, diameter: float) -> Iterator[BaseGeometry]:
     """What the cutter sweeps for one part: a diameter around the outline, and all that is cut away."""
     yield laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline)
     for zone in laid.part.zones:

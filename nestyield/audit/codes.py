@@ -63,6 +63,8 @@ CODES: dict[str, str] = {
     "A509": "blank and cutter keep out of keep-outs",
     "A510": "pins and screws keep clear of parts and cutter, and pins match when the blank is turned over",
     "A511": "sections cut everything, within reach, on the same pins",
+    "A512": "pins and screws stand over the table in every position, holes for pins within the machine's "
+    "reach unless drilled by hand, and all may stand off their place by what the plan says",
     "A601": "every placement is for an order of its part",
     "A602": "every order has one result with the right count",
     "A603": "no order gets more than it asked for",

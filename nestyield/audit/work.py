@@ -9,6 +9,7 @@ from nestyield.audit.beds import check_keep_outs, check_on_table, extent
 from nestyield.audit.curves import TOL_MM, unit
 from nestyield.audit.places import clearance_inside
 from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.stands import check_stands
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
 #: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimetres.
@@ -43,6 +44,7 @@ def check_work(bench: Bench) -> None:
             bench.say("A510", f"turned over about the flip axis a hole lies {worst:.3f} mm off its pin")
     if 0 < len(points) < 2:
         bench.say("A510", "has one pin; at least two are needed")
+    check_stands(bench)
     chosen = layout.chosen
     if chosen is not None and 0 <= chosen < len(layout.setups) and layout.setups[chosen].sections:
         _on_pins(bench, points, layout.setups[chosen])

@@ -15,7 +15,7 @@ from nestyield.bed.fit import load_of
 from nestyield.bed.lie import lies_at
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.sweep import outline_polygon, swept, wood
-from nestyield.bed.waste import Pairs, free_wood, over_table
+from nestyield.bed.waste import Pairs, free_wood, in_reach, over_table
 from nestyield.bed.words import grid_mm
 from nestyield.geometry.transform import transform_shape
 from nestyield.model import (
@@ -33,6 +33,8 @@ from nestyield.model import (
     Units,
 )
 
+#: Holes for pins rather keep this far from the end of the travel, millimetres.
+END_MM = 5.0
 #: Lines tried for the flip axis in each direction.
 _LINES = 9
 
@@ -83,16 +85,23 @@ def plan_flip(
         return (), axis_line(blank, axis, at), notes
     table = over_table(bed, [chosen], bed.pin_diameter_mm)
     found = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
-    free = {place: ground.intersection(table) for place, ground in found.items()}
-    spared: dict[HoldPlace, BaseGeometry] = {
-        **free,
-        "waste": free["waste"].difference(keep.buffer(bed.pin_diameter_mm)),
-    }
-    best = _best(spared, good, bed.pin_diameter_mm, grid)
-    if best is None or not best.sure:
-        best = max(
-            (s for s in (_best(free, good, bed.pin_diameter_mm, grid), best) if s), key=_worth, default=None
-        )
+    reach = in_reach(bed, [chosen])
+    best = None
+    # The machine drills the holes where it can, rather not at the very end of its travel, so that the setup
+    # need not stand to the millimetre; by hand only when there is no other place.
+    first = table.intersection(reach.buffer(-END_MM))
+    for ground in (first, table.intersection(reach), table):
+        free = {place: wood.intersection(ground) for place, wood in found.items()}
+        spared: dict[HoldPlace, BaseGeometry] = {
+            **free,
+            "waste": free["waste"].difference(keep.buffer(bed.pin_diameter_mm)),
+        }
+        best = _best(spared, good, bed.pin_diameter_mm, grid)
+        if best is None or not best.sure:
+            tries = (_best(free, good, bed.pin_diameter_mm, grid), best)
+            best = max((s for s in tries if s), key=_worth, default=None)
+        if best is not None and (best.sure or ground is not first):
+            break
     if best is None:
         notes.append(
             "the waste over the table has no room for two flip pins clear of the cutter: take a wider blank, "
@@ -105,7 +114,14 @@ def plan_flip(
             "turned end for end: mark the end that lies at the bed's zero"
         )
     pins = tuple(
-        Pin(name=f"pin {k + 1}", x_mm=x, y_mm=y, diameter_mm=bed.pin_diameter_mm, place=place)
+        Pin(
+            name=f"pin {k + 1}",
+            x_mm=x,
+            y_mm=y,
+            diameter_mm=bed.pin_diameter_mm,
+            place=place,
+            by_hand=not shapely.dwithin(reach, shapely.Point(x, y), LIMIT_TOL_MM),
+        )
         for k, ((x, y), place) in enumerate(zip(best.points_mm, best.places))
     )
     return pins, axis_line(blank, best.axis, best.at_mm), notes

@@ -92,6 +92,18 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     return _around_keep_outs(both, middle, blocking, load, grid_mm(units))
 
 
+def clearance_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> float:
+    """Return how far a load may be off a given place in any direction, millimetres; at least 0."""
+    travel, table = window(bed, load)
+    places = Box(
+        max(travel.x0, table.x0),
+        max(travel.y0, table.y0),
+        min(travel.x1, table.x1),
+        min(travel.y1, table.y1),
+    )
+    return max(0.0, _clearance(places, list(bed.keep_outs), load, (x_mm, y_mm)))
+
+
 def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
     """Tell whether a load lies well at a given place: travel, table and keep-outs, not Z."""
     travel, table = window(bed, load)

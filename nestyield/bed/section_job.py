@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -131,6 +132,23 @@ def turn_sides(job: Job, my: float) -> list[float]:
     up, down = job.cut.y1 - my, my - job.cut.y0
     most = max(up, down)
     return spread(most, job.travel[1] - most)
+
+
+def pins_stand(job: Job, spots: Sequence[Point]) -> int:
+    """Tell how pins stand at some places of the bed: 0 not over the table, 1 over it, 2 within reach too.
+
+    Within reach their holes are drilled by the machine.
+    """
+    radius = job.bed.pin_diameter_mm / 2.0
+    (x0, x1), (y0, y1) = job.table
+    table = shapely.box(x0 + radius, y0 + radius, x1 - radius, y1 - radius)
+    reach = shapely.box(0.0, 0.0, *job.travel)
+    points = [shapely.Point(p) for p in spots]
+    if not all(table.covers(p) for p in points):
+        return 0
+    if any(ground.dwithin(p, radius) for _, ground in job.keep_outs for p in points):
+        return 0
+    return 2 if all(reach.covers(p) for p in points) else 1
 
 
 def turn_on_table(job: Job, first: Point, second: Point) -> bool:

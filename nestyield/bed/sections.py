@@ -18,7 +18,16 @@ from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM, cutter_box_all
-from nestyield.bed.section_job import Job, clear, make_job, sides, spread, turn_on_table, turn_sides
+from nestyield.bed.section_job import (
+    Job,
+    clear,
+    make_job,
+    pins_stand,
+    sides,
+    spread,
+    turn_on_table,
+    turn_sides,
+)
 from nestyield.bed.waste import Pairs
 from nestyield.bed.words import grid_mm, say
 from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
@@ -105,6 +114,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
     low_y, high_y = sides(job)
     why = f"no section of {say(max(0.0, reach), units)} is long enough to overlap the next"
     no_holes, grid = "", grid_mm(units)
+    by_hand: SectionPlan | None = None
     for count in range(2, MOST_SECTIONS + 1):
         shortest = (length - reach) / (count - 1)
         if shortest > longest:
@@ -134,10 +144,11 @@ def _slid(job: Job, units: Units) -> SectionPlan:
                 for y in spread(low_y, high_y):
                     places = [(x - k * step, y) for k in range(count)]
                     bounds = _bounds(u0, u1, [(job.radius - p[0], job.radius - p[0] + reach) for p in places])
-                    if not all(
-                        job.table[0][0] <= x + h <= job.table[0][1] for h in (holes[0][0], holes[1][0])
-                    ):
-                        why = "the pins would stand beyond the table"
+                    stand = pins_stand(job, [(x + h[0], y + h[1]) for h in holes[:2]])
+                    if stand == 0:
+                        why = "the pins would stand beyond the table or in a keep-out"
+                        continue
+                    if stand == 1 and by_hand is not None:
                         continue
                     if all(clear(job, p, b) for p, b in zip(places, bounds)):
                         sections = tuple(
@@ -150,9 +161,12 @@ def _slid(job: Job, units: Units) -> SectionPlan:
                             )
                             for p, b in zip(places, bounds)
                         )
-                        return SectionPlan(sections=sections, holes_mm=tuple(holes), step_mm=step)
+                        found = SectionPlan(sections=sections, holes_mm=tuple(holes), step_mm=step)
+                        if stand == 2:
+                            return found
+                        by_hand = found
                     why = "keep-outs leave no place for every section"
-    return SectionPlan(reason=no_holes or why)
+    return by_hand or SectionPlan(reason=no_holes or why)
 
 
 def _bounds(u0: float, u1: float, windows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -202,6 +216,7 @@ def _turned(job: Job, units: Units) -> SectionPlan:
     if u1 - u0 > 2.0 * job.reach - overlap:
         return SectionPlan(reason=f"it is longer than two sections of {say(job.reach, units)}")
     why = "no two index holes in the waste let it be turned end for end on the table"
+    by_hand: SectionPlan | None = None
     for p, q in _pin_pairs(job.free):
         mx, my = 0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])
         half = max(u1 - mx, mx - u0)
@@ -221,13 +236,19 @@ def _turned(job: Job, units: Units) -> SectionPlan:
             for bx in spread(max(low, reach[0]), min(high, reach[1])):
                 for by in turn_sides(job, my):
                     first, second = (bx - mx, by - my), (bx + mx, by + my)
-                    if not turn_on_table(job, first, second):
+                    stand = pins_stand(job, [(first[0] + h[0], first[1] + h[1]) for h in (p, q)])
+                    if stand == 0 or not turn_on_table(job, first, second):
+                        continue
+                    if stand == 1 and by_hand is not None:
                         continue
                     parts = ((u0, mx), (mx, u1)) if left else ((mx, u1), (u0, mx))
                     if clear(job, first, parts[0]) and clear(job, second, parts[1], turn=True):
-                        return SectionPlan(sections=_two(job, first, second, parts), holes_mm=(p, q))
+                        found = SectionPlan(sections=_two(job, first, second, parts), holes_mm=(p, q))
+                        if stand == 2:
+                            return found
+                        by_hand = found
                     why = "keep-outs leave no place for every section"
-    return SectionPlan(reason=why)
+    return by_hand or SectionPlan(reason=why)
 
 
 def _two(

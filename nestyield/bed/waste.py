@@ -89,15 +89,31 @@ def over_table(bed: Bed, places: Sequence[Setup | Section], inset_mm: float) -> 
     places : sequence of Setup or Section
         Positions of the blank with its top up.
     inset_mm : float
-        How far from the table's edge it stays.
+        How far from the table's edge and from keep-outs it stays.
     """
     (x0, x1), (y0, y1) = bed.table_x_mm, bed.table_y_mm
     table = shapely.box(x0 + inset_mm, y0 + inset_mm, x1 - inset_mm, y1 - inset_mm)
-    grounds = [
-        rotate(translate(table, -place.x_mm, -place.y_mm), -place.turned_deg, origin=(0, 0))
-        for place in places
-    ]
-    return shapely.intersection_all(grounds)
+    blocked = [grown(outline_polygon(k.outline), inset_mm) for k in bed.keep_outs]
+    return _in_blank(table.difference(shapely.union_all(blocked)), places)
+
+
+def in_reach(bed: Bed, places: Sequence[Setup | Section]) -> BaseGeometry:
+    """Return the part of a blank to which the spindle's axis can come in every position, blank coordinates.
+
+    Parameters
+    ----------
+    bed : Bed
+    places : sequence of Setup or Section
+        Positions of the blank with its top up.
+    """
+    return _in_blank(shapely.box(0.0, 0.0, bed.travel_x_mm, bed.travel_y_mm), places)
+
+
+def _in_blank(ground: BaseGeometry, places: Sequence[Setup | Section]) -> BaseGeometry:
+    """Bring a region of the bed into blank coordinates: what lies in it in every position."""
+    return shapely.intersection_all(
+        [rotate(translate(ground, -p.x_mm, -p.y_mm), -p.turned_deg, origin=(0, 0)) for p in places]
+    )
 
 
 def _inset(region: BaseGeometry, by_mm: float) -> BaseGeometry:

@@ -10,6 +10,7 @@ import shapely
 from nestyield.bed.flip import axis_line, mirrored_about, plan_flip, sections_lie_flipped
 from nestyield.bed.holds import HEAD_MM, hold_downs
 from nestyield.bed.sections import plan_sections
+from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
 from nestyield.bed.waste import Pairs, cut_right_through, over_table
 from nestyield.bed.words import say
@@ -85,25 +86,38 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
                 f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
             )
     held: list[Pin | HoldDown] = [*pins, *holds]
-    left = [
-        each.name
-        for each in held
-        if keep.intersects(shapely.Point(each.x_mm, each.y_mm).buffer(each.diameter_mm / 2.0))
-    ]
-    if left:
-        many = len(left) > 1
-        names = f"{', '.join(left[:-1])} and {left[-1]}" if many else left[0]
-        notes.append(
-            f"{names} {'go' if many else 'goes'} into a leftover, and "
-            f"{'their holes stay' if many else 'its hole stays'} there"
-        )
+    notes += _in_leftovers(layout, held)
     return WorkPlan(
         faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
         flip_axis_mm=axis,
         pins=pins,
         hold_downs=holds,
         cautions=tuple(notes),
+        clearance_mm=0.0
+        if chosen.sections
+        else may_shift_mm(layout.blank, pairs, bed, chosen, shop.settings, order, axis, held),
     )
+
+
+def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[str]:
+    """Which pins and screws leave their hole in which leftover."""
+    notes = []
+    for leftover in layout.leftovers:
+        ground = shape_polygon(leftover.shape)
+        names = [
+            each.name
+            for each in held
+            if leftover.usable
+            and ground.intersects(shapely.Point(each.x_mm, each.y_mm).buffer(each.diameter_mm / 2.0))
+        ]
+        if names:
+            many = len(names) > 1
+            listed = f"{', '.join(names[:-1])} and {names[-1]}" if many else names[0]
+            notes.append(
+                f"{listed} {'go' if many else 'goes'} into leftover {leftover.name.rpartition('-')[2]}, and "
+                f"{'their holes stay' if many else 'its hole stays'} there: write that on it too"
+            )
+    return notes
 
 
 def face_of(zone: Zone, placement: Placement) -> PieceFace:

@@ -28,6 +28,8 @@ class Pin:
         Whether it guides turning the blank over, or moving it along between sections.
     place : {"waste", "cutout"}
         Waste between outlines and edge, or an opening that is cut out at the end.
+    by_hand : bool
+        Whether its hole lies beyond the machine's reach and is drilled by hand.
     """
 
     name: str
@@ -36,6 +38,7 @@ class Pin:
     diameter_mm: float
     use: PinUse = "flip"
     place: HoldPlace = "waste"
+    by_hand: bool = False
 
     def __post_init__(self) -> None:
         if not self.diameter_mm > 0:
@@ -98,6 +101,9 @@ class WorkPlan:
     hold_downs : tuple of HoldDown
     cautions : tuple of str
         One line each.
+    clearance_mm : float
+        How far blank, pins and screws together may stand off their place on the bed, in any direction, in
+        every position in which the blank is worked; 0 also when it is cut in sections.
     """
 
     faces: tuple[FaceWork, ...]
@@ -105,3 +111,4 @@ class WorkPlan:
     pins: tuple[Pin, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()
     cautions: tuple[str, ...] = ()
+    clearance_mm: float = 0.0

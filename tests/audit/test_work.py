@@ -147,6 +147,28 @@ def test_screws(flipped):
     }
 
 
+def test_stands(flipped):
+    """A pin beyond reach, a screw past the table, and a setup that may not stand so far off are found."""
+    work = flipped.layout.work
+    assert work.clearance_mm > 1.0
+    more = replace(work, clearance_mm=work.clearance_mm + 0.1)
+    assert codes(flipped, work=more) == {"A512"}
+    bed = flipped.sheet.plan.shop.beds[0]
+    beyond = min(p.x_mm for p in work.pins) + flipped.layout.setups[0].x_mm + 1.0
+    shop = replace(flipped.sheet.plan.shop, beds=(replace(bed, travel_x_mm=beyond),))
+    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), flipped.layout)
+    check_work(told)
+    assert "beyond the machine's reach" in " ".join(f.message for f in told.sheet.findings)
+    by_hand = replace(work, pins=tuple(replace(p, by_hand=True) for p in work.pins), clearance_mm=0.0)
+    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand))
+    check_work(told)
+    assert told.sheet.findings == []
+    shop = replace(shop, beds=(replace(bed, table_x_mm=(-20.0, beyond - 1.0)),))
+    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand))
+    check_work(told)
+    assert "past the table's edge" in " ".join(f.message for f in told.sheet.findings)
+
+
 def test_sections(long):
     """Sections that leave a gap, pass the travel, leave the table, or miss the pins are found."""
     setup = long.layout.setups[0]

@@ -3,8 +3,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import shapely
 
-from nestyield.bed.flip import sections_lie_flipped
+from nestyield.bed.fit import setup
+from nestyield.bed.flip import plan_flip, sections_lie_flipped
 from nestyield.model import KeepOut, Outline, Section, Settings
 
 
@@ -43,3 +45,23 @@ def test_sections_turned_over_keep_clear(make_part, make_blank, make_bed, at, ax
         ((0.0, axis_y), (960.0, axis_y)),
     )
     assert found is lies
+
+
+@pytest.mark.parametrize("room", [True, False])
+def test_holes_for_pins_lie_within_reach(make_part, make_blank, make_bed, at, room):
+    """Where the blank lies partly beyond the travel, holes are where the machine can drill; else by hand."""
+    # waste all round, or to the right only, where the travel ends 9 mm past the part
+    part = make_part(Outline.rectangle(0, 0, 560 if room else 588, 200))
+    blank = make_blank(Outline.rectangle(0, 0, 660, 300 if room else 206))
+    bed = replace(make_bed(600, 400, table=(-20.0, -20.0, 720.0, 420.0)), pin_diameter_mm=6.0)
+    settings = Settings(cutter_diameter_mm=6.0)
+    pairs = [(part, at(3, 50 if room else 3))]
+    chosen = setup(blank, pairs, bed, "x", settings)
+    assert chosen.fits
+    pins, axis, _ = plan_flip(blank, pairs, bed, chosen, settings, True, shapely.Polygon())
+    assert axis is not None
+    assert len(pins) >= 2
+    for pin in pins:
+        x, y = pin.x_mm + chosen.x_mm, pin.y_mm + chosen.y_mm
+        assert (0.0 <= x <= 600.0 and 0.0 <= y <= 400.0) is not pin.by_hand
+    assert any(p.by_hand for p in pins) is not room
