@@ -19,7 +19,7 @@ BEGIN, END = "<!-- demo -->\n", "<!-- end of demo -->\n"
 
 def pictures(plan: Plan) -> None:
     """Write one picture of a glued-up blank, one of several parts on a piece, one of a bed."""
-    glued = next(layout for layout in plan.layouts if layout.seams)
+    glued = next(layout for layout in plan.layouts if layout.glueup is not None)
     several = max(plan.layouts, key=lambda layout: len(layout.placements))
     setup = glued.setups[glued.chosen or 0]
     PICTURES.mkdir(exist_ok=True)
