@@ -5,11 +5,15 @@ Figures carry where they come from: a published source, or common practice of th
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Plan, Units
-from nestyield.paperwork import room
+from nestyield.paperwork import flaws, room
 from nestyield.paperwork.curves import bounds, move_of
+
+#: Pins and screws as the bed names them; pictures and tables call them P1, S1.
+_SIGN = re.compile(r"\b([ps])(?:in|crew) (\d+)\b")
 
 PRACTICE = "common practice, no source"
 SHORT_STOCK_MM = 305.0
@@ -98,7 +102,9 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     blank = layout.blank
     out: list[Caution] = []
     if layout.work is not None:
-        out += [Caution(text=text[:1].upper() + text[1:], mark="") for text in layout.work.cautions]
+        told = [_SIGN.sub(lambda m: f"{m[1].upper()}{m[2]}", text) for text in layout.work.cautions]
+        out += [Caution(text=text[:1].upper() + text[1:], mark="") for text in told]
+    out += [Caution(text=text) for text in flaws.datum_edges(layout, plan.shop.units)]
     out += [Caution(text=text) for text in room.watched(plan, layout)]
     kinds = {d.kind for d in blank.defects}
     metal = sorted(kinds & {"metal", "nail hole", "screw hole"})
@@ -108,6 +114,7 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
                 text=f"Marked in this wood: {', '.join(metal)}. Metal may still be in it: search it first."
             )
         )
+    out += [Caution(text=text) for text in flaws.under_the_cutter(plan, layout)]
     loose = sorted(kinds & {"loose knot", "split", "shake", "bark", "rot"})
     if loose:
         out.append(

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, features, fills, measure, room, sheet_bed, sheet_figure, sheet_work
+from nestyield.model import Layout, Leftover, Outline, Plan, Units
+from nestyield.paperwork import (
+    cautions,
+    features,
+    fills,
+    flaws,
+    measure,
+    room,
+    sheet_bed,
+    sheet_figure,
+    sheet_work,
+)
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import bounds, circle_of, move_of
+from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import height, signs
@@ -216,16 +226,53 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     pages.table(
         "Write on it and put back",
-        ["Leftover", "Length × width", "Area"],
+        ["Leftover", "Largest rectangle", "From left", "From bottom", "Area", "Defects in it"],
         [
             [
                 clean(k.name),
                 measure.size(k.rectangle_mm[2], k.rectangle_mm[3], units),
+                *_rectangle(layout, k, units),
                 measure.area(k.area_mm2, units),
+                flaws.inside(layout, k),
             ]
             for k in keep
         ],
-        [2.0, -2.0, -1.0],
+        [1.4, -2.0, -1.7, -1.7, -1.1, 2.4],
+    )
+    pages.paragraph(
+        "From left, from bottom: where saw cuts along the largest rectangle run, from the datum edges as the "
+        "top face shows. Saw outside them where more of the wood is worth keeping.",
+        2.6,
+        "plain-soft",
+    )
+
+
+def _rectangle(layout: Layout, leftover: Leftover, units: Units) -> list[str]:
+    """Return from where to where the rectangle of a leftover runs; a dash where it lies askew."""
+    x, y, length, width = leftover.rectangle_mm
+    turn = Move(angle_deg=layout.blank.grain_deg or 0.0)
+    if abs(turn.angle_deg % 90.0) > 1e-6:
+        return ["–", "–"]
+    dx, dy = sheet_figure.datum(layout)
+    x0, y0, x1, y1 = bounds([turn.outline(Outline.rectangle(x, y, x + length, y + width))])
+    return [
+        f"{measure.plain(a - d, units)} to {measure.plain(b - d, units)}"
+        for a, b, d in ((x0, x1, dx), (y0, y1, dy))
+    ]
+
+
+def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write where the defects of the wood lie, those apart that the table of fillings has."""
+    found = flaws.rows(plan, layout, [f.defect for f in layout.fills])
+    if not found:
+        return
+    more = len(found) > flaws.MOST_ROWS
+    title = "Defects in the wood"
+    pages.table(
+        f"{title} (the first {flaws.MOST_ROWS} of {len(found)})" if more else title,
+        ["Sign", "Defect", "On face", "Deep", "Left", "Bottom", "Size X × Y"],
+        found[: flaws.MOST_ROWS],
+        [0.5, 2.0, 0.9, -0.9, -1.0, -1.0, -1.5],
     )
 
 
@@ -255,6 +302,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _fills(pages, plan, layout)
     if len(layout.rooms) != 1:
         _room(pages, plan, layout)
+    _defects(pages, plan, layout)
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section
-from nestyield.paperwork import bed_picture, fills, measure, sheet_figure
+from nestyield.paperwork import bed_picture, fills, flaws, measure, sheet_figure
 from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.curves import bounds, move_of
@@ -286,7 +286,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
                 measure.number(item.x_mm - dx, units),
                 measure.number(item.y_mm - dy, units),
                 ("head " if use == "screw" else "") + measure.plain(item.diameter_mm, units),
-                {"waste": "waste", "cutout": "an opening"}[item.place],
+                flaws.standing(layout, item.x_mm, item.y_mm, item.place),
                 *(
                     ", ".join(measure.plain(v, units) for v in lie.move.point((item.x_mm, item.y_mm)))
                     for lie in few

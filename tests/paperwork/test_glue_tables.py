@@ -7,10 +7,12 @@ import io
 import sys
 import xml.etree.ElementTree
 from pathlib import Path
+from types import SimpleNamespace
 
 import ezdxf
 import pytest
 
+from nestyield.model import Outline, Seam, Shape
 from nestyield.paperwork import dxf, glue_sheet, glue_tables, pdf, svg
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.write import render_all
@@ -154,3 +156,16 @@ def test_names_that_could_do_harm(nasty):
         value.startswith(("=", "+", "-", "@", "\t", "\r")) for row in rows(plan) for value in row.values()
     )
     assert not ezdxf.read(io.StringIO(dxf.drawing(plan, layout).decode("utf-8"))).audit().has_errors
+
+
+def test_clamps_on_a_round_end_are_told():
+    """Where the far edge falls away at more than 15 degrees a clamp slips: a half circle of 100 at the end."""
+    ring = Outline(points_mm=((0, 0), (900, 0), (900, 200), (0, 200)), bulges=(0.0, 1.0, 0.0, 0.0))
+    blank = SimpleNamespace(
+        shape=Shape(outer=ring), seams=(Seam(name="seam 1", line_mm=((0, 80), (998, 80))),)
+    )
+    layout = SimpleNamespace(blank=blank)
+    # at 920 the circle slopes asin(0.2) = 11.5 degrees, at 940 asin(0.4) = 23.6
+    assert glue_tables.curved_at(layout, [50.0, 900.0, 920.0, 940.0, 990.0]) == [940.0, 990.0]
+    upright = SimpleNamespace(shape=Shape(outer=ring), seams=(Seam(name="s", line_mm=((50, 0), (50, 200))),))
+    assert glue_tables.curved_at(SimpleNamespace(blank=upright), [940.0]) == []
