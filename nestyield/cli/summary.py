@@ -54,7 +54,8 @@ def _blank_lines(layout: Layout, units: Units) -> list[str]:
         made[placement.part] = made.get(placement.part, 0) + 1
     parts = ", ".join(f"{n} {name}" if n > 1 else name for name, n in made.items())
     share = 100 * layout.part_area_mm2 / layout.stock_area_mm2
-    lines = [f"  {blank.name} ({blank.species}, {length(blank.thickness_mm, units)}) -> {parts}"]
+    name = blank.name if len(blank.members) == 1 else f"{blank.name}, {' + '.join(blank.stock)}"
+    lines = [f"  {name} ({blank.species}, {length(blank.thickness_mm, units)}) -> {parts}"]
     if layout.chosen is not None:
         lines.append(f"      {_setup_line(layout.setups[layout.chosen], units)}")
     kept = [left for left in layout.leftovers if left.usable]

@@ -112,6 +112,11 @@ class Blank:
         """Pieces spent and which copy of each, every copy once, in the order of members."""
         return tuple(dict.fromkeys((m.piece, m.copy) for m in self.members))
 
+    @property
+    def stock(self) -> tuple[str, ...]:
+        """Names of the pieces spent, with ``/2`` for the second copy of a row, in the order of members."""
+        return tuple(piece if copy == 1 else f"{piece}/{copy}" for piece, copy in self.copies)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeamUnderPart:

@@ -236,7 +236,10 @@ def _blanks(layouts: Sequence[Layout]) -> list[str]:
             key = f"{placement.part} for {placement.order}" if placement.order else placement.part
             made[key] = made.get(key, 0) + 1
         parts = ", ".join(f"{n} {key}" for key, n in sorted(made.items()))
-        lines.append(f"{layout.blank.name} -> {parts}")
+        blank = layout.blank
+        # glue-ups are numbered anew in every plan
+        name = blank.name if len(blank.members) == 1 else f"{' + '.join(blank.stock)} glued up"
+        lines.append(f"{name} -> {parts}")
     return lines
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import Finding, OrderResult, Plan, Purchase
+from nestyield.model import Finding, Member, OrderResult, Plan, Purchase
 from nestyield.planfile import loads
 from nestyield.rackbook.news import news_of
 
@@ -123,3 +123,17 @@ def test_the_first_run(plan):
     assert news.pieces_new == news.blanks_new == ()
     assert news.to_text().splitlines()[1:] == ["Short:", "  second, 0 of 1 body: too narrow by 3 mm"]
     assert news.to_data()["schema"] == "nestyield news 1"
+
+
+def test_a_glue_up_is_known_by_its_pieces(maker):
+    """Glue-ups are numbered anew in every plan: the same pieces for the same part are no news."""
+    plan = loads((maker.plan(maker.shop(), ("B", 1, "first")) / "plan.json").read_bytes())
+    (layout,) = plan.layouts
+    two = (Member(piece="B", copy=1), Member(piece="B", copy=2))
+    first, again = (
+        replace(plan, layouts=(replace(layout, blank=replace(layout.blank, name=name, members=two)),))
+        for name in ("glue-up 1", "glue-up 3")
+    )
+    assert not news_of(first, again).blanks_new
+    told = news_of(replace(plan, layouts=()), again)
+    assert told.blanks_new == ("B + B/2 glued up -> 1 body for first",)
