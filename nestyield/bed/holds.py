@@ -20,6 +20,8 @@ HEAD_IN_MM = 25.4 * 7.0 / 16.0
 HOLDS = 4
 HOLDS_APART_MM = 60.0
 BESIDE_PIN_MM = 5.0
+#: And rather so far, so that a sheet can show both and hands can reach both.
+FROM_PIN_MM = 25.0
 
 
 def hold_downs(
@@ -49,14 +51,20 @@ def hold_downs(
     head = HEAD_MM if units == "mm" else HEAD_IN_MM
     radius, grid = head / 2.0, grid_mm(units)
     free = free_wood(blank, pairs, settings, radius)
-    holes = shapely.union_all(
-        [shapely.Point(p.x_mm, p.y_mm).buffer(p.diameter_mm / 2.0 + radius + BESIDE_PIN_MM) for p in pins]
-    )
+
+    def around(by_mm: float) -> BaseGeometry:
+        grown = [shapely.Point(p.x_mm, p.y_mm).buffer(p.diameter_mm / 2.0 + radius + by_mm) for p in pins]
+        return shapely.union_all(grown)
+
     apart = keep.buffer(radius + BESIDE_PIN_MM)
     if table is not None:
         free = {kind: ground.intersection(table) for kind, ground in free.items()}
-    clear = {kind: ground.difference(holes) for kind, ground in free.items()}
-    chosen = _choose({kind: ground.difference(apart) for kind, ground in clear.items()}, grid)
+    near, far = around(BESIDE_PIN_MM), around(FROM_PIN_MM)
+    clear = {kind: ground.difference(near) for kind, ground in free.items()}
+    spared = {kind: ground.difference(apart) for kind, ground in clear.items()}
+    chosen = _choose({kind: ground.difference(far) for kind, ground in spared.items()}, grid)
+    if len(chosen) < HOLDS:
+        chosen = max(chosen, _choose(spared, grid), key=len)
     if len(chosen) < 2:
         chosen = _choose(clear, grid)
     return tuple(

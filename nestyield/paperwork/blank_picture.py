@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
@@ -197,10 +199,14 @@ class BlankPicture:
     def _seams(self) -> None:
         for seam in self.layout.blank.seams:
             line = self.at.points(seam.line_mm)
-            self.canvas.lines([line], "seam-rim")
             self.canvas.lines([line], "seam")
             self.shown.add("seam")
             end = max(line)
+            for (ax, ay), (bx, by) in pairwise(line):
+                n = max(1, int(math.hypot(bx - ax, by - ay) / 2.0))
+                for k in range(n + 1):
+                    x, y = ax + (bx - ax) * k / n, ay + (by - ay) * k / n
+                    self.labels.block((x - 0.7, y - 0.7, x + 0.7, y + 0.7))
             self.labels.put(
                 (end[0], end[1]), short(seam.name, 12), self.text_mm * 0.9, "text-seam", reach=0.6
             )

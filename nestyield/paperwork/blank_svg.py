@@ -21,6 +21,7 @@ _STYLES = {
     "NO": "watch",
     "SCREW": "watch",
     "SEAM": "seam-thin",
+    "SECTION": "section",
     "SPLINE": "seam-thin",
     "DOWEL": "seam-thin",
     "DEFECT": "defect",

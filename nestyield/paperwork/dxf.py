@@ -33,6 +33,7 @@ _COLOURS = {
     "NO": (8, True),
     "SCREW": (8, True),
     "SEAM": (6, True),
+    "SECTION": (6, True),
     "SPLINE": (6, True),
     "DOWEL": (6, True),
     "DEFECT": (1, False),

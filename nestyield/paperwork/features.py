@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
-from nestyield.paperwork import fonts, hatch, measure
+from nestyield.paperwork import bed_picture, fonts, hatch, measure
 from nestyield.paperwork.blank_picture import extent, initials
 from nestyield.paperwork.canvas import Canvas, Lines, Text
 from nestyield.paperwork.curves import Box, Move, bounds, chords, move_of, outlines_of, reflection
@@ -169,7 +170,30 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
         )
     for watch in layout.watch:
         out.append(Feature(layer="WATCH", line_mm=watch.line_mm, kind=watch.kind, name=watch.kind))
-    return out + _work(layout)
+    return out + _meetings(layout) + _work(layout)
+
+
+def _meetings(layout: Layout) -> list[Feature]:
+    """Return the lines across the blank on which its sections meet."""
+    if layout.chosen is None:
+        return []
+    setup = layout.setups[layout.chosen]
+    upright = bed_picture.long_axis(setup) == "X"
+    lines: list[tuple[Point, Point]] = []
+    meet: list[tuple[Point, Point]] = []
+    for section in setup.sections:
+        x0, y0, x1, y1 = bed_picture.blank_extent_on_bed(layout, section)
+        back = Move(angle_deg=-section.turned_deg)
+        for at in (section.from_mm, section.to_mm):
+            ends = ((at, y0), (at, y1)) if upright else ((x0, at), (x1, at))
+            a, b = sorted(back.point((x - section.x_mm, y - section.y_mm)) for x, y in ends)
+            if any(math.dist(a, c) + math.dist(b, d) < 0.05 for c, d in lines):
+                meet.append((a, b))
+            lines.append((a, b))
+    return [
+        Feature(layer="SECTION", line_mm=line, label="sections meet", kind="section", name="sections meet")
+        for line in meet
+    ]
 
 
 def _work(layout: Layout) -> list[Feature]:

@@ -68,16 +68,23 @@ def _edge(layout: Layout, side: str) -> _Edge:
     return _Edge(name=side, opposite=other, sound_mm=sound, wanting=tuple(wanting))
 
 
+def sound(layout: Layout, side: str) -> bool:
+    """Tell whether one measures from an edge: ``lower``, ``upper``, ``left`` or ``right``."""
+    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
+    whole = (x1 - x0) if side in ("lower", "upper") else (y1 - y0)
+    edge = _edge(layout, side)
+    gone = sum(b - a for _, a, b in edge.wanting)
+    return gone < _MUCH * whole and edge.sound_mm > min(_MUCH * whole, 100.0)
+
+
 def datum_edges(layout: Layout, units: Units) -> list[str]:
     """Return what to mind where the edges that lengths are counted from are not sound, and what to do."""
     x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
     out = []
     for side, start, size in (("lower", x0, y1 - y0), ("left", y0, x1 - x0)):
-        edge = _edge(layout, side)
-        whole = (x1 - x0) if side == "lower" else (y1 - y0)
-        gone = sum(b - a for _, a, b in edge.wanting)
-        if gone < _MUCH * whole and edge.sound_mm > min(_MUCH * whole, 100.0):
+        if sound(layout, side):
             continue
+        edge = _edge(layout, side)
         where = listed(
             dict.fromkeys(
                 f"{kind} from {measure.plain(a - start, units)} to {measure.length(b - start, units)}"
@@ -85,9 +92,7 @@ def datum_edges(layout: Layout, units: Units) -> list[str]:
             )
         )
         text = f"The {side} datum edge has {where}" if where else f"Little wood touches the {side} datum edge"
-        opposite = _edge(layout, edge.opposite)
-        far = (x1 - x0) if side == "lower" else (y1 - y0)
-        if not opposite.wanting and opposite.sound_mm > 0.5 * far:
+        if sound(layout, edge.opposite):
             text += (
                 f": do not measure from there. Measure from the {edge.opposite} edge, "
                 f"{measure.length(size, units)} less the figure, or strike the datum edge from that edge "

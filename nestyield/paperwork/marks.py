@@ -103,9 +103,9 @@ class Entry:
 
 _WORDS = {
     "part": "part",
-    "pocket": "pocket from the top face",
-    "pocket-under": "cut from the bottom face",
-    "contour": "contour from the top face",
+    "pocket": "pocket from the face that lies up",
+    "pocket-under": "cut from the face below",
+    "contour": "contour from the face that lies up",
     "cutout": "cut right through",
     "hole": "drilled hole",
     "centre": "centre line",

@@ -43,7 +43,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")
     if len(blank.members) > 1:
-        facts.append("glued up from " + ", ".join(clean(m.piece) for m in blank.members))
+        facts.append("glued up from " + ", ".join(dict.fromkeys(clean(m.piece) for m in blank.members)))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
     pages.paragraph(", ".join(facts) + f". Seen from the top, lying {lying}.", 3.1)
     planed = sheet_work.planing(plan, layout)
@@ -164,6 +164,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                 ]
             )
     rows = _joined(rows, 1 if several else 0)
+    contour = any("contour" in row for row in rows)
     if not rows:
         return
     title = "Pockets, contours, openings and holes"
@@ -171,13 +172,14 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title += f" (the first {MOST_ROWS} of {len(rows)}; all are in the drawings)"
     pages.table(
         title,
-        [*(["Part"] if several else []), "Name", "What", "From the", "Depth", "Left", "Bottom", "Size X × Y"],
+        [*(["Part"] if several else []), "Name", "What", "From the", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
         [*([0.5] if several else []), 2.0, 0.8, 0.9, -0.9, -1.4, -2.2, -1.5],
     )
     pages.paragraph(
-        "Left and bottom: from the datum edges, seen from the top face, to the middle of what is round (ø), "
-        "else to the nearest edges.",
+        "Left, bottom: from the datum edges, seen from the top face, to the middle of what is round (ø), "
+        "else to the nearest edges. Box: as it lies."
+        + (" Contour: straight from 0 at its inner edge to its depth at the outline." if contour else ""),
         2.6,
         "plain-soft",
     )
@@ -204,7 +206,7 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     pages.table(
         "Seams under the parts",
-        ["Seam", "Part", "Under the part", "Crosses (wood left there)", "To be seen from"],
+        ["Seam", "Part", "Under the part", "Crosses, length (wood left)", "To be seen from"],
         [
             [
                 clean(s.seam),
@@ -226,7 +228,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     pages.table(
         "Write on it and put back",
-        ["Leftover", "Largest rectangle", "From left", "From bottom", "Area", "Defects in it"],
+        ["Leftover", "Largest rectangle", "Saw lines, left", "Bottom", "Area", "Defects in it"],
         [
             [
                 clean(k.name),
@@ -238,12 +240,6 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
             for k in keep
         ],
         [1.4, -2.0, -1.7, -1.7, -1.1, 2.4],
-    )
-    pages.paragraph(
-        "From left, from bottom: where saw cuts along the largest rectangle run, from the datum edges as the "
-        "top face shows. Saw outside them where more of the wood is worth keeping.",
-        2.6,
-        "plain-soft",
     )
 
 
@@ -263,7 +259,7 @@ def _rectangle(layout: Layout, leftover: Leftover, units: Units) -> list[str]:
 
 def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write where the defects of the wood lie, those apart that the table of fillings has."""
-    found = flaws.rows(plan, layout, [f.defect for f in layout.fills])
+    found = _joined(flaws.rows(plan, layout, [f.defect for f in layout.fills]), 0)
     if not found:
         return
     more = len(found) > flaws.MOST_ROWS
@@ -272,7 +268,7 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         f"{title} (the first {flaws.MOST_ROWS} of {len(found)})" if more else title,
         ["Sign", "Defect", "On face", "Deep", "Left", "Bottom", "Size X × Y"],
         found[: flaws.MOST_ROWS],
-        [0.5, 2.0, 0.9, -0.9, -1.0, -1.0, -1.5],
+        [0.5, 1.4, 0.9, -0.7, -2.4, -2.0, -1.5],
     )
 
 
@@ -309,11 +305,13 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     if layout.work is not None and any(face.through for face in layout.work.faces):
         listed.append(cautions.FREE)
     # Kept with the legend, so that no page holds the legend alone.
-    words = [*(c.text for c in listed), cautions.LAST_WORD]
+    # The last word itself stands at the foot of every page.
+    rest = cautions.LAST_WORD.partition(". ")[2]
+    words = [*(c.text for c in listed), rest]
     tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
     pages.title("Cautions", min(tall + height(shown, plan.shop.units), 200.0))
     for caution in listed:
         pages.paragraph(caution.text, _SMALL_MM, mark="•")
-    pages.paragraph(cautions.LAST_WORD, _SMALL_MM, mark="•")
+    pages.paragraph(rest, _SMALL_MM, mark="•")
     signs(pages, shown, plan.shop.units)
     return pages.finish()

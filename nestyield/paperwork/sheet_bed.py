@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
+import shapely
+
 from nestyield.model import Layout, Plan, Setup
-from nestyield.paperwork import bed_picture, fonts, marks, measure, sheet_figure
+from nestyield.paperwork import bed_picture, flaws, fonts, hatch, marks, measure, sheet_figure
 from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, outlines_of
 from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
@@ -19,6 +23,8 @@ _WORDS_MM = 2.8
 #: Longer file names are not written out.
 _LONGEST_NAME = 30
 _BORDER_MM = 4.5
+#: What a setup may be off is told from here on, mm.
+_LEAST_OFF_MM = 1.0
 
 
 def _title(layout: Layout, lie: Lie, many: bool) -> str:
@@ -165,11 +171,11 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
             low = min(low, pages.y)
         pages.y = low
     if setup.sections:
-        _sections(pages, plan, setup)
+        _sections(pages, plan, layout, setup)
     return shown
 
 
-def _sections(pages: Pages, plan: Plan, setup: Setup) -> None:
+def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
     units = plan.shop.units
     pages.gap(1.0)
     pages.table(
@@ -195,10 +201,40 @@ def _sections(pages: Pages, plan: Plan, setup: Setup) -> None:
         ],
         [1.0, -2.2, -1.0, -1.0, -1.6, -1.0],
     )
+    where = "Drawing zero: the datum corner." if _zero_is(layout) else _corner_from_zero(plan, layout).strip()
+    pages.paragraph(where, 2.6, "plain-soft")
 
 
 def _xy(plan: Plan, at: tuple[float, float]) -> str:
     return ", ".join(f"{axis} {measure.length(v, plan.shop.units)}" for axis, v in zip("XY", at))
+
+
+def _zero_is(layout: Layout) -> str:
+    """Return which corner the drawings' zero is."""
+    x0, y0 = sheet_figure.datum(layout)
+    return ", the datum corner" if abs(x0) < 0.05 and abs(y0) < 0.05 else ""
+
+
+def _corner_from_zero(plan: Plan, layout: Layout) -> str:
+    """Return where the datum corner is in the drawings, when it is not their zero."""
+    return (
+        ""
+        if _zero_is(layout)
+        else f" The datum corner is at drawing {_xy(plan, sheet_figure.datum(layout))}."
+    )
+
+
+def _edge_end(plan: Plan, layout: Layout, lie: Lie) -> list[str]:
+    """Return where the lower edge runs, or the upper if that is not sound, to lay a blank square by."""
+    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
+    wood = hatch.region(outlines_of(layout.blank.shape))
+    which = f" in picture {lie.letter}" if layout.work is not None and len(layout.work.faces) > 1 else ""
+    for side, y in (("lower", y0), ("upper", y1)):
+        strip = wood.intersection(shapely.box(x0, y - 0.5, x1, y + 0.5))
+        if flaws.sound(layout, side) and not strip.is_empty and strip.bounds[2] - strip.bounds[0] > 20.0:
+            ends = [_xy(plan, lie.move.point((x, y))) for x in (strip.bounds[0], strip.bounds[2])]
+            return [f"Lay it square{which}: its {side} edge runs from bed {ends[0]} to {ends[1]}."]
+    return []
 
 
 def _drawings(plan: Plan, layout: Layout) -> str:
@@ -236,22 +272,32 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
                 + "; ".join(f"{where} with the {up} face up" for up, where in places.items())
                 + "."
             )
+        out += _edge_end(plan, layout, every[0])
         zero = bed_picture.move_to_bed(setup).point((0.0, 0.0))
         both = " (both faces)" if len(every) > 1 else ""
         out.append(
-            f"Zero of the DXF and SVG drawings{both}: bed {_xy(plan, zero)}"
+            f"Zero of the DXF and SVG drawings{_zero_is(layout)}{both}: bed {_xy(plan, zero)}"
             + (f", the drawing turned by {measure.angle(turn)}." if turn % 360.0 else ", not turned.")
+            + _corner_from_zero(plan, layout)
         )
     names = _drawings(plan, layout)
     if names:
         out.append(names)
-    out.append("Z zero: the finished face that lies up. Every depth counts down from it.")
+    out.append(f"Cutter: {measure.setting(plan.shop.settings.cutter_diameter_mm, units)} in diameter.")
+    out.append(
+        "Z zero: the finished face that lies up; depths count down from it. Right through: a little into the "
+        "spoil board, as the machine's manual allows."
+    )
     spare = bed_picture.spare_words(plan, setup)
     if setup.fits:
         out.append(f"Travel {spare}.")
-    if setup.clearance_mm > 0:
-        off = measure.length(setup.clearance_mm, units)
-        out.append(f"The whole setup may stand up to {off} off this place, in any direction.")
+    step = 0.1 if units == "mm" else measure.MM_PER_INCH / 64
+    off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
+    if off >= _LEAST_OFF_MM:
+        out.append(
+            f"Blank, pins and screws together may stand up to {measure.length(off, units)} off this place, "
+            "in any direction."
+        )
     if bed.open_ends:
         out.append("Ends that the blank may hang over: " + ", ".join(_end(e) for e in bed.open_ends) + ".")
     for k, keep in enumerate(bed.keep_outs, start=1):

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section
+from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section, Units
 from nestyield.paperwork import bed_picture, fills, flaws, measure, sheet_figure
 from nestyield.paperwork.bed_picture import Lie, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.measure import MM_PER_INCH
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.words import clean, listed
 
 #: Two places on the table closer than this are one, mm.
 _SAME_MM = 0.05
+#: Pins stand this many diameters deep in the table, and end so far below the upper face (common practice,
+#: no source).
+_IN_TABLE_DIAMETERS = 2.0
+_BELOW_MM: dict[Units, float] = {"mm": 2.0, "in": MM_PER_INCH / 16}
 _STEP = re.compile(r": (?:\d+ )?(?:pocket|contour|hole|cutout)s? (?P<name>.+), [^,]+$")
 
 
@@ -33,13 +39,27 @@ def planing(plan: Plan, layout: Layout) -> str:
         (top,) = tops
         top = whole / 2 if top is None else top
         if abs(2 * top - whole) < 0.01:
-            text += f": {measure.fine(top, units)} off each face"
+            text += f": {_about(top, blank.thickness_mm, units)} off each face"
         else:
-            text += (
-                f": {measure.fine(top, units)} off the top face, "
-                f"{measure.fine(whole - top, units)} off the bottom face"
-            )
+            above, below = (_about(v, blank.thickness_mm, units) for v in (top, whole - top))
+            text += f": {above} off the top face, {below} off the bottom face"
     return f"{text}."
+
+
+def _about(length_mm: float, rack_mm: float, units: Units) -> str:
+    """Return what comes off so that it adds up with the thickness as shown, with ``about`` where not exact.
+
+    ``rack_mm`` is the blank's own thickness, which sheets show to a tenth.
+    """
+    if units == "in" or abs(round(rack_mm, 1) - rack_mm) < 0.005:
+        return measure.fine(length_mm, units)
+    return f"about {measure.length(length_mm, units)}"
+
+
+def _thickness(plan: Plan, layout: Layout) -> float:
+    """Return how thick the blank is when it is routed, mm."""
+    thick = [plan.shop.part(p.part).thickness_mm for p in layout.placements]
+    return max(thick) if planing(plan, layout) else layout.blank.thickness_mm
 
 
 def table_pins(layout: Layout) -> list[tuple[tuple[float, float], list[str]]]:
@@ -144,13 +164,44 @@ def _drilling(pins: Sequence[Pin], plan: Plan) -> list[str]:
     """Return how the holes for pins come into blank and table."""
     if not pins:
         return []
-    size = measure.setting(pins[0].diameter_mm, plan.shop.units)
-    names = listed([initials(p.name) for p in pins])
-    if all(p.use == "flip" for p in pins):
-        return [
-            f"Drill {names}, {size}, square through the blank and on into the table, where the pins stand."
-        ]
-    return []
+    units = plan.shop.units
+    size = measure.setting(pins[0].diameter_mm, units)
+    if any(p.use != "flip" for p in pins):
+        return []
+    deep = measure.plain(_IN_TABLE_DIAMETERS * pins[0].diameter_mm, units)
+    into = f"square through the blank and {deep} {units} into the table (spoil board)"
+    out = []
+    drilled = [initials(p.name) for p in pins if not p.by_hand]
+    if drilled:
+        out.append(f"Drill {listed(drilled)}, {size}, with the machine, {into}.")
+    by_hand = [initials(p.name) for p in pins if p.by_hand]
+    if by_hand:
+        beyond = (
+            "lies beyond the travel: drill it" if len(by_hand) == 1 else "lie beyond the travel: drill them"
+        )
+        out.append(f"{listed(by_hand)} {beyond} by hand, {size}, {into}, before the blank is moved.")
+    return out
+
+
+def _pins_go_in(plan: Plan, layout: Layout, pins: Sequence[Pin]) -> str:
+    """Return when the pins are set, and how long they may be."""
+    units = plan.shop.units
+    size = pins[0].diameter_mm
+    longest = _IN_TABLE_DIAMETERS * size + _thickness(plan, layout) - _BELOW_MM[units]
+    step = 1.0 if units == "mm" else MM_PER_INCH / 16
+    length = measure.length(math.floor(longest / step + 1e-6) * step, units)
+    return (
+        f"Unscrew and lift the blank, and set pins of {measure.setting(size, units)} into the holes of the "
+        f"table, at most {length} long: below the upper face."
+    )
+
+
+def _reach_of(plan: Plan, layout: Layout, spots: Sequence[tuple[float, float]]) -> str:
+    """Return whether holes in the table are drilled by the machine or by hand."""
+    assert layout.chosen is not None
+    bed = plan.shop.bed(layout.setups[layout.chosen].bed)
+    near = all(0.0 <= x <= bed.travel_x_mm and 0.0 <= y <= bed.travel_y_mm for x, y in spots)
+    return " with the machine" if near else " by hand (beyond the travel)"
 
 
 def _first(plan: Plan, layout: Layout, face: FaceWork, lie: Lie, many: bool) -> list[str]:
@@ -163,7 +214,12 @@ def _first(plan: Plan, layout: Layout, face: FaceWork, lie: Lie, many: bool) -> 
     if index:
         pins = table_pins(layout)
         size = measure.setting(index[0].diameter_mm, plan.shop.units)
-        out.append(f"Set {len(pins)} pins of {size} into the table, at the places listed below.")
+        deep = measure.length(_IN_TABLE_DIAMETERS * index[0].diameter_mm, plan.shop.units)
+        how = _reach_of(plan, layout, [at for at, _ in pins])
+        out.append(
+            f"Drill the table for {len(pins)} pins of {size}{how}, {deep} deep, at the places in the table "
+            '"Pins in the table", and set them; they stay below the upper face.'
+        )
         n = ord(lie.letter) - ord("A")
         onto = f", {listed([taken[n] for _, taken in pins])} on the pins" + ("," if held else "")
     return [*out, f"{_laying(face, lie, many)}{onto}{held}.", *_drilling(work.pins, plan)]
@@ -191,7 +247,7 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
     for k, lie in enumerate(every):
         face = next(f for f in work.faces if f.up == lie.up)
         last_section = k + 1 == len(every) or every[k + 1].up != lie.up
-        through = "; the outlines are cut through" if face.through and last_section else ""
+        through = ", outlines last" if face.through and last_section and not setup.sections else ""
         which = f", section {lie.section}" if setup.sections else ""
         heading = f"{face.up.capitalize()} face up{which}{through}"
         reach = ""
@@ -201,8 +257,9 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             axis = bed_picture.long_axis(setup)
             face = _in_section(plan, layout, face, section, lie, axis)
             reach = (
-                f"Only what lies from {axis} {measure.plain(section.from_mm, units)} to "
-                f"{measure.length(section.to_mm, units)} of the bed is cut now:"
+                f"Cut only what is drawn from {axis} {measure.plain(section.from_mm, units)} to "
+                f"{measure.length(section.to_mm, units)} of the bed (ends of outlines: the cutter goes round "
+                "them, up to its diameter farther). Sections meet on the line in the drawing's layer SECTION:"
             )
             if not face.steps:
                 out.append((heading, ["Nothing is cut here: leave this position out."]))
@@ -210,7 +267,9 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
         if before_it is None:
             lines = _first(plan, layout, face, lie, many)
         elif before_it.up != lie.up:
-            lines = [_turning(layout, before_it, lie)]
+            flip = [p for p in work.pins if p.use == "flip"]
+            lines = [_pins_go_in(plan, layout, flip)] if flip else []
+            lines.append(_turning(layout, before_it, lie))
         else:
             n = ord(lie.letter) - ord("A")
             onto = listed([taken[n] for _, taken in table_pins(layout)])
@@ -235,7 +294,12 @@ def after_the_bed(layout: Layout) -> list[str]:
     keep = [clean(k.name) for k in layout.leftovers if k.usable]
     if keep:
         where, them = ("leftovers", "them") if len(keep) > 1 else ("leftover", "it")
-        out.append(f"Write {listed(keep)} on the {where} and put {them} back on the rack.")
+        out.append(
+            f"Saw the {where} off (lines: table below), clear of screw holes; write {listed(keep)} on {them} "
+            f"and put {them} back on the rack."
+        )
+    else:
+        out.append("Free the parts. No leftover is worth a place on the rack: the rest is scrap.")
     return out
 
 

@@ -70,5 +70,8 @@ def test_after_the_bed_comes_the_rack(plan):
     """The last step says what to write on the leftovers."""
     assert sheet_work.steps(plan, plan.layouts[0])[-1] == (
         "After the bed",
-        ["Write C07-a on the leftover and put it back on the rack."],
+        [
+            "Saw the leftover off (lines: table below), clear of screw holes; write C07-a on it and put it back "
+            "on the rack."
+        ],
     )

@@ -32,7 +32,7 @@ def test_everything_is_said(pages):
         "125  P1, P2, flip axis",
         "128  seam 1",
         "640",
-        "3. Top face up; the outlines are cut through",
+        "3. Top face up, outlines last",
         "Order of work",
         "Turn the blank over about the flip axis onto the same pins, as picture B shows",
         "K1 clamp block: keeps cutter and blank out.",

@@ -127,7 +127,9 @@ def test_holes_change_pins_across_the_axis(plan):
         Pin(name="pin 3", x_mm=400.0, y_mm=125.0, diameter_mm=6.0),
     )
     layout = dataclasses.replace(layout, work=dataclasses.replace(layout.work, pins=pins))
-    turning = sheet_work.steps(plan, layout)[2][1][0]
+    going_in, turning = sheet_work.steps(plan, layout)[2][1][:2]
+    # 12 mm in the table, 44.5 mm of wood, 2 mm below its face: 54.5
+    assert "set pins of 6 mm into the holes of the table, at most 54 mm long" in going_in
     assert "P1 and P2 change pins, P3 stays on its pin" in turning
     assert [taken for _, taken in sheet_work.table_pins(layout)] == [["P1", "P2"], ["P2", "P1"], ["P3", "P3"]]
 
@@ -138,7 +140,9 @@ def test_sections_say_which_holes_stand_on_the_pins(plan, both):
     longer, layout = long_layout(plan, both)
     told = sheet_work.steps(longer, layout)
     sections = len(layout.setups[0].sections)
-    assert len(told) == 1 + sections * (2 if both else 1)
+    assert len(told) == 2 + sections * (2 if both else 1)
+    assert told[-1][0] == "After the bed"
+    told = told[:-1]
     slots = [
         heading
         for heading, lines in told
@@ -147,15 +151,19 @@ def test_sections_say_which_holes_stand_on_the_pins(plan, both):
     assert slots, "the slot is cut somewhere"
     assert len(slots) <= sections
     assert "section 1" in told[1][0]
-    assert "the outlines are cut through" in told[-1][0]
     assert any("before it goes on the bed" in line for line in told[0][1])
     assert (
-        sum(line.startswith("Set 2 pins of 6 mm into the table") for _, lines in told for line in lines) == 1
+        sum(
+            line.startswith("Drill the table for 2 pins of 6 mm with the machine, 12 mm deep")
+            for _, lines in told
+            for line in lines
+        )
+        == 1
     )
     assert sum("stand on the pins" in lines[0] for _, lines in told) >= sections - 1
     for heading, lines in told[1:]:
         left_out = lines == ["Nothing is cut here: leave this position out."]
-        assert left_out or any(line.startswith("Only what lies from X ") for line in lines), heading
+        assert left_out or any(line.startswith("Cut only what is drawn from X ") for line in lines), heading
     assert len(sheet_work.table_pins(layout)) == 2
     for paper in ("a4", "letter"):
         words = said(sheet.sheet(longer, layout, paper))
