@@ -102,11 +102,14 @@ class Bench:
         if not tried:
             return Refusal(piece=self.blank.name, cause="bed", text="no bed may cut all that lies on it")
         near = max(tried, key=lambda s: min(s.spare_x_mm, s.spare_y_mm))
+        bed = next(b for b in self.shop.beds if b.name == near.bed)
+        too_big = min(near.spare_x_mm, near.spare_y_mm) >= 0 and not table_takes(self.blank, bed, near.along)
+        hint = "; sawn smaller first, and entered so in the rack table, it may serve" if too_big else ""
         return Refusal(
             piece=self.blank.name,
             cause="bed",
             text=f"has room for it, but lies on no bed that may cut it: bed {near.bed} along "
-            f"{near.along.upper()}: {near.reason}",
+            f"{near.along.upper()}: {near.reason}{hint}",
             short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
         )
 

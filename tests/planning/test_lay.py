@@ -42,3 +42,14 @@ def test_one_go_before_sections(make: Any) -> None:
     assert layout.chosen is not None
     assert layout.setups[layout.chosen].bed == "wide"
     assert not layout.setups[layout.chosen].sections
+
+
+def test_a_board_too_big_for_the_table_is_told(make: Any) -> None:
+    """Where only the board, not the cut, is too big for the bed, the reason says that it may be sawn first."""
+    bed = make.bed("small", 400, 300)
+    shop = make.shop(
+        [make.board("W", 900, 350)], [make.part("p", 300, 80)], [Order(name="o", part="p")], beds=[bed]
+    )
+    made = plan(shop)
+    assert made.orders[0].placed == 0
+    assert "sawn smaller first" in " ".join(made.orders[0].reasons)
