@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 import shapely
@@ -21,7 +22,9 @@ HOLDS = 4
 HOLDS_APART_MM = 60.0
 BESIDE_PIN_MM = 5.0
 #: And rather so far, so that a sheet can show both and hands can reach both.
-FROM_PIN_MM = 25.0
+FROM_PIN_MM = (25.0, 15.0)
+#: As long as the holes lie no nearer to each other than this share of what they could.
+SPREAD = 0.8
 
 
 def hold_downs(
@@ -59,14 +62,22 @@ def hold_downs(
     apart = keep.buffer(radius + BESIDE_PIN_MM)
     if table is not None:
         free = {kind: ground.intersection(table) for kind, ground in free.items()}
-    near, far = around(BESIDE_PIN_MM), around(FROM_PIN_MM)
+    near = around(BESIDE_PIN_MM)
     clear = {kind: ground.difference(near) for kind, ground in free.items()}
     spared = {kind: ground.difference(apart) for kind, ground in clear.items()}
-    chosen = _choose({kind: ground.difference(far) for kind, ground in spared.items()}, grid)
-    if len(chosen) < HOLDS:
-        chosen = max(chosen, _choose(spared, grid), key=len)
+
+    def away(grounds: dict[HoldPlace, BaseGeometry]) -> list[tuple[Point, HoldPlace]]:
+        found = _choose(grounds, grid)
+        for by_mm in FROM_PIN_MM if pins else ():
+            far = around(by_mm)
+            other = _choose({kind: ground.difference(far) for kind, ground in grounds.items()}, grid)
+            if len(other) == len(found) and _nearest(other) >= SPREAD * _nearest(found):
+                return other
+        return found
+
+    chosen = away(spared)
     if len(chosen) < 2:
-        chosen = _choose(clear, grid)
+        chosen = away(clear)
     return tuple(
         HoldDown(name=f"screw {k + 1}", x_mm=p[0], y_mm=p[1], diameter_mm=head, place=kind)
         for k, (p, kind) in enumerate(chosen)
@@ -86,6 +97,11 @@ def _choose(free: dict[HoldPlace, BaseGeometry], grid: float) -> list[tuple[Poin
             break
         chosen.append(best)
     return sorted(chosen)
+
+
+def _nearest(chosen: Sequence[tuple[Point, HoldPlace]]) -> float:
+    """Least distance between two of some places."""
+    return min((_apart(p, q) for (p, _), (q, _) in combinations(chosen, 2)), default=0.0)
 
 
 def _apart(p: Point, q: Point) -> float:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
+from nestyield.bed.extents import box_of
 from nestyield.bed.words import say
 from nestyield.glueup.staves import Stave
 from nestyield.glueup.strips import kerf_mm
-from nestyield.model import Blank, GlueMember, GlueUp, SeamKey, Shop, Units
+from nestyield.model import Blank, GlueMember, GlueUp, Piece, SeamKey, Shop, Units
 from nestyield.wood.blank import MOISTURE_POINTS
 from nestyield.wood.machining import MachineLimits, machining_cautions
 
@@ -44,7 +45,7 @@ def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
     """
     u = shop.units
     out = [
-        *_sawing_apart(made, u),
+        *_sawing_apart(made, shop),
         "Lay the pieces on the bench as in picture 2: the face that is named up, corner 0 where the picture "
         "shows it.",
         "On each face that lies up write the piece's letter and an arrow to the left end. From here on "
@@ -63,7 +64,9 @@ def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _sawing_apart(made: GlueUp, units: Units) -> list[str]:
+def _sawing_apart(made: GlueUp, shop: Shop) -> list[str]:
+    units = shop.units
+    sizes = {p.name: _size(p, units) for p in shop.pieces}
     out = []
     for cut in made.cuts:
         (ax, ay), (bx, by) = cut.line_mm
@@ -73,10 +76,17 @@ def _sawing_apart(made: GlueUp, units: Units) -> list[str]:
         name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
         grain = "across" if cut.across else "along"
         out.append(
-            f"Saw {name} apart (picture 3) {grain} the grain, middle of the cut {place} {to} from corner 0: "
-            f"{cut.before} is the part towards that corner, {cut.after} the one beyond."
+            f"Saw {name}{sizes.get(cut.piece, '')} apart (picture 3) {grain} the grain, middle of the cut "
+            f"{place} {to} from corner 0, kerf {say(cut.kerf_mm, units)}: {cut.before} is the part towards "
+            f"that corner, {cut.after} the one beyond."
         )
     return out
+
+
+def _size(piece: Piece, units: Units) -> str:
+    """Return a piece's length and width on the rack, in brackets."""
+    box = box_of(piece.shape.outer)
+    return f" ({length(round(box.width, 1), units)} × {length(round(box.height, 1), units)})"
 
 
 def _refused(member: GlueMember, machine: str) -> bool:
@@ -184,9 +194,8 @@ def _afterwards(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> list[str]:
     if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
         return ["Scrape off the glue and go on with the shop sheet."]
     return [
-        f"Scrape off the glue. Bring the blank to {length(finished, u)}: "
-        f"{length(made.top_off_mm, u)} off the face that lies up, {length(made.bottom_off_mm, u)} off the "
-        "other, before or while routing as the shop sheet says."
+        f"Scrape off the glue. It is planed to {length(finished, u)} only now: how much comes off each face "
+        "says the shop sheet."
     ]
 
 

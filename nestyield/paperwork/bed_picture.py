@@ -116,7 +116,10 @@ def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float
     labels.block((zero[0] - 2, zero[1], zero[0] + 2, zero[1] + run + 5))
     for k, keep in enumerate(bed.keep_outs):
         outline = at.outline(keep.outline)
-        labels.put(hatch.centre([outline]), f"K{k + 1}", text_mm, "text-defect")
+        x0, y0, x1, y1 = bounds([outline])
+        labels.block((x0, y0, x1, y1))
+        reach = min(x1 - x0, y1 - y0) / 2
+        labels.put(hatch.centre([outline]), f"K{k + 1}", text_mm, "text-defect", reach=reach)
 
 
 def draw_blank_on_bed(

@@ -10,7 +10,7 @@ from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Pages, Paper
 from nestyield.paperwork.signs import signs
-from nestyield.paperwork.words import clean, short
+from nestyield.paperwork.words import clean, listed, short
 
 #: The second picture stays on the first page if it is not drawn smaller than so much of what a page gives.
 _SMALLER = 0.5
@@ -25,7 +25,15 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     x0, y0, x1, y1 = bounds([blank.shape.outer])
     pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Glue-up sheet", 3.4, "plain-soft", "end")
     pages.line(short(blank.name, 34), 7.0, "plain-bold")
-    names = ", ".join(f"{t.letter} = {clean(m.piece)}" for t, m in zip(told.members, blank.members))
+    whose: dict[tuple[str, int], list[str]] = {}
+    for t, m in zip(told.members, blank.members):
+        whose.setdefault((m.piece, m.copy), []).append(t.letter)
+    names = ", ".join(
+        f"{letters[0]} = {clean(piece)}"
+        if len(letters) == 1
+        else f"{listed(letters)} sawn from {clean(piece)}"
+        for (piece, _), letters in whose.items()
+    )
     parts = ", ".join(dict.fromkeys(clean(p.part) for p in layout.placements))
     pages.paragraph(
         f"{len(told.members)} pieces of {clean(blank.species)} ({names}) to a blank of "

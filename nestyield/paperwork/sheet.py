@@ -49,6 +49,8 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     planed = sheet_work.planing(plan, layout)
     if planed:
         pages.paragraph(planed, 3.1)
+    for text in flaws.datum_edges(layout, units):
+        pages.paragraph(f"{text.partition(':')[0]}: see Cautions.", 3.1)
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
 

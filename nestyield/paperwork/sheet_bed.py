@@ -202,7 +202,12 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         [1.0, -2.2, -1.0, -1.0, -1.6, -1.0],
     )
     where = "Drawing zero: the datum corner." if _zero_is(layout) else _corner_from_zero(plan, layout).strip()
-    pages.paragraph(where, 2.6, "plain-soft")
+    pages.paragraph(
+        f"{where} Limits are those of the drawn outlines: round their ends the cutter goes up to its "
+        "diameter farther. Sections meet on the line of layer SECTION in the drawing.",
+        2.6,
+        "plain-soft",
+    )
 
 
 def _xy(plan: Plan, at: tuple[float, float]) -> str:
@@ -283,7 +288,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     names = _drawings(plan, layout)
     if names:
         out.append(names)
-    out.append(f"Cutter: {measure.setting(plan.shop.settings.cutter_diameter_mm, units)} in diameter.")
+    out.append(f"Diameter of the cutter: {measure.setting(plan.shop.settings.cutter_diameter_mm, units)}.")
     out.append(
         "Z zero: the finished face that lies up; depths count down from it. Right through: a little into the "
         "spoil board, as the machine's manual allows."

@@ -258,8 +258,7 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             face = _in_section(plan, layout, face, section, lie, axis)
             reach = (
                 f"Cut only what is drawn from {axis} {measure.plain(section.from_mm, units)} to "
-                f"{measure.length(section.to_mm, units)} of the bed (ends of outlines: the cutter goes round "
-                "them, up to its diameter farther). Sections meet on the line in the drawing's layer SECTION:"
+                f"{measure.length(section.to_mm, units)} of the bed:"
             )
             if not face.steps:
                 out.append((heading, ["Nothing is cut here: leave this position out."]))
@@ -350,7 +349,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
                 measure.number(item.x_mm - dx, units),
                 measure.number(item.y_mm - dy, units),
                 ("head " if use == "screw" else "") + measure.plain(item.diameter_mm, units),
-                flaws.standing(layout, item.x_mm, item.y_mm, item.place),
+                flaws.standing(layout, item),
                 *(
                     ", ".join(measure.plain(v, units) for v in lie.move.point((item.x_mm, item.y_mm)))
                     for lie in few

@@ -33,11 +33,11 @@ def test_order():
 
 
 def test_figures():
-    """Planed by how much and off which face, what the saw leaves, what is planed off afterwards."""
+    """Planed by how much and off which face, what the saw leaves; the rest of the planing is the shop sheet's."""
     text = " ".join(told().steps)
     assert "B by 2 mm off the lower face" in text
     assert "full by 0.8 mm" in text
-    assert "Bring the blank to 40 mm: 2.5 mm off the face that lies up, 2 mm off the other" in text
+    assert "planed to 40 mm only now: how much comes off each face says the shop sheet" in text
     assert "Too little to saw off, take it off at the jointer: B at seam 1." in text
 
 

@@ -7,7 +7,7 @@ import pytest
 from nestyield.bed.fit import setup as lay_on
 from nestyield.bed.work import work_plan
 from nestyield.model import Bed, Blank, Layout, Member, Outline, Part, Pin, Placement, Shape, Zone
-from nestyield.paperwork import sheet, sheet_work
+from nestyield.paperwork import dxf, features, sheet, sheet_work
 from nestyield.paperwork.canvas import Text
 
 
@@ -169,3 +169,36 @@ def test_sections_say_which_holes_stand_on_the_pins(plan, both):
         words = said(sheet.sheet(longer, layout, paper))
         assert "hole to move along by" in words
         assert "section 2" in words
+
+
+@pytest.mark.parametrize("both", [False, True], ids=["one face", "both faces"])
+def test_the_drawing_has_the_line_where_sections_meet(plan, both):
+    """A line of layer SECTION across the blank, at the same place of the wood seen from either section."""
+    longer, layout = long_layout(plan, both)
+    first, second = layout.setups[0].sections
+    lines = [f.line_mm for f in features.features(longer, layout) if f.layer == "SECTION"]
+    assert len(lines) == 1
+    ends = {round(x, 3) for x, _ in lines[0]}
+    assert ends <= {round(first.to_mm - first.x_mm, 3), round(first.from_mm - first.x_mm, 3)}
+    places = {round(abs(v - second.x_mm), 3) for v in (second.from_mm, second.to_mm)}
+    assert ends <= places
+    assert b"SECTION" in dxf.drawing(longer, layout)
+
+
+def test_holes_beyond_reach_are_drilled_by_hand(plan):
+    """A hole where the machine does not come is told as one for the hand, with its depth."""
+    layout = plan.layouts[0]
+    first, *rest = layout.work.pins
+    work = dataclasses.replace(layout.work, pins=(dataclasses.replace(first, by_hand=True), *rest))
+    lines = sheet_work.steps(plan, dataclasses.replace(layout, work=work))[1][1]
+    assert any(line.startswith("P1 lies beyond the travel: drill it by hand, 6 mm, square") for line in lines)
+    assert any(line.startswith("Drill P2, 6 mm, with the machine") for line in lines)
+
+
+def test_planing_adds_up_with_the_thickness_that_is_shown(plan):
+    """26.98 is shown as 27: about 2.5 off each face to 22, not 2.49."""
+    layout = plan.layouts[0]
+    thick = plan.shop.part(layout.placements[0].part).thickness_mm
+    blank = dataclasses.replace(layout.blank, thickness_mm=thick + 4.98)
+    told = sheet_work.planing(plan, dataclasses.replace(layout, blank=blank))
+    assert told.endswith("first: about 2.5 mm off each face.")
