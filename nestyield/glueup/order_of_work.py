@@ -76,7 +76,7 @@ def _sawing_apart(made: GlueUp, shop: Shop) -> list[str]:
         name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
         grain = "across" if cut.across else "along"
         out.append(
-            f"Saw {name}{sizes.get(cut.piece, '')} apart (picture 3) {grain} the grain, middle of the cut "
+            f"Saw {name} apart (picture 3{sizes.get(cut.piece, '')}) {grain} the grain, middle of the cut "
             f"{place} {to} from corner 0, kerf {say(cut.kerf_mm, units)}: {cut.before} is the part towards "
             f"that corner, {cut.after} the one beyond."
         )
@@ -84,9 +84,9 @@ def _sawing_apart(made: GlueUp, shop: Shop) -> list[str]:
 
 
 def _size(piece: Piece, units: Units) -> str:
-    """Return a piece's length and width on the rack, in brackets."""
+    """Return a piece's length and width on the rack, to stand after something else."""
     box = box_of(piece.shape.outer)
-    return f" ({length(round(box.width, 1), units)} × {length(round(box.height, 1), units)})"
+    return f"; it is {length(round(box.width, 1), units)} × {length(round(box.height, 1), units)}"
 
 
 def _refused(member: GlueMember, machine: str) -> bool:

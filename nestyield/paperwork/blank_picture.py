@@ -16,6 +16,9 @@ from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, o
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import short
 
+#: A defect that is drawn larger may have labels upon it, mm on the canvas.
+_COVERED_MM = 20.0
+
 
 @dataclass(slots=True, kw_only=True)
 class BlankPicture:
@@ -221,7 +224,8 @@ class BlankPicture:
         for defect in self.layout.blank.defects:
             outlines = [self.at.outline(o) for o in outlines_of(defect.shape)]
             x0, y0, x1, y1 = bounds(outlines)
-            self.labels.block((x0, y0, x1, y1))
+            if max(x1 - x0, y1 - y0) <= _COVERED_MM:
+                self.labels.block((x0, y0, x1, y1))
             at = ((x0 + x1) / 2, (y0 + y1) / 2)
             reach = max(0.4, min(x1 - x0, y1 - y0) / 2)
             text = marks.letters(defect.kind) + (" fill" if defect.name in filled else "")
@@ -271,14 +275,14 @@ class BlankPicture:
             radius = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
             marks.pin(self.canvas, at, radius)
             self.shown.add("pin")
-        for hold in work.hold_downs:
-            at = self.at.point((hold.x_mm, hold.y_mm))
-            reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
-            self.labels.put(at, initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
         for pin in work.pins:
             at = self.at.point((pin.x_mm, pin.y_mm))
             reach = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.put(at, initials(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
+        for hold in work.hold_downs:
+            at = self.at.point((hold.x_mm, hold.y_mm))
+            reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
+            self.labels.put(at, initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
 
     def _leftovers(self) -> None:
         grain = self.layout.blank.grain_deg or 0.0

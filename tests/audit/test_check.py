@@ -425,6 +425,7 @@ def test_every_code_has_a_fault():
         "A410",
         "A510",
         "A511",
+        "A512",
         "A606",
         "A607",
         "A099",
