@@ -219,7 +219,8 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     if piece.shelf:
         lines.append(f"shelf {short(piece.shelf, 12)}")
     canvas.text((MARGIN_MM, middle + 1.8), told.letter, 6.0, "plain-bold")
-    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(piece.name, 15), 2.9, "plain-bold")
+    label = piece.name if each.member.copy == 1 else f"{piece.name}/{each.member.copy}"
+    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(label, 15), 2.9, "plain-bold")
     for n, line in enumerate(lines):
         canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 3.4 * n), line, 2.5, "plain")
     for edge in told.edges:

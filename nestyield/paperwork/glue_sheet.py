@@ -32,7 +32,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
         f"{letters[0]} = {clean(piece)}"
         if len(letters) == 1
         else f"{listed(letters)} sawn from {clean(piece)}"
-        for (piece, _), letters in whose.items()
+        for piece, letters in zip(blank.stock, whose.values())
     )
     parts = ", ".join(dict.fromkeys(clean(p.part) for p in layout.placements))
     pages.paragraph(
