@@ -78,6 +78,11 @@ class Member:
     y_um: int = 0
     cut: Shape | None = None
 
+    @property
+    def label(self) -> str:
+        """Name of the piece, with ``/2`` for the second copy of a row."""
+        return self.piece if self.copy == 1 else f"{self.piece}/{self.copy}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blank:
@@ -114,8 +119,8 @@ class Blank:
 
     @property
     def stock(self) -> tuple[str, ...]:
-        """Names of the pieces spent, with ``/2`` for the second copy of a row, in the order of members."""
-        return tuple(piece if copy == 1 else f"{piece}/{copy}" for piece, copy in self.copies)
+        """Labels of the pieces spent, every copy once, in the order of members."""
+        return tuple(dict.fromkeys(m.label for m in self.members))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

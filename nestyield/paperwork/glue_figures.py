@@ -219,8 +219,7 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     if piece.shelf:
         lines.append(f"shelf {short(piece.shelf, 12)}")
     canvas.text((MARGIN_MM, middle + 1.8), told.letter, 6.0, "plain-bold")
-    label = piece.name if each.member.copy == 1 else f"{piece.name}/{each.member.copy}"
-    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(label, 15), 2.9, "plain-bold")
+    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(each.member.label, 15), 2.9, "plain-bold")
     for n, line in enumerate(lines):
         canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 3.4 * n), line, 2.5, "plain")
     for edge in told.edges:
@@ -323,5 +322,5 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keye
 
 def named(each: Lying) -> str:
     """Return the name of a member's piece, with its copy where it is not the first; or that it is a part."""
-    name = clean(each.piece.name) + ("" if each.member.copy == 1 else f"/{each.member.copy}")
+    name = clean(each.member.label)
     return name if each.member.cut is None else f"part of {name}"

@@ -178,7 +178,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "species": clean(blank.species),
                 "size": measure.size(x1 - x0, y1 - y0, u),
                 "thickness": measure.length(blank.thickness_mm, u),
-                "members": [clean(m.piece) + (f"/{m.copy}" if m.copy > 1 else "") for m in blank.members],
+                "members": [clean(m.label) for m in blank.members],
                 "shelves": sorted(
                     {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece}
                     - {""}

@@ -38,7 +38,7 @@ def _yes(value: bool) -> str:
 
 
 def _members(layout: Layout) -> str:
-    return cell(" + ".join(m.piece if m.copy == 1 else f"{m.piece}/{m.copy}" for m in layout.blank.members))
+    return cell(" + ".join(m.label for m in layout.blank.members))
 
 
 def cuts(plan: Plan) -> bytes:
