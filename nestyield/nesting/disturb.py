@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from nestyield.nesting.moves import Tables
 
-SHARES = (("insert", 0.2), ("scatter", 0.2), ("swap", 0.2), ("large", 0.4))
+SHARES = (("insert", 0.15), ("scatter", 0.2), ("swap", 0.15), ("large", 0.5))
 """How often each way is taken."""
 
 

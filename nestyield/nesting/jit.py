@@ -1,13 +1,15 @@
 """Where compiled kernels are kept, and how they are made.
 
 Kernels are compiled on first use and kept in the user's cache directory, so that installs
-that cannot be written to work too. ``NUMBA_CACHE_DIR`` wins when it is set.
+that cannot be written to work too. ``NUMBA_CACHE_DIR`` wins when it is set. Each state of the
+code has a folder of its own: a kernel kept on disk does not notice a change in a kernel that it calls.
 Several processes may start at once: each compiles for itself and renames its finished
 file into place, which is what numba's own index does.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sys
 from collections.abc import Callable
@@ -21,11 +23,24 @@ def cache_dir() -> Path:
     """Return the directory for compiled kernels, by the platform's custom; it may not exist yet."""
     override = os.environ.get("NUMBA_CACHE_DIR")
     if override:
-        return Path(override)
+        return Path(override) / _state()
     if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches" / "nestyield" / "kernels"
+        return Path.home() / "Library" / "Caches" / "nestyield" / "kernels" / _state()
     base = os.environ.get("XDG_CACHE_HOME")
-    return (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels"
+    return (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels" / _state()
+
+
+def _state() -> str:
+    """Name the state of the code that kernels are made from, and of what makes them."""
+    told = hashlib.sha256(f"{sys.version_info[:2]} {numba.__version__}".encode())
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        told.update(path.read_bytes())
+    return told.hexdigest()[:16]
+
+
+def cold() -> bool:
+    """Tell whether the kernels of the search have to be compiled, which takes some ten seconds."""
+    return not _CACHE or next(cache_dir().rglob("separate.separate*.nbi"), None) is None
 
 
 def _writable(path: Path) -> bool:

@@ -43,8 +43,8 @@ class Tuning:
         Passes without gain after which they do, besides the end of a trial.
     """
 
-    samples: tuple[int, int, int, int, int] = (10, 10, 40, 5, 8)
-    patience: int = 80
+    samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
+    patience: int = 120
     strikes: int = 2
     shrink: float = 0.001
     squeeze: tuple[float, float] = (0.0005, 0.00001)

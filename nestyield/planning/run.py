@@ -185,6 +185,18 @@ def _searched(
     crew: Crew, asked: Sequence[tuple[int, Load]], cache: Cache | None, tell: Progress
 ) -> dict[tuple[int, Load], RowAnswer]:
     """Return what rows could carry, by search."""
+
+    def search(new: Sequence[tuple[int, Load]]) -> dict[tuple[int, Load], RowAnswer]:
+        if new and not crew.clock.over():
+            _compiled(crew.clock, tell)
+        return crew.run(
+            pack_row,
+            {load: load for load in new},
+            what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
+            told=lambda done, of: tell("laying several parts", done, of),
+            share_from=LEAST_SEARCHES_TO_SHARE,
+        )
+
     return answered(
         crew.job,
         "several",
@@ -193,14 +205,18 @@ def _searched(
             for row, load in asked
         },
         cache,
-        lambda new: crew.run(
-            pack_row,
-            {search: search for search in new},
-            what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
-            told=lambda done, of: tell("laying several parts", done, of),
-            share_from=LEAST_SEARCHES_TO_SHARE,
-        ),
+        search,
     )
+
+
+def _compiled(clock: Clock, tell: Progress) -> None:
+    """Compile the search where that has not been done, before several processes each do it for themselves."""
+    from nestyield.nesting.warm import cold, warm  # imports the compiler: only where it is needed
+
+    if cold():
+        tell("compiling the search, once for this version: some ten seconds", 0, 0)
+        with clock.may_break():
+            warm()
 
 
 def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:

@@ -5,12 +5,14 @@ import math
 import numpy as np
 import pytest
 
+from nestyield.nesting import compaction
 from nestyield.nesting.compaction import shorten
 from nestyield.nesting.moves import fresh_state
 from nestyield.nesting.problem import Item, make_grid
 from nestyield.nesting.shapes import build_tables
 
 SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
+KITE = [(3, 0), (10, 2), (8, 9), (0, 7)]
 WEDGE = [(0, 0), (10, 0), (0, 10)]
 
 
@@ -44,3 +46,14 @@ def test_an_overlap_too_deep_for_its_reach():
     assert shorten(tab, st, reach=2.0 * unit, strict=True) == math.inf
     np.testing.assert_array_equal(st.pos, np.array(places) * unit)
     assert shorten(tab, st, reach=2.0 * unit) < 40.0 * unit
+
+
+def test_a_program_that_does_not_end(monkeypatch):
+    """Guards against a linear program that goes round in a circle: it is cut off and the parts stay."""
+    monkeypatch.setattr(compaction, "MOST_STEPS", 3)
+    places = [(12 * (k // 3), 10.5 * (k % 3)) for k in range(12)]
+    tab, st, unit = _layout([(KITE, 90.0 * (k % 4)) for k in range(12)], places, 60.0, 32.0)
+    assert shorten(tab, st, reach=8.0 * unit, strict=True) == math.inf
+    np.testing.assert_array_equal(st.pos, np.array(places) * unit)
+    monkeypatch.undo()
+    assert shorten(tab, st, reach=8.0 * unit, strict=True) < 45.0 * unit

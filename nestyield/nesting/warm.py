@@ -1,0 +1,23 @@
+"""Compile the search before it is needed, so that somebody can be told why it takes a while."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from nestyield.nesting.jit import cold
+from nestyield.nesting.sheet import Sheet, SheetItem, nest
+
+__all__ = ["cold", "warm"]
+
+
+def warm() -> None:
+    """Run the search on two squares, which compiles its kernels or loads them."""
+    square = np.array([[0, 0], [1_000, 0], [1_000, 1_000], [0, 1_000]], dtype=np.int64)
+    nest(
+        [SheetItem(name="square", outline=[square], count=2)],
+        [Sheet(name="sheet", region=[3 * square])],
+        goal="value",
+        gap_um=0,
+        effort=100,
+        workers=1,
+    )
