@@ -21,7 +21,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
 from nestyield.nesting.nest_strip import StripLayout, nest_strip
-from nestyield.nesting.problem import Item, free_turns
+from nestyield.nesting.problem import Item
 
 # Mean and best published densities, read in Gardeyn, Vanden Berghe, Wauters (2025), arXiv:2509.13329, tables 2, 3:
 # best 2025, best before, mean 2025, mean Sato 2019, mean Elkeran 2013.
@@ -48,7 +48,7 @@ def read(path: Path) -> tuple[dict, list[Item]]:
                 name=str(part["id"]),
                 rings=[[tuple(p) for p in part["polygon"]]],
                 count=int(part["demand"]),
-                angles_deg=free_turns() if turns is None else tuple(turns),
+                angles_deg=None if turns is None else tuple(turns),
             )
         )
     return data, items

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +19,14 @@ from nestyield.nesting.settle import clashes, settle
 from nestyield.nesting.shapes import build_tables, ring_area2
 from nestyield.nesting.stream import Incumbent, Tuning
 from nestyield.nesting.strip import search_strip
+from nestyield.nesting.turning import finer_turns, turns_each
 
 FIT_NODES = 30_000
 """Placements tried for a perfect fit before the general search."""
+STEPS_DEG = (5.0, 1.5, 0.5, 0.15)
+"""Any angle: steps between the turns of each search after the first."""
+FIRST_SHARE = 0.5
+"""Share of the effort for the first of these searches; the others share the rest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +41,7 @@ class StripLayout:
     density_pct : float
         100 x area of the parts / (width x used length).
     bound : float
-        No layout is shorter: area over width, and the longest part.
+        No layout is shorter: area over width, and the longest part where turns are given.
     proven : bool
         Whether ``length`` equals the bound.
     evaluations : int
@@ -111,18 +116,74 @@ def nest_strip(
         raise ModelError(f"expected a strip width > 0, got {width:g}")
     if not items:
         raise ModelError("expected at least one item, got none")
+    free = [k for k, it in enumerate(items) if it.angles_deg is None]
+    began = time.monotonic()
+    best: StripLayout | None = None
+    spent = 0
+    for turn, step in enumerate((0.0, *STEPS_DEG) if free else (0.0,)):
+        share = 1.0 if not free else FIRST_SHARE + (1.0 - FIRST_SHARE) * turn / len(STEPS_DEG)
+        left = None if seconds is None else share * seconds - (time.monotonic() - began)
+        if best is not None and (
+            best.proven or best.stopped == "interrupt" or (left is not None and left <= 0.0)
+        ):
+            break
+        found = _searched(
+            items if best is None else _near(items, best, step),
+            width,
+            best,
+            bool(free),
+            seed=seed + turn,
+            effort=None if effort is None else max(1, round(share * effort) - spent),
+            seconds=left,
+            workers=workers,
+            tuning=tuning,
+            progress=progress,
+        )
+        spent += found.evaluations
+        if best is None or found.length <= best.length:
+            best = found
+    assert best is not None
+    return replace(best, evaluations=spent)
+
+
+def _near(items: Sequence[Item], layout: StripLayout, step_deg: float) -> list[Item]:
+    """Let parts that may lie at any angle lie near the angles that they have in a layout."""
+    turns = finer_turns(
+        [it.rings[0] for it in items],
+        [(s.item, s.angle_deg, s.mirrored, s.x, s.y) for s in layout.spots],
+        step_deg,
+        turns_each(sum(1 + it.mirror for it in items)),
+    )
+    return [replace(it, angles_deg=own) if it.angles_deg is None else it for it, own in zip(items, turns)]
+
+
+def _searched(
+    items: Sequence[Item],
+    width: float,
+    start: StripLayout | None,
+    free: bool,
+    *,
+    seed: int,
+    effort: int | None,
+    seconds: float | None,
+    workers: int,
+    tuning: Tuning | None,
+    progress: Callable[[float, float], None] | None,
+) -> StripLayout:
+    """Search with given turns, from a layout in which every copy has one of them."""
     grid = make_grid(items, [width], max(width, 2.0 * _area(items) / width))
     high = round(width * grid.scale)
     for k, it in enumerate(items):
         if not any(s.size[1] <= high for s in grid.shapes if s.kind == k):
             raise ModelError(f"expected {it.name} to fit the width {width:g} in some turn, it does not")
-    bound = _bound(grid, high)
+    bound = _bound(grid, high, free)
     rows = [edge_rows(s.rings) for s in grid.shapes]
     began = time.monotonic()
-    fit = _jigsaw(grid, high, seed, None if seconds is None else began + 0.2 * seconds)
-    if fit is not None:
-        shape, places = fit
-        return _layout(grid, high, shape, places, bound, 0, "bound", ())
+    if start is None:
+        fit = _jigsaw(grid, high, seed, None if seconds is None else began + 0.2 * seconds)
+        if fit is not None:
+            shape, places = fit
+            return _layout(grid, high, shape, places, bound, 0, "bound", ())
     tab = build_tables(grid.shapes, len(items))
     result = search_strip(
         tab,
@@ -134,6 +195,7 @@ def nest_strip(
         seconds=None if seconds is None else max(0.1, seconds - (time.monotonic() - began)),
         workers=workers,
         tuning=tuning,
+        start=None if start is None else _begun(grid, start),
         bound=bound,
         progress=None if progress is None else lambda f, v: progress(f, v / grid.scale),
     )
@@ -148,8 +210,22 @@ def nest_strip(
     return _layout(grid, high, shape, places, bound, result.evaluations, result.stopped, trace)
 
 
-def _bound(grid: Grid, high: int) -> float:
-    """Least length by area and by the longest part, grid units."""
+def _begun(grid: Grid, layout: StripLayout) -> Incumbent | None:
+    """Return a layout as the search sees it; None when one of its turns goes by another name now."""
+    index = {(s.kind, s.angle_deg, s.mirrored): k for k, s in enumerate(grid.shapes)}
+    spots = sorted(layout.spots, key=lambda s: s.item)
+    if any((s.item, s.angle_deg, s.mirrored) not in index for s in spots):
+        return None
+    shape = np.array([index[s.item, s.angle_deg, s.mirrored] for s in spots], dtype=np.int32)
+    corner = np.array([grid.shapes[k].corner for k in shape], dtype=np.float64)
+    pos = np.rint(np.array([(s.x, s.y) for s in spots]) * grid.scale) + corner
+    return Incumbent(length=layout.length * grid.scale, pos=pos, shape=shape)
+
+
+def _bound(grid: Grid, high: int, free: bool) -> float:
+    """Least length by area and, where all turns are given, by the longest part; grid units."""
+    if free:
+        return grid.area / high
     longest = 0
     for k in range(len(grid.counts)):
         longest = max(longest, min(s.size[0] for s in grid.shapes if s.kind == k and s.size[1] <= high))

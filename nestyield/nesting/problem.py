@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from nestyield.model import ModelError
 from nestyield.nesting.shapes import IntPoly, Turned, grid_scale, ring_area2, same_outline, turned
+from nestyield.nesting.turning import first_turns, turns_each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,8 +24,8 @@ class Item:
     rings : sequence of (n, 2) float
         Outer ring first, then holes; any direction, any unit of length.
     count : int
-    angles_deg : sequence of float
-        Turns that it may take; see ``free_turns`` for any angle.
+    angles_deg : sequence of float, or None
+        Turns that it may take; None for any angle.
     mirror : bool
         Whether it may also be mirrored.
     value : float
@@ -34,7 +35,7 @@ class Item:
     name: str
     rings: Sequence[Sequence[tuple[float, float]]]
     count: int = 1
-    angles_deg: Sequence[float] = (0.0,)
+    angles_deg: Sequence[float] | None = (0.0,)
     mirror: bool = False
     value: float = 0.0
 
@@ -100,11 +101,6 @@ class Grid:
         )
 
 
-def free_turns(steps: int = 24) -> tuple[float, ...]:
-    """Evenly spread angles that stand for free turning."""
-    return tuple(360.0 * k / steps for k in range(steps))
-
-
 def _ring(points: Sequence[tuple[float, float]], scale: int, outer: bool, name: str) -> IntPoly:
     ring = np.rint(np.asarray(points, dtype=np.float64) * scale).astype(np.int64)
     if len(ring) > 1 and (ring[0] == ring[-1]).all():
@@ -125,7 +121,7 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
     ----------
     items : sequence of Item
     lengths : sequence of float
-        Sizes of containers.
+        Sizes of containers; parts that may lie at any angle are also turned so as to fill them.
     largest : float
         Largest coordinate that a layout may need.
 
@@ -146,12 +142,15 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
     for k, it in enumerate(items):
         if it.count < 1:
             raise ModelError(f"expected count >= 1 for {it.name}, got {it.count}")
-        if not it.angles_deg:
+        angles = it.angles_deg
+        if angles is None:
+            angles = first_turns(it.rings[0], lengths, turns_each(sum(1 + it.mirror for it in items)))
+        if not angles:
             raise ModelError(f"expected at least one turn for {it.name}, got none")
         rings = [_ring(r, scale, i == 0, it.name) for i, r in enumerate(it.rings)]
         own: list[Turned] = []
         for mirrored in (False, True) if it.mirror else (False,):
-            for angle in it.angles_deg:
+            for angle in angles:
                 exact = exact and (angle % 90.0 == 0.0)
                 t = turned(k, rings, angle, mirrored)
                 if not any(same_outline(t, o) for o in own):

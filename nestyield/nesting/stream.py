@@ -41,6 +41,9 @@ class Tuning:
         Total overlap, in widths of the strip, up to which linear programs try to take the overlaps out.
     marks : tuple of int
         Passes without gain after which they do, besides the end of a trial.
+    stall : int
+        Evaluations a line without a new best, and no fewer than it took to come there, after which lines
+        start from nothing.
     """
 
     samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
@@ -49,11 +52,12 @@ class Tuning:
     shrink: float = 0.001
     squeeze: tuple[float, float] = (0.0005, 0.00001)
     squeeze_patience: int = 100
-    explore: float = 0.8
+    explore: float = 0.9
     reach: float = 0.3
     pool: int = 20
     legalise: float = 0.015
     marks: tuple[int, ...] = (10, 30)
+    stall: int = 100_000_000
 
 
 @dataclass(slots=True, kw_only=True)
@@ -149,7 +153,15 @@ class Stream:
         self._kept_bin = self.st.bin.copy()
         size = [float(np.prod(self.tab.size[self.tab.shapes[self.tab.shapes_start[k]]])) for k in self.kinds]
         self._large = np.argsort(-np.array(size), kind="stable")[: max(4, n // 2)]
+        self.restart()
+
+    def restart(self) -> None:
+        """Begin from nothing, without a layout to beat."""
         part = max(self._fitting(int(k))[1] for k in self.kinds)
+        self.best = None
+        self._pool.clear()
+        self._strikes = 0
+        self._origin = "start"
         self.scatter(min(max(self.area / (0.6 * self.width), part * 1.05), self.longest))
 
     def _fitting(self, kind: int) -> tuple[list[int], float]:

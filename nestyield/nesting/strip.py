@@ -38,6 +38,33 @@ class StripResult:
     trace: tuple[tuple[float, float], ...]
 
 
+@dataclass(slots=True)
+class Run:
+    """How far a search from nothing has come; counts in evaluations of a line.
+
+    Parameters
+    ----------
+    began, gained : int
+        When it began, and when it last became better.
+    length : float
+        The best that it has.
+    """
+
+    began: int = 0
+    gained: int = 0
+    length: float = math.inf
+
+    def begin(self, now: int) -> None:
+        """Begin again."""
+        self.began, self.gained, self.length = now, now, math.inf
+
+    def stalled(self, now: int, best: Incumbent | None, least: int) -> bool:
+        """Take note of the best layout; tell whether the last gain is too long ago."""
+        if best is not None and best.length < self.length:
+            self.gained, self.length = now, best.length
+        return now - self.gained > max(least, self.gained - self.began)
+
+
 def search_strip(
     tab: Tables,
     kinds: NDArray[np.int32],
@@ -110,6 +137,8 @@ def search_strip(
     rounds = 0
     trace: list[tuple[float, float]] = []
     stopped = ""
+    home = Run()
+    roaming: list[Run] = []  # one a line once the lines go their own ways
 
     def share() -> float:
         by_effort = sum(int(x.ws.tally[0]) for x in lines) / effort if effort else 0.0
@@ -164,7 +193,17 @@ def search_strip(
                         found.append(best)
                         del found[:-6]
                         trace.append((time.monotonic() - began, best.length))
-                if best is not None and not squeezing:
+                if not squeezing:
+                    for x, run in zip(lines, roaming):
+                        if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
+                            x.restart()
+                            run.begin(int(x.ws.tally[0]))
+                    each = sum(int(x.ws.tally[0]) for x in lines) // len(lines)
+                    if not roaming and home.stalled(each, best, tuning.stall):
+                        for x in lines:
+                            x.restart()
+                            roaming.append(Run(int(x.ws.tally[0]), int(x.ws.tally[0])))
+                if best is not None and not squeezing and not roaming:
                     for x in lines:
                         aim = best.length * (1.0 - tuning.shrink)
                         if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):

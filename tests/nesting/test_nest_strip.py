@@ -11,7 +11,9 @@ from shapely.geometry import Polygon, box
 
 from nestyield.model import ModelError
 from nestyield.nesting.nest_strip import nest_strip
-from nestyield.nesting.problem import Item, free_turns
+from nestyield.nesting.problem import Item
+from nestyield.nesting.stream import Incumbent, Tuning
+from nestyield.nesting.strip import Run
 
 BENCH = Path(__file__).parents[3] / "shared" / "bench" / "strip"
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
@@ -50,7 +52,7 @@ def random_items(rng, kinds, corners=8, free=False):
         shape = Polygon(ring) if len(ring) > 2 else Polygon()
         if not shape.is_valid or shape.area < 1:
             ring = np.array([[0, 0], [5, 0], [2, 4]])
-        turns = free_turns(8) if free else QUARTERS[: int(rng.integers(1, 5))]
+        turns = None if free else QUARTERS[: int(rng.integers(1, 5))]
         items.append(
             Item(
                 name=str(k), rings=[[tuple(p) for p in ring]], count=int(rng.integers(1, 4)), angles_deg=turns,
@@ -64,7 +66,7 @@ def random_items(rng, kinds, corners=8, free=False):
 def test_random_layouts_are_valid(free, jit):
     """Guards that search, separation and rounding never print an overlap, whatever the scale."""
     rng = np.random.default_rng(17)
-    for k in range(20 if jit else 1):
+    for k in range((5 if free else 20) if jit else 1):
         items = random_items(rng, int(rng.integers(2, 6)), free=free)
         width = float(np.round(22 + 10 * rng.random(), 2)) * 10.0 ** int(rng.integers(0, 1))
         layout = nest_strip(items, width, seed=k, effort=60_000 if jit else 3_000, workers=1)
@@ -83,11 +85,13 @@ def test_ends_at_the_bound_and_keeps_to_small_efforts():
     assert few.evaluations < 30_000
 
 
-def test_same_seed_and_effort_same_layout_with_any_number_of_workers(jit):
-    """Guards that threads only share the work."""
+@pytest.mark.parametrize("stall", [500, 20_000, Tuning().stall])
+def test_same_seed_and_effort_same_layout_with_any_number_of_workers(stall, jit):
+    """Guards that threads only share the work, also when lines start from nothing now and then."""
     items = random_items(np.random.default_rng(3), 5)
-    effort = 400_000 if jit else 3_000
-    a, b = (nest_strip(items, 30.0, seed=4, effort=effort, workers=k) for k in (1, 2))
+    effort, tuning = 400_000 if jit else 3_000, Tuning(stall=stall)
+    a, b = (nest_strip(items, 30.0, seed=4, effort=effort, workers=k, tuning=tuning) for k in (1, 2))
+    check(items, a, 30.0)
     assert a.spots == b.spots
     assert a.length == b.length
 
@@ -157,3 +161,44 @@ def test_mistakes_are_named():
         nest_strip([Item(name="block", rings=[square], angles_deg=())], 6.0, effort=10)
     with pytest.raises(ModelError, match="area"):
         nest_strip([Item(name="line", rings=[[(0, 0), (1, 0), (2, 0)]])], 6.0, effort=10)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_bar_leans_as_far_as_the_strip_lets_it(upright):
+    """Guards any angle: a bar a by b in a strip of width w leans by asin(w / hypot(a, b)) - atan(b / a).
+
+    Source: trigonometry; the extents of a turned rectangle are a sin t + b cos t and a cos t + b sin t.
+    """
+    a, b, width = 10.0, 1.0, 8.0
+    bar = [(0, 0), (b, 0), (b, a), (0, a)] if upright else [(0, 0), (a, 0), (a, b), (0, b)]
+    lean = math.asin(width / math.hypot(a, b)) - math.atan(b / a)
+    layout = nest_strip([Item(name="bar", rings=[bar], angles_deg=None)], width, effort=5_000, workers=1)
+    check([Item(name="bar", rings=[bar])], layout, width)
+    assert layout.length == pytest.approx(a * math.cos(lean) + b * math.sin(lean), rel=1e-6)
+
+
+def test_five_squares_in_a_strip(jit):
+    """Guards turned parts among others: five unit squares lie in a square of side 2 + sqrt(1/2).
+
+    Source: F. Goebel (1979), Geometrical packing and covering problems; known to be best.
+    """
+    if not jit:
+        return
+    side = 2.0 + math.sqrt(0.5)
+    items = [Item(name="unit", rings=[[(0, 0), (1, 0), (1, 1), (0, 1)]], count=5, angles_deg=None)]
+    layout = nest_strip(items, side, seed=1, effort=3_000_000, workers=1)
+    check(items, layout, side)
+    assert side - 1e-6 <= layout.length < side + 1e-3
+
+
+def test_when_a_search_starts_from_nothing():
+    """Guards patience: at least the least, and as long as it took to come so far."""
+    run = Run(began=100, gained=100)
+    best = Incumbent(length=50.0, pos=np.zeros((0, 2)), shape=np.zeros(0, dtype=np.int32))
+    assert not run.stalled(110, None, 10)
+    assert run.stalled(111, None, 10)
+    assert not run.stalled(140, best, 10)
+    assert not run.stalled(180, best, 10)
+    assert run.stalled(181, best, 10)
+    run.begin(200)
+    assert not run.stalled(205, best, 10)
