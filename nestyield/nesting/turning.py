@@ -162,4 +162,6 @@ def _sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the longer sides of a ring, (m, 2, 2)."""
     ends = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
     long = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    return ends[long >= min(SMALL * float(np.ptp(ring, axis=0).max()), float(long.max()))]
+    least = min(SMALL * float(np.ptp(ring, axis=0).max()), float(long.max()))
+    kept: NDArray[np.float64] = ends[long >= least]
+    return kept
