@@ -86,6 +86,18 @@ def random_part(rng, points=200):
     )
 
 
+def random_defect(rng, k, at):
+    """A round defect at a point."""
+    face = ("top", "bottom", "through")[rng.integers(3)]
+    return Defect(
+        name=f"defect {k}",
+        kind=("knot", "check", "screw hole", "bark")[rng.integers(4)],
+        shape=Shape(outer=Outline.circle(float(at[0]), float(at[1]), float(rng.uniform(2, 9)))),
+        face=face,
+        depth_mm=None if face == "through" else float(rng.uniform(3, 25)),
+    )
+
+
 def random_blank(rng, part, tight=1.35):
     p = np.array(part.outline.points_mm)
     w, h = np.ptp(p, axis=0)
@@ -108,16 +120,7 @@ def random_blank(rng, part, tight=1.35):
     defects = []
     for k in range(rng.integers(0, 9)):
         c = edge.min(axis=0) + rng.uniform(0, 1, 2) * np.ptp(edge, axis=0)
-        face = ("top", "bottom", "through")[rng.integers(3)]
-        defects.append(
-            Defect(
-                name=f"defect {k}",
-                kind=("knot", "check", "screw hole", "bark")[rng.integers(4)],
-                shape=Shape(outer=Outline.circle(float(c[0]), float(c[1]), float(rng.uniform(2, 9)))),
-                face=face,
-                depth_mm=None if face == "through" else float(rng.uniform(3, 25)),
-            )
-        )
+        defects.append(random_defect(rng, k, c))
     return Blank(
         name="piece",
         members=(Member(piece="piece", copy=1),),
@@ -138,16 +141,7 @@ def many_points(rng, part, points=200, defects=8):
     found = []
     for k in range(defects):
         c = low + rng.uniform(0, 1, 2) * (high - low)
-        face = ("top", "bottom", "through")[rng.integers(3)]
-        found.append(
-            Defect(
-                name=f"defect {k}",
-                kind=("knot", "check", "screw hole", "bark")[rng.integers(4)],
-                shape=Shape(outer=Outline.circle(float(c[0]), float(c[1]), float(rng.uniform(2, 9)))),
-                face=face,
-                depth_mm=None if face == "through" else float(rng.uniform(3, 25)),
-            )
-        )
+        found.append(random_defect(rng, k, c))
     return replace(random_blank(rng, part), shape=Shape(outer=outline(edge)), defects=tuple(found))
 
 

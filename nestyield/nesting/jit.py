@@ -22,12 +22,14 @@ import numba
 def cache_dir() -> Path:
     """Return the directory for compiled kernels, by the platform's custom; it may not exist yet."""
     override = os.environ.get("NUMBA_CACHE_DIR")
-    if override:
-        return Path(override) / _state()
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches" / "nestyield" / "kernels" / _state()
     base = os.environ.get("XDG_CACHE_HOME")
-    return (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels" / _state()
+    if override:
+        kept = Path(override)
+    elif sys.platform == "darwin":
+        kept = Path.home() / "Library" / "Caches" / "nestyield" / "kernels"
+    else:
+        kept = (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels"
+    return kept / _state()
 
 
 def _state() -> str:
@@ -40,7 +42,7 @@ def _state() -> str:
 
 def cold() -> bool:
     """Tell whether the kernels of the search have to be compiled, which takes some ten seconds."""
-    return not _CACHE or next(cache_dir().rglob("separate.separate*.nbi"), None) is None
+    return not _CACHE or next(_DIR.rglob("separate.separate*.nbi"), None) is None
 
 
 def _writable(path: Path) -> bool:
@@ -51,9 +53,10 @@ def _writable(path: Path) -> bool:
     return os.access(path, os.W_OK)
 
 
-_CACHE = _writable(cache_dir())
+_DIR = cache_dir()
+_CACHE = _writable(_DIR)
 if _CACHE:
-    numba.config.CACHE_DIR = str(cache_dir())  # type: ignore[attr-defined]
+    numba.config.CACHE_DIR = str(_DIR)  # type: ignore[attr-defined]
 
 K = TypeVar("K", bound=Callable[..., Any])
 

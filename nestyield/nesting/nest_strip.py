@@ -116,7 +116,7 @@ def nest_strip(
         raise ModelError(f"expected a strip width > 0, got {width:g}")
     if not items:
         raise ModelError("expected at least one item, got none")
-    free = [k for k, it in enumerate(items) if it.angles_deg is None]
+    free = any(it.angles_deg is None for it in items)
     began = time.monotonic()
     best: StripLayout | None = None
     spent = 0
@@ -131,7 +131,7 @@ def nest_strip(
             items if best is None else _near(items, best, step),
             width,
             best,
-            bool(free),
+            free,
             seed=seed + turn,
             effort=None if effort is None else max(1, round(share * effort) - spent),
             seconds=left,

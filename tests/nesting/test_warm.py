@@ -9,7 +9,6 @@ from nestyield.planning import run
 from nestyield.planning.clock import Clock
 
 FIRST_RUN = """
-import sys
 from nestyield.nesting.warm import cold, warm
 before = cold()
 warm()
