@@ -32,8 +32,8 @@ from nestyield.model import (
 from nestyield.planfile import dumps
 from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
+from nestyield.planning.demand import demands_of, served
 from nestyield.planning.run import make_plan
-from nestyield.planning.wants import served, wants_of
 
 ROOT = Path(__file__).parents[1]
 
@@ -62,7 +62,9 @@ def exhaustive(cases: int = 200) -> None:
     equal = unproven = 0
     for seed in range(1000, 1000 + cases):
         shop, pool = oracle.random_choice(np.random.default_rng(seed))
-        choice = choose(shop, served(shop), wants_of(shop), pool, effort=1, seed=1, clock=Clock(seconds=600))
+        choice = choose(
+            shop, served(shop), demands_of(shop), pool, effort=1, seed=1, clock=Clock(seconds=600)
+        )
         best = oracle.best_score(shop, pool)
         equal += all(same(o, b) for o, b in zip(choice.objectives, best))
         unproven += not all(o.proven for o in choice.objectives)

@@ -190,7 +190,7 @@ def sheet_case(rng: np.random.Generator, effort: int) -> tuple[str, str, int]:
             name=f"p{k}",
             outline=outline(rng, 90.0),
             count=int(rng.integers(1, 5)),
-            ways=tuple((a, m) for m in mirrors for a in angles),
+            orientations=tuple((a, m) for m in mirrors for a in angles),
             value=float(rng.choice([0.0, 1.0, 5.0])),
         )
         for k in range(int(rng.integers(1, 4)))

@@ -27,10 +27,10 @@ from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import FINE
 from nestyield.geometry.transform import place
 from nestyield.model import Settings
-from nestyield.placement.candidates import ways
-from nestyield.placement.depth import Facing
-from nestyield.placement.problem import Scene
-from nestyield.placement.region import allowed_fine
+from nestyield.placement.candidates import orientations
+from nestyield.placement.depth import ThicknessSplit
+from nestyield.placement.problem import FlattenedInputs
+from nestyield.placement.region import feasible_region
 
 TOL_UM = 2.0
 
@@ -88,11 +88,13 @@ def study(cases, samples, seed):
         part = random_part(rng, points=int(rng.integers(5, 80)))
         blank = random_blank(rng, part, tight=1.6)
         settings = Settings(cutter_diameter_mm=6.35, blank_margin_mm=float(rng.choice([0.0, 2.0, 5.0])))
-        way = ways(part, blank.grain_deg)[int(rng.integers(4))]
+        way = orientations(part, blank.grain_deg)[int(rng.integers(4))]
         angle = float(rng.choice([way.middle_deg, way.middle_deg + rng.uniform(-10, 10)]))
-        facing = Facing(front_up=way.front_up, top_off_mm=(blank.thickness_mm - part.thickness_mm) / 2)
-        problem = Scene(part, blank, settings).problem(facing)
-        paths = allowed_fine(problem, angle, way.mirrored)
+        facing = ThicknessSplit(
+            front_up=way.front_up, top_off_mm=(blank.thickness_mm - part.thickness_mm) / 2
+        )
+        problem = FlattenedInputs(part, blank, settings).problem(facing)
+        paths = feasible_region(problem, angle, way.mirrored)
         home, body, pairs = truth(part, blank, settings, facing, angle, way.mirrored)
         shapely.prepare(home)
         region = shapely.union_all(

@@ -11,7 +11,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, points_of, polygon, thickness_of, unit
-from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Bed, Outline, Part, Setup, Shape
 
 #: Spare and needed travel may be off by this, millimetres.
@@ -22,7 +22,7 @@ KEEP_OUT_TOL_MM = 2 * TOL_MM
 CUT_ROLES = ("cutout", "pocket", "contour", "hole")
 
 
-def check_beds(bench: Bench) -> None:
+def check_beds(bench: CheckedBlank) -> None:
     """Check each setup of a layout, and the chosen one against the orders."""
     layout = bench.layout
     allowed = _allowed(bench)
@@ -40,7 +40,7 @@ def check_beds(bench: Bench) -> None:
     _chosen(bench, allowed)
 
 
-def _allowed(bench: Bench) -> list[str]:
+def _allowed(bench: CheckedBlank) -> list[str]:
     """Beds that every order on the blank allows."""
     names = [b.name for b in bench.sheet.plan.shop.beds]
     for placement in bench.layout.placements:
@@ -50,7 +50,7 @@ def _allowed(bench: Bench) -> list[str]:
     return names
 
 
-def _chosen(bench: Bench, allowed: list[str]) -> None:
+def _chosen(bench: CheckedBlank, allowed: list[str]) -> None:
     layout = bench.layout
     if layout.chosen is None:
         if bench.sheet.plan.shop.beds and layout.placements:
@@ -66,7 +66,7 @@ def _chosen(bench: Bench, allowed: list[str]) -> None:
         bench.say("A504", f"the chosen bed {chosen.bed} is not allowed by every order on the blank")
 
 
-def extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+def extent(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     """Least and greatest X and Y of all outlines, blank turned about its origin, mm."""
     turn = unit(turned_deg)
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
@@ -78,7 +78,7 @@ def extent(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     return low, high
 
 
-def _beyond(bench: Bench, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+def _beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     """As ``extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
     radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
     low, high = extent(bench, turned_deg)
@@ -106,7 +106,7 @@ def _past(part: Part, shape: Shape) -> bool:
     return _drawn_past(part.outline, shape.outer)
 
 
-def _setup(bench: Bench, bed: Bed, setup: Setup) -> None:
+def _setup(bench: CheckedBlank, bed: Bed, setup: Setup) -> None:
     where = f"bed {bed.name} along {setup.along.upper()}"
     lies = "x" if abs(unit(setup.turned_deg).real) > 0.5 else "y"
     if setup.turned_deg % 90.0 != 0.0 or lies != setup.along:
@@ -140,14 +140,14 @@ def _setup(bench: Bench, bed: Bed, setup: Setup) -> None:
         _depth(bench, bed, where)
 
 
-def _depth(bench: Bench, bed: Bed, where: str) -> None:
+def _depth(bench: CheckedBlank, bed: Bed, where: str) -> None:
     deepest = max(p.part.thickness_mm for p in bench.laid)
     if bed.travel_z_mm is not None and deepest > bed.travel_z_mm + TOL_MM:
         bench.say("A507", f"{deepest:g} mm are cut, the Z travel is {bed.travel_z_mm:g} mm", where)
 
 
 def _lies(
-    bench: Bench,
+    bench: CheckedBlank,
     bed: Bed,
     turned_deg: float,
     at: tuple[float, float],
@@ -162,7 +162,7 @@ def _lies(
 
 
 def check_keep_outs(
-    bench: Bench,
+    bench: CheckedBlank,
     bed: Bed,
     turned_deg: float,
     at: tuple[float, float],
@@ -192,7 +192,7 @@ def _travel(bed: Bed) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _within(
-    bench: Bench,
+    bench: CheckedBlank,
     where: str,
     what: str,
     low: np.ndarray,
@@ -206,7 +206,7 @@ def _within(
                 bench.say(code, f"{what} passes the end {axis}{end} by {past:.3f} mm", where)
 
 
-def check_on_table(bench: Bench, bed: Bed, turned_deg: float, shift: np.ndarray, where: str) -> None:
+def check_on_table(bench: CheckedBlank, bed: Bed, turned_deg: float, shift: np.ndarray, where: str) -> None:
     """Check that the blank lies on the table, except over open ends."""
     xy = points_of(bench.layout.blank.shape.outer)
     z = (xy[:, 0] + 1j * xy[:, 1]) * unit(turned_deg)
@@ -228,7 +228,7 @@ def _to_blank(ground: BaseGeometry, turned_deg: float, at: tuple[float, float]) 
     return affine_transform(ground, [c, -s, s, c, -c * at[0] + s * at[1], -s * at[0] - c * at[1]])
 
 
-def swept(laid: Laid, diameter: float) -> Iterator[BaseGeometry]:
+def swept(laid: CheckedPlacement, diameter: float) -> Iterator[BaseGeometry]:
     """What the cutter sweeps for one part: a diameter around the outline, and all that is cut away."""
     yield laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline)
     for zone in laid.part.zones:
@@ -237,7 +237,7 @@ def swept(laid: Laid, diameter: float) -> Iterator[BaseGeometry]:
 
 
 def _keep_clear(
-    bench: Bench, body: BaseGeometry, ground: BaseGeometry, name: str, what: str, where: str
+    bench: CheckedBlank, body: BaseGeometry, ground: BaseGeometry, name: str, what: str, where: str
 ) -> None:
     if not body.intersects(ground):
         return

@@ -14,14 +14,14 @@ from nestyield.audit.cuts import check_cuts
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
 from nestyield.audit.seam_rules import check_neighbours, check_rules
-from nestyield.audit.sheet import Bench, Sheet, polygon_union
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
 #: Two thicknesses closer than this are the same, millimetres.
 SAME_MM = 1e-6
 
 
-def check_stock(sheet: Sheet) -> None:
+def check_stock(sheet: CheckedSheet) -> None:
     """Check that no row is spent more often than the rack has it, and no copy twice."""
     used: Counter[tuple[str, int]] = Counter()
     for layout in sheet.plan.layouts:
@@ -52,7 +52,7 @@ def check_stock(sheet: Sheet) -> None:
             sheet.say("A104", f"blank {name}", f"the name stands for {times} blanks; it must be unique")
 
 
-def check_blank(bench: Bench) -> None:
+def check_blank(bench: CheckedBlank) -> None:
     """Check one blank: what it is made of, and whether its parts may be made of that."""
     blank = bench.layout.blank
     if not blank.members:
@@ -65,7 +65,7 @@ def check_blank(bench: Bench) -> None:
     _planed(bench, blank)
 
 
-def _suits(bench: Bench, blank: Blank) -> None:
+def _suits(bench: CheckedBlank, blank: Blank) -> None:
     settings = bench.sheet.plan.shop.settings
     away = 0.0 if blank.grain_deg is None else 2.0 * settings.planing_mm
     woods = [bench.sheet.pieces[m.piece].species for m in blank.members if m.piece in bench.sheet.pieces]
@@ -94,7 +94,7 @@ def _suits(bench: Bench, blank: Blank) -> None:
             )
 
 
-def _planed(bench: Bench, blank: Blank) -> None:
+def _planed(bench: CheckedBlank, blank: Blank) -> None:
     """What a placement says is planed off each face is possible, and enough."""
     settings = bench.sheet.plan.shop.settings
     least = 0.0 if blank.grain_deg is None else settings.planing_mm - settings.thickness_tolerance_mm
@@ -114,7 +114,7 @@ def _planed(bench: Bench, blank: Blank) -> None:
             )
 
 
-def _single(bench: Bench, blank: Blank) -> None:
+def _single(bench: CheckedBlank, blank: Blank) -> None:
     member = blank.members[0]
     piece = bench.sheet.pieces.get(member.piece)
     if piece is None:
@@ -133,7 +133,7 @@ def _single(bench: Bench, blank: Blank) -> None:
     _seams(bench, blank, member, piece)
 
 
-def _grain(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
+def _grain(bench: CheckedBlank, blank: Blank, member: Member, piece: Piece) -> None:
     if (blank.grain_deg is None) != (piece.grain_deg is None):
         bench.say("A110", f"its grain is {blank.grain_deg}; that of piece {piece.name} is {piece.grain_deg}")
     elif blank.grain_deg is not None and piece.grain_deg is not None and len(blank.members) == 1:
@@ -151,7 +151,7 @@ def _face(face: PieceFace, mirrored: bool) -> PieceFace:
     return "bottom" if face == "top" else "top"
 
 
-def _defects(bench: Bench, blank: Blank, cells: Sequence[BaseGeometry]) -> None:
+def _defects(bench: CheckedBlank, blank: Blank, cells: Sequence[BaseGeometry]) -> None:
     """Every defect of the rack's pieces must be in the blank where its piece is, as deep and as wide."""
     mine = [(d, region(d.shape)) for d in blank.defects]
     for member, cell in zip(blank.members, cells):
@@ -181,7 +181,7 @@ def _as_deep(mine: Defect, theirs: Defect) -> bool:
     )
 
 
-def _seams(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
+def _seams(bench: CheckedBlank, blank: Blank, member: Member, piece: Piece) -> None:
     theirs = [shapely.LineString(moved(np.array(s.line_mm, dtype=np.float64), member)) for s in piece.seams]
     mine = [shapely.LineString(s.line_mm) for s in blank.seams]
     for seam, line in zip(piece.seams, theirs):
@@ -191,7 +191,7 @@ def _seams(bench: Bench, blank: Blank, member: Member, piece: Piece) -> None:
         bench.say("A112", f"has {len(mine)} seams; piece {piece.name} has {len(theirs)}")
 
 
-def _glued(bench: Bench, blank: Blank) -> None:
+def _glued(bench: CheckedBlank, blank: Blank) -> None:
     """A glue-up must lie wholly on its members, each of which reaches its joint lines."""
     where = []
     for member in blank.members:

@@ -20,13 +20,13 @@ from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
-from nestyield.audit.rooms import check_rooms, check_watch
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
+from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
 
 #: Checks of one layout, in order.
-OF_A_LAYOUT: tuple[Callable[[Bench], None], ...] = (
+OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_blank,
     check_places,
     check_defects,
@@ -57,7 +57,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
     tuple of Finding
         Empty for a sound plan. Errors name the blank, the part, what was measured and the limit.
     """
-    sheet = Sheet(plan)
+    sheet = CheckedSheet(plan)
     for check in (check_stock, check_orders):
         check(sheet)
     for layout in plan.layouts:
@@ -66,8 +66,8 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
     return tuple(sheet.findings)
 
 
-def _layout(sheet: Sheet, layout: Layout) -> None:
-    bench = Bench(sheet, layout)
+def _layout(sheet: CheckedSheet, layout: Layout) -> None:
+    bench = CheckedBlank(sheet, layout)
     for check in OF_A_LAYOUT:
         try:
             check(bench)

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, thickness_of
 from nestyield.audit.places import distance_apart
-from nestyield.audit.sheet import Bench, Laid, cut_through, polygon_union
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through, polygon_union
 from nestyield.model import Defect, Verdict, Zone
 
 #: Depths closer than this are the same, millimetres.
@@ -32,13 +32,13 @@ Span = tuple[float, float]
 _STRICT: dict[Verdict, int] = {"refused": 2, "filled": 1, "allowed": 0}
 
 
-def check_defects(bench: Bench) -> None:
+def check_defects(bench: CheckedBlank) -> None:
     """Check every placed part against every defect of the blank."""
     for laid in bench.laid:
         check_wood(bench, laid)
 
 
-def check_wood(bench: Bench, laid: Laid) -> None:
+def check_wood(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check one placed part against every defect of the blank."""
     if not bench.layout.blank.defects:
         return
@@ -55,7 +55,7 @@ def check_wood(bench: Bench, laid: Laid) -> None:
         bench.say("A303", f"{laid.name} needs {filler:.2f} ml of filler; at most {limit:g} ml is allowed")
 
 
-def _metal(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> None:
+def _metal(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect, ground: BaseGeometry) -> None:
     least = bench.sheet.plan.shop.settings.cutter_diameter_mm
     room = distance_apart(laid.outline, ground)
     if room < least - TOL_MM:
@@ -66,7 +66,7 @@ def _metal(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> No
         )
 
 
-def span_in_part(bench: Bench, laid: Laid, defect: Defect) -> Span | None:
+def span_in_part(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect) -> Span | None:
     """Return from where to where the defect reaches, measured from the part's front face, or None."""
     thick, part = bench.layout.blank.thickness_mm, laid.part.thickness_mm
     top, bottom = planed_off(bench, laid)
@@ -81,14 +81,14 @@ def span_in_part(bench: Bench, laid: Laid, defect: Defect) -> Span | None:
     return (low, high) if laid.placement.front_up else (part - high, part - low)
 
 
-def planed_off(bench: Bench, laid: Laid) -> tuple[float, float]:
+def planed_off(bench: CheckedBlank, laid: CheckedPlacement) -> tuple[float, float]:
     """Return what is planed off the blank's top and bottom face: as the placement says, else in halves."""
     spare = max(0.0, bench.layout.blank.thickness_mm - laid.part.thickness_mm)
     top = laid.placement.top_off_mm
     return (spare / 2.0, spare / 2.0) if top is None else (top, spare - top)
 
 
-def filler_in(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) -> float:
+def filler_in(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect, ground: BaseGeometry) -> float:
     """Report harm by one defect; return the filler it needs, millilitres."""
     part = laid.part
     span = span_in_part(bench, laid, defect)
@@ -119,7 +119,7 @@ def filler_in(bench: Bench, laid: Laid, defect: Defect, ground: BaseGeometry) ->
 
 
 def _layers(
-    laid: Laid, span: Span, zones: list[tuple[Zone, BaseGeometry]]
+    laid: CheckedPlacement, span: Span, zones: list[tuple[Zone, BaseGeometry]]
 ) -> Iterator[tuple[float, float, BaseGeometry]]:
     """Slice a span where zones end; yield each slice with what zones but contours take of it."""
     edges = {span[0], span[1]}
@@ -131,7 +131,7 @@ def _layers(
             yield low, high, polygon_union(taken)
 
 
-def layers_refused(bench: Bench, laid: Laid, defect: Defect) -> BaseGeometry:
+def layers_refused(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect) -> BaseGeometry:
     """Return the wood of a part that must not hold a defect, wherever it lies; contours count as gone."""
     span = span_in_part(bench, laid, defect)
     if span is None:
@@ -143,7 +143,11 @@ def layers_refused(bench: Bench, laid: Laid, defect: Defect) -> BaseGeometry:
 
 
 def _under(
-    laid: Laid, kind: str, verdict: Verdict, zones: list[tuple[Zone, BaseGeometry]], here: BaseGeometry
+    laid: CheckedPlacement,
+    kind: str,
+    verdict: Verdict,
+    zones: list[tuple[Zone, BaseGeometry]],
+    here: BaseGeometry,
 ) -> BaseGeometry:
     """Return where in ``here`` a kind of defect meets a verdict; the strictest of named zones holds."""
     named = sorted(
@@ -165,7 +169,7 @@ def _floor(zone: Zone, thickness: float) -> tuple[float, ...]:
     return (zone.depth_mm if zone.face == "front" else thickness - zone.depth_mm,)
 
 
-def _takes(zone: Zone, laid: Laid, layer: Span) -> bool:
+def _takes(zone: Zone, laid: CheckedPlacement, layer: Span) -> bool:
     """Whether a zone takes away the whole of a layer."""
     if cut_through(zone, laid.part):
         return True
@@ -177,7 +181,7 @@ def _takes(zone: Zone, laid: Laid, layer: Span) -> bool:
 
 
 def _less_contours(
-    laid: Laid, clash: BaseGeometry, contours: list[tuple[Zone, BaseGeometry]], layer: Span
+    laid: CheckedPlacement, clash: BaseGeometry, contours: list[tuple[Zone, BaseGeometry]], layer: Span
 ) -> BaseGeometry:
     """Return what of a clash is left beside contours, and the points in them where wood stays.
 

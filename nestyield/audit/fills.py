@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from nestyield.audit.depth import filler_in
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 
 #: A told volume may be off by this, and by this part of itself: chords and the drawing's own chord error.
 VOLUME_TOL_ML = 0.02
 VOLUME_TOL = 0.02
 
 
-def check_fills(bench: Bench) -> None:
+def check_fills(bench: CheckedBlank) -> None:
     """Every defect that stays in a part and is filled is told, with its volume, and nothing else.
 
     Plans written before fillings were told have neither rooms nor fillings; they pass.
@@ -22,7 +22,7 @@ def check_fills(bench: Bench) -> None:
     for fill in layout.fills:
         key = (fill.placement, fill.defect)
         told[key] = told.get(key, 0.0) + fill.volume_ml
-    scratch = Bench(Sheet(bench.sheet.plan), layout)
+    scratch = CheckedBlank(CheckedSheet(bench.sheet.plan), layout)
     measured: dict[tuple[int, str], float] = {}
     names: dict[tuple[int, str], str] = {}
     sloping: set[tuple[int, str]] = set()

@@ -13,8 +13,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, points_of, region
-from nestyield.audit.seam_keys import check_key, line_of, on_line, span_of
-from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.reinforcements import check_key, line_of, on_line, span_of
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import (
     GlueEdge,
     GlueMember,
@@ -38,7 +38,7 @@ _HAIR_MM = 0.01
 _STRETCH_MM = 0.05
 
 
-def check_glueups(bench: Bench) -> None:
+def check_glueups(bench: CheckedBlank) -> None:
     """Check what the plan tells about gluing up one blank."""
     told, blank = bench.layout.glueup, bench.layout.blank
     drawn = {s.name: s for s in blank.seams}
@@ -69,12 +69,16 @@ def check_glueups(bench: Bench) -> None:
         check_key(bench, key, seams)
 
 
-def _wrong(bench: Bench, where: str, what: str, told: float, true: float, tol: float = SAME_MM) -> None:
+def _wrong(
+    bench: CheckedBlank, where: str, what: str, told: float, true: float, tol: float = SAME_MM
+) -> None:
     if not abs(told - true) <= tol:
         bench.say("A119", f"{what} is told as {told:.3f}, measured {true:.3f}", where)
 
 
-def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams: dict[str, Seam]) -> None:
+def _member(
+    bench: CheckedBlank, told: GlueMember, member: Member, piece: Piece, seams: dict[str, Seam]
+) -> None:
     where = f"piece {told.letter}"
     blank = bench.layout.blank
     sawn = piece.shape if member.cut is None else member.cut
@@ -112,7 +116,7 @@ def _member(bench: Bench, told: GlueMember, member: Member, piece: Piece, seams:
 
 
 def _edge(
-    bench: Bench,
+    bench: CheckedBlank,
     where: str,
     edge: GlueEdge,
     lies: tuple[GlueMember, Member, BaseGeometry, np.ndarray],
@@ -157,7 +161,7 @@ def _edge(
             bench.say("A119", "an end of the jointed edge is not where the piece ends", where)
 
 
-def _seam(bench: Bench, told: GlueUp, seam: GlueSeam, seams: dict[str, Seam]) -> None:
+def _seam(bench: CheckedBlank, told: GlueUp, seam: GlueSeam, seams: dict[str, Seam]) -> None:
     where = seam.seam
     if where not in seams:
         bench.say("A119", "there is no such seam", where)
@@ -187,7 +191,7 @@ def _seam(bench: Bench, told: GlueUp, seam: GlueSeam, seams: dict[str, Seam]) ->
         _crossing(bench, where, crossing.placement, crossing.zone, crossing.wood_left_mm, seams[where])
 
 
-def _crossing(bench: Bench, where: str, placement: int, name: str, left: float, seam: Seam) -> None:
+def _crossing(bench: CheckedBlank, where: str, placement: int, name: str, left: float, seam: Seam) -> None:
     """Measure the wood that is left where a seam runs through a zone: at least, and at most.
 
     Zones that touch the seam, or overlap on a hair of it, may count or not.
@@ -205,7 +209,7 @@ def _crossing(bench: Bench, where: str, placement: int, name: str, left: float, 
         )
 
 
-def _wood_left(laid: Laid, zone: Zone, seam: Seam, grow: float, shortest: float) -> float:
+def _wood_left(laid: CheckedPlacement, zone: Zone, seam: Seam, grow: float, shortest: float) -> float:
     """Return the least wood on stretches of a seam in a zone, all zones grown by so much."""
     cut = [
         (z, s, laid.zone(z.shape).buffer(grow))
@@ -235,7 +239,7 @@ def _wood_left(laid: Laid, zone: Zone, seam: Seam, grow: float, shortest: float)
     return least
 
 
-def _apart(bench: Bench, told: GlueUp, cut: PieceCut) -> None:
+def _apart(bench: CheckedBlank, told: GlueUp, cut: PieceCut) -> None:
     """Check that a saw cut runs right through a piece, clear of what is sawn from it on either side."""
     where = f"cut between {cut.before} and {cut.after}"
     found = {t.letter: m for t, m in zip(told.members, bench.layout.blank.members)}
@@ -262,7 +266,7 @@ def _apart(bench: Bench, told: GlueUp, cut: PieceCut) -> None:
         bench.say("A119", "the two sides are told the wrong way round", where)
 
 
-def _clamps(bench: Bench, told: GlueUp, seams: dict[str, Seam]) -> None:
+def _clamps(bench: CheckedBlank, told: GlueUp, seams: dict[str, Seam]) -> None:
     seam = seams.get(told.clamps.seam)
     if seam is None:
         bench.say("A119", f"clamps are set for {told.clamps.seam}, which is not there")

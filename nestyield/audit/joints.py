@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, thickness_of
-from nestyield.audit.sheet import Bench
+from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import Blank, Piece, Seam
 
 # Longer than any blank, millimetres.
@@ -48,7 +48,7 @@ class Joined:
     frame: tuple[complex, complex]
 
 
-def joints_of(bench: Bench, blank: Blank, woods: Sequence[BaseGeometry]) -> tuple[Joined, ...] | None:
+def joints_of(bench: CheckedBlank, blank: Blank, woods: Sequence[BaseGeometry]) -> tuple[Joined, ...] | None:
     """Return the joints of a glue-up, one fewer than members; None when its seams do not tell them."""
     inner = [s for s in blank.seams if len(s.line_mm) >= 2 and s.line_mm[0] != s.line_mm[-1]]
     if len(inner) != len(blank.seams) or len(inner) < len(woods) - 1:
@@ -61,7 +61,7 @@ def joints_of(bench: Bench, blank: Blank, woods: Sequence[BaseGeometry]) -> tupl
     return tuple(out)
 
 
-def cells_of(bench: Bench, joints: Sequence[Joined], count: int) -> list[BaseGeometry]:
+def cells_of(bench: CheckedBlank, joints: Sequence[Joined], count: int) -> list[BaseGeometry]:
     """Return the wood of the blank on each member's side of its seams."""
     cells = [bench.wood] * count
     for joint in joints:
@@ -71,7 +71,7 @@ def cells_of(bench: Bench, joints: Sequence[Joined], count: int) -> list[BaseGeo
 
 
 def check_joints(
-    bench: Bench,
+    bench: CheckedBlank,
     joints: Sequence[Joined],
     cells: Sequence[BaseGeometry],
     where: Sequence[tuple[Piece, BaseGeometry]],
@@ -80,7 +80,7 @@ def check_joints(
 
     Parameters
     ----------
-    bench : Bench
+    bench : CheckedBlank
     joints, cells
         As ``joints_of`` and ``cells_of`` give them.
     where : sequence of (Piece, geometry)
@@ -97,7 +97,7 @@ def check_joints(
 
 
 def _contact(
-    bench: Bench,
+    bench: CheckedBlank,
     seam: Seam,
     frame: tuple[complex, complex],
     sides: tuple[tuple[Piece, BaseGeometry], tuple[Piece, BaseGeometry]],

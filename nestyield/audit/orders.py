@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
-from nestyield.audit.sheet import Sheet
+from nestyield.audit.sheet import CheckedSheet
 
 
-def check_orders(sheet: Sheet) -> None:
+def check_orders(sheet: CheckedSheet) -> None:
     """Count the placements of each order again."""
     placed: Counter[str] = Counter()
     copies: defaultdict[str, Counter[int]] = defaultdict(Counter)

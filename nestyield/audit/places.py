@@ -9,13 +9,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, points_of, polygon, thickness_of
-from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 
 #: Angles closer than this are the same.
 ANGLE_TOL_DEG = 1e-6
 
 
-def check_places(bench: Bench) -> None:
+def check_places(bench: CheckedBlank) -> None:
     """Check each placement on its own, then all against each other."""
     for i, placement in enumerate(bench.layout.placements):
         if placement.part not in bench.sheet.parts:
@@ -27,7 +27,7 @@ def check_places(bench: Bench) -> None:
     _gaps(bench)
 
 
-def check_way(bench: Bench, laid: Laid) -> None:
+def check_way(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check the grain and the face of one placed part."""
     part, p = laid.part, laid.placement
     wood = bench.layout.blank.grain_deg
@@ -50,7 +50,7 @@ def check_way(bench: Bench, laid: Laid) -> None:
         bench.say("A203", f"{laid.name} is cut as drawn; the part is wanted only as its mirror image")
 
 
-def check_inside(bench: Bench, laid: Laid) -> None:
+def check_inside(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check that one placed part keeps the margin from the edge of the blank."""
     outer = polygon(points_of(bench.layout.blank.shape.outer))
     margin = bench.sheet.plan.shop.settings.blank_margin_mm
@@ -70,7 +70,7 @@ def clearance_inside(inner: BaseGeometry, outer: BaseGeometry) -> float:
     return -max(past, thickness_of(out))
 
 
-def check_holes(bench: Bench, laid: Laid) -> None:
+def check_holes(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check that one placed part keeps the margin from the blank's holes, or has them in an opening."""
     margin = bench.sheet.plan.shop.settings.blank_margin_mm
     for k, hole in enumerate(bench.layout.blank.shape.holes):
@@ -93,7 +93,7 @@ def distance_apart(a: BaseGeometry, b: BaseGeometry) -> float:
     return -thickness_of(a.intersection(b))
 
 
-def _gaps(bench: Bench) -> None:
+def _gaps(bench: CheckedBlank) -> None:
     gap = bench.sheet.plan.shop.settings.gap_mm
     laid = bench.laid
     if len(laid) < 2:
@@ -104,7 +104,7 @@ def _gaps(bench: Bench) -> None:
         check_gap(bench, laid[i], laid[j])
 
 
-def check_gap(bench: Bench, one: Laid, other: Laid) -> None:
+def check_gap(bench: CheckedBlank, one: CheckedPlacement, other: CheckedPlacement) -> None:
     """Check that two placed parts keep their gap."""
     gap = bench.sheet.plan.shop.settings.gap_mm
     if _inside_opening(one, other, gap) or _inside_opening(other, one, gap):
@@ -115,7 +115,7 @@ def check_gap(bench: Bench, one: Laid, other: Laid) -> None:
         bench.say("A206", f"{one.name} {what} {other.name}; at least {gap:g} mm must stay")
 
 
-def _inside_opening(inner: Laid, outer: Laid, gap: float) -> bool:
+def _inside_opening(inner: CheckedPlacement, outer: CheckedPlacement, gap: float) -> bool:
     """Whether a part lies in an opening of another, with the gap all round."""
     return any(
         clearance_inside(inner.outline, opening) >= gap - TOL_MM

@@ -12,14 +12,14 @@ from __future__ import annotations
 import itertools
 
 from nestyield.audit.replay import Case
-from nestyield.audit.sheet import Sheet
+from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import AngleInterval, Certificate, Part, Piece, ProofBranch
 
 #: Most looks for one certificate; beyond it the rest of its intervals is left unconfirmed.
 MOST_LOOKS = 500
 
 
-def check_proofs(sheet: Sheet) -> None:
+def check_proofs(sheet: CheckedSheet) -> None:
     """Replay every certificate of a plan."""
     for result in sheet.plan.orders:
         for certificate in result.certificates:
@@ -35,7 +35,7 @@ def check_proofs(sheet: Sheet) -> None:
                 _replay(sheet, certificate, part, piece, where)
 
 
-def _covers(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: str) -> bool:
+def _covers(sheet: CheckedSheet, proof: Certificate, part: Part, piece: Piece, where: str) -> bool:
     """Check that the branches and intervals leave out no allowed angle."""
     images = {"no": (False,), "allowed": (False, True), "only": (True,)}[part.mirrored]
     sound = True
@@ -79,7 +79,7 @@ def _allowed(part: Part, piece: Piece, mirrored: bool) -> list[tuple[float, floa
     return [(middle + t - tolerance, middle + t + tolerance) for t in (0.0, 180.0)]
 
 
-def _replay(sheet: Sheet, proof: Certificate, part: Part, piece: Piece, where: str) -> None:
+def _replay(sheet: CheckedSheet, proof: Certificate, part: Part, piece: Piece, where: str) -> None:
     """Prove every interval again, or find the placement that it denies."""
     looks = MOST_LOOKS
     left = []

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.audit.curves import points_of, polygon, region, unit
 from nestyield.audit.depth import check_defects, layers_refused
 from nestyield.audit.places import check_places
-from nestyield.audit.sheet import Bench, Laid, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
 from nestyield.audit.shifts import shifts_left
 from nestyield.audit.turned import Wood
 from nestyield.model import (
@@ -47,7 +47,7 @@ class Case:
     """One branch of a certificate."""
 
     def __init__(
-        self, sheet: Sheet, proof: Certificate, branch: ProofBranch, part: Part, piece: Piece
+        self, sheet: CheckedSheet, proof: Certificate, branch: ProofBranch, part: Part, piece: Piece
     ) -> None:
         self.sheet, self.branch, self.part = sheet, branch, part
         self.centre = complex(proof.centre_um[0] / 1000.0, proof.centre_um[1] / 1000.0)
@@ -66,7 +66,7 @@ class Case:
         )
         here = self._placement(0.0, 0j)
         bench = self._bench(here)
-        laid = Laid(0, part, here)
+        laid = CheckedPlacement(0, part, here)
         arcs = any(any(o.bulges) for o in (part.outline, *(z.shape.outer for z in part.zones if z.shape)))
         self._outline = Wood(
             self._about(_shrunk(_coarse(part.outline, branch.mirrored), any(part.outline.bulges)))
@@ -104,7 +104,7 @@ class Case:
             top_off_mm=self.branch.top_off_mm,
         )
 
-    def _bench(self, placement: Placement) -> Bench:
+    def _bench(self, placement: Placement) -> CheckedBlank:
         layout = Layout(
             blank=self.blank,
             placements=(placement,),
@@ -116,7 +116,7 @@ class Case:
             board_feet=0.0,
             value=0.0,
         )
-        return Bench(Sheet(self.sheet.plan), layout)
+        return CheckedBlank(CheckedSheet(self.sheet.plan), layout)
 
     def _about(self, shape: BaseGeometry) -> BaseGeometry:
         return translate(shape, -self.centre.real, -self.centre.imag)

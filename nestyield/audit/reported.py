@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
-from nestyield.audit.sheet import Bench
+from nestyield.audit.sheet import CheckedBlank
 from nestyield.audit.worth import check_value
 from nestyield.model import Leftover, Outline, SeamUnderPart
 
@@ -27,7 +27,7 @@ BOARD_FOOT_MM3 = 144.0 * 25.4**3
 SIZE_TOL_MM = 0.02
 
 
-def check_seams(bench: Bench) -> None:
+def check_seams(bench: CheckedBlank) -> None:
     """Measure each seam under each part again."""
     chord = bench.sheet.plan.shop.settings.chord_error_mm
     told = {(s.seam, s.placement): s for s in bench.layout.seams}
@@ -73,7 +73,7 @@ def _between(line: BaseGeometry, ground: BaseGeometry, by: float) -> tuple[float
 
 
 def _length(
-    bench: Bench, report: SeamUnderPart | None, part: str, seam: str, limits: tuple[float, float]
+    bench: CheckedBlank, report: SeamUnderPart | None, part: str, seam: str, limits: tuple[float, float]
 ) -> None:
     value = 0.0 if report is None else report.length_mm
     low, high = limits
@@ -86,7 +86,7 @@ def _length(
         )
 
 
-def check_leftovers(bench: Bench) -> None:
+def check_leftovers(bench: CheckedBlank) -> None:
     """Check that leftovers are wood that is really left, and as large as they say."""
     if not bench.layout.leftovers:
         return
@@ -124,7 +124,7 @@ def check_leftovers(bench: Bench) -> None:
         bench.say("A403", f"two leftovers are called {name}")
 
 
-def _rectangle(bench: Bench, left: Leftover, ground: BaseGeometry) -> None:
+def _rectangle(bench: CheckedBlank, left: Leftover, ground: BaseGeometry) -> None:
     settings = bench.sheet.plan.shop.settings
     x, y, length, width = left.rectangle_mm
     turn = unit(bench.layout.blank.grain_deg or 0.0)
@@ -154,7 +154,7 @@ def _close(a: float, b: float) -> bool:
     return math.isclose(a, b, rel_tol=AREA_TOL_REL, abs_tol=AREA_TOL_MM2)
 
 
-def check_measures(bench: Bench) -> None:
+def check_measures(bench: CheckedBlank) -> None:
     """Add areas, board feet and value up again."""
     layout = bench.layout
     parts = sum(_area(p.part.outline) for p in bench.laid)

@@ -13,7 +13,7 @@ import shapely
 
 from nestyield.audit.curves import TOL_MM
 from nestyield.audit.joints import Joined
-from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Blank, Member, Piece
 from nestyield.model.shop import SettingValue
 
@@ -49,7 +49,7 @@ def _apart(one: float, other: float) -> float:
     return abs((one - other + 90.0) % 180.0 - 90.0)
 
 
-def check_neighbours(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> None:
+def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check species, moisture and grain on both sides of each seam, and each member's grain under parts."""
     settings = bench.sheet.plan.shop.settings.glueup
     pieces = [bench.sheet.pieces[m.piece] for m in blank.members]
@@ -87,7 +87,7 @@ def check_neighbours(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> No
                 )
 
 
-def check_rules(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> None:
+def check_rules(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check where seams run under parts: rules are kept, or broken with a word where the shop lets it."""
     told = {f.where for f in bench.layout.findings if f.code == "G720"}
     may = bench.sheet.plan.shop.settings.glueup.get("rules") == "caution"
@@ -99,7 +99,7 @@ def check_rules(bench: Bench, blank: Blank, joints: Sequence[Joined]) -> None:
                 bench.say("A117", f"{joint.seam.name} runs {why} of {laid.name}")
 
 
-def _broken(bench: Bench, joint: Joined, laid: Laid) -> Iterator[str]:
+def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Iterator[str]:
     settings = bench.sheet.plan.shop.settings.glueup
     start, along = joint.frame
     ends = [start - along * _FAR_MM, start + along * _FAR_MM]
@@ -129,7 +129,9 @@ def _broken(bench: Bench, joint: Joined, laid: Laid) -> Iterator[str]:
             return
 
 
-def _slivers(laid: Laid, start: complex, along: complex, near: float) -> Iterator[tuple[float, float]]:
+def _slivers(
+    laid: CheckedPlacement, start: complex, along: complex, near: float
+) -> Iterator[tuple[float, float]]:
     """Give the intervals across the seam, which lies at 0, that a parallel stretch of outline bars."""
     ring = shapely.get_coordinates(shapely.orient_polygons(laid.outline))[:-1]
     z = (np.array([complex(x, y) for x, y in ring]) - start) * along.conjugate()

@@ -37,7 +37,7 @@ def cut_through(zone: Zone, part: Part) -> bool:
 
 
 @dataclass
-class Sheet:
+class CheckedSheet:
     """What the checks read and where they write.
 
     Parameters
@@ -76,7 +76,7 @@ class Sheet:
 
 
 @dataclass
-class Laid:
+class CheckedPlacement:
     """One placed part as true regions in blank coordinates, millimetres.
 
     Parameters
@@ -119,10 +119,10 @@ def polygon_union(shapes: list[BaseGeometry]) -> BaseGeometry:
 
 
 @dataclass
-class Bench:
+class CheckedBlank:
     """One layout with its placed parts, as the checks see it."""
 
-    sheet: Sheet
+    sheet: CheckedSheet
     layout: Layout
 
     @property
@@ -131,10 +131,10 @@ class Bench:
         return self.layout.blank.name
 
     @cached_property
-    def laid(self) -> tuple[Laid, ...]:
+    def laid(self) -> tuple[CheckedPlacement, ...]:
         """Placed parts that the shop knows."""
         return tuple(
-            Laid(i, self.sheet.parts[p.part], p)
+            CheckedPlacement(i, self.sheet.parts[p.part], p)
             for i, p in enumerate(self.layout.placements)
             if p.part in self.sheet.parts
         )

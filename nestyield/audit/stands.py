@@ -11,7 +11,7 @@ from shapely.affinity import affine_transform
 
 from nestyield.audit.beds import swept
 from nestyield.audit.curves import TOL_MM, points_of, polygon, unit
-from nestyield.audit.sheet import Bench
+from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
 #: Directions in which the setup is pushed off its place.
@@ -20,7 +20,7 @@ _WAYS = 16
 _CHORD_MM = 0.02
 
 
-def check_stands(bench: Bench) -> None:
+def check_stands(bench: CheckedBlank) -> None:
     """Check where pins and screws of the chosen setup come to lie on its bed."""
     layout = bench.layout
     work = layout.work
@@ -42,7 +42,7 @@ def check_stands(bench: Bench) -> None:
                 _pushed(bench, bed, move, work.clearance_mm, f"{face.up} face up")
 
 
-def _move(bench: Bench, bottom: bool, place: Setup | Section) -> list[float]:
+def _move(bench: CheckedBlank, bottom: bool, place: Setup | Section) -> list[float]:
     """From blank to bed as [a, b, d, e, x, y]: x' = a x + b y + x, y' = d x + e y + y."""
     work = bench.layout.work
     turn, shift = unit(place.turned_deg), complex(place.x_mm, place.y_mm)
@@ -57,7 +57,7 @@ def _move(bench: Bench, bottom: bool, place: Setup | Section) -> list[float]:
 
 
 def _stands(
-    bench: Bench, bed: Bed, item: Pin | HoldDown, move: list[float], pushes: list[complex], where: str
+    bench: CheckedBlank, bed: Bed, item: Pin | HoldDown, move: list[float], pushes: list[complex], where: str
 ) -> None:
     spot = affine_transform(shapely.Point(item.x_mm, item.y_mm), move)
     drilled = isinstance(item, Pin) and not item.by_hand
@@ -85,7 +85,7 @@ def _stands(
                 return
 
 
-def _pushed(bench: Bench, bed: Bed, move: list[float], off_mm: float, where: str) -> None:
+def _pushed(bench: CheckedBlank, bed: Bed, move: list[float], off_mm: float, where: str) -> None:
     """Blank and cutter keep table, travel and keep-outs when all stands off its place."""
     if off_mm <= 0.0 or not bench.laid:
         return

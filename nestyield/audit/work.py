@@ -8,7 +8,7 @@ import shapely
 from nestyield.audit.beds import check_keep_outs, check_on_table, extent
 from nestyield.audit.curves import TOL_MM, unit
 from nestyield.audit.places import clearance_inside
-from nestyield.audit.sheet import Bench, Laid
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.stands import check_stands
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
@@ -20,7 +20,7 @@ HOLE_TOL_MM = 0.01
 FAR = 1e6
 
 
-def check_work(bench: Bench) -> None:
+def check_work(bench: CheckedBlank) -> None:
     """Check pins and screws against parts and cutter, and sections against the travel."""
     layout = bench.layout
     for setup in layout.setups:
@@ -50,7 +50,7 @@ def check_work(bench: Bench) -> None:
         _on_pins(bench, points, layout.setups[chosen])
 
 
-def _clear(bench: Bench, held: Pin | HoldDown, radius: float) -> None:
+def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     spot = shapely.Point(held.x_mm, held.y_mm)
     body = spot.buffer(radius, quad_segs=32)
     if not bench.wood.covers(body):
@@ -71,13 +71,13 @@ def _clear(bench: Bench, held: Pin | HoldDown, radius: float) -> None:
             )
 
 
-def _in_core(bench: Bench, laid: Laid, body: shapely.Polygon) -> bool:
+def _in_core(bench: CheckedBlank, laid: CheckedPlacement, body: shapely.Polygon) -> bool:
     """Whether something round stands in an opening, farther from its edge than the cutter is wide."""
     diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
     return any(clearance_inside(body, o) >= diameter - TOL_MM for o in shapely.get_parts(laid.openings))
 
 
-def _sections(bench: Bench, bed: Bed, setup: Setup) -> None:
+def _sections(bench: CheckedBlank, bed: Bed, setup: Setup) -> None:
     """All that is cut falls in some section, within reach, with the blank on the table."""
     where = f"bed {bed.name} along {setup.along.upper()}"
     radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
@@ -122,7 +122,7 @@ def _of_blank(section: Section, sign: int, shift: float) -> tuple[float, float]:
     return ends[0], ends[1]
 
 
-def _on_pins(bench: Bench, points: np.ndarray, setup: Setup) -> None:
+def _on_pins(bench: CheckedBlank, points: np.ndarray, setup: Setup) -> None:
     """The same two places of the bed must carry holes in every section."""
     shared: list[complex] | None = None
     for section in setup.sections:

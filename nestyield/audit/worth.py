@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from nestyield.audit.curves import points_of
-from nestyield.audit.sheet import Bench
+from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import Piece, Settings, Shape
 
 #: Volume of a board foot, cubic millimetres: 144 cubic inches.
@@ -14,7 +14,7 @@ BOARD_FOOT_MM3 = 144.0 * 25.4**3
 NEAR_MM = 1.0
 
 
-def check_value(bench: Bench) -> None:
+def check_value(bench: CheckedBlank) -> None:
     """Compare the value of the stock and of each leftover with the shop file."""
     layout, settings = bench.layout, bench.sheet.plan.shop.settings
     pieces = [bench.sheet.pieces.get(name) for name, _ in layout.blank.copies]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.bed.tilt import Tilt
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.model import Bed, Part, Setup, Units
 
 
@@ -44,7 +44,7 @@ class BedFit:
     @property
     def fits(self) -> bool:
         """Whether the bed takes the part in any way."""
-        return any((self.along_x.serves, self.along_y.serves, self.askew, self.sectioned))
+        return any((self.along_x.is_usable, self.along_y.is_usable, self.askew, self.sectioned))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,11 +73,11 @@ class FitAnswer:
 
     def lines(self, units: Units = "mm") -> tuple[str, ...]:
         """Write the answer for people, one line each."""
-        cutter = say(self.cutter_diameter_mm, units)
+        cutter = format_length(self.cutter_diameter_mm, units)
         way = "along the grain" if self.part.grain_deg is not None else "along the drawing's X"
         out = [
-            f"{self.part.name}: {say(self.length_mm, units)} {way} x {say(self.width_mm, units)}, "
-            f"{say(self.part.thickness_mm, units)} thick; cutter {cutter}"
+            f"{self.part.name}: {format_length(self.length_mm, units)} {way} x {format_length(self.width_mm, units)}, "
+            f"{format_length(self.part.thickness_mm, units)} thick; cutter {cutter}"
         ]
         for answer in self.beds:
             out += _bed_lines(answer, units)
@@ -86,13 +86,15 @@ class FitAnswer:
 
 def _bed_lines(answer: BedFit, units: Units) -> list[str]:
     bed = answer.bed
-    out = [f"bed {bed.name}: travel {say(bed.travel_x_mm, units)} x {say(bed.travel_y_mm, units)}"]
+    out = [
+        f"bed {bed.name}: travel {format_length(bed.travel_x_mm, units)} x {format_length(bed.travel_y_mm, units)}"
+    ]
     for name, found in (("X", answer.along_x), ("Y", answer.along_y)):
-        needs = f"{say(found.needs_x_mm, units, up=True)} x {say(found.needs_y_mm, units, up=True)}"
+        needs = f"{format_length(found.needs_x_mm, units, up=True)} x {format_length(found.needs_y_mm, units, up=True)}"
         if found.fits:
             spare = (
-                f"spare {say(found.spare_x_mm, units, up=False)} along X, "
-                f"{say(found.spare_y_mm, units, up=False)} along Y"
+                f"spare {format_length(found.spare_x_mm, units, up=False)} along X, "
+                f"{format_length(found.spare_y_mm, units, up=False)} along Y"
             )
             turned = ", end for end" if found.turned_deg >= 180.0 else ""
             out.append(f"  along {name}: yes{turned}; needs travel of at least {needs}, {spare}")
@@ -101,18 +103,18 @@ def _bed_lines(answer: BedFit, units: Units) -> list[str]:
     if answer.askew is not None and answer.tilt is not None:
         out.append(
             f"  at an angle: yes, turned {answer.askew.turned_deg:.1f} degrees "
-            f"(spare {say(answer.tilt.spare_mm, units, up=False)})"
+            f"(spare {format_length(answer.tilt.spare_mm, units, up=False)})"
         )
     elif not answer.along_x.fits and not answer.along_y.fits:
         out.append("  at an angle: no" + ("" if answer.tilt is None else ", for the other reasons"))
         for name, other, least in (("X", "Y", answer.least_x_mm), ("Y", "X", answer.least_y_mm)):
             if least is not None:
                 out.append(
-                    f"  with {other} as it is, {say(least[0], units, up=True)} of {name} travel would do, "
+                    f"  with {other} as it is, {format_length(least[0], units, up=True)} of {name} travel would do, "
                     f"turned {least[1] % 180.0:.1f} degrees"
                 )
     if answer.sectioned is not None and answer.board_mm is not None:
-        length, width = (say(v, units, up=True) for v in answer.board_mm)
+        length, width = (format_length(v, units, up=True) for v in answer.board_mm)
         how = answer.sectioned.reason.rpartition("; ")[2]
         along = answer.sectioned.along.upper()
         out.append(f"  in sections: yes, lying along {along}; on a board of {length} x {width} {how}")

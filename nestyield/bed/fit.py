@@ -8,12 +8,12 @@ from dataclasses import replace
 
 from nestyield.bed.answer import BedFit, FitAnswer
 from nestyield.bed.extents import LIMIT_TOL_MM, Box, Turn, blank_box, box_of, cutter_box_all, placed
-from nestyield.bed.keep_outs import Load
-from nestyield.bed.lie import Lie, lie
+from nestyield.bed.keep_outs import BedLoad
+from nestyield.bed.pose import BedPose, lie
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.sweep import swept, wood
 from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import (
     Axis,
@@ -40,13 +40,13 @@ def load_of(
     placements: Sequence[tuple[Part, Placement]],
     turned_deg: float,
     settings: Settings,
-) -> Load:
+) -> BedLoad:
     """Return what lies on the bed when a blank is turned, for ``lie``."""
     radius = settings.cutter_diameter_mm / 2.0
     cut = cutter_box_all(placements, turned_deg, radius)
     if cut is None:
         raise ValueError("expected at least one placement on the blank, got none")
-    return Load(
+    return BedLoad(
         cut=cut,
         radius_mm=radius,
         blank=None if blank is None else blank_box(blank.shape, turned_deg),
@@ -56,7 +56,7 @@ def load_of(
     )
 
 
-def _setup(bed: Bed, along: Axis, turned_deg: float, cut: Box, answer: Lie) -> Setup:
+def _setup(bed: Bed, along: Axis, turned_deg: float, cut: Box, answer: BedPose) -> Setup:
     return Setup(
         bed=bed.name,
         along=along,
@@ -113,7 +113,11 @@ def _in_sections(
     found = plan_sections(blank, placements, bed, along, settings, units)
     if not found.sections:
         return replace(refused, reason=f"{refused.reason}; not in sections: {found.reason}")
-    how = "turned end for end" if found.step_mm == 0.0 else f"moved by {say(found.step_mm, units)} each"
+    how = (
+        "turned end for end"
+        if found.step_mm == 0.0
+        else f"moved by {format_length(found.step_mm, units)} each"
+    )
     return replace(
         refused,
         reason=f"{refused.reason}; it can be cut in {len(found.sections)} sections along {axis}, {how}",
@@ -320,8 +324,8 @@ def _least_blank_notes(
     bed: Bed, along: str, size: tuple[float, float], settings: Settings, units: Units
 ) -> list[str]:
     return [
-        f"along {along}: with a margin of {say(settings.blank_margin_mm, units)} all round the blank would "
-        f"be {say(size[i], units)} along the bed's {'XY'[i]}, {say(over, units, up=True)} longer than the "
+        f"along {along}: with a margin of {format_length(settings.blank_margin_mm, units)} all round the blank would "
+        f"be {format_length(size[i], units)} along the bed's {'XY'[i]}, {format_length(over, units, up=True)} longer than the "
         "table, and no end there is open"
         for i in (0, 1)
         if (over := _table_overhang(bed, size, i)) > 0.002
@@ -330,8 +334,8 @@ def _least_blank_notes(
 
 def _blank_notes(bed: Bed, along: str, size: tuple[float, float], name: str, units: Units) -> list[str]:
     return [
-        f"along {along}: blank {name} is {say(size[i], units)} along the bed's {'XY'[i]}, "
-        f"{say(over, units, up=True)} longer than the table, and no end there is open"
+        f"along {along}: blank {name} is {format_length(size[i], units)} along the bed's {'XY'[i]}, "
+        f"{format_length(over, units, up=True)} longer than the table, and no end there is open"
         for i in (0, 1)
         if (over := _table_overhang(bed, size, i)) > 0.002
     ]

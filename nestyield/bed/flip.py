@@ -12,8 +12,8 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM, Box, blank_box, box_of, cutter_box_all, placed
 from nestyield.bed.fit import load_of
-from nestyield.bed.lie import lies_at
 from nestyield.bed.pins import PinSet, find_pins
+from nestyield.bed.pose import lies_at
 from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood, in_reach, over_table
 from nestyield.bed.words import grid_mm

@@ -19,7 +19,7 @@ from nestyield.model import KeepOut
 
 
 @dataclass(frozen=True, kw_only=True)
-class Load:
+class BedLoad:
     """What goes on the bed in one turn, in the blank's turned coordinates, millimetres.
 
     Parameters
@@ -56,13 +56,13 @@ class Load:
         return self.wood()
 
 
-def hits(keep_out: KeepOut, load: Load, x_mm: float, y_mm: float) -> bool:
+def hits(keep_out: KeepOut, load: BedLoad, x_mm: float, y_mm: float) -> bool:
     """Tell whether a keep-out is entered when the load lies at (x, y)."""
     ground = translate(outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM), -x_mm, -y_mm)
     return bool(np.any(shapely.intersects(bodies_for(keep_out, load), ground)))
 
 
-def bodies_for(keep_out: KeepOut, load: Load) -> NDArray[np.object_]:
+def bodies_for(keep_out: KeepOut, load: BedLoad) -> NDArray[np.object_]:
     """Return the bodies that may not enter a keep-out: what the cutter sweeps, the blank, or both."""
     bodies: list[BaseGeometry] = []
     if keep_out.blocks in ("cutter", "both"):
@@ -72,7 +72,7 @@ def bodies_for(keep_out: KeepOut, load: Load) -> NDArray[np.object_]:
     return np.array(bodies, dtype=np.object_)
 
 
-def reachable(keep_out: KeepOut, load: Load, places: Box) -> bool:
+def reachable(keep_out: KeepOut, load: BedLoad, places: Box) -> bool:
     """Whether the load can come to a keep-out from any of the places."""
     ground = outline_polygon(keep_out.outline).bounds
     body = load.cut
@@ -88,7 +88,7 @@ def reachable(keep_out: KeepOut, load: Load, places: Box) -> bool:
     return within
 
 
-def shadow(keep_out: KeepOut, load: Load, places: Box) -> BaseGeometry:
+def forbidden_positions(keep_out: KeepOut, load: BedLoad, places: Box) -> BaseGeometry:
     """Return the places among ``places`` at which a load would enter a keep-out."""
     ground = outline_polygon(keep_out.outline)
     return shapely.union_all(

@@ -19,7 +19,7 @@ TRIES = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
+class SectionJob:
     """One blank in one turn, axes swapped if need be so that the long way is X."""
 
     bed: Bed
@@ -47,7 +47,9 @@ class Job:
         return self.cut.x0 + self.radius, self.cut.x1 - self.radius
 
 
-def make_job(blank: Blank, pairs: Pairs, bed: Bed, swap: bool, turned: float, settings: Settings) -> Job:
+def make_job(
+    blank: Blank, pairs: Pairs, bed: Bed, swap: bool, turned: float, settings: Settings
+) -> SectionJob:
     """Return a blank in one turn as a job, axes swapped when the long way is the bed's Y."""
     radius = settings.cutter_diameter_mm / 2.0
     cut = cutter_box_all(pairs, turned, radius)
@@ -64,7 +66,7 @@ def make_job(blank: Blank, pairs: Pairs, bed: Bed, swap: bool, turned: float, se
         free, bodies, boards = _flip(free), [_flip(b) for b in bodies], [_flip(b) for b in boards]
         grounds = [(blocks, _flip(g)) for blocks, g in grounds]
         travel, table, opens = travel[::-1], table[::-1], (*opens[2:], *opens[:2])
-    return Job(
+    return SectionJob(
         bed=bed,
         swap=swap,
         turned_deg=turned,
@@ -89,7 +91,7 @@ def _flip_box(box: Box) -> Box:
     return Box(box.y0, box.x0, box.y1, box.x1)
 
 
-def sides(job: Job) -> tuple[float, float]:
+def sides(job: SectionJob) -> tuple[float, float]:
     """From where to where the blank may lie across the long axis."""
     low, high = -job.cut.y0, job.travel[1] - job.cut.y1
     if not job.open[2]:
@@ -108,7 +110,7 @@ def spread(low: float, high: float) -> list[float]:
     return [middle, *(middle + sign * half * s for s in steps for sign in (1.0, -1.0))]
 
 
-def clear(job: Job, at: Point, part: tuple[float, float], turn: bool = False) -> bool:
+def clear(job: SectionJob, at: Point, part: tuple[float, float], turn: bool = False) -> bool:
     """Whether a section keeps clear of the keep-outs."""
     if not job.keep_outs:
         return True
@@ -127,14 +129,14 @@ def clear(job: Job, at: Point, part: tuple[float, float], turn: bool = False) ->
     return True
 
 
-def turn_sides(job: Job, my: float) -> list[float]:
+def turn_sides(job: SectionJob, my: float) -> list[float]:
     """Places of the pins' middle across, so that the cut lies within the travel both ways."""
     up, down = job.cut.y1 - my, my - job.cut.y0
     most = max(up, down)
     return spread(most, job.travel[1] - most)
 
 
-def pins_stand(job: Job, spots: Sequence[Point]) -> int:
+def pins_stand(job: SectionJob, spots: Sequence[Point]) -> int:
     """Tell how pins stand at some places of the bed: 0 not over the table, 1 over it, 2 within reach too.
 
     Within reach their holes are drilled by the machine.
@@ -151,7 +153,7 @@ def pins_stand(job: Job, spots: Sequence[Point]) -> int:
     return 2 if all(reach.covers(p) for p in points) else 1
 
 
-def turn_on_table(job: Job, first: Point, second: Point) -> bool:
+def turn_on_table(job: SectionJob, first: Point, second: Point) -> bool:
     """Tell whether the blank lies on the table in both positions, or hangs over open ends only."""
     boxes = (
         Box(job.wood.x0 + first[0], job.wood.y0 + first[1], job.wood.x1 + first[0], job.wood.y1 + first[1]),

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM, cutter_box_all
 from nestyield.bed.section_job import (
-    Job,
+    SectionJob,
     clear,
     make_job,
     pins_stand,
@@ -29,7 +29,7 @@ from nestyield.bed.section_job import (
     turn_sides,
 )
 from nestyield.bed.waste import Pairs
-from nestyield.bed.words import grid_mm, say
+from nestyield.bed.words import format_length, grid_mm
 from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
 
 #: Sections beyond this many are not tried.
@@ -106,13 +106,13 @@ def plan_sections(
     return SectionPlan(reason=why)
 
 
-def _slid(job: Job, units: Units) -> SectionPlan:
+def _slid(job: SectionJob, units: Units) -> SectionPlan:
     u0, u1 = job.outline
     length, reach = u1 - u0, job.reach
     overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
     longest = reach - overlap
     low_y, high_y = sides(job)
-    why = f"no section of {say(max(0.0, reach), units)} is long enough to overlap the next"
+    why = f"no section of {format_length(max(0.0, reach), units)} is long enough to overlap the next"
     no_holes, grid = "", grid_mm(units)
     by_hand: SectionPlan | None = None
     for count in range(2, MOST_SECTIONS + 1):
@@ -136,7 +136,7 @@ def _slid(job: Job, units: Units) -> SectionPlan:
             holes = _hole_line(job.free, step, count + 1, grid)
             if holes is None:
                 no_holes = no_holes or (
-                    f"no line of {count + 1} index holes {say(step, units)} apart finds room in the waste "
+                    f"no line of {count + 1} index holes {format_length(step, units)} apart finds room in the waste "
                     "along the axis"
                 )
                 continue
@@ -210,11 +210,11 @@ def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     yield from sorted(combinations(sorted(spots), 2), key=lambda p: (-math.dist(*p), p))
 
 
-def _turned(job: Job, units: Units) -> SectionPlan:
+def _turned(job: SectionJob, units: Units) -> SectionPlan:
     u0, u1 = job.outline
     overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
     if u1 - u0 > 2.0 * job.reach - overlap:
-        return SectionPlan(reason=f"it is longer than two sections of {say(job.reach, units)}")
+        return SectionPlan(reason=f"it is longer than two sections of {format_length(job.reach, units)}")
     why = "no two index holes in the waste let it be turned end for end on the table"
     by_hand: SectionPlan | None = None
     for p, q in _pin_pairs(job.free):
@@ -252,7 +252,7 @@ def _turned(job: Job, units: Units) -> SectionPlan:
 
 
 def _two(
-    job: Job, first: Point, second: Point, parts: tuple[tuple[float, float], tuple[float, float]]
+    job: SectionJob, first: Point, second: Point, parts: tuple[tuple[float, float], tuple[float, float]]
 ) -> tuple[Section, Section]:
     """Two sections, the second turned end for end."""
     return (
@@ -273,7 +273,7 @@ def _two(
     )
 
 
-def _back(found: SectionPlan, job: Job) -> SectionPlan:
+def _back(found: SectionPlan, job: SectionJob) -> SectionPlan:
     """Undo the swap of axes, and bring the holes back to blank coordinates."""
     sections, holes = found.sections, found.holes_mm
     if job.swap:

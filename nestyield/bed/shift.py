@@ -10,7 +10,7 @@ import shapely
 from nestyield.bed.extents import Turn
 from nestyield.bed.fit import load_of
 from nestyield.bed.flip import flipped
-from nestyield.bed.lie import clearance_at
+from nestyield.bed.pose import clearance_at
 from nestyield.bed.sweep import outline_polygon
 from nestyield.bed.waste import Pairs
 from nestyield.model import Axis, Bed, Blank, HoldDown, PieceFace, Pin, Point, Settings, Setup

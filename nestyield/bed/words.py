@@ -13,7 +13,7 @@ def grid_mm(units: Units) -> float:
     return 1.0 if units == "mm" else 25.4 / 16.0
 
 
-def say(length_mm: float, units: Units = "mm", *, up: bool | None = None) -> str:
+def format_length(length_mm: float, units: Units = "mm", *, up: bool | None = None) -> str:
     """Write a length for people.
 
     Parameters
@@ -26,7 +26,7 @@ def say(length_mm: float, units: Units = "mm", *, up: bool | None = None) -> str
 
     Examples
     --------
-    >>> say(628.35, "mm"), say(628.42, "in"), say(0.004, "mm")
+    >>> format_length(628.35, "mm"), format_length(628.42, "in"), format_length(0.004, "mm")
     ('628.35 mm', '24 47/64 in', '0.004 mm')
     """
     if units == "in":

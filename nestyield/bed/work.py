@@ -13,7 +13,7 @@ from nestyield.bed.sections import plan_sections
 from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
 from nestyield.bed.waste import Pairs, cut_right_through, over_table
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.model import (
     Bed,
     Blank,
@@ -167,7 +167,7 @@ def _face_work(face: PieceFace, last: bool, pairs: Pairs, units: Units) -> FaceW
                 openings[*what, "right through"] += 1
             elif face_of(zone, placement) == face and zone.depth_mm is not None:
                 where = " at the outline" if zone.role == "contour" else ""
-                here[*what, f"{say(zone.depth_mm, units)} deep{where}"] += 1
+                here[*what, f"{format_length(zone.depth_mm, units)} deep{where}"] += 1
         steps += [f"{name}: {_times(*what, n)}" for what, n in here.items()]
         through += [f"{name}: {_times(*what, n)}" for what, n in openings.items()]
         outlines.append(f"{name}: outline right through, last")

@@ -35,7 +35,7 @@ def fine(region: Iterable[IntPoly]) -> FinePaths:
     return [np.asarray(r, dtype=np.int64) * FINE for r in region]
 
 
-def coarse(paths: Iterable[IntPoly]) -> Region:
+def to_grid(paths: Iterable[IntPoly]) -> Region:
     """Round rings of the finer grid to micrometres and drop those without area."""
     rings = (tidy(np.rint(np.asarray(p) / FINE).astype(np.int64)) for p in paths)
     return [r for r in rings if len(r) >= 3]
@@ -80,7 +80,7 @@ def clean(region: Sequence[IntPoly]) -> Region:
     region : sequence of IntPoly
         Rings; holes run against the ring around them.
     """
-    return coarse(combine("union", fine(region)))
+    return to_grid(combine("union", fine(region)))
 
 
 def union(*regions: Sequence[IntPoly]) -> Region:
@@ -88,17 +88,17 @@ def union(*regions: Sequence[IntPoly]) -> Region:
     rings: list[IntPoly] = []
     for region in regions:
         rings += fine(region)
-    return coarse(combine("union", rings))
+    return to_grid(combine("union", rings))
 
 
 def difference(a: Sequence[IntPoly], b: Sequence[IntPoly]) -> Region:
     """Return what lies in ``a`` and not in ``b``."""
-    return coarse(combine("difference", fine(a), fine(b)))
+    return to_grid(combine("difference", fine(a), fine(b)))
 
 
 def intersection(a: Sequence[IntPoly], b: Sequence[IntPoly]) -> Region:
     """Return what lies in both."""
-    return coarse(combine("intersection", fine(a), fine(b)))
+    return to_grid(combine("intersection", fine(a), fine(b)))
 
 
 def components(region: Sequence[IntPoly]) -> list[tuple[IntPoly, list[IntPoly]]]:

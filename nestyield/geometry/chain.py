@@ -85,7 +85,7 @@ class Chain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Branch:
+class OpenEndRun:
     """A point where more than two ends meet.
 
     Parameters
@@ -106,7 +106,7 @@ class Chains:
     ----------
     closed, open : tuple of Chain
         In order of their first strand.
-    branches : tuple of Branch
+    branches : tuple of OpenEndRun
         Where three or more ends meet; nothing is joined there.
     doubled : tuple of (int, int)
         Strands left out because they run exactly over an earlier one: (left out, kept).
@@ -114,7 +114,7 @@ class Chains:
 
     closed: tuple[Chain, ...]
     open: tuple[Chain, ...]
-    branches: tuple[Branch, ...]
+    branches: tuple[OpenEndRun, ...]
     doubled: tuple[tuple[int, int], ...]
 
 
@@ -146,7 +146,7 @@ def chain(strands: list[Strand], tolerance_mm: float) -> Chains:
     for index, node in enumerate(nodes):
         members[node].append((index // 2, index % 2))
     partner: dict[End, End] = {}
-    branches: list[Branch] = []
+    branches: list[OpenEndRun] = []
     loose: list[End] = []
     for ends in members.values():
         if len(ends) == 2:
@@ -155,7 +155,7 @@ def chain(strands: list[Strand], tolerance_mm: float) -> Chains:
             loose.append(ends[0])
         else:
             sources = tuple(dict.fromkeys(kept[s].source for s, _ in ends))
-            branches.append(Branch(at_mm=_at(kept[ends[0][0]], ends[0][1]), sources=sources))
+            branches.append(OpenEndRun(at_mm=_at(kept[ends[0][0]], ends[0][1]), sources=sources))
     _bridge(kept, loose, partner, tolerance_mm)
     closed, open_ = _walk(kept, partner)
     return Chains(closed=tuple(closed), open=tuple(open_), branches=tuple(branches), doubled=tuple(doubled))

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse, combine, components, fine
+from nestyield.geometry.boolean import FinePaths, combine, components, fine, to_grid
 from nestyield.geometry.convolution import convolution, near
 from nestyield.geometry.grid import FINE, IntPoly, Region, bounds, ring_area_um2
 
@@ -58,7 +58,7 @@ def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> 
     Returns
     -------
     list of IntPoly, or None
-        None when a hole of one is large enough to hold the other: then use ``no_fit_fine``.
+        None when a hole of one is large enough to hold the other: then use ``no_fit_subgrid``.
     """
     paths: FinePaths = []
     pieces = components(_region(moving))
@@ -78,7 +78,7 @@ def _near_boxes(fixed: IntPoly, moving: IntPoly, window: Window) -> bool:
     return overlap(reach, window) is not None
 
 
-def no_fit_fine(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths:
+def no_fit_subgrid(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths:
     """As ``no_fit_region``, on the finer grid; with a window only what lies in it is to be trusted."""
     paths = meets_paths(fixed, moving, window)
     if paths is not None:
@@ -93,10 +93,10 @@ def no_fit_fine(fixed: Shapes, moving: Shapes, window: Window | None = None) -> 
             touch = combine("union", _laid(outer, -piece, window), subject_fill="positive")
             free: FinePaths = []
             for hole in holes:
-                free += inner_ring_fine(hole[::-1], piece, window)
+                free += inner_ring_subgrid(hole[::-1], piece, window)
             for opening in openings:
                 # fixed inside opening + t  <=>  -fixed + t inside -opening, with t negated
-                free += [-p for p in inner_ring_fine(opening[::-1], outer, negated)]
+                free += [-p for p in inner_ring_subgrid(opening[::-1], outer, negated)]
             out += combine("difference", touch, free) if free else touch
     return combine("union", out)
 
@@ -115,13 +115,13 @@ def no_fit_region(obstacle: Shapes, moving: Shapes) -> Region:
     Region
         Closure of the forbidden shifts, micrometres.
     """
-    return coarse(no_fit_fine(obstacle, moving))
+    return to_grid(no_fit_subgrid(obstacle, moving))
 
 
 def minkowski_sum(a: Shapes, b: Shapes) -> Region:
     """Return all sums of a point of ``a`` and a point of ``b``, holes included."""
     flipped = [-r for r in _region(b)]
-    return coarse(no_fit_fine(_region(a), flipped))
+    return to_grid(no_fit_subgrid(_region(a), flipped))
 
 
 def inner_window(container: IntPoly, moving: IntPoly) -> Window | None:
@@ -145,7 +145,7 @@ def window_ring(window: Window) -> IntPoly:
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.int64)
 
 
-def inner_ring_fine(container: IntPoly, moving: IntPoly, window: Window | None = None) -> FinePaths:
+def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | None = None) -> FinePaths:
     """Return the shifts for which the ring ``moving`` lies in the ring ``container``, on the finer grid.
 
     The complement of the container is the plane less the container, so the convolution runs around it
@@ -166,17 +166,17 @@ def inner_ring_fine(container: IntPoly, moving: IntPoly, window: Window | None =
     return combine("intersection", paths, [window_ring(box)], subject_fill="negative")
 
 
-def inner_fit_fine(container: Shapes, moving: Shapes) -> FinePaths:
+def inner_fit_subgrid(container: Shapes, moving: Shapes) -> FinePaths:
     """As ``inner_fit_region``, on the finer grid."""
     homes = components(_region(container))
     allowed: FinePaths | None = None
     for piece, _ in components(_region(moving)):
         here: FinePaths = []
         for outer, holes in homes:
-            room = inner_ring_fine(outer, piece)
+            room = inner_ring_subgrid(outer, piece)
             if room and holes:
                 # A ring around a hole of the container would enclose it: solid piece, so it meets the hole.
-                room = combine("difference", room, no_fit_fine([h[::-1] for h in holes], piece))
+                room = combine("difference", room, no_fit_subgrid([h[::-1] for h in holes], piece))
             here += room
         allowed = here if allowed is None else combine("intersection", allowed, here)
         if not allowed:
@@ -198,4 +198,4 @@ def inner_fit_region(container: Shapes, moving: Shapes) -> Region:
     Region
         Allowed shifts, micrometres; without area (a fit with no play) means not returned.
     """
-    return coarse(inner_fit_fine(container, moving))
+    return to_grid(inner_fit_subgrid(container, moving))

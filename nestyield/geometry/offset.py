@@ -12,9 +12,9 @@ from typing import Literal
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse, combine, components
+from nestyield.geometry.boolean import FinePaths, combine, components, to_grid
 from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
-from nestyield.geometry.minkowski import inner_fit_fine, no_fit_fine
+from nestyield.geometry.minkowski import inner_fit_subgrid, no_fit_subgrid
 
 OffsetSide = Literal["outside", "inside"]
 
@@ -88,7 +88,7 @@ def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float 
         raise ValueError(f"expected a distance >= 0, got {um}")
     if um == 0 or not region:
         return list(region)
-    return coarse(no_fit_fine(region, -disc(um, side, _normals(region), tol_um)))
+    return to_grid(no_fit_subgrid(region, -disc(um, side, _normals(region), tol_um)))
 
 
 def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM) -> Region:
@@ -112,5 +112,5 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float
     tool = disc(um, "outside" if side == "inside" else "inside", np.concatenate([flat, -flat]), tol_um)
     out: FinePaths = []
     for outer, holes in components(region):
-        out += inner_fit_fine([outer, *holes], tool)
-    return coarse(combine("union", out))
+        out += inner_fit_subgrid([outer, *holes], tool)
+    return to_grid(combine("union", out))

@@ -29,7 +29,7 @@ def rectangle(x0: int, y0: int, x1: int, y1: int) -> IntPoly:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lying:
+class OrientedPart:
     """A part as it lies in the blank to be glued, its grain about along X.
 
     Parameters
@@ -134,7 +134,7 @@ def thinned(region: Region) -> Region:
     return clean([to_grid(np.array(r.coords)[:-1]) for r in rings])
 
 
-def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Lying:
+def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> OrientedPart:
     """Lay a part with its origin at the blank's.
 
     Parameters
@@ -149,7 +149,7 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Lyi
     outline = place(shape.outline, angle_deg, mirrored)
     margin = settings.blank_margin_mm * UM_PER_MM
     openings = place(shape.openings, angle_deg, mirrored)
-    return Lying(
+    return OrientedPart(
         part=part,
         mirrored=mirrored,
         angle_deg=angle_deg,

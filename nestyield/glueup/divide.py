@@ -20,7 +20,7 @@ from nestyield.geometry.boolean import FinePaths, combine, intersection
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import FINE, UM_PER_MM, IntPoly, Region
 from nestyield.geometry.shape import region_to_shape, to_shapely
-from nestyield.glueup.serve import Fit, Server
+from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.model import Piece, Shape
 
 #: Longer than any piece, micrometres.
@@ -29,36 +29,39 @@ _FAR = 10**7
 _ROUNDING_UM = 4
 
 #: A direction in the plane, of length 1.
-Way = NDArray[np.float64]
+DivideWay = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class DividedPart:
     """A member's place in the piece that it is cut from.
 
     Parameters
     ----------
-    server : Server
+    server : FeasibilityOracle
     shift : (int, int)
         Of the part's frame into the turned piece's, micrometres.
     cut : Shape
         What of the piece becomes this member, in the piece's coordinates.
     """
 
-    server: Server
+    server: FeasibilityOracle
     shift: tuple[int, int]
     cut: Shape
 
 
 def divide(
-    piece: Piece, wanted: Sequence[tuple[Region, Sequence[tuple[Server, Fit]]]], kerf_um: int, error_mm: float
-) -> tuple[Part, ...] | None:
+    piece: Piece,
+    wanted: Sequence[tuple[Region, Sequence[tuple[FeasibilityOracle, SeamFit]]]],
+    kerf_um: int,
+    error_mm: float,
+) -> tuple[DividedPart, ...] | None:
     """Return how members are cut from one copy of a piece, or None when they do not find room.
 
     Parameters
     ----------
     piece : Piece
-    wanted : sequence of (Region, sequence of (Server, Fit))
+    wanted : sequence of (Region, sequence of (FeasibilityOracle, SeamFit))
         For each member what it must hold, and the turnings in which the piece holds that.
     kerf_um : int
         Least between two members.
@@ -67,7 +70,7 @@ def divide(
 
     Returns
     -------
-    tuple of Part
+    tuple of DividedPart
         In the order asked.
     """
     grain = math.radians(piece.grain_deg or 0.0)
@@ -75,16 +78,16 @@ def divide(
     across = np.array([-along[1], along[0]])
     for way in (along, across):
         for choice in product(*(turnings for _, turnings in wanted)):
-            ways = [_turned(way, server) for server, _ in choice]
-            reach = [_reach(needed, w) for (needed, _), w in zip(wanted, ways)]
+            orientations = [_turned(way, server) for server, _ in choice]
+            reach = [_reach(needed, w) for (needed, _), w in zip(wanted, orientations)]
             for order in permutations(range(len(wanted))):
-                laid = _lay(choice, ways, reach, order, kerf_um)
+                laid = _lay(choice, orientations, reach, order, kerf_um)
                 if laid is not None:
                     return _parts(piece, wanted, choice, laid, order, way, kerf_um, error_mm)
     return None
 
 
-def _turned(way: Way, server: Server) -> Way:
+def _turned(way: DivideWay, server: FeasibilityOracle) -> DivideWay:
     """Return a direction of the piece as it lies when turned."""
     x, y = float(way[0]), float(way[1])
     if server.turned.mirrored:
@@ -93,7 +96,7 @@ def _turned(way: Way, server: Server) -> Way:
     return np.array([x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a)])
 
 
-def _reach(region: Region, way: Way) -> tuple[float, float]:
+def _reach(region: Region, way: DivideWay) -> tuple[float, float]:
     along = np.concatenate([ring @ way for ring in region])
     return float(along.min()), float(along.max())
 
@@ -107,8 +110,8 @@ class _Laid:
 
 
 def _lay(
-    choice: Sequence[tuple[Server, Fit]],
-    ways: Sequence[Way],
+    choice: Sequence[tuple[FeasibilityOracle, SeamFit]],
+    orientations: Sequence[DivideWay],
     reach: Sequence[tuple[float, float]],
     order: Sequence[int],
     kerf_um: int,
@@ -117,7 +120,7 @@ def _lay(
     laid = _Laid({}, {})
     start = -math.inf
     for k in order:
-        (_, fit), way, (least, most) = choice[k], ways[k], reach[k]
+        (_, fit), way, (least, most) = choice[k], orientations[k], reach[k]
         paths: FinePaths = fit.shifts
         if start > -math.inf:
             paths = _beyond(paths, way, (start - least) * FINE)
@@ -134,7 +137,7 @@ def _lay(
     return laid
 
 
-def _beyond(paths: FinePaths, way: Way, least: float) -> FinePaths:
+def _beyond(paths: FinePaths, way: DivideWay, least: float) -> FinePaths:
     """Return what of fine paths lies at least so far along a way."""
     far = float(_FAR * FINE)
     normal = np.array([-way[1], way[0]])
@@ -146,7 +149,7 @@ def _beyond(paths: FinePaths, way: Way, least: float) -> FinePaths:
     return combine("intersection", paths, [ring])
 
 
-def _point(server: Server, shift: tuple[int, int], needed: Region) -> shapely.Point:
+def _point(server: FeasibilityOracle, shift: tuple[int, int], needed: Region) -> shapely.Point:
     """Return a point of what a member holds, in the piece's coordinates, millimetres."""
     x, y = ((needed[0][0] + np.array(shift)) / UM_PER_MM).tolist()
     a = math.radians(server.turned.angle_deg)
@@ -156,18 +159,18 @@ def _point(server: Server, shift: tuple[int, int], needed: Region) -> shapely.Po
 
 def _parts(
     piece: Piece,
-    wanted: Sequence[tuple[Region, Sequence[tuple[Server, Fit]]]],
-    choice: Sequence[tuple[Server, Fit]],
+    wanted: Sequence[tuple[Region, Sequence[tuple[FeasibilityOracle, SeamFit]]]],
+    choice: Sequence[tuple[FeasibilityOracle, SeamFit]],
     laid: _Laid,
     order: Sequence[int],
-    way: Way,
+    way: DivideWay,
     kerf_um: int,
     error_mm: float,
-) -> tuple[Part, ...]:
+) -> tuple[DividedPart, ...]:
     """Cut the piece: the first and the last keep what lies beyond them."""
     whole = flatten_shape(piece.shape, error_mm, "inside")
     normal = np.array([-way[1], way[0]])
-    out: dict[int, Part] = {}
+    out: dict[int, DividedPart] = {}
     low = -float(_FAR)
     for n, k in enumerate(order):
         high = float(_FAR) if n + 1 == len(order) else laid.ends[k][1] + _ROUNDING_UM / 2
@@ -177,6 +180,6 @@ def _parts(
         shapes = region_to_shape(intersection(whole, [ring]))
         spot = _point(choice[k][0], laid.shifts[k], wanted[k][0])
         cut = min(shapes, key=lambda shape: to_shapely(shape).distance(spot))
-        out[k] = Part(server=choice[k][0], shift=laid.shifts[k], cut=cut)
+        out[k] = DividedPart(server=choice[k][0], shift=laid.shifts[k], cut=cut)
         low = high + kerf_um
     return tuple(out[k] for k in sorted(out))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from nestyield.glueup.realise import Realised, realise
+from nestyield.glueup.realize import GlueUpLayout, realise
 from nestyield.glueup.rules import rules_of
 from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
@@ -26,7 +26,7 @@ def find(
     wanted: int = 6,
     effort: int = 3,
     strict: bool | None = None,
-) -> list[Realised]:
+) -> list[GlueUpLayout]:
     """Return glue-ups that hold a part, best placed seams for each set of pieces, cheaper sets first.
 
     When none keeps the rules about where seams run and the shop lets them be broken, those that break them
@@ -49,7 +49,7 @@ def find(
 
     Returns
     -------
-    list of Realised
+    list of GlueUpLayout
     """
     most = settings.glueup.get("most_pieces", 4)
     most = most if isinstance(most, int) else 4
@@ -60,14 +60,14 @@ def find(
     for keep in (True,) if strict else (True, False):
         for filling in (True, False) if part.fill_limit_ml is not None else (True,):
             chains = search.chains(most, wanted, TRIES * max(1, effort), strict=keep, filling=filling)
-            chains = [c for c in chains if c.seams.broken_um <= chains[0].seams.broken_um + SETTLED_UM]
+            chains = [c for c in chains if c.seams.violation_um <= chains[0].seams.violation_um + SETTLED_UM]
             made = [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
             if made := [glued for glued in made if _within_limit(part, glued, settings)]:
                 return made
     return []
 
 
-def _within_limit(part: Part, glued: Realised, settings: Settings) -> bool:
+def _within_limit(part: Part, glued: GlueUpLayout, settings: Settings) -> bool:
     """Tell whether a glue-up needs no more filler than the part may have."""
     if part.fill_limit_ml is None or not glued.blank.defects:
         return True

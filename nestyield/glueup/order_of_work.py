@@ -6,10 +6,10 @@ import itertools
 from collections.abc import Sequence
 
 from nestyield.bed.extents import box_of
-from nestyield.bed.words import say
-from nestyield.glueup.staves import Stave
-from nestyield.glueup.strips import kerf_mm
-from nestyield.model import Blank, GlueMember, GlueUp, Piece, SeamKey, Shop, Units
+from nestyield.bed.words import format_length
+from nestyield.glueup.boards import Board
+from nestyield.glueup.rip_offcuts import kerf_mm
+from nestyield.model import Blank, GlueMember, GlueUp, JointReinforcement, Piece, Shop, Units
 from nestyield.wood.blank import MOISTURE_POINTS
 from nestyield.wood.machining import MachineLimits, machining_cautions
 
@@ -30,17 +30,17 @@ USUAL = (
 
 def length(mm: float, units: Units) -> str:
     """Return a length as a step says it: hundredths of a millimetre, or fractions of an inch."""
-    return say(round(mm, 2) + 0.0 if units == "mm" else mm, units)
+    return format_length(round(mm, 2) + 0.0 if units == "mm" else mm, units)
 
 
-def steps(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> tuple[str, ...]:
+def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[str, ...]:
     """Return the order of work, one line a step.
 
     Parameters
     ----------
     made : GlueUp
         All but its steps.
-    cut : sequence of Stave
+    cut : sequence of Board
     shop : Shop
     """
     u = shop.units
@@ -77,7 +77,7 @@ def _sawing_apart(made: GlueUp, shop: Shop) -> list[str]:
         grain = "across" if cut.across else "along"
         out.append(
             f"Saw {name} apart (picture 3{sizes.get(cut.piece, '')}) {grain} the grain, middle of the cut "
-            f"{place} {to} from corner 0, kerf {say(cut.kerf_mm, units)}: {cut.before} is the part towards "
+            f"{place} {to} from corner 0, kerf {format_length(cut.kerf_mm, units)}: {cut.before} is the part towards "
             f"that corner, {cut.after} the one beyond."
         )
     return out
@@ -169,12 +169,10 @@ def _slots(made: GlueUp, units: Units) -> list[str]:
     return [f"At {_listed(seams)}: {what}" for what, seams in same.items()]
 
 
-def _slot(key: SeamKey, units: Units) -> str:
+def _slot(key: JointReinforcement, units: Units) -> str:
     if key.kind == "spline":
-        return (
-            f"stopped slots {say(key.thick_mm, units)} wide and {say(key.depth_mm, units)} deep for splines"
-        )
-    return f"holes of {say(key.thick_mm, units)}, {say(key.depth_mm, units)} deep, for dowels"
+        return f"stopped slots {format_length(key.thick_mm, units)} wide and {format_length(key.depth_mm, units)} deep for splines"
+    return f"holes of {format_length(key.thick_mm, units)}, {format_length(key.depth_mm, units)} deep, for dowels"
 
 
 def _glueing(made: GlueUp, units: Units) -> list[str]:
@@ -188,7 +186,7 @@ def _glueing(made: GlueUp, units: Units) -> list[str]:
     ]
 
 
-def _afterwards(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> list[str]:
+def _afterwards(made: GlueUp, cut: Sequence[Board], shop: Shop) -> list[str]:
     u = shop.units
     finished = made.thickness_mm - made.top_off_mm - made.bottom_off_mm
     if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
@@ -199,13 +197,13 @@ def _afterwards(made: GlueUp, cut: Sequence[Stave], shop: Shop) -> list[str]:
     ]
 
 
-def cautions(made: GlueUp, cut: Sequence[Stave], blank: Blank, shop: Shop) -> tuple[str, ...]:
+def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, shop: Shop) -> tuple[str, ...]:
     """Return what to mind with this glue-up besides what each member's machines ask for.
 
     Parameters
     ----------
     made : GlueUp
-    cut : sequence of Stave
+    cut : sequence of Board
     blank : Blank
     shop : Shop
     """
@@ -220,7 +218,7 @@ def cautions(made: GlueUp, cut: Sequence[Stave], blank: Blank, shop: Shop) -> tu
         if seam.kind == "crossed":
             out.append(
                 f"{seam.seam.capitalize()}: over the year the two sides pull at each other by up to "
-                f"{say(round(seam.mismatch_mm, 2), u)} and may crack."
+                f"{format_length(round(seam.mismatch_mm, 2), u)} and may crack."
             )
         thin = [c for c in seam.crossings if 0 < c.wood_left_mm < blank.thickness_mm / 4]
         for c in thin:

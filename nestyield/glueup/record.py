@@ -6,18 +6,19 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from nestyield.glueup.boards import Board, Frame, joins, shapes, staves
 from nestyield.glueup.order_of_work import cautions, steps
+from nestyield.glueup.rip_offcuts import strips
 from nestyield.glueup.sawn import sawn
 from nestyield.glueup.splines import KeyRules, seam_keys
-from nestyield.glueup.staves import Frame, Stave, joins, shapes, staves
-from nestyield.glueup.strips import strips
-from nestyield.glueup.under import Laid, crossings, laid
+from nestyield.glueup.under import LaidPart, crossings, laid
 from nestyield.model import (
     Blank,
     Clamps,
     GlueMember,
     GlueSeam,
     GlueUp,
+    JointReinforcement,
     Layout,
     LyingFace,
     MachineCaution,
@@ -26,7 +27,6 @@ from nestyield.model import (
     Piece,
     Placement,
     Seam,
-    SeamKey,
     Settings,
     Shop,
     Units,
@@ -101,7 +101,7 @@ def planed_after(blank: Blank, pairs: Pairs) -> tuple[float, float]:
     return (round(top, 4), round(spare - top, 4))
 
 
-def _member(stave: Stave, blank: Blank, settings: Settings, units: Units) -> GlueMember:
+def _member(stave: Board, blank: Blank, settings: Settings, units: Units) -> GlueMember:
     seams = {s.name: s for s in blank.seams}
     frame = Frame.of(seams[stave.edges[0].seam])
     piece, member = stave.piece, stave.member
@@ -144,7 +144,7 @@ def _member(stave: Stave, blank: Blank, settings: Settings, units: Units) -> Glu
     )
 
 
-def _planed_from(stave: Stave, no_planer: bool) -> LyingFace:
+def _planed_from(stave: Board, no_planer: bool) -> LyingFace:
     """Return the face that is planed: the one with the larger shallow flaws, else the one that lies down."""
     if no_planer:
         return "down"
@@ -159,10 +159,10 @@ def _planed_from(stave: Stave, no_planer: bool) -> LyingFace:
 
 def _seams(
     layout: Layout,
-    cut: Sequence[Stave],
+    cut: Sequence[Board],
     pieces: Mapping[str, Piece],
     settings: Settings,
-    parts: Sequence[Laid],
+    parts: Sequence[LaidPart],
 ) -> tuple[GlueSeam, ...]:
     blank = layout.blank
     woods = seam_woods(blank, pieces, settings)
@@ -205,13 +205,13 @@ def _keys(
     blank: Blank,
     seams: Sequence[GlueSeam],
     members: Sequence[GlueMember],
-    parts: Sequence[Laid],
+    parts: Sequence[LaidPart],
     settings: Settings,
     top_off_mm: float,
     units: Units,
-) -> tuple[tuple[SeamKey, ...], tuple[str, ...]]:
+) -> tuple[tuple[JointReinforcement, ...], tuple[str, ...]]:
     rules = KeyRules.of(settings.glueup)
-    keys: list[SeamKey] = []
+    keys: list[JointReinforcement] = []
     conflicts: list[str] = []
     for seam, told, (below, _) in zip(blank.seams, seams, joins(blank)):
         kind = rules.asked(told.kind)
@@ -228,20 +228,20 @@ def _keys(
     return tuple(keys), tuple(conflicts)
 
 
-def seam_clamping(blank: Blank, cut: Sequence[Stave], seam: Seam) -> Clamping:
+def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam) -> Clamping:
     """Return what it takes to clamp the seams of a blank when that seam is the longest.
 
     Parameters
     ----------
     blank : Blank
-    cut : sequence of Stave
+    cut : sequence of Board
     seam : Seam
     """
     known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
     return clamping(math.dist(seam.line_mm[0], seam.line_mm[-1]), blank.thickness_mm, softest(known))
 
 
-def _clamps(blank: Blank, cut: Sequence[Stave]) -> Clamps:
+def _clamps(blank: Blank, cut: Sequence[Board]) -> Clamps:
     seam = max(blank.seams, key=lambda s: math.dist(s.line_mm[0], s.line_mm[-1]))
     needs = seam_clamping(blank, cut, seam)
     frame = Frame.of(seam)
@@ -261,7 +261,7 @@ def _clamps(blank: Blank, cut: Sequence[Stave]) -> Clamps:
     )
 
 
-def _movement(blank: Blank, cut: Sequence[Stave], settings: Settings) -> tuple[Movement, ...]:
+def _movement(blank: Blank, cut: Sequence[Board], settings: Settings) -> tuple[Movement, ...]:
     season = season_of(settings.wood)
     frame = Frame.of(blank.seams[0])
     rows: list[Movement] = []

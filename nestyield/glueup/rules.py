@@ -14,7 +14,7 @@ import numpy as np
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
 from nestyield.geometry.transform import place
-from nestyield.glueup.band import Lying
+from nestyield.glueup.band import OrientedPart
 from nestyield.model import Settings, Zone
 
 #: From and to, micrometres, both ends allowed or both forbidden as the use says.
@@ -86,7 +86,7 @@ def rules_of(settings: Settings) -> SeamRules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Barred:
+class ForbiddenInterval:
     """An open interval of y where no seam may run, and why."""
 
     low: int
@@ -94,40 +94,44 @@ class Barred:
     why: str
 
 
-def _zone_box(zone: Zone, lying: Lying) -> tuple[int, int, int, int]:
+def _zone_box(zone: Zone, lying: OrientedPart) -> tuple[int, int, int, int]:
     assert zone.shape is not None
     return bounds(place(flatten_shape(zone.shape, 0.05, "outside"), lying.angle_deg, lying.mirrored))
 
 
-def barred(lying: Lying, rules: SeamRules) -> tuple[Barred, ...]:
+def forbidden_intervals(lying: OrientedPart, rules: SeamRules) -> tuple[ForbiddenInterval, ...]:
     """Return the intervals of y where no seam may run under a lying part.
 
     Parameters
     ----------
-    lying : Lying
+    lying : OrientedPart
     rules : SeamRules
 
     Returns
     -------
-    tuple of Barred
+    tuple of ForbiddenInterval
         Zones first in drawing order, then slivers from low to high.
     """
-    out: list[Barred] = []
+    out: list[ForbiddenInterval] = []
     clear = round(rules.hole_clearance_mm * UM_PER_MM)
     for zone in lying.part.zones:
         if zone.shape is None or zone.role not in ("no_seam", "screw_row", "hole"):
             continue
         x0, y0, x1, y1 = _zone_box(zone, lying)
         if zone.role == "no_seam":
-            out.append(Barred(low=y0, high=y1, why=f"through {zone.name}"))
+            out.append(ForbiddenInterval(low=y0, high=y1, why=f"through {zone.name}"))
         elif zone.role == "hole":
-            out.append(Barred(low=y0 - clear, high=y1 + clear, why=f"through the hole {zone.name}"))
+            out.append(
+                ForbiddenInterval(low=y0 - clear, high=y1 + clear, why=f"through the hole {zone.name}")
+            )
         elif x1 - x0 > y1 - y0:
-            out.append(Barred(low=y0, high=y1, why=f"lengthwise through the screws of {zone.name}"))
+            out.append(
+                ForbiddenInterval(low=y0, high=y1, why=f"lengthwise through the screws of {zone.name}")
+            )
     return (*out, *_slivers(lying, rules))
 
 
-def _slivers(lying: Lying, rules: SeamRules) -> list[Barred]:
+def _slivers(lying: OrientedPart, rules: SeamRules) -> list[ForbiddenInterval]:
     ring = lying.outline
     n = len(ring)
     points = ring.tolist()
@@ -137,7 +141,7 @@ def _slivers(lying: Lying, rules: SeamRules) -> list[Barred]:
         off = math.degrees(math.atan2(abs(y1 - y0), abs(x1 - x0)))
         flat.append(0 if off > _PARALLEL_DEG else (1 if x1 > x0 else -1))
     start = next((i for i in range(n) if flat[i] != flat[i - 1]), 0)
-    out: list[Barred] = []
+    out: list[ForbiddenInterval] = []
     i = 0
     near = round(rules.sliver_mm * UM_PER_MM)
     while i < n:
@@ -151,13 +155,15 @@ def _slivers(lying: Lying, rules: SeamRules) -> list[Barred]:
                 lo, hi = min(p[1] for p in run), max(p[1] for p in run)
                 low, high = (lo, hi + near) if side > 0 else (lo - near, hi)
                 out.append(
-                    Barred(low=low, high=high, why=f"within {rules.sliver_mm:g} mm of a parallel outline")
+                    ForbiddenInterval(
+                        low=low, high=high, why=f"within {rules.sliver_mm:g} mm of a parallel outline"
+                    )
                 )
         i = j
     return sorted(out, key=lambda b: (b.low, b.high))
 
 
-def free_intervals(low: int, high: int, bars: Iterable[Barred]) -> list[Interval]:
+def free_intervals(low: int, high: int, bars: Iterable[ForbiddenInterval]) -> list[Interval]:
     """Return what of a closed interval no bar covers, low to high; touching a bar's end is allowed."""
     free = [(low, high)] if low <= high else []
     for bar in bars:
@@ -174,7 +180,7 @@ def free_intervals(low: int, high: int, bars: Iterable[Barred]) -> list[Interval
     return free
 
 
-def centre_y(lying: Lying) -> int | None:
+def centre_y(lying: OrientedPart) -> int | None:
     """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
     for zone in lying.part.zones:
         if zone.role == "centre_line" and len(zone.line_mm) >= 2:
@@ -187,7 +193,7 @@ def centre_y(lying: Lying) -> int | None:
     return None
 
 
-def middle_span(lying: Lying) -> Interval | None:
+def middle_span(lying: OrientedPart) -> Interval | None:
     """Return the y range of the pockets on the centre line, which the middle of three should hold."""
     centre = centre_y(lying)
     if centre is None:
@@ -201,19 +207,21 @@ def middle_span(lying: Lying) -> Interval | None:
     return (min(b[1] for b in on), max(b[3] for b in on)) if on else None
 
 
-def broken_um(at: int, bars: Iterable[Barred]) -> int:
+def violation_um(at: int, bars: Iterable[ForbiddenInterval]) -> int:
     """Return how far a seam lies inside the intervals where none may run, together, micrometres."""
     return sum(min(at - bar.low, bar.high - at) for bar in bars if bar.low < at < bar.high)
 
 
-def best_place(low: int, high: int, wanted: int, bars: Sequence[Barred], strict: bool) -> int | None:
+def best_place(
+    low: int, high: int, wanted: int, bars: Sequence[ForbiddenInterval], strict: bool
+) -> int | None:
     """Return where in a closed interval a seam breaks the rules least, and of those the nearest to wanted.
 
     Parameters
     ----------
     low, high : int
     wanted : int
-    bars : sequence of Barred
+    bars : sequence of ForbiddenInterval
     strict : bool
         None rather than a place that breaks a rule.
 
@@ -229,5 +237,5 @@ def best_place(low: int, high: int, wanted: int, bars: Sequence[Barred], strict:
         # what is broken changes its slope only at ends and middles
         middle = (bar.low + bar.high) // 2
         tried.update(y for y in (bar.low, bar.high, middle, middle + 1) if low < y < high)
-    cost, place = min(((broken_um(y, bars), abs(y - wanted)), y) for y in tried)
+    cost, place = min(((violation_um(y, bars), abs(y - wanted)), y) for y in tried)
     return None if strict and cost[0] else place

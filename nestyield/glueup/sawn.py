@@ -10,20 +10,20 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.shape import to_shapely
-from nestyield.glueup.staves import FAR_MM, Stave
+from nestyield.glueup.boards import FAR_MM, Board
 from nestyield.model import Piece, PieceCut, Point
 
 _Ways = tuple[tuple[Point, bool], ...]
 
 
-def sawn(cut: Sequence[Stave]) -> tuple[PieceCut, ...]:
+def sawn(cut: Sequence[Board]) -> tuple[PieceCut, ...]:
     """Return the cuts that divide pieces into members, by piece and from its corner on.
 
     Parameters
     ----------
-    cut : sequence of Stave
+    cut : sequence of Board
     """
-    groups: dict[tuple[str, int], list[Stave]] = {}
+    groups: dict[tuple[str, int], list[Board]] = {}
     for stave in cut:
         if stave.member.cut is not None:
             groups.setdefault((stave.piece.name, stave.member.copy), []).append(stave)
@@ -41,7 +41,7 @@ def _ways(piece: Piece) -> _Ways:
     return tuple(out)
 
 
-def _divided(staves: Sequence[Stave]) -> list[PieceCut]:
+def _divided(staves: Sequence[Board]) -> list[PieceCut]:
     piece = staves[0].piece
     whole = to_shapely(piece.shape)
     x0, y0, _, _ = whole.bounds

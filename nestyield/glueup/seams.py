@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.glueup.band import Lying
-from nestyield.glueup.field import Field
+from nestyield.glueup.band import OrientedPart
+from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.rules import best_place, centre_y, middle_span
 
 #: In three pieces the seams are wanted this far beside the pockets on the centre line, millimetres.
@@ -46,7 +46,7 @@ class Seams:
     at_um : tuple of int
     off_um : int
         How far they are from where they are wanted, together.
-    broken_um : int
+    violation_um : int
         How far they lie inside intervals where no seam may run, together.
     grains : tuple of float or None
         The grain that each member must have, degrees from the joint line; None where any does.
@@ -54,16 +54,16 @@ class Seams:
 
     at_um: tuple[int, ...]
     off_um: int
-    broken_um: int = 0
+    violation_um: int = 0
     grains: tuple[float | None, ...] = ()
 
 
-def wanted_seams(lying: Lying, members: int) -> tuple[int, ...]:
+def wanted_seams(lying: OrientedPart, members: int) -> tuple[int, ...]:
     """Return where the seams are wanted: on the centre line; around the pockets; else evenly.
 
     Parameters
     ----------
-    lying : Lying
+    lying : OrientedPart
     members : int
         At least 2.
     """
@@ -79,14 +79,14 @@ def wanted_seams(lying: Lying, members: int) -> tuple[int, ...]:
     return tuple(bottom + (top - bottom) * k // members for k in range(1, members))
 
 
-def settle(
-    field: Field, rows: tuple[int, ...], beat: Seams | None = None, *, rough: bool = False
+def optimize_seams(
+    field: SeamFeasibility, rows: tuple[int, ...], beat: Seams | None = None, *, rough: bool = False
 ) -> Seams | None:
     """Return the best seams at which every row holds its band, or None when there are none.
 
     Parameters
     ----------
-    field : Field
+    field : SeamFeasibility
     rows : tuple of int
         Lowest first, 2 to 4.
     beat : Seams, optional
@@ -98,7 +98,7 @@ def settle(
     for grains in _grains(field, rows):
         found = _Settler(field, rows, grains, rough).best(beat)
         if found is not None and (
-            best is None or (found.broken_um, found.off_um) < (best.broken_um, best.off_um)
+            best is None or (found.violation_um, found.off_um) < (best.violation_um, best.off_um)
         ):
             best = found
     return best
@@ -108,7 +108,7 @@ def settle(
 _AROUND = 16
 
 
-def around(field: Field, rows: tuple[int, ...], best: Seams) -> Iterator[Seams]:
+def around(field: SeamFeasibility, rows: tuple[int, ...], best: Seams) -> Iterator[Seams]:
     """Give other places for the seam of a pair, evenly over its range, nearest to the best first."""
     settler = _Settler(field, rows, best.grains)
     if settler.low_and_high() is None:
@@ -116,11 +116,11 @@ def around(field: Field, rows: tuple[int, ...], best: Seams) -> Iterator[Seams]:
     low, high = settler.low[0], settler.high[0]
     places = {low + (high - low) * k // _AROUND for k in range(_AROUND + 1)}
     for at in sorted(places, key=lambda y: (abs(y - best.at_um[0]), y)):
-        if not (field.strict and field.broken_um(at)):
+        if not (field.strict and field.violation_um(at)):
             yield settler.at(at)
 
 
-def _grains(field: Field, rows: tuple[int, ...]) -> Iterator[tuple[float | None, ...]]:
+def _grains(field: SeamFeasibility, rows: tuple[int, ...]) -> Iterator[tuple[float | None, ...]]:
     """Give the directions of grain that neighbours may have, all at once where any go together."""
     each = [field.grains(row) for row in rows]
     every = [g for grains in each for g in grains]
@@ -181,7 +181,11 @@ class _Settler:
     """The search for one order of rows, each perhaps held to one direction of its grain."""
 
     def __init__(
-        self, field: Field, rows: tuple[int, ...], grains: tuple[float | None, ...], rough: bool = False
+        self,
+        field: SeamFeasibility,
+        rows: tuple[int, ...],
+        grains: tuple[float | None, ...],
+        rough: bool = False,
     ) -> None:
         self.field, self.rows, self.grains = field, rows, grains
         self.near = math.inf if rough else SETTLED_UM
@@ -210,7 +214,7 @@ class _Settler:
         if self.count == 1:
             place = self._place(0, self.low[0], self.high[0])
             return None if place is None else self._seams((place,))
-        self.found, self.cost = None, _WORST if beat is None else (beat.broken_um, float(beat.off_um))
+        self.found, self.cost = None, _WORST if beat is None else (beat.violation_um, float(beat.off_um))
         for low, high in self._cells():
             self.low, self.high = low, high
             if self._opened():
@@ -276,12 +280,12 @@ class _Settler:
         return best_place(low, high, self.wanted[seam], self.field.bars, self.field.strict)
 
     def _cost(self, at: tuple[int, ...], seams: tuple[int, ...]) -> Cost:
-        broken = sum(self.field.broken_um(a) for a in at)
+        broken = sum(self.field.violation_um(a) for a in at)
         return broken, math.hypot(*(a - self.wanted[k] for a, k in zip(at, seams)))
 
     def _seams(self, at: tuple[int, ...]) -> Seams:
         broken, off = self._cost(at, tuple(range(self.count)))
-        return Seams(at_um=at, off_um=round(off), broken_um=broken, grains=self.grains)
+        return Seams(at_um=at, off_um=round(off), violation_um=broken, grains=self.grains)
 
     def _below(self, pivot: int, known: tuple[_Node, _Node] | None = None) -> int:
         """Return the lowest seam below that goes with a pivot, one more than any when none does.
@@ -357,7 +361,7 @@ class _Settler:
 
     def _look(self, pivot: int, node: _Node | None = None) -> None:
         """Keep the best seams with the pivot there, when they are better than those found."""
-        at = None if self.field.strict and self.field.broken_um(pivot) else self._at(pivot, node)
+        at = None if self.field.strict and self.field.violation_um(pivot) else self._at(pivot, node)
         if at is not None and (cost := self._cost(at, tuple(range(self.count)))) < self.cost:
             self.found, self.cost = at, cost
 

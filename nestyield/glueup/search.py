@@ -32,17 +32,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM, area_um2
-from nestyield.glueup.band import Lying, lay
-from nestyield.glueup.divide import Part as Divided
+from nestyield.glueup.band import OrientedPart, lay
+from nestyield.glueup.divide import DividedPart as Divided
 from nestyield.glueup.divide import divide
-from nestyield.glueup.field import Field
+from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
+from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.glueup.rules import SeamRules
-from nestyield.glueup.seams import Seams, around, settle
-from nestyield.glueup.serve import Fit, Server
-from nestyield.glueup.strips import kerf_mm
+from nestyield.glueup.seams import Seams, around, optimize_seams
 from nestyield.glueup.turned import tapers_of
 from nestyield.model import Part, Piece, Settings, Shape
-from nestyield.placement.candidates import ways
+from nestyield.placement.candidates import orientations
 
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
@@ -59,8 +59,8 @@ class Place:
 
     Parameters
     ----------
-    server : Server
-    fit : Fit
+    server : FeasibilityOracle
+    fit : SeamFit
         Shifts; a single one for a member that is cut from a piece with others.
     copy : int
         Which copy of the row, from 1.
@@ -70,20 +70,20 @@ class Place:
         What of the piece it is, in the piece's coordinates; None for all of it.
     """
 
-    server: Server
-    fit: Fit
+    server: FeasibilityOracle
+    fit: SeamFit
     copy: int
     shift: tuple[int, int] | None = None
     cut: Shape | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chain:
+class MemberChain:
     """A glue-up: members from the lowest to the topmost, and the seams between them.
 
     Parameters
     ----------
-    lying : Lying
+    lying : OrientedPart
     places : tuple of Place
     seams : Seams
         One fewer than members.
@@ -91,7 +91,7 @@ class Chain:
         Of all copies taken.
     """
 
-    lying: Lying
+    lying: OrientedPart
     places: tuple[Place, ...]
     seams: Seams
     value: float
@@ -110,7 +110,7 @@ _SAME_TAPER_DEG = 0.1
 
 def lyings(
     part: Part, settings: Settings, pieces: Sequence[Piece] = (), rules: SeamRules = _USUAL
-) -> list[Lying]:
+) -> list[OrientedPart]:
     """Return the ways to lay a part in a blank to be glued that differ by more than turning the blank over.
 
     Pieces are turned freely, so front up and head first stand for all; mirrored parts are another case. Where
@@ -122,7 +122,7 @@ def lyings(
             if len(tapers) < _MOST_TAPERS and all(abs(abs(off) - t) > _SAME_TAPER_DEG for t in tapers):
                 tapers.append(abs(off))
     out = []
-    for way in ways(part, 0.0):
+    for way in orientations(part, 0.0):
         if way.front_up and way.middle_deg < 180.0:
             angles = list(way.angles(1))
             more = [way.middle_deg + sign * off for off in tapers for sign in (1.0, -1.0)]
@@ -171,7 +171,7 @@ class Search:
 
     def chains(
         self, most: int, wanted: int, tries: int, *, strict: bool | None = None, filling: bool = True
-    ) -> list[Chain]:
+    ) -> list[MemberChain]:
         """Return glue-ups, those of least value first, then those with better placed seams.
 
         Every pair is looked at. Larger sets are looked at by rising value, and only those that are cheaper
@@ -192,20 +192,20 @@ class Search:
             Whether defects may lie where the part lets them be filled.
         """
         strict = self.rules.keep if strict is None else strict
-        found: list[Chain] = []
+        found: list[MemberChain] = []
         for lying in lyings(self.part, self.settings, self.pieces, self.rules):
-            field = Field(lying, self.pieces, self.settings, self.rules, strict, filling)
+            field = SeamFeasibility(lying, self.pieces, self.settings, self.rules, strict, filling)
             found += self._in_field(field, most, wanted, tries)
             if found and strict:
                 break
         found.sort(
-            key=lambda c: (c.seams.broken_um, round(c.value, 6), len(c.places), c.seams.off_um, c.rows)
+            key=lambda c: (c.seams.violation_um, round(c.value, 6), len(c.places), c.seams.off_um, c.rows)
         )
         return found
 
-    def _in_field(self, field: Field, most: int, wanted: int, tries: int) -> list[Chain]:
+    def _in_field(self, field: SeamFeasibility, most: int, wanted: int, tries: int) -> list[MemberChain]:
         ends = field.ends()
-        found: list[Chain] = []
+        found: list[MemberChain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
             below = min((c.value for c in found), default=np.inf) if field.strict else np.inf
             limit = None if size == 2 else tries
@@ -218,15 +218,15 @@ class Search:
 
     def _of_orders(
         self,
-        field: Field,
+        field: SeamFeasibility,
         orders: Iterator[tuple[float, tuple[int, ...]]],
         below: float,
         wanted: int,
         tries: int | None,
         shared: bool = False,
-    ) -> list[Chain]:
+    ) -> list[MemberChain]:
         """Return the best chain below a value for each set of rows, as orders come by rising value."""
-        seen: dict[tuple[int, ...], Chain] = {}
+        seen: dict[tuple[int, ...], MemberChain] = {}
         last = float("inf")
         for n, (value, rows) in enumerate(orders):
             if value > last + 1e-9 or (tries is not None and n >= tries):
@@ -243,16 +243,16 @@ class Search:
         return list(seen.values())
 
     @staticmethod
-    def _better(one: Chain, other: Chain) -> bool:
-        return (one.seams.broken_um, round(one.value, 6), one.seams.off_um) < (
-            other.seams.broken_um,
+    def _better(one: MemberChain, other: MemberChain) -> bool:
+        return (one.seams.violation_um, round(one.value, 6), one.seams.off_um) < (
+            other.seams.violation_um,
             round(other.value, 6),
             other.seams.off_um,
         )
 
     def _orders(
         self,
-        field: Field,
+        field: SeamFeasibility,
         ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
         size: int,
         below: float,
@@ -283,7 +283,7 @@ class Search:
 
     def _fours(
         self,
-        field: Field,
+        field: SeamFeasibility,
         up: NDArray[np.float64],
         down: NDArray[np.float64],
         give: NDArray[np.float64],
@@ -305,7 +305,7 @@ class Search:
 
     def _twos(
         self,
-        field: Field,
+        field: SeamFeasibility,
         outer: NDArray[np.float64],
         least: float,
         give: NDArray[np.float64],
@@ -359,13 +359,13 @@ class Search:
                 yield value, (first, *inner, last)
 
     @staticmethod
-    def _least_area(field: Field) -> float:
+    def _least_area(field: SeamFeasibility) -> float:
         """Return the least area of wood that holds a lying part with its margin, square millimetres."""
         return area_um2(field.lying.wide) / 1e6 * (1.0 - _AREA_SLACK)
 
     def _shared(
         self,
-        field: Field,
+        field: SeamFeasibility,
         ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
         size: int,
         below: float,
@@ -399,12 +399,12 @@ class Search:
         return self._together(rows)
 
     def _chain(
-        self, field: Field, rows: tuple[int, ...], shared: bool = False, beat: Seams | None = None
-    ) -> Chain | None:
+        self, field: SeamFeasibility, rows: tuple[int, ...], shared: bool = False, beat: Seams | None = None
+    ) -> MemberChain | None:
         """Return the chain of an order with its seams as near as may be to where they are wanted."""
         if shared:
             return self._shared_chain(field, rows)
-        best = settle(field, rows, beat)
+        best = optimize_seams(field, rows, beat)
         if best is None:
             return None
         # a hole in an opening of the part may serve at some places of a seam and not at others between
@@ -414,18 +414,20 @@ class Search:
                 return self._made(field, rows, places, seams)
         return None
 
-    def _made(self, field: Field, rows: tuple[int, ...], places: tuple[Place, ...], seams: Seams) -> Chain:
+    def _made(
+        self, field: SeamFeasibility, rows: tuple[int, ...], places: tuple[Place, ...], seams: Seams
+    ) -> MemberChain:
         spent = {(r, place.copy) for r, place in zip(rows, places)}
         value = float(sum(self.value[r] for r, _ in sorted(spent)))
-        return Chain(lying=field.lying, places=places, seams=seams, value=value)
+        return MemberChain(lying=field.lying, places=places, seams=seams, value=value)
 
-    def _shared_chain(self, field: Field, rows: tuple[int, ...]) -> Chain | None:
+    def _shared_chain(self, field: SeamFeasibility, rows: tuple[int, ...]) -> MemberChain | None:
         """Return a chain in which members are cut from one piece.
 
         Whether they find room in it hardly depends on where the seams run: any seams tell whether it is worth
         placing them well. A pair is tried at places all over the range of its seam.
         """
-        any_seams = settle(field, rows, rough=True)
+        any_seams = optimize_seams(field, rows, rough=True)
         if any_seams is None:
             return None
         tried = [any_seams, *(around(field, rows, any_seams) if len(rows) == 2 else ())]
@@ -433,7 +435,7 @@ class Search:
             places = self._shared_places(field, rows, seams)
             if places is None:
                 continue
-            best = settle(field, rows)
+            best = optimize_seams(field, rows)
             better = None if best is None else self._shared_places(field, rows, best)
             if best is not None and better is not None:
                 return self._made(field, rows, better, best)
@@ -444,7 +446,9 @@ class Search:
     def _bands(seams: Seams) -> list[tuple[int | None, int | None]]:
         return list(zip((None, *seams.at_um), (*seams.at_um, None)))
 
-    def _places(self, field: Field, rows: tuple[int, ...], seams: Seams) -> tuple[Place, ...] | None:
+    def _places(
+        self, field: SeamFeasibility, rows: tuple[int, ...], seams: Seams
+    ) -> tuple[Place, ...] | None:
         places: list[Place] = []
         for k, (row, (low, high)) in enumerate(zip(rows, self._bands(seams))):
             server = field.serving(row, low, high, seams.grains[k])
@@ -454,7 +458,9 @@ class Search:
             places.append(Place(server=server, fit=fit, copy=1 + rows[:k].count(row)))
         return tuple(places)
 
-    def _shared_places(self, field: Field, rows: tuple[int, ...], seams: Seams) -> tuple[Place, ...] | None:
+    def _shared_places(
+        self, field: SeamFeasibility, rows: tuple[int, ...], seams: Seams
+    ) -> tuple[Place, ...] | None:
         """Return the members with those of one row cut from as few copies as may be."""
         bands = self._bands(seams)
         found: dict[int, Place] = {}
@@ -492,7 +498,9 @@ class Search:
 
 
 def _placed(
-    wanted: Sequence[tuple[object, Sequence[tuple[Server, Fit]]]], cut: Sequence[Divided], copy: int
+    wanted: Sequence[tuple[object, Sequence[tuple[FeasibilityOracle, SeamFit]]]],
+    cut: Sequence[Divided],
+    copy: int,
 ) -> list[Place]:
     """Return the members of one copy: a single one is all of the piece."""
     if not cut:

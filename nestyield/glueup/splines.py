@@ -16,10 +16,10 @@ from shapely import get_parts
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.words import say
-from nestyield.glueup.staves import FAR_MM, Frame
-from nestyield.glueup.under import Laid
-from nestyield.model import Outline, Reinforcement, Seam, SeamKey, Units
+from nestyield.bed.words import format_length
+from nestyield.glueup.boards import FAR_MM, Frame
+from nestyield.glueup.under import LaidPart
+from nestyield.model import JointReinforcement, Outline, Reinforcement, Seam, Units
 from nestyield.model.shop import SettingValue
 
 #: A shorter spline is not worth its slot, millimetres.
@@ -95,21 +95,21 @@ class Keyed:
 
     Parameters
     ----------
-    keys : tuple of SeamKey
+    keys : tuple of JointReinforcement
     conflicts : tuple of str
         What keeps them out of where they were asked for.
     """
 
-    keys: tuple[SeamKey, ...] = ()
+    keys: tuple[JointReinforcement, ...] = ()
     conflicts: tuple[str, ...] = ()
 
 
-def levels(laid: Laid, thick_mm: float, clearance_mm: float) -> list[float]:
+def levels(laid: LaidPart, thick_mm: float, clearance_mm: float) -> list[float]:
     """Return middles of a slot, below the face of the part that lies up, that are worth trying, middle first.
 
     Parameters
     ----------
-    laid : Laid
+    laid : LaidPart
     thick_mm : float
         Of the slot.
     clearance_mm : float
@@ -125,14 +125,20 @@ def levels(laid: Laid, thick_mm: float, clearance_mm: float) -> list[float]:
     return sorted((z for z in found if low - 1e-9 <= z <= high + 1e-9), key=lambda z: (abs(z - middle), z))
 
 
-def _near(laid: Laid, level: float, thick_mm: float, clearance_mm: float) -> list[tuple[str, BaseGeometry]]:
+def _near(
+    laid: LaidPart, level: float, thick_mm: float, clearance_mm: float
+) -> list[tuple[str, BaseGeometry]]:
     """Return what a slot at that level must keep away from: zones, by name."""
     reach = thick_mm / 2 + clearance_mm - 1e-9
     return [(t.name, t.ground) for t in laid.taken if t.span[0] < level + reach and t.span[1] > level - reach]
 
 
 def _free(
-    frame: Frame, laid: Laid, zones: Sequence[tuple[str, BaseGeometry]], depth_mm: float, clearance_mm: float
+    frame: Frame,
+    laid: LaidPart,
+    zones: Sequence[tuple[str, BaseGeometry]],
+    depth_mm: float,
+    clearance_mm: float,
 ) -> list[tuple[float, float]]:
     """Return the stretches of a seam where a slot of that depth keeps its clearance, from its origin."""
     # What lies within clearance of the strip of the slot blocks the seam where it stands.
@@ -167,7 +173,7 @@ def seam_keys(
     seam: Seam,
     mark_s_mm: float,
     kind: Reinforcement,
-    parts: Sequence[Laid],
+    parts: Sequence[LaidPart],
     rules: KeyRules,
     top_off_mm: float,
     units: Units = "mm",
@@ -180,7 +186,7 @@ def seam_keys(
     mark_s_mm : float
         Place of the seam's mark, from the seam's first point to the right.
     kind : {"spline", "dowel"}
-    parts : sequence of Laid
+    parts : sequence of LaidPart
     rules : KeyRules
     top_off_mm : float
         Planed off the blank's upper face after gluing.
@@ -189,7 +195,7 @@ def seam_keys(
     """
     frame = Frame.of(seam)
     thick, depth = rules.size(kind)
-    keys: list[SeamKey] = []
+    keys: list[JointReinforcement] = []
     conflicts: list[str] = []
     for laid in parts:
         under = LineString(seam.line_mm).intersection(laid.outline).length
@@ -216,7 +222,7 @@ def seam_keys(
             )
         for a, b in spots:
             keys.append(
-                SeamKey(
+                JointReinforcement(
                     name=f"{kind} {len(keys) + 1}",
                     seam=seam.name,
                     kind=kind,
@@ -263,21 +269,21 @@ def _spots(free: Sequence[tuple[float, float]], spacing_mm: float) -> list[tuple
     return out
 
 
-def _what(laid: Laid, frame: Frame, kind: Reinforcement, rules: KeyRules, units: Units) -> str:
+def _what(laid: LaidPart, frame: Frame, kind: Reinforcement, rules: KeyRules, units: Units) -> str:
     """Name what stands in the way at every level."""
     thick, depth = rules.size(kind)
     tried = levels(laid, thick, rules.clearance_mm)
     if not tried:
         return (
-            f"{say(thick, units)} with as much wood towards either face is more than "
-            f"the {say(laid.part.thickness_mm, units)} of the part"
+            f"{format_length(thick, units)} with as much wood towards either face is more than "
+            f"the {format_length(laid.part.thickness_mm, units)} of the part"
         )
     near = {name for level in tried for name, _ in _near(laid, level, thick, rules.clearance_mm)}
     line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
     on = [
         t.name for t in laid.taken if t.name in near and line.distance(t.ground) < depth + rules.clearance_mm
     ]
-    return f"{', '.join(['outline', *on])} within {say(rules.clearance_mm, units)} of every place for it"
+    return f"{', '.join(['outline', *on])} within {format_length(rules.clearance_mm, units)} of every place for it"
 
 
 def _round(p: tuple[float, float]) -> tuple[float, float]:

@@ -18,7 +18,7 @@ _OTHER_FACE: dict[PieceFace, PieceFace] = {"top": "bottom", "bottom": "top", "th
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turned:
+class TurnedMember:
     """One piece laid so that its joint lines run along X.
 
     Parameters
@@ -44,7 +44,7 @@ class Turned:
     blank: Blank
 
 
-def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> Turned:
+def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> TurnedMember:
     """Return a piece mirrored in X if so, then turned.
 
     Parameters
@@ -74,10 +74,12 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> Turned:
         grain_deg=0.0,
         defects=defects,
     )
-    return Turned(row=row, piece=piece, mirrored=mirrored, angle_deg=angle_deg, grain_deg=off, blank=blank)
+    return TurnedMember(
+        row=row, piece=piece, mirrored=mirrored, angle_deg=angle_deg, grain_deg=off, blank=blank
+    )
 
 
-def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[Turned]:
+def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[TurnedMember]:
     """Give every way to lay a piece: end for end, face for face, and with a tapered edge on the joint line.
 
     Parameters

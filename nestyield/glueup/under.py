@@ -22,7 +22,7 @@ Span = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class LaidBefore:
     """Wood that is cut away from a placed part.
 
     Parameters
@@ -43,7 +43,7 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Laid:
+class LaidPart:
     """A placed part as a seam meets it.
 
     Parameters
@@ -52,16 +52,16 @@ class Laid:
         In the layout's placements.
     part : Part
     outline : geometry
-    taken : tuple of Taken
+    taken : tuple of LaidBefore
     """
 
     index: int
     part: Part
     outline: BaseGeometry
-    taken: tuple[Taken, ...]
+    taken: tuple[LaidBefore, ...]
 
 
-def laid(index: int, part: Part, placement: Placement) -> Laid:
+def laid(index: int, part: Part, placement: Placement) -> LaidPart:
     """Return a part where it lies; a contour counts with its whole depth all over."""
     where = (placement.angle_deg, placement.mirrored, placement.x_um / 1000.0, placement.y_um / 1000.0)
 
@@ -73,8 +73,8 @@ def laid(index: int, part: Part, placement: Placement) -> Laid:
         if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
             continue
         span, face = _span(zone, part, placement)
-        taken.append(Taken(name=zone.name, ground=ground(zone.shape), span=span, face=face))
-    return Laid(index=index, part=part, outline=ground(Shape(outer=part.outline)), taken=tuple(taken))
+        taken.append(LaidBefore(name=zone.name, ground=ground(zone.shape), span=span, face=face))
+    return LaidPart(index=index, part=part, outline=ground(Shape(outer=part.outline)), taken=tuple(taken))
 
 
 def _span(zone: Zone, part: Part, placement: Placement) -> tuple[Span, Literal["up", "down", "through"]]:
@@ -102,13 +102,13 @@ def wood_left(spans: Sequence[Span], thickness_mm: float) -> float:
     return float(left + max(0.0, thickness_mm - reached))
 
 
-def crossings(seam: Seam, parts: Sequence[Laid]) -> tuple[Crossing, ...]:
+def crossings(seam: Seam, parts: Sequence[LaidPart]) -> tuple[Crossing, ...]:
     """Return the zones that a seam runs through, by part, in drawing order.
 
     Parameters
     ----------
     seam : Seam
-    parts : sequence of Laid
+    parts : sequence of LaidPart
     """
     line = LineString(seam.line_mm)
     found = []
@@ -139,7 +139,7 @@ def crossings(seam: Seam, parts: Sequence[Laid]) -> tuple[Crossing, ...]:
     return tuple(found)
 
 
-def _stretches(line: LineString, inside: BaseGeometry, taken: Sequence[Taken]) -> list[list[Taken]]:
+def _stretches(line: LineString, inside: BaseGeometry, taken: Sequence[LaidBefore]) -> list[list[LaidBefore]]:
     """Return which zones take wood on each stretch of a seam from one change to the next."""
     stops = {0.0, float(line.length)}
     for area in (inside, *(t.ground for t in taken)):

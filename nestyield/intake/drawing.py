@@ -14,7 +14,7 @@ from nestyield.intake.curve import EntityError
 from nestyield.intake.dxf_curves import placed, read_curve, readable
 from nestyield.intake.dxf_file import collected_log, open_dxf, unit_code
 from nestyield.intake.dxf_units import UnitRule, unit_of_drawing
-from nestyield.intake.layers import Drawing, Item, Layer, Remark
+from nestyield.intake.layers import Drawing, Layer, LayerItem, Remark
 from nestyield.intake.problems import Problems, shown
 from nestyield.model import Severity
 
@@ -169,7 +169,7 @@ class _Reader:
             )
         if curve.note:
             self._remark(layer, "warning", curve.note[:4], curve.note[5:], label)
-        layer.items.append(Item(curve=curve, label=label))
+        layer.items.append(LayerItem(curve=curve, label=label))
 
     def _insert(
         self, insert: Insert, layer: Layer, affine: Affine, blocks: tuple[str, ...], inserted: str

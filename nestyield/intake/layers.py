@@ -9,7 +9,7 @@ from nestyield.model import Severity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Item:
+class LayerItem:
     """A curve of a drawing and where it came from.
 
     Parameters
@@ -49,14 +49,14 @@ class Layer:
     ----------
     name : str
         As the drawing spells it.
-    items : list of Item
+    items : list of LayerItem
     remarks : list of Remark
     hidden : str
         ``off`` or ``frozen``, or ``""``.
     """
 
     name: str
-    items: list[Item] = field(default_factory=list)
+    items: list[LayerItem] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     hidden: str = ""
 

@@ -10,13 +10,13 @@ from nestyield.model.glueup import (
     GlueMember,
     GlueSeam,
     GlueUp,
+    JointReinforcement,
     LyingFace,
     MachineCaution,
     Movement,
     PieceCut,
     Reinforcement,
-    SeamKey,
-    Strip,
+    RipOffcut,
 )
 from nestyield.model.outline import Outline, Point, Shape
 from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone, ZoneRole
@@ -35,8 +35,8 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
-from nestyield.model.room import EdgeWatch, Fill, Room, WatchKind
 from nestyield.model.shop import Order, Settings, Shop, Units, ValueClass
+from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
 from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
 
 __all__ = [
@@ -52,7 +52,6 @@ __all__ = [
     "Clamps",
     "Crossing",
     "Defect",
-    "EdgeWatch",
     "FaceWork",
     "Fill",
     "Finding",
@@ -63,6 +62,7 @@ __all__ = [
     "HoldDown",
     "HoldPlace",
     "InputError",
+    "JointReinforcement",
     "KeepOut",
     "Layout",
     "Leftover",
@@ -91,9 +91,8 @@ __all__ = [
     "ProofBranch",
     "Purchase",
     "Reinforcement",
-    "Room",
+    "RipOffcut",
     "Seam",
-    "SeamKey",
     "SeamUnderPart",
     "Section",
     "Settings",
@@ -101,12 +100,13 @@ __all__ = [
     "Severity",
     "Shape",
     "Shop",
+    "Slack",
     "Status",
-    "Strip",
+    "TearOutKind",
+    "TearOutRisk",
     "Units",
     "ValueClass",
     "Verdict",
-    "WatchKind",
     "WorkPlan",
     "Zone",
     "ZoneRole",

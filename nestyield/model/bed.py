@@ -128,6 +128,6 @@ class Setup:
     sections: tuple[Section, ...] = ()
 
     @property
-    def serves(self) -> bool:
+    def is_usable(self) -> bool:
         """Whether the bed can do the job this way, in one go or in sections."""
         return self.fits or bool(self.sections)

@@ -52,7 +52,7 @@ class GlueEdge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
+class RipOffcut:
     """A piece of wood that a member loses when it is ripped.
 
     Parameters
@@ -127,7 +127,7 @@ class GlueMember:
         What stays of it in the blank, blank coordinates.
     edges : tuple of GlueEdge
         Lower one first.
-    strips : tuple of Strip
+    strips : tuple of RipOffcut
     loses_mm2 : float
         Area that comes off in all, jointing allowance included.
     rough_mm, planed_mm : float
@@ -146,7 +146,7 @@ class GlueMember:
     size_mm: tuple[float, float]
     wood: tuple[Shape, ...]
     edges: tuple[GlueEdge, ...]
-    strips: tuple[Strip, ...] = ()
+    strips: tuple[RipOffcut, ...] = ()
     loses_mm2: float
     rough_mm: float
     planed_mm: float
@@ -232,7 +232,7 @@ class GlueSeam:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeamKey:
+class JointReinforcement:
     """A spline or dowel hidden in a seam.
 
     Parameters
@@ -345,7 +345,7 @@ class PieceCut:
         Middle of the kerf from edge to edge, measured on the piece as it stands on the rack: along its length
         and across, from that corner.
     kerf_mm : float
-        Room for the saw between the two.
+        Slack for the saw between the two.
     """
 
     piece: str
@@ -367,7 +367,7 @@ class GlueUp:
     seams : tuple of GlueSeam
     cuts : tuple of PieceCut
         Of pieces that give several members.
-    keys : tuple of SeamKey
+    keys : tuple of JointReinforcement
         Splines and dowels, by seam, from left to right.
     conflicts : tuple of str
         What keeps splines or dowels out of where they were asked for; one line each.
@@ -391,7 +391,7 @@ class GlueUp:
     members: tuple[GlueMember, ...]
     seams: tuple[GlueSeam, ...]
     cuts: tuple[PieceCut, ...] = ()
-    keys: tuple[SeamKey, ...] = ()
+    keys: tuple[JointReinforcement, ...] = ()
     conflicts: tuple[str, ...] = ()
     clamps: Clamps
     humidity_pct: tuple[float, float]

@@ -11,8 +11,8 @@ from nestyield.model.glueup import GlueUp
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
-from nestyield.model.room import EdgeWatch, Fill, Room
 from nestyield.model.shop import Shop
+from nestyield.model.slack import Fill, Slack, TearOutRisk
 from nestyield.model.work import WorkPlan
 
 SCHEMA = "nestyield plan 1"
@@ -201,9 +201,9 @@ class Layout:
     findings : tuple of Finding
     work : WorkPlan or None
         Faces, flip axis, pins and screws on the chosen bed; None when there is no chosen bed.
-    rooms : tuple of Room
+    rooms : tuple of Slack
         One for each placement, in their order: how far it may still be shifted and turned.
-    watch : tuple of EdgeWatch
+    watch : tuple of TearOutRisk
         Stretches of outline where the edge may tear, by placement, along the outline.
     fills : tuple of Fill
         Defects that stay in parts and are filled, with how much filler.
@@ -224,8 +224,8 @@ class Layout:
     value: float
     findings: tuple[Finding, ...] = ()
     work: WorkPlan | None = None
-    rooms: tuple[Room, ...] = ()
-    watch: tuple[EdgeWatch, ...] = ()
+    rooms: tuple[Slack, ...] = ()
+    watch: tuple[TearOutRisk, ...] = ()
     fills: tuple[Fill, ...] = ()
     glueup: GlueUp | None = None
 

@@ -15,7 +15,7 @@ from nestyield.nesting.exact import edge_rows, interiors_meet, lies_in
 from nestyield.nesting.moves import Tables, fresh_state
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.settle import settle
-from nestyield.nesting.shapes import Allowed, Turned
+from nestyield.nesting.shapes import Allowed, TurnedShape
 
 
 @dataclass(slots=True, kw_only=True)
@@ -24,13 +24,13 @@ class Judge:
 
     Parameters
     ----------
-    shapes : sequence of Turned
+    shapes : sequence of TurnedShape
     gap_um : int
     grounds : sequence of Allowed
         By bin and shape: allowed places of the shape's corner; None for the whole box.
     """
 
-    shapes: Sequence[Turned]
+    shapes: Sequence[TurnedShape]
     gap_um: int
     grounds: Sequence[Allowed]
     _rows: list[NDArray[np.int64]] = field(init=False)

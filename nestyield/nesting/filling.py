@@ -11,20 +11,20 @@ from numpy.typing import NDArray
 from nestyield.nesting.certify import Judge
 from nestyield.nesting.moves import Tables
 from nestyield.nesting.packer import Packer, Packing
-from nestyield.nesting.shapes import Turned
+from nestyield.nesting.shapes import TurnedShape
 from nestyield.nesting.stream import Incumbent, Tuning
 from nestyield.nesting.strip import search_strip
 
 
 @dataclass(slots=True, kw_only=True)
-class Job:
+class FillJob:
     """Everything that the searches of one call share.
 
     Parameters
     ----------
     worths : sequence of float
         Of one copy of each item.
-    shapes : sequence of Turned
+    shapes : sequence of TurnedShape
     tab : Tables
     boxes : (B, 4) float
         Bounds of the sheets, micrometres.
@@ -34,10 +34,10 @@ class Job:
     """
 
     worths: Sequence[float]
-    shapes: Sequence[Turned]
+    shapes: Sequence[TurnedShape]
     tab: Tables
     boxes: NDArray[np.float64]
-    judge: Judge
+    overlap_cost: Judge
     tuning: Tuning
     stop: Callable[[], bool]
 
@@ -50,13 +50,13 @@ class Job:
         return next(s.area for s in self.shapes if s.kind == kind)
 
 
-def value_of(job: Job, packing: Packing | None) -> float:
+def value_of(job: FillJob, packing: Packing | None) -> float:
     """Worth of a packing; -1 for none."""
     return -1.0 if packing is None else sum(job.worths[int(k)] for k in packing.kinds)
 
 
 def fill(
-    job: Job, left: Sequence[int], b: int, effort: int, rng: np.random.Generator
+    job: FillJob, left: Sequence[int], b: int, effort: int, rng: np.random.Generator
 ) -> tuple[Packing | None, int]:
     """Put as much value as possible on one sheet: add parts one at a time, then exchange some."""
     packer = job.packer(rng)
@@ -105,7 +105,7 @@ def fill(
 
 
 def add(
-    job: Job, packer: Packer, base: Packing | None, kinds: Sequence[int], b: int, effort: int
+    job: FillJob, packer: Packer, base: Packing | None, kinds: Sequence[int], b: int, effort: int
 ) -> Packing | None:
     """Pack further parts beside those that lie there; None when they do not go in."""
     have = [] if base is None else [int(k) for k in base.kinds]
@@ -115,11 +115,11 @@ def add(
         packer.evaluations += 100
         return None
     got = packer.pack([*have, *kinds], [b], effort, base)
-    return job.judge.settle(job.tab, got, job.boxes) if got is not None else None
+    return job.overlap_cost.settle(job.tab, got, job.boxes) if got is not None else None
 
 
 def fewer(
-    job: Job, layouts: list[Packing | None], effort: int, rng: np.random.Generator
+    job: FillJob, layouts: list[Packing | None], effort: int, rng: np.random.Generator
 ) -> tuple[list[Packing | None], int]:
     """Try to do without the last sheet used, again and again."""
     packer = job.packer(rng)
@@ -135,7 +135,7 @@ def fewer(
         ):
             break
         got = packer.pack(kinds, bins, effort - packer.evaluations)
-        done = job.judge.settle(job.tab, got, job.boxes) if got is not None else None
+        done = job.overlap_cost.settle(job.tab, got, job.boxes) if got is not None else None
         if done is None:
             break
         layouts = [part_of(done, b) for b in range(len(layouts))]
@@ -153,7 +153,7 @@ def part_of(packing: Packing, b: int) -> Packing | None:
 
 
 def push(
-    job: Job, packing: Packing | None, b: int, effort: int, rng: np.random.Generator, workers: int
+    job: FillJob, packing: Packing | None, b: int, effort: int, rng: np.random.Generator, workers: int
 ) -> tuple[Packing | None, int]:
     """Shorten the used length of one sheet; None when nothing shorter was found."""
     if packing is None:
@@ -194,13 +194,13 @@ def push(
         candidate = Packing(
             kinds=kinds, shape=found.shape, bin=np.full(len(kinds), b, dtype=np.int32), pos=found.pos + origin
         )
-        done = job.judge.settle(job.tab, candidate, job.boxes)
+        done = job.overlap_cost.settle(job.tab, candidate, job.boxes)
         if done is not None and used_length(job, done, b) < now:
             return done, result.evaluations
     return None, result.evaluations
 
 
-def used_length(job: Job, packing: Packing | None, b: int) -> int:
+def used_length(job: FillJob, packing: Packing | None, b: int) -> int:
     """Distance from the sheet's least x to the greatest x of a part, micrometres."""
     if packing is None or not len(packing.kinds):
         return 0

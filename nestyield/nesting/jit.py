@@ -40,7 +40,7 @@ def _state() -> str:
     return told.hexdigest()[:16]
 
 
-def cold() -> bool:
+def needs_compiling() -> bool:
     """Tell whether the kernels of the search have to be compiled, which takes some ten seconds."""
     return not _CACHE or next(_DIR.rglob("separate.separate*.nbi"), None) is None
 

@@ -163,7 +163,7 @@ def gather(tab: Any, st: Any, ws: Any, i: int, s: int, b: int) -> int:
 
 
 @inlined
-def judge(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
+def overlap_cost(tab: Any, ws: Any, n: int, x: float, y: float, bound: float) -> float:
     """Weighted overlap at (x, y) with the gathered bodies; stops once it reaches ``bound``."""
     total: float = 0.0
     near = ws.near
@@ -234,7 +234,7 @@ def _refine(
         for a in range(m):
             px = min(max(ws.hit[a, 0], box[0]), box[2])
             py = min(max(ws.hit[a, 1], box[1]), box[3])
-            v = judge(tab, ws, n, px, py, best)
+            v = overlap_cost(tab, ws, n, px, py, best)
             ws.tally[0] += 1
             if v < best:
                 best, bx, by = v, px, py
@@ -272,7 +272,7 @@ def _refine(
                     continue
                 px = min(max(px, box[0]), box[2])
                 py = min(max(py, box[1]), box[3])
-                v = judge(tab, ws, n, px, py, best)
+                v = overlap_cost(tab, ws, n, px, py, best)
                 ws.tally[0] += 1
                 if v < best:
                     best, bx, by = v, px, py
@@ -392,7 +392,7 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
                 y = ws.near[6, c] * tab.depth.edges[e, 1] + ws.near[5, c]
                 if x < box[0] or x > box[2] or y < box[1] or y > box[3]:
                     continue
-            v = judge(tab, ws, n, x, y, seed[keep - 1, 0])
+            v = overlap_cost(tab, ws, n, x, y, seed[keep - 1, 0])
             ws.tally[0] += 1
             if v >= seed[keep - 1, 0]:
                 continue

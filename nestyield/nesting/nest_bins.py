@@ -157,7 +157,7 @@ def _search(
     free: list[None] = [None] * len(grid.shapes)
     tab = build_tables(grid.shapes, items, grounds=[free] * n)
     boxes = np.array([[0.0, 0.0, w, h]] * n)
-    judge = Judge(shapes=grid.shapes, gap_um=0, grounds=[free] * n)
+    overlap_cost = Judge(shapes=grid.shapes, gap_um=0, grounds=[free] * n)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(2)]
     spent = 0
     stopped = "bound"
@@ -175,9 +175,9 @@ def _search(
             answers = list(pool.map(one, packers))
             spent += sum(p.evaluations for p in packers)
             for got in answers:
-                done = judge.settle(tab, got, boxes[:k]) if got is not None else None
+                done = overlap_cost.settle(tab, got, boxes[:k]) if got is not None else None
                 if done is not None:
-                    judge.require(done)
+                    overlap_cost.require(done)
                     return _layout(grid, done, bound, spent, stopped)
             stopped = "seconds" if late(1.0)() else "effort"
     raise ModelError("expected every part to fit a bin of its own, one does not")

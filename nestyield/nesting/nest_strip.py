@@ -262,8 +262,8 @@ def _jigsaw(
 def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.int64] | None:  # type: ignore[no-untyped-def]
     st = fresh_state(grid.kinds, 0, np.array([[0.0, 0.0, found.length * 1.01, float(high)]]))
     st.pos[:], st.shape[:] = found.pos, found.shape
-    coarse = max(1, grid.scale)
-    snaps = [u for u in (coarse, coarse // 2, coarse // 4, coarse // 8) if u > 1]
+    to_grid = max(1, grid.scale)
+    snaps = [u for u in (to_grid, to_grid // 2, to_grid // 4, to_grid // 8) if u > 1]
     places = settle(tab, st, lambda p: clashes(rows, found.shape, p), reach=1e-3 * high, snaps=snaps)
     if places is None or clashes(rows, found.shape, places):
         return None

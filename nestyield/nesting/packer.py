@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.moves import State, Tables, fresh_state, make_scratch
-from nestyield.nesting.separate import measure_all, separate
+from nestyield.nesting.overlap_search import guided_local_search, measure_all
 from nestyield.nesting.stream import Tuning
 
 
@@ -130,7 +130,7 @@ class Packer:
         strikes = 0
         while ws.tally[0] < effort and not self.stop():
             size = min(400_000, effort - int(ws.tally[0]))
-            v = separate(
+            v = guided_local_search(
                 self.tab, st, ws, self.rng, *kept, self._samples, tol, size, self.tuning.patience, memory
             )
             ws.tally[0] += 50

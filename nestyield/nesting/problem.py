@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.model import ModelError
-from nestyield.nesting.shapes import IntPoly, Turned, grid_scale, ring_area2, same_outline, turned
+from nestyield.nesting.shapes import IntPoly, TurnedShape, grid_scale, ring_area2, same_outline, turned
 from nestyield.nesting.turning import first_turns, turns_each
 
 
@@ -70,7 +70,7 @@ class Grid:
     ----------
     scale : int
         Grid units per unit of length.
-    shapes : tuple of Turned
+    shapes : tuple of TurnedShape
     counts : tuple of int
         Copies by item.
     kinds : (n,) int32
@@ -82,7 +82,7 @@ class Grid:
     """
 
     scale: int
-    shapes: tuple[Turned, ...]
+    shapes: tuple[TurnedShape, ...]
     counts: tuple[int, ...]
     kinds: NDArray[np.int32]
     area: float
@@ -135,7 +135,7 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
     if not all(math.isfinite(v) for v in values):
         raise ModelError("expected finite coordinates in every item")
     scale = grid_scale(values, largest)
-    shapes: list[Turned] = []
+    shapes: list[TurnedShape] = []
     kinds: list[int] = []
     counts: list[int] = []
     exact = True
@@ -148,7 +148,7 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
         if not angles:
             raise ModelError(f"expected at least one turn for {it.name}, got none")
         rings = [_ring(r, scale, i == 0, it.name) for i, r in enumerate(it.rings)]
-        own: list[Turned] = []
+        own: list[TurnedShape] = []
         for mirrored in (False, True) if it.mirror else (False,):
             for angle in angles:
                 exact = exact and (angle % 90.0 == 0.0)

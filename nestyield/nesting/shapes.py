@@ -19,7 +19,7 @@ IntPoly = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turned:
+class TurnedShape:
     """A part's outline in one turn, its lower left corner of bounds at the origin.
 
     Parameters
@@ -68,13 +68,13 @@ def turn_ring(ring: IntPoly, angle_deg: float, mirrored: bool) -> IntPoly:
     return np.ascontiguousarray(out[::-1]) if mirrored else out
 
 
-def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool) -> Turned:
+def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool) -> TurnedShape:
     """Make one turn of a part."""
     done = [turn_ring(r, angle_deg, mirrored) for r in rings]
     low = done[0].min(axis=0)
     high = done[0].max(axis=0)
     done = [r - low for r in done]
-    return Turned(
+    return TurnedShape(
         kind=kind,
         angle_deg=angle_deg,
         mirrored=mirrored,
@@ -85,10 +85,10 @@ def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool
     )
 
 
-def same_outline(a: Turned, b: Turned) -> bool:
+def same_outline(a: TurnedShape, b: TurnedShape) -> bool:
     """Whether two turns cover the same points (compares outer rings from a canonical start)."""
 
-    def key(t: Turned) -> tuple[tuple[int, int], ...]:
+    def key(t: TurnedShape) -> tuple[tuple[int, int], ...]:
         out: list[tuple[int, int]] = []
         for r in t.rings:
             pts = [(int(x), int(y)) for x, y in r]
@@ -135,7 +135,7 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
     return out
 
 
-def no_fit(standing: Turned, moving: Turned, gap: int = 0) -> list[IntPoly]:
+def no_fit(standing: TurnedShape, moving: TurnedShape, gap: int = 0) -> list[IntPoly]:
     """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap``."""
     rings = list(standing.rings)
     if gap:
@@ -163,13 +163,13 @@ Allowed = Sequence[Sequence[IntPoly] | None]
 
 
 def build_tables(
-    shapes: Sequence[Turned], kinds: int, *, gap: int = 0, grounds: Sequence[Allowed] = ()
+    shapes: Sequence[TurnedShape], kinds: int, *, gap: int = 0, grounds: Sequence[Allowed] = ()
 ) -> Tables:
     """Compute all pairwise no-fit regions and lay them out for the kernels.
 
     Parameters
     ----------
-    shapes : sequence of Turned
+    shapes : sequence of TurnedShape
     kinds : int
     gap : int
         Least distance between parts, grid units.

@@ -20,14 +20,14 @@ from nestyield.geometry.transform import place
 from nestyield.model import ModelError
 from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Judge
-from nestyield.nesting.filling import Job, fewer, fill, push, used_length, value_of
+from nestyield.nesting.filling import FillJob, fewer, fill, push, used_length, value_of
 from nestyield.nesting.packer import Packing
-from nestyield.nesting.shapes import Turned, build_tables
+from nestyield.nesting.shapes import TurnedShape, build_tables
 from nestyield.nesting.stream import Tuning
 
 Goal = Literal["value", "sheets", "length"]
-Way = tuple[float, bool]
-Allowed = Callable[[int, Way, int], Region]
+LayWay = tuple[float, bool]
+Allowed = Callable[[int, LayWay, int], Region]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,7 @@ class SheetItem:
     name: str
     outline: Region
     count: int = 1
-    ways: tuple[Way, ...] = ((0.0, False),)
+    ways: tuple[LayWay, ...] = ((0.0, False),)
     value: float = 0.0
 
 
@@ -238,15 +238,15 @@ def _prepare(
     allowed: Allowed | None,
     tuning: Tuning,
     stop: Callable[[], bool],
-) -> Job:
-    shapes: list[Turned] = []
+) -> FillJob:
+    shapes: list[TurnedShape] = []
     for k, it in enumerate(items):
         for angle, mirrored in it.ways:
             rings = place(it.outline, angle, mirrored)
             x0, y0, x1, y1 = bounds(rings)
             at = np.array([x0, y0])
             shapes.append(
-                Turned(
+                TurnedShape(
                     kind=k,
                     angle_deg=angle,
                     mirrored=mirrored,
@@ -274,13 +274,21 @@ def _prepare(
         grounds.append(ground)
     tab = build_tables(shapes, len(items), gap=gap_um, grounds=grounds)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
-    judge = Judge(shapes=shapes, gap_um=gap_um, grounds=grounds)
+    overlap_cost = Judge(shapes=shapes, gap_um=gap_um, grounds=grounds)
     worths = [it.value if it.value > 0 else area_um2(it.outline) / 1e6 for it in items]
-    return Job(worths=worths, shapes=shapes, tab=tab, boxes=boxes, judge=judge, tuning=tuning, stop=stop)
+    return FillJob(
+        worths=worths,
+        shapes=shapes,
+        tab=tab,
+        boxes=boxes,
+        overlap_cost=overlap_cost,
+        tuning=tuning,
+        stop=stop,
+    )
 
 
 def _report(
-    job: Job,
+    job: FillJob,
     items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
     layouts: Sequence[Packing | None],
@@ -292,7 +300,7 @@ def _report(
     for b, p in enumerate(layouts):
         if p is None:
             continue
-        job.judge.require(p)
+        job.overlap_cost.require(p)
         for shape, pos in zip(p.shape, p.pos):
             s = job.shapes[int(shape)]
             rows.append(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from nestyield.nesting.compaction import shorten
 from nestyield.nesting.disturb import disturb
 from nestyield.nesting.moves import Scratch, State, Tables, fresh_state, make_scratch
-from nestyield.nesting.separate import measure_all, separate
+from nestyield.nesting.overlap_search import guided_local_search, measure_all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,7 +217,7 @@ class Stream:
         patience = self.tuning.squeeze_patience if self.squeezing else self.tuning.patience
         while self.ws.tally[0] < end:
             mark = min((m for m in self.tuning.marks if self._memory[1] < m < patience), default=patience)
-            v = separate(
+            v = guided_local_search(
                 self.tab,
                 self.st,
                 self.ws,

@@ -19,7 +19,7 @@ def move_to_bed(place: Setup | Section) -> Move:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lie:
+class BedView:
     """One position of a blank on its bed, in order of work.
 
     Parameters
@@ -43,12 +43,12 @@ class Lie:
     move: Move
 
 
-def lies(layout: Layout, setup: Setup) -> list[Lie]:
+def lies(layout: Layout, setup: Setup) -> list[BedView]:
     """Return every position of a blank on its bed: a face after the other, each in all its sections."""
     work = layout.work
     ups: list[PieceFace] = [f.up for f in work.faces] if work else ["top"]
     places: Sequence[Setup | Section] = setup.sections or (setup,)
-    out: list[Lie] = []
+    out: list[BedView] = []
     for up in ups:
         for k, place in enumerate(places, start=1):
             move = move_to_bed(place)
@@ -57,7 +57,7 @@ def lies(layout: Layout, setup: Setup) -> list[Lie]:
                 move = reflection(*work.flip_axis_mm).then(move)
             letter = chr(ord("A") + len(out))
             section = k if setup.sections else 0
-            out.append(Lie(letter=letter, up=up, over=over, section=section, move=move))
+            out.append(BedView(letter=letter, up=up, over=over, section=section, move=move))
     return out
 
 

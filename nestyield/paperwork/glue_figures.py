@@ -11,13 +11,13 @@ from nestyield.model import (
     GlueEdge,
     GlueMember,
     GlueUp,
+    JointReinforcement,
     Layout,
     Member,
     Outline,
     Piece,
     Plan,
     Point,
-    SeamKey,
     Shape,
     Units,
 )
@@ -29,7 +29,7 @@ from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
 from nestyield.paperwork.words import clean, short
 
-#: Room left of the pieces for their names, and least height of a piece's row, mm.
+#: Slack left of the pieces for their names, and least height of a piece's row, mm.
 _NAMES_MM, _ROW_MM = 36.0, 21.0
 #: Above and below each piece, for what is written there, mm.
 _OVER_MM = 8.0
@@ -44,7 +44,7 @@ _LEAST_OFF_MM = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lying:
+class DrawnMember:
     """A member with what the pictures need to know of it.
 
     Parameters
@@ -97,11 +97,12 @@ def free_spot(canvas: Canvas, spots: Sequence[Point], text: str, size: float) ->
     return spots[0]
 
 
-def lying(plan: Plan, layout: Layout, told: GlueUp) -> list[Lying]:
+def lying(plan: Plan, layout: Layout, told: GlueUp) -> list[DrawnMember]:
     """Return the members of a glue-up, lowest first."""
     pieces = {p.name: p for p in plan.shop.pieces}
     return [
-        Lying(told=t, member=m, piece=pieces[m.piece]) for t, m in zip(told.members, layout.blank.members)
+        DrawnMember(told=t, member=m, piece=pieces[m.piece])
+        for t, m in zip(told.members, layout.blank.members)
     ]
 
 
@@ -158,7 +159,7 @@ def _level(layout: Layout) -> bool:
     return abs(bx - ax) >= abs(by - ay)
 
 
-def scale_here(pages: Pages, members: list[Lying], room: float) -> float:
+def scale_here(pages: Pages, members: list[DrawnMember], room: float) -> float:
     """Return the scale at which the pieces apart fit so much height, mm a true mm; 0 when they do not."""
     boxes = [bounds(outlines_of(m.whole)) for m in members]
     wide = max(b[2] for b in boxes) - min(b[0] for b in boxes)
@@ -168,7 +169,7 @@ def scale_here(pages: Pages, members: list[Lying], room: float) -> float:
 
 
 def pieces_apart(
-    pages: Pages, plan: Plan, members: list[Lying], keys: Sequence[SeamKey], scale: float
+    pages: Pages, plan: Plan, members: list[DrawnMember], keys: Sequence[JointReinforcement], scale: float
 ) -> set[str]:
     """Draw the pieces apart, as they lie: what comes off, the jointed edges, marks, slots, corners."""
     boxes = [bounds(outlines_of(m.whole)) for m in members]
@@ -198,7 +199,9 @@ def pieces_apart(
     return {"cut-off", "mark", "joint-edge", "piece-corner"} | kinds
 
 
-def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at: Move, middle: float) -> None:
+def _piece(
+    canvas: Canvas, plan: Plan, each: DrawnMember, keys: Sequence[JointReinforcement], at: Move, middle: float
+) -> None:
     units = plan.shop.units
     told, piece = each.told, each.piece
     whole = [at.outline(o) for o in outlines_of(each.whole)]
@@ -237,7 +240,7 @@ def _piece(canvas: Canvas, plan: Plan, each: Lying, keys: Sequence[SeamKey], at:
     canvas.text(free_spot(canvas, spots, "0", 2.5), "0", 2.5, "text-bold")
 
 
-def sawn_apart(pages: Pages, plan: Plan, members: list[Lying], told: GlueUp) -> set[str]:
+def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueUp) -> set[str]:
     """Draw the pieces that are sawn apart first, as they stand on the rack; nothing when there are none."""
     units = plan.shop.units
     names = list(dict.fromkeys((c.piece, c.copy) for c in told.cuts))
@@ -275,7 +278,7 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[Lying], told: GlueUp) -> 
     return {"joint-edge", "piece-corner"} if names else set()
 
 
-def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[SeamKey], at: Move) -> None:
+def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[JointReinforcement], at: Move) -> None:
     """Draw slots and holes for splines and dowels, as deep as they go into this piece."""
     (ax, ay), (bx, by) = (at.point(p) for p in edge.line_mm)
     run = math.hypot(bx - ax, by - ay) or 1.0
@@ -320,7 +323,7 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keye
         canvas.text(free_spot(canvas, spots, text, 2.5), text, 2.5, "text")
 
 
-def named(each: Lying) -> str:
+def named(each: DrawnMember) -> str:
     """Return the name of a member's piece, with its copy where it is not the first; or that it is a part."""
     name = clean(each.member.label)
     return name if each.member.cut is None else f"part of {name}"

@@ -10,7 +10,7 @@ import shapely
 from nestyield.model import GlueMember, GlueUp, Layout, Plan, Units
 from nestyield.paperwork import hatch, measure
 from nestyield.paperwork.curves import outlines_of
-from nestyield.paperwork.glue_figures import Lying, face, lying, named, way
+from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.tables import table
 from nestyield.paperwork.words import cell, clean
@@ -26,7 +26,7 @@ def _pair(point: tuple[float, float], units: Units) -> str:
     return f"{measure.number(point[0], units)}; {measure.number(point[1], units)}"
 
 
-def pieces(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write which pieces, which way they lie, and how thick they become."""
     u = plan.shop.units
     rows = []
@@ -86,7 +86,7 @@ def _planing(told: GlueMember, units: Units) -> str:
     return f"to {measure.number(told.planed_mm, units)}, off the {side} face"
 
 
-def edges(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write the joint lines: what comes off, where the line lies on the piece, where the mark stands."""
     u = plan.shop.units
     rows = []
@@ -289,7 +289,7 @@ def _pressure(psi: tuple[float, float], units: Units) -> str:
     return f"{low:.1f} to {high:.1f} N/mm²"
 
 
-def strips(pages: Pages, plan: Plan, members: list[Lying]) -> None:
+def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write the cut list: what each piece loses."""
     u = plan.shop.units
     rows = []

@@ -86,7 +86,7 @@ def keep_out(canvas: Canvas, outlines: Sequence[Outline]) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class KeyEntry:
     """One line of a legend.
 
     Parameters
@@ -140,11 +140,11 @@ _WORDS = {
 _ORDER = [*_WORDS]
 
 
-def entries(shown: set[str]) -> list[Entry]:
+def entries(shown: set[str]) -> list[KeyEntry]:
     """Return legend lines for what is shown, in a fixed order, defects last."""
-    out = [Entry(key=k, text=_WORDS[k]) for k in _ORDER if k in shown]
+    out = [KeyEntry(key=k, text=_WORDS[k]) for k in _ORDER if k in shown]
     kinds = [k for k in DEFECT_MARKS if f"defect {k}" in shown]
-    return out + [Entry(key=f"defect {k}", text=f"{letters(k)}: {k}") for k in kinds]
+    return out + [KeyEntry(key=f"defect {k}", text=f"{letters(k)}: {k}") for k in kinds]
 
 
 def swatch(key: str, width: float = 9.0, height: float = 5.0) -> Canvas:

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import EdgeWatch, Layout, Outline, Plan, Point, Room
+from nestyield.model import Layout, Outline, Plan, Point, Slack, TearOutRisk
 from nestyield.paperwork import measure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import region
@@ -30,7 +30,7 @@ ASIDE = "Bed, seams, pins and filler are not looked at: plan again before you us
 NONE = "It has no room to be shifted or turned."
 
 
-def play(room: Room) -> tuple[float, float, float, float]:
+def play(room: Slack) -> tuple[float, float, float, float]:
     """Return how far a part may go left, right, down and up from where it lies, blank coordinates, mm."""
     if room.slide is None:
         return 0.0, 0.0, 0.0, 0.0
@@ -38,7 +38,7 @@ def play(room: Room) -> tuple[float, float, float, float]:
     return max(0.0, -x0), max(0.0, x1), max(0.0, -y0), max(0.0, y1)
 
 
-def turns(room: Room, angle_deg: float) -> tuple[float, float]:
+def turns(room: Slack, angle_deg: float) -> tuple[float, float]:
     """Return how far a part may be turned clockwise and counter-clockwise from where it lies, degrees."""
     return max(0.0, angle_deg - room.from_deg), max(0.0, room.to_deg - angle_deg)
 
@@ -64,7 +64,7 @@ def rows(plan: Plan, layout: Layout) -> list[list[str]]:
     return out
 
 
-def sentence(plan: Plan, layout: Layout, room: Room) -> str:
+def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
     """Return in a sentence how far one part may be shifted and turned."""
     u = plan.shop.units
     words = [
@@ -81,7 +81,7 @@ def sentence(plan: Plan, layout: Layout, room: Room) -> str:
     return f"It may be {may}; margins, gaps and defects are then still kept. {ASIDE}"
 
 
-def reach(plan: Plan, layout: Layout, room: Room) -> list[Outline]:
+def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:
     """Return the outer line of all that a part covers when it is shifted as far as it goes, blank mm.
 
     For pictures only. Empty when there is no room.
@@ -159,7 +159,7 @@ def watched(plan: Plan, layout: Layout) -> list[str]:
     """Return one caution a kind of edge that may tear, with how much of it there is."""
     u = plan.shop.units
     feed = "climb" if plan.shop.settings.prefer.get("feed") == "climb" else "conventional"
-    kinds: dict[str, list[EdgeWatch]] = {}
+    kinds: dict[str, list[TearOutRisk]] = {}
     for w in layout.watch:
         kinds.setdefault(w.kind, []).append(w)
     out = []

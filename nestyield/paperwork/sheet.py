@@ -108,10 +108,10 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write how far each part may still be shifted and turned."""
     if len(layout.rooms) == 1:
         pages.gap(0.6)
-        pages.paragraph(f"Room: {room.sentence(plan, layout, layout.rooms[0])}", 2.6)
+        pages.paragraph(f"Slack: {room.sentence(plan, layout, layout.rooms[0])}", 2.6)
     elif room.rows(plan, layout):
         pages.table(
-            "Room to shift or turn, each part by itself",
+            "Slack to shift or turn, each part by itself",
             ["No.", "Left", "Right", "Down", "Up", "Turn"],
             room.rows(plan, layout),
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],

@@ -8,7 +8,7 @@ import shapely
 
 from nestyield.model import Layout, Plan, Setup
 from nestyield.paperwork import bed_picture, flaws, fonts, hatch, marks, measure, sheet_figure
-from nestyield.paperwork.bed_picture import Lie, lies
+from nestyield.paperwork.bed_picture import BedView, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, outlines_of
@@ -27,7 +27,7 @@ _BORDER_MM = 4.5
 _LEAST_OFF_MM = 1.0
 
 
-def _title(layout: Layout, lie: Lie, many: bool) -> str:
+def _title(layout: Layout, lie: BedView, many: bool) -> str:
     """Return what a picture shows."""
     title = f"{lie.up.capitalize()} face up"
     if lie.section:
@@ -53,7 +53,7 @@ def _around(plan: Plan, layout: Layout, setup: Setup) -> Box:
 
 
 def _panel(
-    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, lie: Lie, window: Box
+    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, lie: BedView, window: Box
 ) -> tuple[float, set[str]]:
     """Draw a blank on its bed into a window (left, least y, right, top); return height and legend keys."""
     bed = plan.shop.bed(setup.bed)
@@ -229,7 +229,7 @@ def _corner_from_zero(plan: Plan, layout: Layout) -> str:
     )
 
 
-def _edge_end(plan: Plan, layout: Layout, lie: Lie) -> list[str]:
+def _edge_end(plan: Plan, layout: Layout, lie: BedView) -> list[str]:
     """Return where the lower edge runs, or the upper if that is not sound, to lay a blank square by."""
     x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
     wood = hatch.region(outlines_of(layout.blank.shape))

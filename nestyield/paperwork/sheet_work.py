@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from nestyield.model import FaceWork, HoldDown, Layout, Pin, Plan, Section, Units
 from nestyield.paperwork import bed_picture, fills, flaws, measure, sheet_figure
-from nestyield.paperwork.bed_picture import Lie, lies
+from nestyield.paperwork.bed_picture import BedView, lies
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.measure import MM_PER_INCH
@@ -107,7 +107,7 @@ def _by_part(plan: Plan, layout: Layout, face: FaceWork) -> list[str]:
 
 
 def _in_section(
-    plan: Plan, layout: Layout, face: FaceWork, section: Section, lie: Lie, axis: str
+    plan: Plan, layout: Layout, face: FaceWork, section: Section, lie: BedView, axis: str
 ) -> FaceWork:
     """Return the work of a face without the pockets and holes that lie wholly outside a section."""
     i = 0 if axis == "X" else 1
@@ -129,7 +129,7 @@ def _in_section(
     return replace(face, steps=tuple(kept))
 
 
-def _laying(face: FaceWork, lie: Lie, many: bool) -> str:
+def _laying(face: FaceWork, lie: BedView, many: bool) -> str:
     over = face.up == "bottom" and lie.over
     text = f"Lay the blank {face.up} face up"
     if over:
@@ -141,7 +141,7 @@ def _laying(face: FaceWork, lie: Lie, many: bool) -> str:
     return text
 
 
-def _turning(layout: Layout, before: Lie, after: Lie) -> str:
+def _turning(layout: Layout, before: BedView, after: BedView) -> str:
     """Return how the blank comes over, and which hole goes to which pin."""
     pairs = table_pins(layout)
     text = "Turn the blank over about the flip axis"
@@ -204,7 +204,7 @@ def _reach_of(plan: Plan, layout: Layout, spots: Sequence[tuple[float, float]]) 
     return " with the machine" if near else " by hand (beyond the travel)"
 
 
-def _first(plan: Plan, layout: Layout, face: FaceWork, lie: Lie, many: bool) -> list[str]:
+def _first(plan: Plan, layout: Layout, face: FaceWork, lie: BedView, many: bool) -> list[str]:
     """Return how the blank comes onto the bed for the first time."""
     work = layout.work
     assert work is not None
@@ -243,7 +243,7 @@ def steps(plan: Plan, layout: Layout) -> list[tuple[str, list[str]]]:
             "goes on the bed. Number the holes on the wood."
         )
     out = [("Before the bed", before)]
-    before_it: Lie | None = None
+    before_it: BedView | None = None
     for k, lie in enumerate(every):
         face = next(f for f in work.faces if f.up == lie.up)
         last_section = k + 1 == len(every) or every[k + 1].up != lie.up

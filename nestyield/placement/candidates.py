@@ -9,7 +9,7 @@ from nestyield.model import Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class Orientation:
     """One way to lay a part: a range of angles with everything else fixed.
 
     Parameters
@@ -42,7 +42,7 @@ class Way:
         return tuple(out)
 
 
-def ways(part: Part, blank_grain_deg: float | None) -> tuple[Way, ...]:
+def orientations(part: Part, blank_grain_deg: float | None) -> tuple[Orientation, ...]:
     """Return every way the part may lie: front or back up, mirrored if allowed, end for end.
 
     Parameters
@@ -52,7 +52,7 @@ def ways(part: Part, blank_grain_deg: float | None) -> tuple[Way, ...]:
 
     Returns
     -------
-    tuple of Way
+    tuple of Orientation
         As drawn before mirrored, front up before back up, head end first. A part that is cut as drawn
         with its back up is seen mirrored from the top.
     """
@@ -62,7 +62,9 @@ def ways(part: Part, blank_grain_deg: float | None) -> tuple[Way, ...]:
         for front_up in (True, False):
             mirrored = image != (not front_up)
             if part.grain_deg is None or blank_grain_deg is None:
-                out.append(Way(mirrored=mirrored, front_up=front_up, middle_deg=0.0, tolerance_deg=180.0))
+                out.append(
+                    Orientation(mirrored=mirrored, front_up=front_up, middle_deg=0.0, tolerance_deg=180.0)
+                )
                 continue
             drawn = 180.0 - part.grain_deg if mirrored else part.grain_deg
             middle = (blank_grain_deg - drawn) % 180.0
@@ -71,7 +73,9 @@ def ways(part: Part, blank_grain_deg: float | None) -> tuple[Way, ...]:
             if tolerance >= 90.0:
                 tolerance = 180.0
             out += [
-                Way(mirrored=mirrored, front_up=front_up, middle_deg=middle + turn, tolerance_deg=tolerance)
+                Orientation(
+                    mirrored=mirrored, front_up=front_up, middle_deg=middle + turn, tolerance_deg=tolerance
+                )
                 for turn in turns
             ]
     return tuple(out)

@@ -11,7 +11,7 @@ from nestyield.geometry.flatten import points_along
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region
 from nestyield.geometry.transform import place, transform_outline
 from nestyield.model import Outline, Placement
-from nestyield.placement.problem import Problem
+from nestyield.placement.problem import PlacementProblem
 
 
 def _geometry(region: Region) -> Any:
@@ -26,12 +26,12 @@ class Checker:
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlacementProblem
     tolerance_um : float
         How far the part may exceed an edge or enter an obstacle.
     """
 
-    def __init__(self, problem: Problem, tolerance_um: float = CONTACT_TOL_UM) -> None:
+    def __init__(self, problem: PlacementProblem, tolerance_um: float = CONTACT_TOL_UM) -> None:
         self._problem = problem
         wide = [_geometry([r]).buffer(tolerance_um, join_style="mitre") for r in problem.container]
         self._homes = wide
@@ -42,10 +42,10 @@ class Checker:
         for g in [*self._homes, *(g for g, _ in self._bad)]:
             shapely.prepare(g)
 
-    _LAST: ClassVar[tuple[Problem, float, Checker] | None] = None
+    _LAST: ClassVar[tuple[PlacementProblem, float, Checker] | None] = None
 
     @classmethod
-    def of(cls, problem: Problem, more_um: float = 0.0) -> Checker:
+    def of(cls, problem: PlacementProblem, more_um: float = 0.0) -> Checker:
         """Return the checker of a problem; the last one is kept."""
         last = cls._LAST
         if last is None or last[0] is not problem or last[1] != more_um:
@@ -114,7 +114,7 @@ def _true(outline: Outline) -> Any:
 
 
 def filled_ml(
-    problem: Problem, angle_deg: float, mirrored: bool, x_um: int, y_um: int
+    problem: PlacementProblem, angle_deg: float, mirrored: bool, x_um: int, y_um: int
 ) -> tuple[float, tuple[str, ...]]:
     """Return the filler needed, millilitres, and the defects to fill.
 

@@ -12,12 +12,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse, combine, components
+from nestyield.geometry.boolean import FinePaths, combine, components, to_grid
 from nestyield.geometry.convolution import convolution
 from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, IntPoly, Region
-from nestyield.geometry.minkowski import Window, inner_fit_fine, no_fit_fine
-from nestyield.placement.problem import Problem
-from nestyield.placement.region import allowed_fine
+from nestyield.geometry.minkowski import Window, inner_fit_subgrid, no_fit_subgrid
+from nestyield.placement.problem import PlacementProblem
+from nestyield.placement.region import feasible_region
 
 # How far the opened places are thinned, in parts of the tolerance, most first.
 _THINNING = (0.95, 0.8, 0.6, 0.4, 0.2, 0.0)
@@ -28,12 +28,12 @@ def square(half: int) -> IntPoly:
     return np.array([[-half, -half], [half, -half], [half, half], [-half, half]], dtype=np.int64)
 
 
-def giving(problem: Problem, um: int) -> Problem:
+def giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     """Return the problem with its container grown and its obstacles shrunk by a distance in x and in y.
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlacementProblem
     um : int
         Whole micrometres, 0 or more.
     """
@@ -51,18 +51,18 @@ def giving(problem: Problem, um: int) -> Problem:
 
 
 # The last few answers, with what they are answers to: a problem is asked at many angles.
-_GIVING: OrderedDict[tuple[int, int], tuple[Problem, Problem]] = OrderedDict()
+_GIVING: OrderedDict[tuple[int, int], tuple[PlacementProblem, PlacementProblem]] = OrderedDict()
 _KEPT = 16
 
 
-def _giving(problem: Problem, um: int) -> Problem:
+def _giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     tool = square(um)
-    container = [r for ring in problem.container for r in coarse(no_fit_fine(ring, tool))[:1]]
+    container = [r for ring in problem.container for r in to_grid(no_fit_subgrid(ring, tool))[:1]]
     obstacles = []
     for obstacle in problem.obstacles:
         fixed: Region = []
         for outer, holes in components(obstacle.fixed):
-            fixed += coarse(inner_fit_fine([outer, *holes], tool))
+            fixed += to_grid(inner_fit_subgrid([outer, *holes], tool))
         obstacles.append(replace(obstacle, fixed=fixed))
     return replace(problem, container=container, obstacles=tuple(obstacles))
 
@@ -79,11 +79,11 @@ def thinned(paths: FinePaths, by: float) -> FinePaths:
     return out
 
 
-def contact_fine(
-    problem: Problem, angle_deg: float, mirrored: bool, window: Window | None = None
+def contact_subgrid(
+    problem: PlacementProblem, angle_deg: float, mirrored: bool, window: Window | None = None
 ) -> FinePaths:
     """Return where the part lies with no play to speak of, as slivers on the finer grid."""
-    opened = allowed_fine(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored, window)
+    opened = feasible_region(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored, window)
     for part in _THINNING if opened else ():
         left = thinned(opened, part * CONTACT_TOL_UM)
         if left:

@@ -23,7 +23,7 @@ _SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Facing:
+class ThicknessSplit:
     """How the part's thickness lies in the blank's.
 
     Parameters
@@ -43,7 +43,7 @@ def spare_thickness_mm(part: Part, blank_thickness_mm: float) -> float:
     return max(0.0, blank_thickness_mm - part.thickness_mm)
 
 
-def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: Facing) -> Span | None:
+def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: ThicknessSplit) -> Span | None:
     """Return the depths of the finished part that a defect reaches.
 
     Parameters
@@ -51,7 +51,7 @@ def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: F
     defect : Defect
     blank_thickness_mm : float
     part : Part
-    facing : Facing
+    facing : ThicknessSplit
 
     Returns
     -------
@@ -144,7 +144,7 @@ def staying(shape: PartShape, part: Part, kind: str, span: Span, verdict: Verdic
     return difference(held, gone) if gone else held
 
 
-def facings(part: Part, blank: Blank, planing_mm: float, front_up: bool) -> tuple[Facing, ...]:
+def facings(part: Part, blank: Blank, planing_mm: float, front_up: bool) -> tuple[ThicknessSplit, ...]:
     """Return the choices of planing that can matter, the even one first.
 
     At least ``planing_mm`` comes off each face of wood with grain, as far as the thickness allows. Taking
@@ -175,4 +175,6 @@ def facings(part: Part, blank: Blank, planing_mm: float, front_up: bool) -> tupl
         amounts |= {a for d in depths if least < (a := defect.depth_mm - d) <= most}
     rest = sorted(amounts)
     even = spare / 2
-    return tuple(Facing(front_up=front_up, top_off_mm=a) for a in (even, *(a for a in rest if a != even)))
+    return tuple(
+        ThicknessSplit(front_up=front_up, top_off_mm=a) for a in (even, *(a for a in rest if a != even))
+    )

@@ -15,10 +15,10 @@ from nestyield.model import Part, PartFace, Zone
 
 #: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs); ``even`` makes
 #: curves that are alike into polygons that are alike (to find fits with no play; each is then checked).
-Care = Literal["safe", "lenient", "even"]
+Rounding = Literal["safe", "lenient", "even"]
 
 #: The side on which the wood of a part is flattened.
-PART_SIDE: dict[Care, Side] = {"safe": "outside", "lenient": "inside", "even": "nearest"}
+PART_SIDE: dict[Rounding, Side] = {"safe": "outside", "lenient": "inside", "even": "nearest"}
 
 #: Fractions of a contour's width, counted from its inner edge, at which its depth is taken in steps.
 CONTOUR_STEPS = (0.5, 0.7, 0.85, 0.95)
@@ -99,7 +99,7 @@ def _removals(
     return [(region, zone.face, depth)]
 
 
-def _shape(part: Part, chord_error_mm: float, care: Care) -> PartShape:
+def _shape(part: Part, chord_error_mm: float, care: Rounding) -> PartShape:
     outer = PART_SIDE[care]
     inner = opposite(outer)
     outline = flatten(part.outline, chord_error_mm, outer)
@@ -125,11 +125,11 @@ def _shape(part: Part, chord_error_mm: float, care: Care) -> PartShape:
     )
 
 
-_SHAPES: OrderedDict[tuple[int, float, Care], tuple[Part, PartShape]] = OrderedDict()
+_SHAPES: OrderedDict[tuple[int, float, Rounding], tuple[Part, PartShape]] = OrderedDict()
 _KEPT = 64
 
 
-def part_shape(part: Part, chord_error_mm: float, care: Care = "safe") -> PartShape:
+def part_shape(part: Part, chord_error_mm: float, care: Rounding = "safe") -> PartShape:
     """Return a part flattened to a chord error; the last few answers are kept.
 
     Parameters

@@ -11,8 +11,8 @@ from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, ring_area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
-from nestyield.placement.depth import Facing, Span, defect_span, layers, staying
-from nestyield.placement.parts import PART_SIDE, Care, PartShape, part_shape
+from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers, staying
+from nestyield.placement.parts import PART_SIDE, PartShape, Rounding, part_shape
 
 TakenPart = tuple[Part, Placement]
 # Rounded corners of margins and gaps lie this close to their arcs, micrometres.
@@ -39,7 +39,7 @@ class Obstacle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Filling:
+class FilledZone:
     """A defect that may be filled, and the wood that would hold it in one layer of the part's thickness."""
 
     defect: Defect
@@ -49,26 +49,26 @@ class Filling:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class PlacementProblem:
     """All that decides whether a part may lie somewhere, for one choice of faces.
 
     Parameters
     ----------
     part : Part
     shape : PartShape
-    facing : Facing
+    facing : ThicknessSplit
     container : Region
         Where the outline may lie, margin taken off; holes of the blank are obstacles.
     obstacles : tuple of Obstacle
-    fillings : tuple of Filling
+    fillings : tuple of FilledZone
     """
 
     part: Part
     shape: PartShape
-    facing: Facing
+    facing: ThicknessSplit
     container: Region
     obstacles: tuple[Obstacle, ...]
-    fillings: tuple[Filling, ...]
+    fillings: tuple[FilledZone, ...]
 
 
 def with_openings(shape: PartShape) -> Region:
@@ -79,7 +79,7 @@ def with_openings(shape: PartShape) -> Region:
     return [shape.outline, *(r for r in left if ring_area_um2(r) < 0)]
 
 
-class Scene:
+class FlattenedInputs:
     """A part and a blank, flattened once; gives the problem for each choice of faces.
 
     Parameters
@@ -92,7 +92,7 @@ class Scene:
     care : {"safe", "lenient", "even"}
         Which way flattening and rounding err.
     tighter_mm : float
-        Room asked for on top of every margin, gap and defect.
+        Slack asked for on top of every margin, gap and defect.
     chord_error_mm : float, optional
         Instead of the setting's.
     unfilled : set of str
@@ -105,7 +105,7 @@ class Scene:
         blank: Blank,
         settings: Settings,
         taken: Sequence[TakenPart] = (),
-        care: Care = "safe",
+        care: Rounding = "safe",
         *,
         tighter_mm: float = 0.0,
         chord_error_mm: float | None = None,
@@ -159,11 +159,11 @@ class Scene:
             self._wood[key] = staying(self.shape, self.part, kind, span, verdict)
         return self._wood[key]
 
-    def spans(self, facing: Facing) -> list[Span | None]:
+    def spans(self, facing: ThicknessSplit) -> list[Span | None]:
         """Return the span of each defect but metal, in the order of the blank."""
         return [defect_span(d, self.blank.thickness_mm, self.part, facing) for d, _ in self._defects]
 
-    def minded(self, facing: Facing) -> list[float]:
+    def minded(self, facing: ThicknessSplit) -> list[float]:
         """Return for each defect the area of wood that must not, and that should not, hold it."""
         out: list[float] = []
         for (defect, _), span in zip(self._defects, self.spans(facing)):
@@ -172,12 +172,12 @@ class Scene:
                 out.append(area_um2(wood))
         return out
 
-    def problem(self, facing: Facing, but: Sequence[str] = ()) -> Problem:
+    def problem(self, facing: ThicknessSplit, but: Sequence[str] = ()) -> PlacementProblem:
         """Return the regions for one choice of faces.
 
         Parameters
         ----------
-        facing : Facing
+        facing : ThicknessSplit
         but : sequence of str
             Names of defects to leave out, as if they were filled.
         """
@@ -199,8 +199,10 @@ class Scene:
                 filled = self.wood(kind, (low, high), "filled")
                 if filled:
                     deep = high - low
-                    fillings += [Filling(defect=d, fixed=r, moving=filled, depth_mm=deep) for d, r in defects]
-        return Problem(
+                    fillings += [
+                        FilledZone(defect=d, fixed=r, moving=filled, depth_mm=deep) for d, r in defects
+                    ]
+        return PlacementProblem(
             part=self.part,
             shape=self.shape,
             facing=facing,
@@ -214,9 +216,9 @@ def build(
     part: Part,
     blank: Blank,
     settings: Settings,
-    facing: Facing,
+    facing: ThicknessSplit,
     taken: Sequence[TakenPart] = (),
-    care: Care = "safe",
-) -> Problem:
-    """Set up the regions for one part in one blank and one choice of faces; see ``Scene``."""
-    return Scene(part, blank, settings, taken, care).problem(facing)
+    care: Rounding = "safe",
+) -> PlacementProblem:
+    """Set up the regions for one part in one blank and one choice of faces; see ``FlattenedInputs``."""
+    return FlattenedInputs(part, blank, settings, taken, care).problem(facing)

@@ -6,18 +6,18 @@ from collections.abc import Sequence
 
 from nestyield.geometry.boolean import FinePaths, combine, components
 from nestyield.geometry.grid import FINE, IntPoly, Region, bounds
-from nestyield.geometry.minkowski import Window, inner_ring_fine, meets_paths, no_fit_fine
+from nestyield.geometry.minkowski import Window, inner_ring_subgrid, meets_paths, no_fit_subgrid
 from nestyield.geometry.transform import place
-from nestyield.placement.problem import Problem
+from nestyield.placement.problem import PlacementProblem
 
 
-def bare_fine(container: Region, pieces: Sequence[IntPoly], window: Window | None = None) -> FinePaths:
+def inner_fit(container: Region, pieces: Sequence[IntPoly], window: Window | None = None) -> FinePaths:
     """Return the shifts at which all rings of ``pieces`` lie in the container (outer rings only)."""
     out: FinePaths | None = None
     for piece in pieces:
         here: FinePaths = []
         for ring in container:
-            here += inner_ring_fine(ring, piece, window)
+            here += inner_ring_subgrid(ring, piece, window)
         out = here if out is None else combine("intersection", out, here)
         if not out:
             return []
@@ -31,7 +31,7 @@ def window_of(paths: FinePaths) -> Window:
     return x0 // FINE, y0 // FINE, -(-x1 // FINE), -(-y1 // FINE)
 
 
-def region_fine(
+def region_subgrid(
     container: Region,
     outline: Region,
     obstacles: Sequence[tuple[Region, Region]],
@@ -61,7 +61,7 @@ def region_fine(
         On the finer grid.
     """
     pieces = [outer for outer, _ in components(place(outline, angle_deg, mirrored))]
-    bare = bare_fine(container, pieces, window)
+    bare = inner_fit(container, pieces, window)
     if not bare or not obstacles:
         return bare
     window = window_of(bare)
@@ -71,18 +71,18 @@ def region_fine(
         if id(moving) not in turned:
             turned[id(moving)] = place(moving, angle_deg, mirrored)
         paths = meets_paths(fixed, turned[id(moving)], window)
-        blocked += no_fit_fine(fixed, turned[id(moving)], window) if paths is None else paths
+        blocked += no_fit_subgrid(fixed, turned[id(moving)], window) if paths is None else paths
     return combine("difference", bare, blocked, clip_fill="positive")
 
 
-def allowed_fine(
-    problem: Problem, angle_deg: float, mirrored: bool, window: Window | None = None
+def feasible_region(
+    problem: PlacementProblem, angle_deg: float, mirrored: bool, window: Window | None = None
 ) -> FinePaths:
     """Return the shifts at which the part may lie, turned by an angle, on the finer grid.
 
     Parameters
     ----------
-    problem : Problem
+    problem : PlacementProblem
     angle_deg : float
     mirrored : bool
     window : (x least, y least, x most, y most), optional
@@ -94,4 +94,4 @@ def allowed_fine(
         Exact for the turned and rounded part, with area only; see ``contact`` for fits with no play.
     """
     obstacles = [(o.fixed, o.moving) for o in problem.obstacles]
-    return region_fine(problem.container, [problem.shape.outline], obstacles, angle_deg, mirrored, window)
+    return region_subgrid(problem.container, [problem.shape.outline], obstacles, angle_deg, mirrored, window)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
-from nestyield.geometry.boolean import FinePaths, coarse
+from nestyield.geometry.boolean import FinePaths, to_grid
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, area_um2, bounds
 from nestyield.geometry.transform import place
@@ -20,14 +20,14 @@ from nestyield.model import (
     ProofBranch,
     Settings,
 )
-from nestyield.placement.candidates import ways
+from nestyield.placement.candidates import orientations
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
-from nestyield.placement.contact import contact_fine
-from nestyield.placement.depth import Facing, facings
+from nestyield.placement.contact import contact_subgrid
+from nestyield.placement.depth import ThicknessSplit, facings
 from nestyield.placement.parts import part_shape, size_mm
 from nestyield.placement.prefer import Score, Weights, Wishes, places
-from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine
+from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
+from nestyield.placement.region import feasible_region
 from nestyield.placement.tearout import short_grain_share
 from nestyield.placement.turning import AngleSearch, Branch, Outcome
 
@@ -155,14 +155,14 @@ class _Single:
         self.unfilled = unfilled
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
-        self.scene = Scene(part, blank, settings, taken, unfilled=unfilled)
+        self.scene = FlattenedInputs(part, blank, settings, taken, unfilled=unfilled)
         self.branches = branches(part, blank, settings, taken, self.scene)
         self.weights = Weights.of(settings)
         self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
         self.used = [bounds([outline_of(p, at, settings)]) for p, at in taken]
         self.had_room = self.refused = self.too_full = False
         self._answer: PlaceAnswer | None = None
-        self._problems: dict[Facing, Problem] = {}
+        self._problems: dict[ThicknessSplit, PlacementProblem] = {}
 
     def answer(self, within_mm: float, limit: int) -> PlaceAnswer:
         """Answer by the angles near the grain, then by all angles."""
@@ -207,9 +207,9 @@ class _Single:
             if search is not None and n > 0:
                 hopeless = {k: search.hopeless(k) for k in sorted({k for k, _ in group})}
                 group = [(k, a) for k, a in group if not hopeless[k]]
-            answer = self._best_of(group, allowed_fine)
+            answer = self._best_of(group, feasible_region)
             if answer is None and search is None:
-                answer = self._best_of(group, contact_fine)
+                answer = self._best_of(group, contact_subgrid)
             if answer is not None:
                 return answer
         return None
@@ -222,16 +222,16 @@ class _Single:
                 for k, a in group
                 if any(b == k and low - 1e-9 <= a <= high + 1e-9 for b, low, high in tight)
             ]
-            self._answer = self._best_of(near, contact_fine)
+            self._answer = self._best_of(near, contact_subgrid)
             if self._answer is not None:
                 return True
         return False
 
     def _best_of(
-        self, group: list[tuple[int, float]], region: Callable[[Problem, float, bool], FinePaths]
+        self, group: list[tuple[int, float]], region: Callable[[PlacementProblem, float, bool], FinePaths]
     ) -> PlaceAnswer | None:
         """The best place at any of some angles."""
-        found: list[tuple[Score, int, Placement, Problem, FinePaths]] = []
+        found: list[tuple[Score, int, Placement, PlacementProblem, FinePaths]] = []
         for k, angle in group:
             branch = self.branches[k]
             problem = self._problem(branch.facing)
@@ -297,14 +297,14 @@ class _Single:
         if rest:
             yield rest
 
-    def _problem(self, facing: Facing) -> Problem:
+    def _problem(self, facing: ThicknessSplit) -> PlacementProblem:
         if facing not in self._problems:
             self._problems[facing] = self.scene.problem(facing)
         return self._problems[facing]
 
     def _offers(
-        self, k: int, angle_deg: float, problem: Problem, paths: FinePaths
-    ) -> list[tuple[Score, int, Placement, Problem, FinePaths]]:
+        self, k: int, angle_deg: float, problem: PlacementProblem, paths: FinePaths
+    ) -> list[tuple[Score, int, Placement, PlacementProblem, FinePaths]]:
         """Places at one angle as placements, best first."""
         branch = self.branches[k]
         outline = place(problem.shape.outline, angle_deg, branch.way.mirrored)
@@ -329,13 +329,13 @@ class _Single:
             out.append((score, k, at, problem, paths))
         return out
 
-    def _settle(self, at: Placement, problem: Problem, paths: FinePaths) -> PlaceAnswer | None:
+    def _settle(self, at: Placement, problem: PlacementProblem, paths: FinePaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
         if Checker.of(problem).clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
             return None
         return self._accepted(at, problem, paths)
 
-    def _accepted(self, at: Placement, problem: Problem, paths: FinePaths) -> PlaceAnswer | None:
+    def _accepted(self, at: Placement, problem: PlacementProblem, paths: FinePaths) -> PlaceAnswer | None:
         """Answer with a placement that holds, if its filler and the caller allow it."""
         self.had_room = True
         ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
@@ -347,14 +347,16 @@ class _Single:
             return None
         return PlaceAnswer(
             placement=at,
-            region=coarse(paths),
+            region=to_grid(paths),
             angle_deg=at.angle_deg,
             filled_ml=ml,
             filled=names,
             verdict="placed",
         )
 
-    def _take(self, k: int, angle_deg: float, problem: Problem, paths: FinePaths, arcs: bool) -> bool:
+    def _take(
+        self, k: int, angle_deg: float, problem: PlacementProblem, paths: FinePaths, arcs: bool
+    ) -> bool:
         """Settle the search on a region if a place in it passes; with arcs as chords, by the true curves."""
         if not arcs:
             for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
@@ -362,7 +364,7 @@ class _Single:
                 if self._answer is not None:
                     return True
             return False
-        fine = Scene(
+        fine = FlattenedInputs(
             self.part,
             self.blank,
             self.settings,
@@ -427,7 +429,7 @@ def _with_steps(answer: PlaceAnswer, steps: int) -> PlaceAnswer:
 
 
 def branches(
-    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart], scene: Scene
+    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart], scene: FlattenedInputs
 ) -> tuple[Branch, ...]:
     """Return every way to lay the part and plane the blank that may be better than another.
 
@@ -436,13 +438,13 @@ def branches(
     """
     out: list[Branch] = []
     fixed = [at.top_off_mm for _, at in taken]
-    for way in ways(part, blank.grain_deg):
-        kept: list[tuple[Facing, list[float]]] = []
+    for way in orientations(part, blank.grain_deg):
+        kept: list[tuple[ThicknessSplit, list[float]]] = []
         choices = facings(part, blank, settings.planing_mm, way.front_up)
         if fixed and fixed[0] is None:
             choices = choices[:1]
         elif fixed and fixed[0] is not None:
-            choices = (Facing(front_up=way.front_up, top_off_mm=fixed[0]),)
+            choices = (ThicknessSplit(front_up=way.front_up, top_off_mm=fixed[0]),)
         for facing in choices:
             minded = scene.minded(facing)
             if not any(all(a <= b for a, b in zip(other, minded)) for _, other in kept):

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.transform import transform_outline
-from nestyield.model import Part, Placement, Point, WatchKind
+from nestyield.model import Part, Placement, Point, TearOutKind
 
 Floats = NDArray[np.float64]
 Feed = Literal["climb", "conventional"]
@@ -49,7 +49,7 @@ class Stretch:
         The rule that it breaks, for the drawing.
     """
 
-    kind: WatchKind
+    kind: TearOutKind
     line_mm: tuple[Point, ...]
     length_mm: float
     angle_deg: float
@@ -131,7 +131,7 @@ def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
 
 
 def _runs(
-    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, kind: WatchKind, rule: str
+    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, kind: TearOutKind, rule: str
 ) -> list[Stretch]:
     """Neighbouring edges of a mask joined to stretches, around the corner where the ring begins."""
     n = len(ring)

@@ -23,12 +23,12 @@ from nestyield.geometry.minkowski import Window
 from nestyield.geometry.sweep import SLACK_UM, kept_when_turned, simplified
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
-from nestyield.placement.candidates import Way
-from nestyield.placement.contact import contact_fine
-from nestyield.placement.depth import Facing
-from nestyield.placement.parts import Care
-from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine, region_fine, window_of
+from nestyield.placement.candidates import Orientation
+from nestyield.placement.contact import contact_subgrid
+from nestyield.placement.depth import ThicknessSplit
+from nestyield.placement.parts import Rounding
+from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
+from nestyield.placement.region import feasible_region, region_subgrid, window_of
 
 LeafKind = Literal["none", "tight"]
 
@@ -84,8 +84,8 @@ class Outcome:
 class Branch:
     """A way and a choice of faces."""
 
-    way: Way
-    facing: Facing
+    way: Orientation
+    facing: ThicknessSplit
 
     def intervals(self) -> list[tuple[float, float]]:
         """Return (middle, half) of equal intervals no wider than can be looked at whole."""
@@ -137,30 +137,32 @@ class Queue:
             self._count += 1
 
 
-class Kept:
+class RotationIntersection:
     """What stays covered while the part turns, for all problems of one scene.
 
     Parameters
     ----------
-    scene : Scene
+    scene : FlattenedInputs
     centre : (float, float)
         Centre of the turn in the drawing, micrometres; the same for every scene of a search.
     slack_um : float
         By which kept wood is smaller than true.
     """
 
-    def __init__(self, scene: Scene, centre: tuple[float, float], slack_um: float = SLACK_UM) -> None:
+    def __init__(
+        self, scene: FlattenedInputs, centre: tuple[float, float], slack_um: float = SLACK_UM
+    ) -> None:
         self.scene = scene
         self._slack_um = slack_um
         self.centre = np.array(centre)
-        self._problems: dict[Facing, Problem] = {}
+        self._problems: dict[ThicknessSplit, PlacementProblem] = {}
         self._kept: dict[tuple[int, float, float], Region] = {}
         self._simple: dict[tuple[int, float], Region] = {}
         self._outline: Region = [scene.shape.outline]
         far = scene.shape.outline - np.array(centre)
         self._reach_um = float(np.hypot(far[:, 0], far[:, 1]).max())
 
-    def problem(self, facing: Facing) -> Problem:
+    def problem(self, facing: ThicknessSplit) -> PlacementProblem:
         """Return the scene's problem for a choice of faces."""
         if facing not in self._problems:
             self._problems[facing] = self.scene.problem(facing)
@@ -190,7 +192,7 @@ class Kept:
     def coarse_um(self, half_deg: float) -> float:
         """Return how coarse outlines may be on an interval: a small part of what the part moves in it.
 
-        Kept wood is then smaller by twice as much, once for its own border, once for that of what it must
+        RotationIntersection wood is then smaller by twice as much, once for its own border, once for that of what it must
         fit or avoid, so that what is proved with it holds for the full outlines.
         """
         um = self.moves_um(half_deg) * COARSE_SHARE
@@ -211,23 +213,23 @@ class Kept:
     ) -> FinePaths | None:
         """Return where the kept wood fits; None when nothing is kept, which proves nothing."""
         problem = self.problem(branch.facing)
-        coarse = self.coarse_um(half_deg)
-        outline = self.kept(self._outline, half_deg, coarse)
+        to_grid = self.coarse_um(half_deg)
+        outline = self.kept(self._outline, half_deg, to_grid)
         if not outline:
             return None
-        container = self.simple(problem.container, coarse)
+        container = self.simple(problem.container, to_grid)
         if area_um2(outline) > area_um2(container):
             return []
         pairs = [
-            (self.simple(o.fixed, coarse), self.kept(o.moving, half_deg, coarse)) for o in problem.obstacles
+            (self.simple(o.fixed, to_grid), self.kept(o.moving, half_deg, to_grid)) for o in problem.obstacles
         ]
         pairs = [(fixed, moving) for fixed, moving in pairs if fixed and moving]
-        return region_fine(container, outline, pairs, middle_deg, branch.way.mirrored, window)
+        return region_subgrid(container, outline, pairs, middle_deg, branch.way.mirrored, window)
 
 
 #: Takes (branch number, angle, problem, shifts on the finer grid, whether arcs were taken as chords); says
 #: whether that settles the question.
-Taker = Callable[[int, float, Problem, FinePaths, bool], bool]
+Taker = Callable[[int, float, PlacementProblem, FinePaths, bool], bool]
 
 # Added to a window, so that rounding takes nothing from it, micrometres.
 _PAD_UM = 4
@@ -250,7 +252,7 @@ class AngleSearch:
     part, blank, settings, taken
         The question.
     within_mm : float
-        Room to spare below which a place need not be found.
+        Slack to spare below which a place need not be found.
     limit : int
         Most regions to compute.
     take : callable
@@ -284,17 +286,17 @@ class AngleSearch:
         self._found = False
         self._rooms: dict[tuple[int, float, float], FinePaths | None] = {}
         self._rounded = has_arcs(part, blank)
-        safe = Scene(part, blank, settings, taken, "safe", unfilled=unfilled)
+        safe = FlattenedInputs(part, blank, settings, taken, "safe", unfilled=unfilled)
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
         def scene(
-            care: Care,
+            care: Rounding,
             tighter_mm: float = 0.0,
             slack_um: float = SLACK_UM,
             chord_error_mm: float | None = None,
-        ) -> Kept:
-            made = Scene(
+        ) -> RotationIntersection:
+            made = FlattenedInputs(
                 part,
                 blank,
                 settings,
@@ -304,9 +306,9 @@ class AngleSearch:
                 chord_error_mm=chord_error_mm,
                 unfilled=unfilled,
             )
-            return Kept(made, centre, slack_um)
+            return RotationIntersection(made, centre, slack_um)
 
-        self._safe = Kept(safe, centre)
+        self._safe = RotationIntersection(safe, centre)
         self._lenient = scene("lenient")
         self._tight = scene("lenient", tighter_mm=within_mm)
         self._scene = scene
@@ -319,7 +321,7 @@ class AngleSearch:
         return [Interval(k, middle, half, None) for middle, half in self._branches[k].intervals()]
 
     def _room(self, here: Interval) -> FinePaths | None:
-        """Room of the lenient scene on an interval; that of the widest ones is kept."""
+        """Slack of the lenient scene on an interval; that of the widest ones is kept."""
         branch = self._branches[here.branch]
         if here.window is not None:
             self.steps += 1
@@ -435,7 +437,7 @@ class AngleSearch:
                 queue.split(here, room, lenient.at_centre(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
-    def _window(self, kept: Kept, here: Interval) -> Window | None:
+    def _window(self, kept: RotationIntersection, here: Interval) -> Window | None:
         """Shifts at which the wider interval had room."""
         if here.window is None:
             return None
@@ -448,7 +450,9 @@ class AngleSearch:
             math.ceil(y1 - c[1]) + _PAD_UM,
         )
 
-    def _try(self, kept: Kept, here: Interval, room: FinePaths | None, contact: bool = False) -> bool:
+    def _try(
+        self, kept: RotationIntersection, here: Interval, room: FinePaths | None, contact: bool = False
+    ) -> bool:
         branch = self._branches[here.branch]
         self.steps += 1
         problem = kept.problem(branch.facing)
@@ -456,9 +460,9 @@ class AngleSearch:
         if room:
             x0, y0, x1, y1 = window_of(room)
             window = (x0 - _PAD_UM, y0 - _PAD_UM, x1 + _PAD_UM, y1 + _PAD_UM)
-        paths = allowed_fine(problem, here.middle, branch.way.mirrored, window)
+        paths = feasible_region(problem, here.middle, branch.way.mirrored, window)
         if not paths and contact:
-            paths = contact_fine(problem, here.middle, branch.way.mirrored, window)
+            paths = contact_subgrid(problem, here.middle, branch.way.mirrored, window)
         chords = kept.scene.care == "even"
         self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths, chords)
         return self._found

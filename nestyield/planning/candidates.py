@@ -10,12 +10,12 @@ from itertools import product
 import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Shop
-from nestyield.planning.lay import Bench, Laid
+from nestyield.planning.demand import Demand
+from nestyield.planning.diagnose import too_small
+from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.leftovers import usable_shapes
-from nestyield.planning.misses import too_small
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import Refusal, blank_of, unsuitable
-from nestyield.planning.wants import Want
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
@@ -65,7 +65,7 @@ class RowAnswer:
     ----------
     candidates : tuple of Candidate
     refusals : tuple of (int, Refusal)
-        Want and reason, for each want that does not go on the row even alone.
+        Demand and reason, for each want that does not go on the row even alone.
     """
 
     candidates: tuple[Candidate, ...]
@@ -85,9 +85,9 @@ def try_row(job: Job, row: int, asked: Sequence[int]) -> RowAnswer:
     asked : sequence of int
         The wants to try, see `may_serve`.
     """
-    shop, wants = job.shop, job.wants
+    shop, demands = job.shop, job.demands
     piece = shop.pieces[row]
-    bench = Bench(shop=shop, wants=wants, blank=blank_of(piece))
+    bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece))
     refusals: list[tuple[int, Refusal]] = []
     alone: dict[int, Laid] = {}
     for index in asked:
@@ -101,12 +101,12 @@ def try_row(job: Job, row: int, asked: Sequence[int]) -> RowAnswer:
     return RowAnswer(candidates=found, refusals=tuple(refusals))
 
 
-def candidates_of(bench: Bench, row: int, layouts: Iterable[Laid]) -> tuple[Candidate, ...]:
+def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tuple[Candidate, ...]:
     """Return layouts of a row, and what is left of each when parts are taken off, one for each mixture."""
     found: dict[tuple[int, ...], Laid] = {}
     for full in layouts:
         for laid in _subsets(full):
-            made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.wants)))
+            made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.demands)))
             found.setdefault(made, laid)
     return tuple(_candidate(bench, row, made, laid) for made, laid in sorted(found.items()))
 
@@ -123,21 +123,21 @@ def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     return unfit or too_small(part, blank_of(piece), shop.settings, shop.units)
 
 
-def may_serve(shop: Shop, wants: Sequence[Want], row: int) -> tuple[int, ...]:
+def may_serve(shop: Shop, demands: Sequence[Demand], row: int) -> tuple[int, ...]:
     """Return the wants that a row is not refused for at once."""
     piece = shop.pieces[row]
     return tuple(
-        i for i, want in enumerate(wants) if refused_at_once(shop, shop.part(want.part), piece) is None
+        i for i, want in enumerate(demands) if refused_at_once(shop, shop.part(want.part), piece) is None
     )
 
 
-def most_copies(shop: Shop, want: Want, row: int) -> int:
+def most_copies(shop: Shop, want: Demand, row: int) -> int:
     """Return how many copies of a want one copy of a row can carry at the very most, by area."""
     area = abs(shop.part(want.part).outline.signed_area_mm2)
     return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 
-def _candidate(bench: Bench, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
+def _candidate(bench: LayoutContext, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
     shop = bench.shop
     piece = shop.pieces[row]
     placements = [(bench.part(i), p) for i, p in laid]
@@ -156,7 +156,7 @@ def _candidate(bench: Bench, row: int, made: tuple[int, ...], laid: Laid) -> Can
 
 
 def _full_layouts(
-    bench: Bench, alone: dict[int, Laid], rng: np.random.Generator, effort: int
+    bench: LayoutContext, alone: dict[int, Laid], rng: np.random.Generator, effort: int
 ) -> Iterator[Laid]:
     """Lay as many parts as will go, one after the other: each want alone, then all of one thickness together.
 
@@ -166,7 +166,7 @@ def _full_layouts(
     room = bench.blank.shape.area_mm2
     known: dict[tuple[int, ...], Laid | None] = {(): ()}
     known.update({(i,): laid for i, laid in alone.items()})
-    most = {i: min(bench.wants[i].count, int(room // area)) for i, area in areas.items()}
+    most = {i: min(bench.demands[i].count, int(room // area)) for i, area in areas.items()}
     asked: list[dict[int, int]] = [{i: most[i]} for i in alone]
     asked += [{i: most[i] for i in group} for group in by_thickness(bench, list(alone)) if len(group) > 1]
     for counts in asked:
@@ -178,15 +178,17 @@ def _full_layouts(
         yield from (_lay_in_order(bench, order, known) for order in orders)
 
 
-def by_thickness(bench: Bench, wants: Sequence[int]) -> list[list[int]]:
+def by_thickness(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]]:
     """Group wants that a blank of one thickness can carry together."""
     groups: dict[float, list[int]] = {}
-    for i in wants:
+    for i in demands:
         groups.setdefault(bench.part(i).thickness_mm, []).append(i)
     return list(groups.values())
 
 
-def _lay_in_order(bench: Bench, order: Sequence[int], known: dict[tuple[int, ...], Laid | None]) -> Laid:
+def _lay_in_order(
+    bench: LayoutContext, order: Sequence[int], known: dict[tuple[int, ...], Laid | None]
+) -> Laid:
     """Lay parts in the order given; one that finds no place is left out, and so are its further copies."""
     laid: Laid = ()
     key: tuple[int, ...] = ()

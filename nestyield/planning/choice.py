@@ -17,7 +17,7 @@ from ortools.sat.python import cp_model
 from nestyield.model import Objective, Order, Settings, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.clock import Clock
-from nestyield.planning.wants import Want
+from nestyield.planning.demand import Demand
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
@@ -71,7 +71,7 @@ def most_uses(shop: Shop, candidate: Candidate) -> int:
 def choose(
     shop: Shop,
     orders: Sequence[Order],
-    wants: Sequence[Want],
+    demands: Sequence[Demand],
     pool: Sequence[Candidate],
     *,
     effort: int,
@@ -86,7 +86,7 @@ def choose(
     shop : Shop
     orders : sequence of Order
         Served orders, first to serve first.
-    wants : sequence of Want
+    wants : sequence of Demand
     pool : sequence of Candidate
     effort, seed : int
     clock : Clock
@@ -103,7 +103,7 @@ def choose(
             rows.setdefault(row, []).append((i, copies))
     for row, members in rows.items():
         model.add(sum(copies * use[i] for i, copies in members) <= shop.pieces[row].count)
-    for w, want in enumerate(wants):
+    for w, want in enumerate(demands):
         made = sum(c.made[w] * use[i] for i, c in enumerate(pool) if c.made[w])
         model.add(made == sum(placed[k] for k, order in enumerate(orders) if order.name in want.orders))
     solver = cp_model.CpSolver()
@@ -122,14 +122,14 @@ def choose(
         if not table.settle(goal):
             break
     chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
-    handed = _handed_out(orders, wants, table.values[len(use) :])
+    handed = _handed_out(orders, demands, table.values[len(use) :])
     return Choice(used=chosen, placed=handed, objectives=tuple(table.objectives))
 
 
-def _handed_out(orders: Sequence[Order], wants: Sequence[Want], placed: Sequence[int]) -> tuple[int, ...]:
+def _handed_out(orders: Sequence[Order], demands: Sequence[Demand], placed: Sequence[int]) -> tuple[int, ...]:
     """Give the copies of each want to its orders in the order in which they are served."""
     copies = list(placed)
-    for want in wants:
+    for want in demands:
         mine = [k for k, order in enumerate(orders) if order.name in want.orders]
         left = sum(placed[k] for k in mine)
         for k in mine:

@@ -8,9 +8,9 @@ import numpy as np
 
 from nestyield.model import Shop
 from nestyield.planning.candidates import RowAnswer, by_thickness, candidates_of, seed_of
-from nestyield.planning.lay import Bench
+from nestyield.planning.demand import Demand
+from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.stock import blank_of
-from nestyield.planning.wants import Want
 from nestyield.planning.workers import Job
 
 #: Layouts in which one more part would fill more of the blank than this are not searched for.
@@ -19,16 +19,18 @@ DENSEST = 0.92
 EFFORT_FOR_MORE = 3
 
 #: Wants that are laid together, as ((want, copies), ...).
-Load = tuple[tuple[int, int], ...]
+PackingRequest = tuple[tuple[int, int], ...]
 
 
-def loads(shop: Shop, wants: tuple[Want, ...], row: int, answer: RowAnswer, effort: int) -> tuple[Load, ...]:
+def loads(
+    shop: Shop, demands: tuple[Demand, ...], row: int, answer: RowAnswer, effort: int
+) -> tuple[PackingRequest, ...]:
     """Return which parts might go on a row in greater number than was found, by area.
 
     Parameters
     ----------
     shop : Shop
-    wants : tuple of Want
+    wants : tuple of Demand
     row : int
     answer : RowAnswer
         What was found for the row.
@@ -36,11 +38,11 @@ def loads(shop: Shop, wants: tuple[Want, ...], row: int, answer: RowAnswer, effo
 
     Returns
     -------
-    tuple of Load
+    tuple of PackingRequest
         All wants of one thickness that go on the row alone; from some effort on, each want by itself too.
     """
-    bench = Bench(shop=shop, wants=wants, blank=blank_of(shop.pieces[row]))
-    alone = [w for w in range(len(wants)) if any(c.made[w] for c in answer.candidates)]
+    bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
+    alone = [w for w in range(len(demands)) if any(c.made[w] for c in answer.candidates)]
     area = {w: abs(bench.part(w).outline.signed_area_mm2) for w in alone}
     room = bench.blank.shape.area_mm2
     groups = by_thickness(bench, alone)
@@ -48,11 +50,11 @@ def loads(shop: Shop, wants: tuple[Want, ...], row: int, answer: RowAnswer, effo
         *groups,
         *([w] for group in groups if len(group) > 1 for w in group if effort >= EFFORT_FOR_MORE),
     ]
-    loaded = [tuple((w, min(wants[w].count, int(room // area[w]))) for w in group) for group in asked]
+    loaded = [tuple((w, min(demands[w].count, int(room // area[w]))) for w in group) for group in asked]
     return tuple(load for load in loaded if may_gain(load, area, room, answer))
 
 
-def may_gain(load: Load, area: Mapping[int, float], room: float, answer: RowAnswer) -> bool:
+def may_gain(load: PackingRequest, area: Mapping[int, float], room: float, answer: RowAnswer) -> bool:
     """Tell whether one more part of a load might go beside those of a layout that was found, by area."""
     most = dict(load)
     made = [
@@ -67,14 +69,14 @@ def may_gain(load: Load, area: Mapping[int, float], room: float, answer: RowAnsw
     return bool(left) and wood + min(area[w] for w in left) <= DENSEST * room
 
 
-def pack_row(job: Job, row: int, load: Load) -> RowAnswer:
+def pack_row(job: Job, row: int, load: PackingRequest) -> RowAnswer:
     """Search for a layout of several parts on a row.
 
     Parameters
     ----------
     job : Job
     row : int
-    load : Load
+    load : PackingRequest
 
     Returns
     -------
@@ -84,7 +86,7 @@ def pack_row(job: Job, row: int, load: Load) -> RowAnswer:
     from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
 
     piece = job.shop.pieces[row]
-    bench = Bench(shop=job.shop, wants=job.wants, blank=blank_of(piece))
+    bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank_of(piece))
     rng = np.random.default_rng(seed_of(job, piece, *(copies for _, copies in load)))
     full = pack(bench, dict(load), job.effort, int(rng.integers(2**31)))
     return RowAnswer(candidates=candidates_of(bench, row, [full]) if full else (), refusals=())

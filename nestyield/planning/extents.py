@@ -10,12 +10,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Outline, Part, Settings, Units
-from nestyield.placement.candidates import ways
+from nestyield.placement.candidates import orientations
 
 #: Slack for rounding and flattening; a piece is never refused for less, millimetres.
 SLACK_MM = 0.1
@@ -46,9 +46,9 @@ class Shortfall:
     def text(self, units: Units = "mm") -> str:
         """Say it for people."""
         if not self.grain:
-            return f"{say(self.across_mm, units, up=True)} too narrow"
+            return f"{format_length(self.across_mm, units, up=True)} too narrow"
         told = [
-            f"{say(mm, units, up=True)} short {way} the grain"
+            f"{format_length(mm, units, up=True)} short {way} the grain"
             for mm, way in ((self.along_mm, "along"), (self.across_mm, "across"))
             if mm > SLACK_MM
         ]
@@ -108,7 +108,7 @@ class Needs:
         Radius of a circle that lies in it.
     """
 
-    ways: tuple[tuple[float, float], ...]
+    orientations: tuple[tuple[float, float], ...]
     narrowest: float
     circle: float
 
@@ -127,9 +127,9 @@ def needs_of(part: Part, chord_error_mm: float) -> Needs:
     mirror = corners * np.array([-1.0, 1.0])
     ring = flatten(part.outline, chord_error_mm, "inside") / UM_PER_MM
     needs = Needs(
-        ways=tuple(
+        orientations=tuple(
             least_spread(mirror if way.mirrored else corners, way.middle_deg, min(way.tolerance_deg, 180.0))
-            for way in ways(part, 0.0)
+            for way in orientations(part, 0.0)
         ),
         narrowest=min(least_spread(corners, 0.0, 180.0)),
         circle=float(shapely.maximum_inscribed_circle(shapely.Polygon(ring), tolerance=0.5).length),
@@ -162,7 +162,7 @@ def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
     length, width = spread(blank_hull, blank.grain_deg)
     found = [
         Shortfall(along_mm=along + margin - length, across_mm=across + margin - width, grain=True)
-        for along, across in needs.ways
+        for along, across in needs.orientations
     ]
     return min(found, key=lambda short: short.worst_mm)
 

@@ -9,13 +9,13 @@ from nestyield.glueup.find import find
 from nestyield.model import Order, Part, Piece, Placement, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
-from nestyield.planning.lay import Bench
+from nestyield.planning.demand import Demand
+from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stock import unsuitable
-from nestyield.planning.wants import Want
-from nestyield.planning.workers import Crew, Job
+from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
 #: Glue-ups are asked for in other processes from so many wants on.
@@ -23,7 +23,7 @@ LEAST_WANTS_TO_SHARE = 2
 
 
 def glued_candidates(
-    crew: Crew, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
+    crew: WorkerPool, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
 ) -> list[Candidate]:
     """Return glue-ups for the wants that a choice of single pieces leaves short.
 
@@ -31,7 +31,7 @@ def glued_candidates(
 
     Parameters
     ----------
-    crew : Crew
+    crew : WorkerPool
     orders : sequence of Order
         Served orders.
     pool : sequence of Candidate
@@ -45,10 +45,10 @@ def glued_candidates(
     -------
     list of Candidate
     """
-    shop, wants = crew.job.shop, crew.job.wants
+    shop, demands = crew.job.shop, crew.job.demands
     short = {order.name for order, n in zip(orders, choice.placed) if n < order.count}
     asked = {}
-    for w, want in enumerate(wants):
+    for w, want in enumerate(demands):
         alone = {row for c in pool if c.made[w] for row in c.rows}
         rows = tuple(row for row in _rows(shop, want) if row not in alone)
         if rows and short & set(want.orders):
@@ -57,9 +57,9 @@ def glued_candidates(
     bases = {
         w: (
             settings,
-            shop.part(wants[w].part),
-            wants[w].beds,
-            wants[w].count,
+            shop.part(demands[w].part),
+            demands[w].beds,
+            demands[w].count,
             [
                 replace(plain(shop.pieces[r]), name=shop.pieces[r].name, count=shop.pieces[r].count)
                 for r in rows
@@ -76,7 +76,7 @@ def glued_candidates(
         lambda some: crew.run(
             glue_up_want,
             {w: (w, asked[w]) for w in some},
-            what=lambda w: f"looking for glue-ups of {wants[w].part}",
+            what=lambda w: f"looking for glue-ups of {demands[w].part}",
             share_from=LEAST_WANTS_TO_SHARE,
         ),
     )
@@ -84,7 +84,7 @@ def glued_candidates(
         replace(
             c,
             rows=tuple(asked[w][r] for r in c.rows),
-            made=tuple(int(k == w) for k in range(len(wants))),
+            made=tuple(int(k == w) for k in range(len(demands))),
             laid=tuple((w, placement) for _, placement in c.laid),
         )
         for w, candidates in found.items()
@@ -92,7 +92,7 @@ def glued_candidates(
     ]
 
 
-def _rows(shop: Shop, want: Want) -> tuple[int, ...]:
+def _rows(shop: Shop, want: Demand) -> tuple[int, ...]:
     """Return the rows whose pieces may be members of a glue-up for a want."""
     part = shop.part(want.part)
     return tuple(
@@ -119,28 +119,32 @@ def glue_up_want(job: Job, want: int, rows: tuple[int, ...]) -> tuple[Candidate,
         Their ``rows`` are indices into ``rows``, and the want is their only one.
     """
     shop = job.shop
-    part = shop.part(job.wants[want].part)
+    part = shop.part(job.demands[want].part)
     pieces = [shop.pieces[row] for row in rows]
     found = find(
         part,
         pieces,
         shop.settings,
         lambda piece: value_of(piece, shop.settings),
-        wanted=4 + 2 * job.wants[want].count,
+        wanted=4 + 2 * job.demands[want].count,
         effort=job.effort,
     )
     out = []
     for glued in found:
-        bench = Bench(shop=shop, wants=(job.wants[want],), blank=glued.blank)
+        bench = LayoutContext(shop=shop, demands=(job.demands[want],), blank=glued.blank)
         laid = ((0, glued.placement),)
-        if shop.beds and not any(s.serves for s in bench.setups(laid)):
+        if shop.beds and not any(s.is_usable for s in bench.setups(laid)):
             continue
         out.append(_candidate(shop, part, pieces, bench, laid))
     return tuple(out)
 
 
 def _candidate(
-    shop: Shop, part: Part, pieces: Sequence[Piece], bench: Bench, laid: tuple[tuple[int, Placement], ...]
+    shop: Shop,
+    part: Part,
+    pieces: Sequence[Piece],
+    bench: LayoutContext,
+    laid: tuple[tuple[int, Placement], ...],
 ) -> Candidate:
     blank, placements = bench.blank, [(part, p) for _, p in laid]
     row_of = {piece.name: row for row, piece in enumerate(pieces)}

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
+from nestyield.glueup.broken_rules import told_findings
 from nestyield.glueup.record import glue_up
-from nestyield.glueup.told import told_findings
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
-from nestyield.planning.rooms import fills_of, rooms_of, watch_findings, watch_of
 from nestyield.planning.seams import seams_under
+from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
 from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
 from nestyield.wood.blank import wood_findings
 
@@ -74,7 +74,7 @@ def best_setup(tried: Sequence[Setup]) -> int | None:
     One that does the job in one go comes first, with the most spare travel on its tighter axis; else the one
     in the fewest sections.
     """
-    serving = [i for i, s in enumerate(tried) if s.serves]
+    serving = [i for i, s in enumerate(tried) if s.is_usable]
     if not serving:
         return None
 

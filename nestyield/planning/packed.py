@@ -10,17 +10,17 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import coarse
+from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.model import Part, Placement
 from nestyield.nesting.sheet import Sheet, SheetItem, SheetPlace, nest
-from nestyield.placement.candidates import Way, ways
+from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.check import Checker
-from nestyield.placement.depth import Facing, facings
+from nestyield.placement.depth import ThicknessSplit, facings
 from nestyield.placement.parts import part_shape
-from nestyield.placement.problem import Problem, build
-from nestyield.placement.region import allowed_fine
-from nestyield.planning.lay import BedTaker, Bench, Laid
+from nestyield.placement.problem import PlacementProblem, build
+from nestyield.placement.region import feasible_region
+from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 
 #: Evaluations of the search for each step of effort, at least, and for each copy that is asked for.
 EVALUATIONS, EVALUATIONS_A_COPY = 150_000, 15_000
@@ -36,16 +36,16 @@ class _Turn:
 
     angle_deg: float
     mirrored: bool
-    facing: Facing
-    problem: Problem
+    facing: ThicknessSplit
+    problem: PlacementProblem
 
 
-def pack(bench: Bench, counts: Mapping[int, int], effort: int, seed: int) -> Laid:
+def pack(bench: LayoutContext, counts: Mapping[int, int], effort: int, seed: int) -> Laid:
     """Lay as much as will go of some wants on an empty blank.
 
     Parameters
     ----------
-    bench : Bench
+    bench : LayoutContext
     counts : mapping of int to int
         Copies of each want, all of one thickness.
     effort, seed : int
@@ -56,14 +56,16 @@ def pack(bench: Bench, counts: Mapping[int, int], effort: int, seed: int) -> Lai
         Every placement has been checked against the blank, the parts before it and the beds; those that do
         not pass are left out.
     """
-    wants = [w for w, n in counts.items() if n > 0]
-    turns = {w: _turns(bench, w, MOST_TURNED // len(wants)) for w in wants}
-    wants = [w for w in wants if turns[w]]
-    if not wants:
+    demands = [w for w, n in counts.items() if n > 0]
+    turns = {w: _turns(bench, w, MOST_TURNED // len(demands)) for w in demands}
+    demands = [w for w in demands if turns[w]]
+    if not demands:
         return ()
     regions = {
-        (k, turn.angle_deg, turn.mirrored): coarse(allowed_fine(turn.problem, turn.angle_deg, turn.mirrored))
-        for k, w in enumerate(wants)
+        (k, turn.angle_deg, turn.mirrored): to_grid(
+            feasible_region(turn.problem, turn.angle_deg, turn.mirrored)
+        )
+        for k, w in enumerate(demands)
         for turn in turns[w]
     }
     found = nest(
@@ -74,20 +76,20 @@ def pack(bench: Bench, counts: Mapping[int, int], effort: int, seed: int) -> Lai
                 count=counts[w],
                 ways=tuple((t.angle_deg, t.mirrored) for t in turns[w]),
             )
-            for w in wants
+            for w in demands
         ],
-        [Sheet(name=bench.blank.name, region=_ground(turns[wants[0]][0].problem))],
+        [Sheet(name=bench.blank.name, region=_ground(turns[demands[0]][0].problem))],
         goal="value",
         gap_um=round(bench.shop.settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
         allowed=lambda item, way, sheet: regions[(item, *way)],
         seed=seed,
-        effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(counts[w] for w in wants)) * effort,
+        effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(counts[w] for w in demands)) * effort,
         workers=1,
     )
-    return _checked(bench, wants, turns, found.places)
+    return _checked(bench, demands, turns, found.places)
 
 
-def _turns(bench: Bench, want: int, most: int) -> list[_Turn]:
+def _turns(bench: LayoutContext, want: int, most: int) -> list[_Turn]:
     """Return the ways to lay a want that the search chooses from, each once.
 
     Grain along grain; where grain does not matter, by quarter turns, and then with long edges along X and Y
@@ -96,11 +98,16 @@ def _turns(bench: Bench, want: int, most: int) -> list[_Turn]:
     part, settings = bench.part(want), bench.shop.settings
     out: list[_Turn] = []
     free = []
-    for way in ways(part, bench.blank.grain_deg):
+    for way in orientations(part, bench.blank.grain_deg):
         facing = facings(part, bench.blank, settings.planing_mm, way.front_up)[0]
         problem = build(part, bench.blank, settings, facing)
 
-        def add(angle: float, way: Way = way, facing: Facing = facing, problem: Problem = problem) -> None:
+        def add(
+            angle: float,
+            way: Orientation = way,
+            facing: ThicknessSplit = facing,
+            problem: PlacementProblem = problem,
+        ) -> None:
             if all((angle, way.mirrored) != (t.angle_deg, t.mirrored) for t in out):
                 out.append(_Turn(angle_deg=angle, mirrored=way.mirrored, facing=facing, problem=problem))
 
@@ -138,17 +145,20 @@ def edge_leans(outline: NDArray[np.int64]) -> list[float]:
     return found
 
 
-def _ground(problem: Problem) -> Region:
+def _ground(problem: PlacementProblem) -> Region:
     return list(problem.container)
 
 
 def _checked(
-    bench: Bench, wants: Sequence[int], turns: Mapping[int, Sequence[_Turn]], places: Sequence[SheetPlace]
+    bench: LayoutContext,
+    demands: Sequence[int],
+    turns: Mapping[int, Sequence[_Turn]],
+    places: Sequence[SheetPlace],
 ) -> Laid:
     laid: Laid = ()
     settings = bench.shop.settings
     for place in sorted(places, key=lambda p: (p.x_um, p.y_um, p.item)):
-        want = wants[place.item]
+        want = demands[place.item]
         turn = next(t for t in turns[want] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored))
         part: Part = bench.part(want)
         taken = [(bench.part(w), at) for w, at in laid]

@@ -16,9 +16,9 @@ from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_copies
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
-from nestyield.planning.denser import DENSEST, Load, joined, loads, may_gain
-from nestyield.planning.prices import Prices, prices_of, scarcity_of
-from nestyield.planning.wants import Want
+from nestyield.planning.demand import Demand
+from nestyield.planning.denser import DENSEST, PackingRequest, joined, loads, may_gain
+from nestyield.planning.duals import Duals, copy_duals_of, duals_of
 from nestyield.planning.worth import value_of
 
 #: Racks with no more rows than this are tried whole.
@@ -33,7 +33,7 @@ LEAST_GAIN = 1e-6
 
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
 Choose = Callable[[Sequence[Candidate], bool], Choice]
-Search = Callable[[Sequence[tuple[int, Load]]], dict[tuple[int, Load], RowAnswer]]
+Search = Callable[[Sequence[tuple[int, PackingRequest]]], dict[tuple[int, PackingRequest], RowAnswer]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,13 +66,13 @@ class _Growth:
 
     shop: Shop
     orders: Sequence[Order]
-    wants: tuple[Want, ...]
+    demands: tuple[Demand, ...]
     effort: int
     seed: int
     clock: Clock
     may: dict[int, tuple[int, ...]]
     answers: dict[int, RowAnswer] = field(default_factory=dict)
-    searched: dict[tuple[int, Load], RowAnswer] = field(default_factory=dict)
+    searched: dict[tuple[int, PackingRequest], RowAnswer] = field(default_factory=dict)
     distinct: set[object] = field(default_factory=set)
     refused: int = 0
     chosen: Choose | None = None
@@ -82,9 +82,9 @@ class _Growth:
         more = [answer for (r, _), answer in self.searched.items() if r == row]
         return joined(self.answers[row], more) if more else self.answers[row]
 
-    def allowed(self, wanted: Sequence[tuple[int, Load]]) -> list[tuple[int, Load]]:
+    def allowed(self, wanted: Sequence[tuple[int, PackingRequest]]) -> list[tuple[int, PackingRequest]]:
         """Return the searches of the next round; alike rows are one search. Count those refused for good."""
-        out: list[tuple[int, Load]] = []
+        out: list[tuple[int, PackingRequest]] = []
         now: set[object] = set()
         more: set[object] = set()
         for row, load in wanted:
@@ -119,7 +119,7 @@ class _Growth:
         return choose(
             self.shop,
             self.orders,
-            self.wants,
+            self.demands,
             candidates,
             effort=self.effort,
             seed=self.seed,
@@ -128,10 +128,10 @@ class _Growth:
         )
 
 
-def grow_pool(
+def generate_columns(
     shop: Shop,
     orders: Sequence[Order],
-    wants: tuple[Want, ...],
+    demands: tuple[Demand, ...],
     *,
     ask: Ask,
     search: Search | None = None,
@@ -147,7 +147,7 @@ def grow_pool(
     shop : Shop
     orders : sequence of Order
         Served orders.
-    wants : tuple of Want
+    wants : tuple of Demand
     ask : callable
         Answers about rows, given the wants to try on each.
     search : callable, optional
@@ -163,25 +163,32 @@ def grow_pool(
     """
     ready = [row for row, piece in enumerate(shop.pieces) if piece.status == "ready" and piece.count > 0]
     ready.sort(key=lambda row: (value_of(shop.pieces[row], shop.settings), row))
-    may = {row: asked for row in ready if (asked := may_serve(shop, wants, row))}
+    may = {row: asked for row in ready if (asked := may_serve(shop, demands, row))}
     growth = _Growth(
-        shop=shop, orders=orders, wants=wants, effort=effort, seed=seed, clock=clock, may=may, chosen=chosen
+        shop=shop,
+        orders=orders,
+        demands=demands,
+        effort=effort,
+        seed=seed,
+        clock=clock,
+        may=may,
+        chosen=chosen,
     )
     order = {row: k for k, row in enumerate(may)}
     rows: Sequence[int] = list(may) if len(may) <= SMALL_RACK else []
     if not rows:
-        rows = _cheapest_for(shop, wants, may, {}, list(range(len(wants))))
+        rows = _cheapest_for(shop, demands, may, {}, list(range(len(demands))))
     while not clock.over():
         if rows:
             growth.answers.update(ask({row: may[row] for row in sorted(rows, key=order.__getitem__)}))
-        short = _short_of(shop, wants, may, growth.answers)
-        rows = _cheapest_for(shop, wants, may, growth.answers, short)
+        short = _short_of(shop, demands, may, growth.answers)
+        rows = _cheapest_for(shop, demands, may, growth.answers, short)
         if rows or clock.over():
             continue
         candidates = growth.candidates()
         choice = growth.choice(candidates)
-        missing = _missing(orders, wants, choice)
-        rows = _worth_trying(shop, wants, may, growth.answers, candidates, missing, choice)
+        missing = _missing(orders, demands, choice)
+        rows = _worth_trying(shop, demands, may, growth.answers, candidates, missing, choice)
         rows = rows[: ROUND_ROWS * effort]
         if rows or search is None or clock.over():
             if not rows:
@@ -210,11 +217,11 @@ def _pool(growth: _Growth) -> Pool:
     return Pool(answers=tried, note=note, limits="; ".join(limits))
 
 
-def _missing(orders: Sequence[Order], wants: Sequence[Want], choice: Choice) -> set[int]:
+def _missing(orders: Sequence[Order], demands: Sequence[Demand], choice: Choice) -> set[int]:
     """Return the wants of which copies are missing."""
     return {
         w
-        for w, want in enumerate(wants)
+        for w, want in enumerate(demands)
         for order, n in zip(orders, choice.placed)
         if order.name in want.orders and n < order.count
     }
@@ -222,21 +229,21 @@ def _missing(orders: Sequence[Order], wants: Sequence[Want], choice: Choice) -> 
 
 def _worth_searching(
     growth: _Growth, candidates: Sequence[Candidate], missing: set[int], choice: Choice
-) -> list[tuple[int, Load]]:
+) -> list[tuple[int, PackingRequest]]:
     """Return searches that could make more copies, else those that could lower the value, best first."""
-    shop, wants = growth.shop, growth.wants
+    shop, demands = growth.shop, growth.demands
     open_ = [
         (row, load)
         for row in growth.may
         if row in growth.answers
-        for load in loads(shop, wants, row, growth.answers[row], growth.effort)
+        for load in loads(shop, demands, row, growth.answers[row], growth.effort)
     ]
-    area = [abs(shop.part(want.part).outline.signed_area_mm2) for want in wants]
+    area = [abs(shop.part(want.part).outline.signed_area_mm2) for want in demands]
     if any(c.made[w] for w in missing for c in candidates):
-        prices, cost = scarcity_of(shop, growth.orders, wants, candidates, choice), False
+        prices, cost = copy_duals_of(shop, growth.orders, demands, candidates, choice), False
     else:
-        prices, cost = prices_of(shop, wants, candidates, choice), True
-    gains: dict[tuple[int, Load], float] = {}
+        prices, cost = duals_of(shop, demands, candidates, choice), True
+    gains: dict[tuple[int, PackingRequest], float] = {}
     for row, whole in open_:
         # what is worth nothing need not lie on this row too
         load = tuple((w, n) for w, n in whole if prices.copy[w] > LEAST_GAIN)
@@ -247,7 +254,7 @@ def _worth_searching(
             continue
         asked = tuple(w for w, _ in load)
         measure = _gain if cost else _carried
-        gain = measure(shop, wants, asked, row, prices, DENSEST) - prices.row.get(row, 0.0)
+        gain = measure(shop, demands, asked, row, prices, DENSEST) - prices.row.get(row, 0.0)
         if gain > LEAST_GAIN - prices.gap:
             gains[row, load] = gain
     return sorted(gains, key=lambda s: (-gains[s], s[0], s[1]))
@@ -255,22 +262,22 @@ def _worth_searching(
 
 def _short_of(
     shop: Shop,
-    wants: Sequence[Want],
+    demands: Sequence[Demand],
     may: Mapping[int, tuple[int, ...]],
     answers: Mapping[int, RowAnswer],
 ) -> list[int]:
     """Return the wants for which the tried rows, each used for nothing else, do not yet suffice."""
-    supply = [0] * len(wants)
+    supply = [0] * len(demands)
     for row, answer in answers.items():
         for w in may[row]:
             most = max((c.made[w] for c in answer.candidates), default=0)
             supply[w] += most * shop.pieces[row].count
-    return [w for w, want in enumerate(wants) if supply[w] < want.count]
+    return [w for w, want in enumerate(demands) if supply[w] < want.count]
 
 
 def _cheapest_for(
     shop: Shop,
-    wants: Sequence[Want],
+    demands: Sequence[Demand],
     may: Mapping[int, tuple[int, ...]],
     answers: Mapping[int, RowAnswer],
     short: Sequence[int],
@@ -282,16 +289,16 @@ def _cheapest_for(
         for row in may:
             if row in answers or w not in may[row]:
                 continue
-            if hoped >= 2 * wants[w].count:
+            if hoped >= 2 * demands[w].count:
                 break
             rows.add(row)
-            hoped += most_copies(shop, wants[w], row) * shop.pieces[row].count
+            hoped += most_copies(shop, demands[w], row) * shop.pieces[row].count
     return list(rows)
 
 
 def _worth_trying(
     shop: Shop,
-    wants: Sequence[Want],
+    demands: Sequence[Demand],
     may: Mapping[int, tuple[int, ...]],
     answers: Mapping[int, RowAnswer],
     candidates: Sequence[Candidate],
@@ -309,8 +316,8 @@ def _worth_trying(
         return rows
     if not untried:
         return []
-    prices = prices_of(shop, wants, candidates, choice)
-    gains = {row: _gain(shop, wants, may[row], row, prices) for row in untried}
+    prices = duals_of(shop, demands, candidates, choice)
+    gains = {row: _gain(shop, demands, may[row], row, prices) for row in untried}
     worth = [row for row in untried if gains[row] > LEAST_GAIN - prices.gap]
     return sorted(worth, key=lambda row: (-gains[row], row))
 
@@ -329,22 +336,22 @@ def _linked(
 
 
 def _gain(
-    shop: Shop, wants: Sequence[Want], asked: Sequence[int], row: int, prices: Prices, filled: float = 1.0
+    shop: Shop, demands: Sequence[Demand], asked: Sequence[int], row: int, prices: Duals, filled: float = 1.0
 ) -> float:
     """Return the most that one copy of a row could save at the prices: what it could carry less its value."""
     # What comes back is worth its share of the piece at the most, so a part costs the wood under it.
     piece, worth = shop.pieces[row], shop.settings.leftover_worth
     value = value_of(piece, shop.settings)
     under = worth * value / piece.shape.area_mm2
-    return _carried(shop, wants, asked, row, prices, filled, under) - (1.0 - worth) * value
+    return _carried(shop, demands, asked, row, prices, filled, under) - (1.0 - worth) * value
 
 
 def _carried(
     shop: Shop,
-    wants: Sequence[Want],
+    demands: Sequence[Demand],
     asked: Sequence[int],
     row: int,
-    prices: Prices,
+    prices: Duals,
     filled: float,
     under: float = 0.0,
 ) -> float:
@@ -354,12 +361,12 @@ def _carried(
     """
     room = filled * shop.pieces[row].shape.area_mm2
     worth = 0.0
-    area = {w: abs(shop.part(wants[w].part).outline.signed_area_mm2) for w in asked}
+    area = {w: abs(shop.part(demands[w].part).outline.signed_area_mm2) for w in asked}
     price = {w: prices.copy[w] - under * area[w] for w in asked}
     for w in sorted(asked, key=lambda w: (-price[w] / area[w], w)):
         if price[w] <= 0 or room <= 0:
             break
-        n = min(float(most_copies(shop, wants[w], row)), room / area[w])
+        n = min(float(most_copies(shop, demands[w], row)), room / area[w])
         worth += n * price[w]
         room -= n * area[w]
     return worth

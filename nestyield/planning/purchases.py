@@ -53,7 +53,7 @@ def purchase_for(
         found = place_part(part, blank, settings).placement
         if found is None:
             continue
-        if beds and not any(s.serves for s in setups(blank, [(part, found)], beds, settings)):
+        if beds and not any(s.is_usable for s in setups(blank, [(part, found)], beds, settings)):
             return None
         return Purchase(
             order=order.name,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.model import Part, Units
 from nestyield.planning.stock import Cause, Refusal
 
@@ -44,7 +44,7 @@ def reasons_for(part: Part, refusals: Sequence[Refusal], units: Units = "mm") ->
 
 
 def _nearest(part: Part, refusals: Sequence[Refusal], units: Units) -> list[str]:
-    thick = say(part.thickness_mm, units)
+    thick = format_length(part.thickness_mm, units)
     wood = "piece of " + " or ".join(part.species) if part.species else "piece"
     of_kind = {cause: [r for r in refusals if r.cause == cause] for cause in SUMMARY}
     spent = [r.piece for r in of_kind["spent"]]

@@ -158,13 +158,16 @@ class Question:
 
 def _bases(job: Job, questions: Mapping[K, Question]) -> dict[K, object]:
     """Return what each answer rests on: equal for rows that are alike."""
-    shop, wants = job.shop, job.wants
+    shop, demands = job.shop, job.demands
     settings = _sha(repr((settings_basis(shop), job.effort, job.seed)))
-    parts = {w.part: _sha(repr(shop.part(w.part))) for w in wants}
+    parts = {w.part: _sha(repr(shop.part(w.part))) for w in demands}
     return {
         k: (
             settings,
-            [(parts[wants[w].part], wants[w].beds, most_copies(shop, wants[w], q.row)) for w in q.asked],
+            [
+                (parts[demands[w].part], demands[w].beds, most_copies(shop, demands[w], q.row))
+                for w in q.asked
+            ],
             q.copies,
             plain(shop.pieces[q.row]),
         )
@@ -204,7 +207,7 @@ def answered(
     found = remembered(cache, name, RowAnswer, _bases(job, questions), asked)
     names = [piece.name for piece in job.shop.pieces]
     return {
-        k: _moved(answer, q.row, dict(enumerate(q.asked)), len(job.wants), names[q.row])
+        k: _moved(answer, q.row, dict(enumerate(q.asked)), len(job.demands), names[q.row])
         for k, answer in found.items()
         for q in (questions[k],)
     }

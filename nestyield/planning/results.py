@@ -7,15 +7,15 @@ from dataclasses import replace
 
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
 from nestyield.planning.candidates import RowAnswer, refused_at_once
-from nestyield.planning.lay import Bench
-from nestyield.planning.misses import Seen, look_closely, worth_a_look
+from nestyield.planning.demand import Demand, beds_of
+from nestyield.planning.diagnose import Diagnosis, diagnose, worth_a_look
+from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
 from nestyield.planning.stock import Refusal, blank_of
-from nestyield.planning.wants import Want, beds_of
-from nestyield.planning.workers import Crew, Job
+from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.
 LEAST_LOOKS_TO_SHARE = 8
@@ -25,7 +25,7 @@ NO_BED = "no bed that may cut it takes it, not even from the smallest board (ask
 
 
 def order_results(
-    crew: Crew,
+    crew: WorkerPool,
     orders: Sequence[Order],
     answers: Mapping[int, RowAnswer],
     copies: Sequence[int],
@@ -36,7 +36,7 @@ def order_results(
 
     Parameters
     ----------
-    crew : Crew
+    crew : WorkerPool
         Looks into single pieces, unless the time is over.
     orders : sequence of Order
         Served orders.
@@ -49,10 +49,10 @@ def order_results(
     cache : Cache or None
         What earlier runs saw in single pieces.
     """
-    shop, wants = crew.job.shop, crew.job.wants
+    shop, demands = crew.job.shop, crew.job.demands
     placed = {order.name: n for order, n in zip(orders, copies)}
     short = {o.name for o, n in zip(orders, copies) if n < o.count}
-    unmet = [w for w, want in enumerate(wants) if short & set(want.orders)]
+    unmet = [w for w, want in enumerate(demands) if short & set(want.orders)]
     looked_into = _refusals(crew, unmet, answers, cache)
     results: list[OrderResult] = []
     for order in shop.orders:
@@ -63,7 +63,7 @@ def order_results(
         reasons: tuple[str, ...] = ()
         proofs: tuple[Certificate, ...] = ()
         if n < order.count:
-            w = next(i for i, want in enumerate(wants) if order.name in want.orders)
+            w = next(i for i, want in enumerate(demands) if order.name in want.orders)
             refusals, proofs = looked_into[w]
             reasons = reasons_for(shop.part(order.part), refusals, shop.units)
             if purchases[order.name] is None:
@@ -97,24 +97,24 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
 
 
 def _refusals(
-    crew: Crew, unmet: Sequence[int], answers: Mapping[int, RowAnswer], cache: Cache | None
+    crew: WorkerPool, unmet: Sequence[int], answers: Mapping[int, RowAnswer], cache: Cache | None
 ) -> dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]]:
     """Return one refusal a row of the rack for each want that is not met in full, and proofs of some."""
-    shop, wants = crew.job.shop, crew.job.wants
-    plain = {w: _plain_refusals(shop, wants, w, answers) for w in unmet}
+    shop, demands = crew.job.shop, crew.job.demands
+    plain = {w: _plain_refusals(shop, demands, w, answers) for w in unmet}
     near = [(w, row) for w in unmet for row in worth_a_look(shop.pieces, plain[w])]
     seen = remembered(
         cache,
         "look",
-        Seen,
+        Diagnosis,
         {
-            (w, row): (settings_basis(shop), shop.part(wants[w].part), _bare(shop.pieces[row]))
+            (w, row): (settings_basis(shop), shop.part(demands[w].part), _bare(shop.pieces[row]))
             for w, row in near
         },
         lambda some: crew.run(
             see,
             {key: key for key in some},
-            what=lambda s: f"looking why {wants[s[0]].part} finds no place on {shop.pieces[s[1]].name}",
+            what=lambda s: f"looking why {demands[s[0]].part} finds no place on {shop.pieces[s[1]].name}",
             share_from=LEAST_LOOKS_TO_SHARE,
         ),
     )
@@ -134,18 +134,16 @@ def _bare(piece: Piece) -> Piece:
     return replace(plain_piece(piece), name=piece.name)
 
 
-def see(job: Job, want: int, row: int) -> Seen:
+def see(job: Job, want: int, row: int) -> Diagnosis:
     """Look into why a want finds no place on a row."""
-    return look_closely(
-        job.shop.part(job.wants[want].part), blank_of(job.shop.pieces[row]), job.shop.settings
-    )
+    return diagnose(job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row]), job.shop.settings)
 
 
 def _plain_refusals(
-    shop: Shop, wants: tuple[Want, ...], want: int, answers: Mapping[int, RowAnswer]
+    shop: Shop, demands: tuple[Demand, ...], want: int, answers: Mapping[int, RowAnswer]
 ) -> list[Refusal]:
     out: list[Refusal] = []
-    part = shop.part(wants[want].part)
+    part = shop.part(demands[want].part)
     for row, piece in enumerate(shop.pieces):
         at_once = refused_at_once(shop, part, piece)
         if at_once is not None:
@@ -156,14 +154,14 @@ def _plain_refusals(
         elif piece.status == "taken" or piece.count == 0:
             out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
         elif piece.status == "hold":
-            out.append(_on_hold(shop, wants, want, piece))
+            out.append(_on_hold(shop, demands, want, piece))
         else:
             out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
     return out
 
 
-def _on_hold(shop: Shop, wants: tuple[Want, ...], want: int, piece: Piece) -> Refusal:
-    _, refusal = Bench(shop=shop, wants=wants, blank=blank_of(piece)).add((), want)
+def _on_hold(shop: Shop, demands: tuple[Demand, ...], want: int, piece: Piece) -> Refusal:
+    _, refusal = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece)).add((), want)
     if refusal is None:
         return Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
     return replace(refusal, cause="on hold")

@@ -10,13 +10,13 @@ from dataclasses import replace
 from nestyield.geometry.boolean import difference
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, Region, bounds
-from nestyield.geometry.minkowski import inner_fit_fine
+from nestyield.geometry.minkowski import inner_fit_subgrid
 from nestyield.geometry.offset import shrink
 from nestyield.geometry.shape import region_to_shape
 from nestyield.geometry.sweep import kept_when_turned
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Part, Placement, Settings
-from nestyield.placement.candidates import Way, ways
+from nestyield.placement.candidates import Orientation, orientations
 from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
 from nestyield.planning.leftovers import after_cutter
 
@@ -57,7 +57,7 @@ def room_left(part: Part, blank: Blank, taken: Sequence[tuple[Part, Placement]],
         for shape in region_to_shape(wood)
     ):
         return False
-    return any(_may_lie(part, way, wood, settings) for way in ways(part, blank.grain_deg))
+    return any(_may_lie(part, way, wood, settings) for way in orientations(part, blank.grain_deg))
 
 
 def _free(blank: Blank, taken: Sequence[tuple[Part, Placement]], settings: Settings) -> Region:
@@ -71,7 +71,7 @@ def _free(blank: Blank, taken: Sequence[tuple[Part, Placement]], settings: Setti
     return difference(inner, difference(stock, beside))
 
 
-def _may_lie(part: Part, way: Way, wood: Region, settings: Settings) -> bool:
+def _may_lie(part: Part, way: Orientation, wood: Region, settings: Settings) -> bool:
     """Tell whether what the part covers at all angles of a way, or of each step of it, finds a place."""
     steps = max(1, math.ceil(way.tolerance_deg / WIDEST_HALF_DEG))
     if steps > MOST_STEPS:
@@ -82,7 +82,7 @@ def _may_lie(part: Part, way: Way, wood: Region, settings: Settings) -> bool:
         return True
     first = way.middle_deg - way.tolerance_deg
     return any(
-        bool(inner_fit_fine(wood, place(core, first + half * (2 * k + 1), way.mirrored)))
+        bool(inner_fit_subgrid(wood, place(core, first + half * (2 * k + 1), way.mirrored)))
         for k in range(steps)
     )
 

@@ -9,13 +9,13 @@ from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
 from nestyield.planning.candidates import Candidate, RowAnswer, try_row
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
-from nestyield.planning.denser import Load, pack_row
+from nestyield.planning.demand import demands_of, served
+from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import glued_candidates
-from nestyield.planning.pool import Pool, grow_pool
+from nestyield.planning.pool import Pool, generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, remembered
 from nestyield.planning.results import order_results, purchases_for
-from nestyield.planning.wants import served, wants_of
-from nestyield.planning.workers import Crew, Job
+from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.write_up import write_up
 
 #: Searches for several parts are made in other processes from so many on.
@@ -66,19 +66,19 @@ def make_plan(
     """
     tell = progress or (lambda what, done, of: None)
     clock = Clock(seconds=seconds)
-    job = Job(shop=shop, wants=wants_of(shop), effort=effort, seed=seed)
-    with clock.minding_ctrl_c(), Crew(job, workers=workers, clock=clock) as crew:
+    job = Job(shop=shop, demands=demands_of(shop), effort=effort, seed=seed)
+    with clock.minding_ctrl_c(), WorkerPool(job, workers=workers, clock=clock) as crew:
         return _planned(crew, findings, cache, tell)
 
 
-def _planned(crew: Crew, findings: Sequence[Finding], cache: Cache | None, tell: Progress) -> Plan:
+def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None, tell: Progress) -> Plan:
     job, clock = crew.job, crew.clock
-    shop, wants, effort, seed = job.shop, job.wants, job.effort, job.seed
+    shop, demands, effort, seed = job.shop, job.demands, job.effort, job.seed
     orders = served(shop)
-    grown = grow_pool(
+    grown = generate_columns(
         shop,
         orders,
-        wants,
+        demands,
         ask=lambda rows: _tried(crew, rows, cache, tell),
         search=lambda asked: _searched(crew, asked, cache, tell),
         chosen=lambda candidates, rough: _chosen(crew, orders, candidates, cache, rough=rough),
@@ -128,7 +128,7 @@ def _notes(grown: Pool, glued: int) -> dict[str, str]:
 
 
 def _chosen(
-    crew: Crew,
+    crew: WorkerPool,
     orders: Sequence[Order],
     pool: Sequence[Candidate],
     cache: Cache | None,
@@ -142,7 +142,7 @@ def _chosen(
         chosen = choose(
             job.shop,
             orders,
-            job.wants,
+            job.demands,
             pool,
             effort=job.effort,
             seed=job.seed,
@@ -155,7 +155,7 @@ def _chosen(
         return ask([0])[0]
     basis = (
         [(o.count, o.priority, o.due, o.name) for o in orders],
-        [(want.orders, want.count) for want in job.wants],
+        [(want.orders, want.count) for want in job.demands],
         [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm) for c in pool],
         [job.shop.pieces[row].count for row in sorted({row for c in pool for row in c.rows})],
         (job.shop.settings.leftover_worth, job.effort, job.seed, rough),
@@ -164,7 +164,7 @@ def _chosen(
 
 
 def _tried(
-    crew: Crew, rows: Mapping[int, tuple[int, ...]], cache: Cache | None, tell: Progress
+    crew: WorkerPool, rows: Mapping[int, tuple[int, ...]], cache: Cache | None, tell: Progress
 ) -> dict[int, RowAnswer]:
     """Return what rows could carry, laid one after the other."""
     return answered(
@@ -182,11 +182,11 @@ def _tried(
 
 
 def _searched(
-    crew: Crew, asked: Sequence[tuple[int, Load]], cache: Cache | None, tell: Progress
-) -> dict[tuple[int, Load], RowAnswer]:
+    crew: WorkerPool, asked: Sequence[tuple[int, PackingRequest]], cache: Cache | None, tell: Progress
+) -> dict[tuple[int, PackingRequest], RowAnswer]:
     """Return what rows could carry, by search."""
 
-    def search(new: Sequence[tuple[int, Load]]) -> dict[tuple[int, Load], RowAnswer]:
+    def search(new: Sequence[tuple[int, PackingRequest]]) -> dict[tuple[int, PackingRequest], RowAnswer]:
         if new and not crew.clock.over():
             _compiled(crew.clock, tell)
         return crew.run(
@@ -211,12 +211,15 @@ def _searched(
 
 def _compiled(clock: Clock, tell: Progress) -> None:
     """Compile the search where that has not been done, before several processes each do it for themselves."""
-    from nestyield.nesting.warm import cold, warm  # imports the compiler: only where it is needed
+    from nestyield.nesting.compiling import (  # imports the compiler: only where it is needed
+        compile_kernels,
+        needs_compiling,
+    )
 
-    if cold():
+    if needs_compiling():
         tell("compiling the search, once for this version: some ten seconds", 0, 0)
         with clock.may_break():
-            warm()
+            compile_kernels()
 
 
 def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:

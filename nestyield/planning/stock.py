@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.model import Blank, Member, Part, Piece, Settings, Units
 
 Cause = Literal["taken", "on hold", "species", "too thin", "too thick", "shape", "bed", "spent", "not tried"]
@@ -54,11 +54,11 @@ def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm"
     away = planed_away(piece, settings)
     short = part.thickness_mm - (piece.thickness_mm - away) - settings.thickness_tolerance_mm
     if short > 1e-9:
-        after = f" ({say(piece.thickness_mm - away, units)} after planing)" if away else ""
+        after = f" ({format_length(piece.thickness_mm - away, units)} after planing)" if away else ""
         return Refusal(
             piece=piece.name,
             cause="too thin",
-            text=f"is {say(piece.thickness_mm, units)} thick{after}, {say(short, units, up=True)} too thin",
+            text=f"is {format_length(piece.thickness_mm, units)} thick{after}, {format_length(short, units, up=True)} too thin",
             short_mm=short,
         )
     sheet = piece.grain_deg is None
@@ -69,7 +69,7 @@ def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm"
         return Refusal(
             piece=piece.name,
             cause="too thick",
-            text=f"is {say(piece.thickness_mm, units)} thick, {say(over, units, up=True)} {told}",
+            text=f"is {format_length(piece.thickness_mm, units)} thick, {format_length(over, units, up=True)} {told}",
             short_mm=over,
         )
     return None

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 from nestyield.model import NestyieldError, Shop
 from nestyield.planning.clock import Clock
-from nestyield.planning.wants import Want
+from nestyield.planning.demand import Demand
 
 #: Fewer pieces of work than this are done in this process: starting others would take longer.
 LEAST_ROWS_TO_SHARE = 8
@@ -36,12 +36,12 @@ class Job:
     Parameters
     ----------
     shop : Shop
-    wants : tuple of Want
+    wants : tuple of Demand
     effort, seed : int
     """
 
     shop: Shop
-    wants: tuple[Want, ...]
+    demands: tuple[Demand, ...]
     effort: int
     seed: int
 
@@ -71,7 +71,7 @@ def _do(work: Work[Any], args: tuple[Any, ...]) -> Any:
         return _Fault(traceback.format_exc())
 
 
-class Crew:
+class WorkerPool:
     """Processes for one plan: started when there is enough to share, ended with the plan.
 
     Parameters
@@ -88,7 +88,7 @@ class Crew:
         self._pool: ProcessPoolExecutor | None = None
         self._others: set[int | None] = set()
 
-    def __enter__(self) -> Crew:
+    def __enter__(self) -> WorkerPool:
         return self
 
     def __exit__(self, kind: object, *rest: object) -> None:

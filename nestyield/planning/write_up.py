@@ -8,11 +8,11 @@ from dataclasses import replace
 from nestyield.model import Bed, Blank, Layout, Order, Placement, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
-from nestyield.planning.lay import Bench
+from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.stock import blank_of
-from nestyield.planning.workers import Crew, Job
+from nestyield.planning.workers import Job, WorkerPool
 
 #: Layouts are written up in other processes from so many on.
 LEAST_TO_SHARE = 16
@@ -21,13 +21,13 @@ Entry = tuple[Blank, tuple[Placement, ...], tuple[Bed, ...], float]
 
 
 def write_up(
-    crew: Crew, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
+    crew: WorkerPool, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
 ) -> tuple[Layout, ...]:
     """Return the layouts of a choice, by row of the rack; done even when the time is over.
 
     Parameters
     ----------
-    crew : Crew
+    crew : WorkerPool
     orders : sequence of Order
         Served orders.
     pool : sequence of Candidate
@@ -82,9 +82,9 @@ def _bare(shop: Shop, entry: Entry) -> Shop:
 
 def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice) -> list[Entry]:
     """Give the chosen candidates their copies of rack rows, and their parts the names of their orders."""
-    shop, wants = job.shop, job.wants
+    shop, demands = job.shop, job.demands
     copies = [(o.name, copy) for o, n in zip(orders, choice.placed) for copy in range(1, n + 1)]
-    waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in wants]
+    waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in demands]
     taken: dict[int, int] = {}
     out: list[Entry] = []
     for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0])):
@@ -100,7 +100,7 @@ def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choic
             for want, placement in candidate.laid:
                 order, copy = waiting[want].pop(0)
                 placements.append(replace(placement, order=order, copy=copy))
-            bench = Bench(shop=shop, wants=wants, blank=blank)
+            bench = LayoutContext(shop=shop, demands=demands, blank=blank)
             beds = bench.beds([want for want, _ in candidate.laid])
             out.append((blank, tuple(placements), beds, candidate.value))
     return out

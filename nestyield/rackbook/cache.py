@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 
-class Cache:
+class AnswerCache:
     """Bytes by key. A file that is damaged, gone or cannot be written counts as not there.
 
     Each file holds the SHA-256 of what follows on its first line. Nothing in it is ever run or unpickled.

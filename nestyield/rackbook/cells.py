@@ -23,7 +23,7 @@ _DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 6, "ft": 7}
 LONGEST_CELL = 30_000
 
 
-class Columns:
+class RowColumns:
     """The columns of a rack or defect table by what they mean.
 
     Parameters

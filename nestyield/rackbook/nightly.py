@@ -12,7 +12,7 @@ from nestyield.model import Finding, Plan, Shop
 from nestyield.planfile import PlanFileError, digest, dumps, loads
 from nestyield.planfile.folder import PLAN, SUMS, check_replaceable, replace_folder
 from nestyield.planfile.text import canonical
-from nestyield.rackbook.cache import Cache
+from nestyield.rackbook.cache import AnswerCache
 from nestyield.rackbook.lock import lock
 from nestyield.rackbook.news import News, news_of
 from nestyield.rackbook.runs import SUMMARY_JSON, SUMMARY_TEXT, last_plan, let_go, next_name, runs_in
@@ -50,7 +50,7 @@ def nightly(
     runs: Path,
     date: datetime.date,
     *,
-    make: Callable[[Shop, Cache], Plan],
+    make: Callable[[Shop, AnswerCache], Plan],
     write: Callable[[Plan, Path], object],
     basis: str = "",
     keep_last: int | None = None,
@@ -82,7 +82,7 @@ def nightly(
     """
     (runs / OWN).mkdir(parents=True, exist_ok=True)
     with lock(runs / OWN / "lock", "the nightly run"):
-        cache = Cache(runs / OWN / "cache")
+        cache = AnswerCache(runs / OWN / "cache")
         plan, reused = _plan(shop, cache, basis, make)
         plan = replace(plan, shop=shop, findings=(*findings, *plan.findings))
         news = news_of(last_plan(runs), plan)
@@ -116,7 +116,9 @@ def _same_papers(runs: Path, text: bytes) -> Path | None:
     return None
 
 
-def _plan(shop: Shop, cache: Cache, basis: str, make: Callable[[Shop, Cache], Plan]) -> tuple[Plan, bool]:
+def _plan(
+    shop: Shop, cache: AnswerCache, basis: str, make: Callable[[Shop, AnswerCache], Plan]
+) -> tuple[Plan, bool]:
     key = f"plan {basis} {digest(bare(shop))}"
     found = cache.get(key)
     if found is not None:

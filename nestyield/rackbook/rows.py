@@ -12,7 +12,7 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import Line, Table
 from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
-from nestyield.rackbook.cells import Columns, clip_lines, number, plain
+from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
 #: A defect that reaches less than this far into a leftover is not booked, square millimetres.
@@ -57,7 +57,7 @@ class NewPiece:
     value: float | None = None
 
 
-def row_of(table: Table, piece: str, columns: Columns) -> Line:
+def row_of(table: Table, piece: str, columns: RowColumns) -> Line:
     """Return the row of a piece; RackbookError when there is not exactly one."""
     name = columns.name("piece")
     rows = [row for row in table.rows if name is not None and table.record(row)[name] == piece]
@@ -66,15 +66,15 @@ def row_of(table: Table, piece: str, columns: Columns) -> Line:
     return rows[0]
 
 
-def with_columns(table: Table, meanings: Iterable[str], columns: Columns) -> tuple[Table, Columns]:
+def with_columns(table: Table, meanings: Iterable[str], columns: RowColumns) -> tuple[Table, RowColumns]:
     """Return the table with a column for each meaning, new ones at the right."""
     for meaning in meanings:
         if columns.name(meaning) is None:
             table = table.with_column(meaning)
-    return table, Columns(table, columns.units)
+    return table, RowColumns(table, columns.units)
 
 
-def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], columns: Columns) -> Table:
+def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], columns: RowColumns) -> Table:
     """Return the rack table with copies taken from its rows.
 
     A row with copies left keeps them in its count; of a row that is used up the status becomes
@@ -87,7 +87,7 @@ def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], co
         Copies by piece.
     now : dict of str to Piece
         The rack as it is.
-    columns : Columns
+    columns : RowColumns
     """
     if any(copies >= now[piece].count for piece, copies in used.items()):
         table, columns = with_columns(table, ["status"], columns)
@@ -191,7 +191,7 @@ def on_piece(shape: Shape, member: Member) -> Shape:
     return transform_shape(shape, -member.angle_deg, False, x, y)
 
 
-def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_error_mm: float) -> Table:
+def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord_error_mm: float) -> Table:
     """Return the rack table with a row added for each leftover."""
     if not pieces:
         return table
@@ -221,7 +221,7 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: Columns, chord_er
 
 
 def book_defects(
-    table: Table, pieces: Sequence[NewPiece], columns: Columns, file: str, chord_error_mm: float
+    table: Table, pieces: Sequence[NewPiece], columns: RowColumns, file: str, chord_error_mm: float
 ) -> Table:
     """Return the defect table with a row for all that remains of each defect in each leftover.
 
@@ -256,7 +256,7 @@ def book_defects(
     return table
 
 
-def _where(shape: Shape, columns: Columns, chord_error_mm: float) -> dict[str, str]:
+def _where(shape: Shape, columns: RowColumns, chord_error_mm: float) -> dict[str, str]:
     circle = _as_circle(shape, columns)
     if circle:
         return circle
@@ -268,7 +268,7 @@ def _where(shape: Shape, columns: Columns, chord_error_mm: float) -> dict[str, s
     return {"outline": f"POLYGON (({points}))"}
 
 
-def _as_circle(shape: Shape, columns: Columns) -> dict[str, str]:
+def _as_circle(shape: Shape, columns: RowColumns) -> dict[str, str]:
     circle = _circle(shape)
     if circle is None or not all(columns.name(k) for k in ("x", "y", "diameter")):
         return {}

@@ -14,7 +14,7 @@ from nestyield.intake.table import Table, parse_table
 from nestyield.model import Layout, Plan, Shop
 from nestyield.planfile import loads
 from nestyield.rackbook.blanks import chosen
-from nestyield.rackbook.cells import Columns
+from nestyield.rackbook.cells import RowColumns
 from nestyield.rackbook.commit import Book, open_book
 from nestyield.rackbook.compare import differences
 from nestyield.rackbook.disk import Disk, sha
@@ -147,8 +147,8 @@ def _changed_tables(
     chord = shop.settings.chord_error_mm
     now = {piece.name: piece for piece in shop.pieces}
     rack = _table(book, names["rack"])
-    new = book_out(rack, used, now, Columns(rack, shop.units))
-    new = book_in(new, pieces, Columns(new, shop.units), chord)
+    new = book_out(rack, used, now, RowColumns(rack, shop.units))
+    new = book_in(new, pieces, RowColumns(new, shop.units), chord)
     tables = [(names["rack"], rack, new)]
     if any(p.defects for p in pieces):
         if "defects" not in names:
@@ -158,7 +158,7 @@ def _changed_tables(
                 f"with the header piece,kind,outline,face,depth"
             )
         defects = _table(book, names["defects"])
-        columns = Columns(defects, shop.units)
+        columns = RowColumns(defects, shop.units)
         tables.insert(
             0, (names["defects"], defects, book_defects(defects, pieces, columns, names["defects"], chord))
         )

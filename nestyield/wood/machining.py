@@ -67,7 +67,7 @@ class MachineLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
+class MachineRule:
     """One thing to mind before a cut.
 
     Parameters
@@ -104,7 +104,7 @@ def machining_cautions(
     limits: MachineLimits,
     machines: tuple[Machine, ...] = ("jointer", "planer", "saw"),
     unit: Literal["mm", "in"] = "mm",
-) -> tuple[Caution, ...]:
+) -> tuple[MachineRule, ...]:
     """Return what to mind with a piece of that size, by machine; empty when nothing is near a limit.
 
     Parameters
@@ -124,19 +124,19 @@ def machining_cautions(
     def size(value: float) -> str:
         return f"{value:.0f} mm" if unit == "mm" else f"{fraction(value)} in"
 
-    found: list[Caution] = []
+    found: list[MachineRule] = []
 
     def under(
         machine: Machine, what: str, value: float, least: float, instead: str, refused: bool = True
     ) -> None:
         if value < least:
             text = f"{what} at least {size(least)} for the {machine}, this is {size(value)}"
-            found.append(Caution(machine=machine, refused=refused, text=text, instead=instead))
+            found.append(MachineRule(machine=machine, refused=refused, text=text, instead=instead))
 
     def over(machine: Machine, value: float, most: float | None) -> None:
         if most is not None and value > most:
             text = f"width at most {size(most)} for the {machine}, this is {size(value)}"
-            found.append(Caution(machine=machine, refused=True, text=text, instead=_WIDE))
+            found.append(MachineRule(machine=machine, refused=True, text=text, instead=_WIDE))
 
     if "jointer" in machines:
         under("jointer", "length", length_mm, limits.jointer_shortest_mm, _LONGER)
@@ -149,7 +149,7 @@ def machining_cautions(
         ):
             wide = size(limits.push_block_width_mm)
             found.append(
-                Caution(
+                MachineRule(
                     machine="jointer",
                     refused=False,
                     text=f"push blocks on pieces under {size(limits.push_block_length_mm)} long, {wide} wide "
@@ -163,7 +163,7 @@ def machining_cautions(
         over("planer", width_mm, limits.planer_widest_mm)
     if "saw" in machines and length_mm < limits.saw_push_stick_mm:
         found.append(
-            Caution(
+            MachineRule(
                 machine="saw",
                 refused=False,
                 text=f"a cut of {size(length_mm)} is shorter than {size(limits.saw_push_stick_mm)}: "

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from nestyield.audit.beds import check_beds
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.bed.fit import setups
 from nestyield.model import (
     Bed,
@@ -26,7 +26,7 @@ from nestyield.model import (
 )
 
 
-def random_bench(seed: int) -> Bench:
+def random_bench(seed: int) -> CheckedBlank:
     """A blank with two curved parts, a bed with keep-outs and perhaps open ends."""
     rng = np.random.default_rng(seed)
     parts, placements = [], []
@@ -100,11 +100,11 @@ def random_bench(seed: int) -> Bench:
         board_feet=0,
         value=0,
     )
-    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+    return CheckedBlank(CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
 
 
-def codes(bench: Bench) -> set[str]:
-    fresh = Bench(Sheet(bench.sheet.plan), bench.layout)
+def codes(bench: CheckedBlank) -> set[str]:
+    fresh = CheckedBlank(CheckedSheet(bench.sheet.plan), bench.layout)
     check_beds(fresh)
     return {f.code for f in fresh.sheet.findings} - {"A503"}
 
@@ -125,7 +125,7 @@ def test_what_the_bed_answers_holds(seed):
                     bench.layout,
                     setups=(*bench.layout.setups[:k], moved, *bench.layout.setups[k + 1 :]),
                 )
-                told.append(bool(codes(Bench(bench.sheet, layout))))
+                told.append(bool(codes(CheckedBlank(bench.sheet, layout))))
         assert not any(inside)
         if not bench.sheet.plan.shop.beds[0].keep_outs:
             assert any(beyond)  # with keep-outs the nearest limit may lie between two of the directions

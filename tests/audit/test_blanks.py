@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from nestyield.audit.blanks import check_blank, check_stock
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Defect,
@@ -96,9 +96,9 @@ def codes(
         pieces=pieces,
         orders=(),
     )
-    sheet = Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
+    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
     check_stock(sheet)
-    check_blank(Bench(sheet, layout))
+    check_blank(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

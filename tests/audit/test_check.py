@@ -14,7 +14,7 @@ from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
 from nestyield.bed.extents import Turn, box_of
-from nestyield.model import Defect, EdgeWatch, Layout, Outline, Placement, Plan, Shape
+from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape, TearOutRisk
 
 
 def codes(plan: Plan) -> set[str]:
@@ -138,7 +138,7 @@ def nonfitting(plan: Plan) -> int:
 
 
 def wider_room(plan: Plan) -> Plan:
-    """Room to shift the first part 2 mm farther to the left than the plan found."""
+    """Slack to shift the first part 2 mm farther to the left than the plan found."""
 
     def swap(one: Layout) -> Layout:
         first, *rest = one.rooms
@@ -153,7 +153,7 @@ def wider_room(plan: Plan) -> Plan:
 
 def with_watch(plan: Plan, x: float, y: float) -> Plan:
     """A stretch to watch where there is no outline."""
-    watch = EdgeWatch(
+    watch = TearOutRisk(
         placement=0,
         kind="rising grain",
         line_mm=((x, y), (x + 3.0, y + 4.0)),

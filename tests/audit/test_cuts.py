@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from nestyield.audit.blanks import check_blank, check_stock
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Layout,
@@ -52,9 +52,9 @@ def codes(first: Shape | None, second: Shape | None, copy: int = 1, count: int =
     )
     settings = Settings(cutter_diameter_mm=6.0, machines=machines)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(), pieces=(board,), orders=())
-    sheet = Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
+    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
     check_stock(sheet)
-    check_blank(Bench(sheet, layout))
+    check_blank(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from nestyield.audit.depth import check_defects
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Defect,
@@ -64,8 +64,8 @@ def found(part: Part, defect: Defect, *, front_up: bool = True, thickness_mm: fl
         pieces=(),
         orders=(),
     )
-    sheet = Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
-    check_defects(Bench(sheet, layout))
+    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
+    check_defects(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from nestyield.audit.fills import check_fills
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Defect,
@@ -16,10 +16,10 @@ from nestyield.model import (
     Part,
     Placement,
     Plan,
-    Room,
     Settings,
     Shape,
     Shop,
+    Slack,
     Zone,
 )
 
@@ -38,7 +38,7 @@ DENT = Defect(
 )
 
 
-def bench(*fills: Fill, rooms: bool = True) -> Bench:
+def bench(*fills: Fill, rooms: bool = True) -> CheckedBlank:
     """The block lies 5 mm from the corner of a blank without planing."""
     blank = Blank(
         name="R1",
@@ -60,14 +60,14 @@ def bench(*fills: Fill, rooms: bool = True) -> Bench:
         usable_area_mm2=0,
         board_feet=0,
         value=0,
-        rooms=(Room(placement=0, along_mm=0, across_mm=0, slide=None, from_deg=0, to_deg=0),)
+        rooms=(Slack(placement=0, along_mm=0, across_mm=0, slide=None, from_deg=0, to_deg=0),)
         if rooms
         else (),
         fills=fills,
     )
     settings = Settings(cutter_diameter_mm=5.0, blank_margin_mm=5.0, planing_mm=0.0)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(BLOCK,), pieces=(), orders=())
-    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+    return CheckedBlank(CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
 
 
 @pytest.mark.parametrize(

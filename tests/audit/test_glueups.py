@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestyield.audit.glueups import check_glueups
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import Outline, Shape
 
 _PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
@@ -25,8 +25,8 @@ def codes(fault=lambda told: told, **more):
     """Codes found after a fault in what is told."""
     plan = boards.plan(POCKET, **{**SPLINES, **more})
     layout = replace(plan.layouts[0], glueup=fault(plan.layouts[0].glueup))
-    sheet = Sheet(replace(plan, layouts=(layout,)))
-    check_glueups(Bench(sheet, layout))
+    sheet = CheckedSheet(replace(plan, layouts=(layout,)))
+    check_glueups(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

@@ -4,7 +4,7 @@ import pytest
 import shapely
 
 from nestyield.audit.places import check_places, clearance_inside, distance_apart
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Finding,
@@ -62,7 +62,9 @@ def check(*laid: tuple[str, float, float], holes: tuple[Outline, ...] = ()) -> l
     )
     settings = Settings(cutter_diameter_mm=5.0, blank_margin_mm=5.0)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(FRAME, TILE), pieces=(), orders=())
-    bench = Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+    bench = CheckedBlank(
+        CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout
+    )
     check_places(bench)
     return bench.sheet.findings
 
@@ -105,7 +107,7 @@ def test_many_parts_are_checked_in_pairs_near_each_other():
 
 @pytest.mark.parametrize("depth", [0.1, 1.0, 5.0])
 def test_measures_are_signed(depth):
-    """Room inside and apart turn negative by how far a region is outside or inside another."""
+    """Slack inside and apart turn negative by how far a region is outside or inside another."""
     box = shapely.box(0, 0, 100, 100)
     assert clearance_inside(shapely.box(depth, 20, 50, 80), box) == pytest.approx(depth)
     assert clearance_inside(shapely.box(-depth, 20, 50, 80), box) == pytest.approx(-depth, rel=0.05)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from nestyield.audit.proof import check_proofs
-from nestyield.audit.sheet import Sheet
+from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import (
     AngleInterval,
     Blank,
@@ -85,7 +85,7 @@ def replay(part: Part, piece: Piece, proof: Certificate) -> list[Finding]:
         orders=(Order(name="order 1", part=part.name),),
     )
     result = OrderResult(order="order 1", placed=0, reasons=("no room",), certificates=(proof,))
-    sheet = Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,)))
+    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,)))
     check_proofs(sheet)
     return sheet.findings
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from nestyield.audit.blanks import check_blank
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Finding,
@@ -75,8 +75,8 @@ def found(
     )
     settings = Settings(cutter_diameter_mm=6.0, glueup=glueup)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(part,), pieces=pieces, orders=())
-    sheet = Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
-    check_blank(Bench(sheet, layout))
+    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
+    check_blank(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

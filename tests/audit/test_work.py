@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from nestyield.audit.beds import check_beds
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.work import check_work
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
@@ -29,7 +29,9 @@ from nestyield.model import (
 )
 
 
-def bench_of(size: tuple[float, float], part: Part, ends: tuple[str, ...], index: int | None = None) -> Bench:
+def bench_of(
+    size: tuple[float, float], part: Part, ends: tuple[str, ...], index: int | None = None
+) -> CheckedBlank:
     """A part at (20, 45) of a blank on a bed with 600 x 400 of travel."""
     blank = Blank(
         name="R1",
@@ -74,11 +76,11 @@ def bench_of(size: tuple[float, float], part: Part, ends: tuple[str, ...], index
         value=0,
     )
     layout = replace(layout, work=work_plan(layout, shop))
-    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+    return CheckedBlank(CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
 
 
 @pytest.fixture
-def flipped() -> Bench:
+def flipped() -> CheckedBlank:
     """A part worked on both faces, with pins."""
     outline = Outline.rectangle(0, 0, 300, 200)
     pockets = tuple(
@@ -96,24 +98,24 @@ def flipped() -> Bench:
 
 
 @pytest.fixture(params=[("x-", "x+"), ("x+",), ("x-",)])
-def long(request) -> Bench:
+def long(request) -> CheckedBlank:
     """A part that needs two sections."""
     part = Part(name="part", drawing="", outline=Outline.rectangle(0, 0, 900, 80), thickness_mm=40.0)
     return bench_of((1000, 170), part, request.param)
 
 
-def findings(bench: Bench, **more: object) -> list[Finding]:
-    changed = Bench(Sheet(bench.sheet.plan), replace(bench.layout, **more))
+def findings(bench: CheckedBlank, **more: object) -> list[Finding]:
+    changed = CheckedBlank(CheckedSheet(bench.sheet.plan), replace(bench.layout, **more))
     check_beds(changed)
     check_work(changed)
     return changed.sheet.findings
 
 
-def codes(bench: Bench, **more: object) -> set[str]:
+def codes(bench: CheckedBlank, **more: object) -> set[str]:
     return {f.code for f in findings(bench, **more)}
 
 
-def with_pin(bench: Bench, change: Callable[[Pin], Pin]) -> dict[str, object]:
+def with_pin(bench: CheckedBlank, change: Callable[[Pin], Pin]) -> dict[str, object]:
     work = bench.layout.work
     assert work is not None
     first, *rest = work.pins
@@ -156,15 +158,19 @@ def test_stands(flipped):
     bed = flipped.sheet.plan.shop.beds[0]
     beyond = min(p.x_mm for p in work.pins) + flipped.layout.setups[0].x_mm + 1.0
     shop = replace(flipped.sheet.plan.shop, beds=(replace(bed, travel_x_mm=beyond),))
-    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), flipped.layout)
+    told = CheckedBlank(CheckedSheet(replace(flipped.sheet.plan, shop=shop)), flipped.layout)
     check_work(told)
     assert "beyond the machine's reach" in " ".join(f.message for f in told.sheet.findings)
     by_hand = replace(work, pins=tuple(replace(p, by_hand=True) for p in work.pins), clearance_mm=0.0)
-    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand))
+    told = CheckedBlank(
+        CheckedSheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand)
+    )
     check_work(told)
     assert told.sheet.findings == []
     shop = replace(shop, beds=(replace(bed, table_x_mm=(-20.0, beyond - 1.0)),))
-    told = Bench(Sheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand))
+    told = CheckedBlank(
+        CheckedSheet(replace(flipped.sheet.plan, shop=shop)), replace(flipped.layout, work=by_hand)
+    )
     check_work(told)
     assert "past the table's edge" in " ".join(f.message for f in told.sheet.findings)
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 
 
 @pytest.mark.parametrize(
@@ -23,4 +23,4 @@ from nestyield.bed.words import say
 )
 def test_lengths_as_makers_write_them(length, units, up, text):
     """Millimetres drop idle zeros, inches are fractions to 1/64, and rounding goes the safe way."""
-    assert say(length, units, up=up) == text
+    assert format_length(length, units, up=up) == text

@@ -7,12 +7,12 @@ from geometry_zoo import REGIONS
 
 from nestyield.geometry.boolean import (
     clean,
-    coarse,
     combine,
     components,
     difference,
     fine,
     intersection,
+    to_grid,
     union,
 )
 from nestyield.geometry.grid import area_um2, ring_area_um2
@@ -62,4 +62,4 @@ def test_nothing_with_nothing():
     assert combine("union", flat) == []
     assert difference(REGIONS["square"], flat) != []
     assert intersection(REGIONS["square"], []) == []
-    assert coarse(fine(REGIONS["ell"]))[0].tolist() == REGIONS["ell"][0].tolist()
+    assert to_grid(fine(REGIONS["ell"]))[0].tolist() == REGIONS["ell"][0].tolist()

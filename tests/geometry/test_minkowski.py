@@ -57,7 +57,7 @@ def test_a_sum_may_have_a_hole():
 
 
 def test_inner_fit_of_a_rectangle_in_a_rectangle():
-    """Room to move is the difference of the sides."""
+    """Slack to move is the difference of the sides."""
     c = grid.to_grid([(0, 0), (300, 0), (300, 200), (0, 200)])
     p = grid.to_grid([(10, 10), (110, 10), (110, 60), (10, 60)])
     out = inner_fit_region(c, p)

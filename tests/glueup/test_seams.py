@@ -8,9 +8,16 @@ import math
 import numpy as np
 import pytest
 
-from nestyield.glueup.field import Field
-from nestyield.glueup.rules import Barred, SeamRules, barred, best_place, broken_um, free_intervals
-from nestyield.glueup.seams import SETTLED_UM, _farthest, settle, wanted_seams
+from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.rules import (
+    ForbiddenInterval,
+    SeamRules,
+    best_place,
+    forbidden_intervals,
+    free_intervals,
+    violation_um,
+)
+from nestyield.glueup.seams import SETTLED_UM, _farthest, optimize_seams, wanted_seams
 from nestyield.glueup.search import lyings
 from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
 
@@ -36,7 +43,7 @@ def board(name, corners, **more):
 
 def field_of(part, pieces, strict=True, **rules):
     rules = SeamRules(**{"sliver_mm": 0.0, "least_width_mm": 20.0, **rules})
-    return Field(lyings(part, SETTINGS)[0], pieces, SETTINGS, rules, strict)
+    return SeamFeasibility(lyings(part, SETTINGS)[0], pieces, SETTINGS, rules, strict)
 
 
 def pocket(y0, y1):
@@ -54,7 +61,7 @@ def test_best_place(wanted, low, high, expected):
     """No seam strictly between 10 and 30; its ends are free."""
     zone = Zone(name="Z", role="no_seam", shape=rectangle(0, 0.010, 5, 0.030))
     lying = lyings(body(zone), SETTINGS)[0]
-    bars = [b for b in barred(lying, SeamRules(sliver_mm=0.0)) if b.why == "through Z"]
+    bars = [b for b in forbidden_intervals(lying, SeamRules(sliver_mm=0.0)) if b.why == "through Z"]
     assert [(b.low, b.high) for b in bars] == [(10, 30)]
     assert best_place(low, high, wanted, bars, True) == expected
     assert free_intervals(0, 100, bars) == [(0, 10), (30, 100)]
@@ -67,12 +74,12 @@ def test_best_place_against_every_place(seed):
     bars = []
     for _ in range(int(rng.integers(0, 4))):
         low = int(rng.integers(0, 90))
-        bars.append(Barred(low=low, high=low + int(rng.integers(1, 40)), why=""))
+        bars.append(ForbiddenInterval(low=low, high=low + int(rng.integers(1, 40)), why=""))
     low = int(rng.integers(0, 60))
     high, wanted = low + int(rng.integers(0, 60)), int(rng.integers(0, 130))
-    best = min(range(low, high + 1), key=lambda y: (broken_um(y, bars), abs(y - wanted), y))
+    best = min(range(low, high + 1), key=lambda y: (violation_um(y, bars), abs(y - wanted), y))
     assert best_place(low, high, wanted, bars, False) == best
-    assert best_place(low, high, wanted, bars, True) == (None if broken_um(best, bars) else best)
+    assert best_place(low, high, wanted, bars, True) == (None if violation_um(best, bars) else best)
 
 
 @pytest.mark.parametrize("way", [1, -1])
@@ -87,7 +94,7 @@ def test_farthest(way, guess):
 def test_two_boards_on_the_centre_line():
     """Worked by hand: 170 mm serve up to 170 - 5 - 1 = 164, from 300 - 164 = 136; the centre line at 150."""
     field = field_of(body(CENTRE), [board("a", (420, 170)), board("b", (420, 170))])
-    seams = settle(field, (0, 1))
+    seams = optimize_seams(field, (0, 1))
     assert (seams.at_um, seams.off_um) == ((150_000,), 0)
     assert field.highest(0) == pytest.approx(164_000, abs=3)
     assert field.lowest(0) == pytest.approx(136_000, abs=3)
@@ -98,7 +105,7 @@ def test_three_boards_share_what_the_middle_one_lacks():
     pieces = [board("a", (420, 200)), board("m", (420, 70)), board("b", (420, 200))]
     field = field_of(body(CENTRE, pocket(110, 190)), pieces)
     assert wanted_seams(field.lying, 3) == (105_000, 195_000)
-    seams = settle(field, (0, 1, 2))
+    seams = optimize_seams(field, (0, 1, 2))
     assert seams.at_um == pytest.approx((116_000, 184_000), abs=300)
     assert seams.off_um == pytest.approx(11_000 * math.sqrt(2), abs=SETTLED_UM)
     assert seams.at_um[1] - seams.at_um[0] <= 68_003
@@ -108,11 +115,11 @@ def test_a_bar_decides_between_two_ways():
     """Worked by hand: the middle board gives 68 mm; a bar over 108 to 150 leaves seams at 150 and 195 only."""
     pieces = [board("a", (420, 200)), board("m", (420, 70)), board("b", (420, 200))]
     zones = (CENTRE, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 108, 9, 150)))
-    seams = settle(field_of(body(*zones), pieces), (0, 1, 2))
+    seams = optimize_seams(field_of(body(*zones), pieces), (0, 1, 2))
     # (108, 176): 3 and 19 mm off, 19.2 together; (150, 195): 45 mm off
     assert seams.at_um == pytest.approx((108_000, 176_000), abs=300)
     zones = (CENTRE, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 60, 9, 150)))
-    seams = settle(field_of(body(*zones), pieces), (0, 1, 2))
+    seams = optimize_seams(field_of(body(*zones), pieces), (0, 1, 2))
     # (60, 128): 45 and 67 mm off; (150, 195): 45 mm off
     assert seams.at_um == pytest.approx((150_000, 195_000), abs=3)
 
@@ -121,11 +128,11 @@ def test_where_the_rules_may_give_the_least_broken_place_is_taken():
     """Worked by hand: the pair can have its seam from 136 to 164; 120 to 190 is barred."""
     zone = Zone(name="Z", role="no_seam", shape=rectangle(0, 120, 9, 190))
     pieces = [board("a", (420, 170)), board("b", (420, 170))]
-    assert settle(field_of(body(CENTRE, zone), pieces), (0, 1)) is None
-    seams = settle(field_of(body(CENTRE, zone), pieces, strict=False), (0, 1))
+    assert optimize_seams(field_of(body(CENTRE, zone), pieces), (0, 1)) is None
+    seams = optimize_seams(field_of(body(CENTRE, zone), pieces, strict=False), (0, 1))
     # 16 mm inside at 136, 26 mm at 164
     assert seams.at_um[0] == pytest.approx(136_000, abs=3)
-    assert seams.broken_um == pytest.approx(16_000, abs=3)
+    assert seams.violation_um == pytest.approx(16_000, abs=3)
 
 
 def odd(rng, name, members):
@@ -153,7 +160,7 @@ def test_against_brute_force(members, seed):
     grid = [
         y
         for y in range(bottom + 24_000, top - 24_000 + 1, 6000 if members > 3 else 4000)
-        if not broken_um(y, field.bars)
+        if not violation_um(y, field.bars)
     ]
     wanted = wanted_seams(field.lying, members)
     best = math.inf
@@ -166,12 +173,12 @@ def test_against_brute_force(members, seed):
             field.serving(r, low, high) is not None for r, low, high in zip(rows, edges, edges[1:])
         ):
             best = off
-    seams = settle(field, rows)
+    seams = optimize_seams(field, rows)
     if best < math.inf:
         assert seams is not None
         assert seams.off_um <= best + SETTLED_UM
     if seams is not None:
         edges = [None, *seams.at_um, None]
-        assert not any(broken_um(a, field.bars) for a in seams.at_um)
+        assert not any(violation_um(a, field.bars) for a in seams.at_um)
         assert all(field.serving(r, low, high) is not None for r, low, high in zip(rows, edges, edges[1:]))
         assert all(b - a >= 24_000 for a, b in itertools.pairwise([bottom, *seams.at_um, top]))

@@ -7,10 +7,10 @@ import pytest
 import study_glueup
 
 from nestyield.geometry.shape import to_shapely
-from nestyield.glueup.field import Field
+from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.find import find
 from nestyield.glueup.rules import SeamRules
-from nestyield.glueup.seams import settle
+from nestyield.glueup.seams import optimize_seams
 from nestyield.glueup.search import Search, lyings
 from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
 
@@ -115,12 +115,12 @@ def test_bounds_discard_nothing(members, seed):
     rules = SeamRules(sliver_mm=0.0, least_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
     found = [c for c in search.chains(members, 3, 10_000) if len(c.places) == members]
-    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
+    field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
     fewer = [c.value for c in search.chains(members, 3, 10_000) if len(c.places) < members]
     all_of_them = [
         sum(area(pieces[r]) for r in rows)
         for rows in permutations(range(len(pieces)), members)
-        if settle(field, rows, rough=True) is not None
+        if optimize_seams(field, rows, rough=True) is not None
     ]
     cheaper = [v for v in all_of_them if v < min(fewer, default=float("inf"))]
     assert bool(found) is bool(cheaper)
@@ -145,11 +145,11 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
         pieces.append(Piece(name=f"b{k}", species="maple", thickness_mm=44.0, shape=shape))
     rules = SeamRules(sliver_mm=10.0, least_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
-    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
+    field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
     up, down, width = field.ends()
     works = 0
     for rows in permutations(range(len(pieces)), members):
-        if settle(field, rows, rough=True) is None:
+        if optimize_seams(field, rows, rough=True) is None:
             continue
         works += 1
         give = sum(width[r] - 2 * field.lying.jointing_um for r in rows[1:-1])
@@ -163,9 +163,9 @@ def test_all_orders_that_work_are_given_by_the_bounds():
     """Every pair that works is among the orders that the bounds leave, one piece cut in two included."""
     pieces = [board("a", 420, 160), board("b", 830, 156), board("c", 411, 152.5), board("d", 500, 140)]
     search = Search(part(), pieces, SETTINGS, area, SeamRules())
-    field = Field(lyings(part(), SETTINGS)[0], pieces, SETTINGS, SeamRules())
+    field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, SeamRules())
     left = {rows for _, rows in search._orders(field, field.ends(), 2, float("inf"))}
-    works = {rows for rows in permutations(range(4), 2) if settle(field, rows) is not None}
+    works = {rows for rows in permutations(range(4), 2) if optimize_seams(field, rows) is not None}
     # worked by hand: 312 mm are needed, and 410 mm of length
     assert works == {(0, 1), (1, 0), (0, 2), (2, 0)}
     assert left == works

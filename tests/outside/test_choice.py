@@ -10,7 +10,7 @@ from nestyield.model import Order, Outline, Part, Piece, Settings, Shape, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import choose, groups_of
 from nestyield.planning.clock import Clock
-from nestyield.planning.wants import served, wants_of
+from nestyield.planning.demand import demands_of, served
 
 #: Capacity, weights, profits, published optimum.
 KNAPSACKS = {
@@ -49,7 +49,7 @@ def make_piece(name, length=400.0, count=1):
 
 
 def pick(shop, pool):
-    return choose(shop, served(shop), wants_of(shop), pool, effort=2, seed=1, clock=Clock(seconds=60))
+    return choose(shop, served(shop), demands_of(shop), pool, effort=2, seed=1, clock=Clock(seconds=60))
 
 
 def best_fill(capacity, weights, profits):
@@ -76,7 +76,7 @@ def test_knapsack(name):
     shop = make_shop(
         [make_part("wanted"), make_part("scarce")], [make_piece(f"R{i}") for i in range(len(weights))], orders
     )
-    assert [w.part for w in wants_of(shop)] == ["wanted", "scarce"]
+    assert [w.part for w in demands_of(shop)] == ["wanted", "scarce"]
     pool = [
         Candidate(rows=(i,), made=(profit, weight), laid=(), value=1.0, used_up=1.0, seams_mm=0.0)
         for i, (weight, profit) in enumerate(zip(weights, profits, strict=True))
@@ -107,7 +107,7 @@ def random_case(rng):
     pool = []
     for row in range(len(pieces)):
         for _ in range(int(rng.integers(0, 4))):
-            made = tuple(int(n) for n in rng.integers(0, 4, len(wants_of(shop))))
+            made = tuple(int(n) for n in rng.integers(0, 4, len(demands_of(shop))))
             if any(made):
                 pool.append(
                     Candidate(
@@ -122,21 +122,21 @@ def random_case(rng):
     for _ in range(6):  # glue-ups take a copy of several rows, perhaps two of one
         rows = tuple(sorted(int(r) for r in rng.integers(0, len(pieces), 2)))
         if all(pieces[r].count >= rows.count(r) for r in rows):
-            made = tuple(int(n) for n in rng.integers(1, 4, len(wants_of(shop))))
+            made = tuple(int(n) for n in rng.integers(1, 4, len(demands_of(shop))))
             pool.append(Candidate(rows=rows, made=made, laid=(), value=4.5, used_up=1.5, seams_mm=300.0))
     return shop, pool
 
 
 def by_highs(shop, pool):
     """Settle the objectives one after the other with HiGHS; return their values."""
-    orders, wants = served(shop), wants_of(shop)
+    orders, demands = served(shop), demands_of(shop)
     n, m = len(pool), len(orders)
     rows, low, high = [], [], []
     for row, piece in enumerate(shop.pieces):
         rows.append([float(c.rows.count(row)) for c in pool] + [0.0] * m)
         low.append(0.0)
         high.append(piece.count)
-    for w, want in enumerate(wants):
+    for w, want in enumerate(demands):
         rows.append([float(c.made[w]) for c in pool] + [-float(o.name in want.orders) for o in orders])
         low.append(0.0)
         high.append(0.0)

@@ -10,7 +10,7 @@ from ezdxf import recover
 from shapely import box
 from shapely.geometry import LineString
 
-from nestyield.model import EdgeWatch
+from nestyield.model import TearOutRisk
 from nestyield.paperwork import curves, dxf, features, fonts
 
 
@@ -88,7 +88,7 @@ def test_those_alike_are_told_once(plan):
 
 def test_edges_to_watch_have_a_layer(plan):
     """A stretch that may tear is an open line of its own, on a layer that is not cut."""
-    watch = EdgeWatch(
+    watch = TearOutRisk(
         placement=0,
         kind="rising grain",
         line_mm=((50, 70), (90, 71)),

@@ -103,7 +103,7 @@ def test_flaws_of_the_other_part_are_not_drawn():
     )
     told = boards.plan().layouts[0].glueup.members
     shown = [
-        glue_figures.Lying(told=t, member=Member(piece="K-1", copy=1, cut=cut), piece=piece).defects
+        glue_figures.DrawnMember(told=t, member=Member(piece="K-1", copy=1, cut=cut), piece=piece).defects
         for t, cut in zip(told, halves)
     ]
     assert shown == [(knot,), ()]

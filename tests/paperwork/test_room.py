@@ -1,11 +1,11 @@
-"""Room to shift and turn, and edges to watch, as they are drawn and told."""
+"""Slack to shift and turn, and edges to watch, as they are drawn and told."""
 
 import dataclasses
 
 import pytest
 from shapely.geometry import Polygon
 
-from nestyield.model import EdgeWatch, Outline, Room, Shape
+from nestyield.model import Outline, Shape, Slack, TearOutRisk
 from nestyield.paperwork import curves, hatch, room, sheet
 from nestyield.paperwork.blank_picture import picture
 from nestyield.paperwork.canvas import Area, Lines, Text
@@ -14,7 +14,7 @@ from nestyield.paperwork.canvas import Area, Lines, Text
 def roomy(plan, **changed):
     """The plan's second layout, whose parts have room on some sides."""
     rooms = (
-        Room(
+        Slack(
             placement=0,
             along_mm=15.0,
             across_mm=4.0,
@@ -22,7 +22,7 @@ def roomy(plan, **changed):
             from_deg=-2.0,
             to_deg=1.5,
         ),
-        Room(placement=1, along_mm=0.0, across_mm=0.0, slide=None, from_deg=180.0, to_deg=180.0),
+        Slack(placement=1, along_mm=0.0, across_mm=0.0, slide=None, from_deg=180.0, to_deg=180.0),
     )
     return dataclasses.replace(plan.layouts[1], **({"rooms": rooms} | changed))
 
@@ -80,7 +80,7 @@ def test_teeth_stand_outside():
 def test_all_of_it_is_on_picture_and_sheet(plan):
     """Reach, teeth and second line are drawn with their legend, and cautions say what they mean."""
     watch = (
-        EdgeWatch(
+        TearOutRisk(
             placement=0,
             kind="rising grain",
             line_mm=((50, 70), (90, 70)),
@@ -88,7 +88,7 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
             angle_deg=30.0,
             rule="",
         ),
-        EdgeWatch(
+        TearOutRisk(
             placement=0,
             kind="narrow point",
             line_mm=((300, 10), (330, 12)),
@@ -111,4 +111,4 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
         "edge that may",
     ):
         assert words in said
-    assert "Room to shift or turn" in said
+    assert "Slack to shift or turn" in said

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from things import block
 
 from nestyield.geometry.transform import place
-from nestyield.placement.candidates import grain_off_deg, grain_turn_deg, ways
+from nestyield.placement.candidates import grain_off_deg, grain_turn_deg, orientations
 
 ANGLE = st.floats(0, 359, allow_nan=False)
 
@@ -17,7 +17,7 @@ ANGLE = st.floats(0, 359, allow_nan=False)
 @pytest.mark.parametrize(("mirrored", "count"), [("no", 4), ("allowed", 8), ("only", 4)])
 def test_faces_ends_and_images(mirrored, count):
     """Front or back up, end for end, and each image that is allowed; a mirrored view shows front and image."""
-    found = ways(block(mirrored=mirrored), 0.0)
+    found = orientations(block(mirrored=mirrored), 0.0)
     assert len(found) == count
     images = {w.mirrored != (not w.front_up) for w in found}
     assert images == {"no": {False}, "allowed": {False, True}, "only": {True}}[mirrored]
@@ -29,7 +29,7 @@ def test_in_the_middle_grain_lies_along_grain(part_grain, wood):
     part = block(grain_deg=part_grain)
     a = math.radians(part_grain)
     line = np.array([[0, 0], [round(1e7 * math.cos(a)), round(1e7 * math.sin(a))]])
-    for way in ways(part, wood):
+    for way in orientations(part, wood):
         laid = place(line, way.middle_deg, way.mirrored)
         d = laid[np.abs(laid).sum(axis=1).argmax()]
         w = np.array([math.cos(math.radians(wood)), math.sin(math.radians(wood))])
@@ -40,16 +40,16 @@ def test_in_the_middle_grain_lies_along_grain(part_grain, wood):
 def test_no_grain_and_full_tolerance_leave_one_way_all_round():
     """Without grain on either side, or with 90 degrees of tolerance, one way covers every angle."""
     for part, wood in ((block(grain_deg=None), 0.0), (block(), None), (block(grain_tolerance_deg=90.0), 0.0)):
-        found = ways(part, wood)
+        found = orientations(part, wood)
         assert len(found) == 2
         assert {w.tolerance_deg for w in found} == {180.0}
 
 
 def test_angles_begin_with_the_grain_and_end_at_the_tolerance():
     """Nearest first; the last two lie at the ends."""
-    (first, *_) = ways(block(grain_tolerance_deg=6.0), 10.0)
+    (first, *_) = orientations(block(grain_tolerance_deg=6.0), 10.0)
     assert first.angles(2) == (10.0, 13.0, 7.0, 16.0, 4.0)
-    assert len(set(ways(block(), None)[0].angles(3))) == 12
+    assert len(set(orientations(block(), None)[0].angles(3))) == 12
 
 
 @given(
@@ -58,7 +58,7 @@ def test_angles_begin_with_the_grain_and_end_at_the_tolerance():
 def test_a_part_may_turn_until_its_tolerance_is_used_up(part_grain, wood, tolerance, share, mirrored):
     """After the whole turn either way the grain is off by just the tolerance."""
     part = block(grain_deg=part_grain, grain_tolerance_deg=tolerance)
-    way = next(w for w in ways(part, wood) if w.mirrored == mirrored)
+    way = next(w for w in orientations(part, wood) if w.mirrored == mirrored)
     angle = way.middle_deg + share * tolerance
     for sign in (1.0, -1.0):
         turn = grain_turn_deg(part, wood, angle, mirrored, sign)

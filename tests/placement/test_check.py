@@ -8,10 +8,10 @@ from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.model import Outline, Zone
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
-from nestyield.placement.depth import Facing
+from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
 
-EVEN = Facing(front_up=True, top_off_mm=2.0)
+EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 
 
 def clash(part, blank, x_um, y_um, angle=0.0, settings=BARE):

@@ -7,12 +7,12 @@ import pytest
 from things import BARE, block, disc, knot, plank, pocket, rect
 
 from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, area_um2, bounds
-from nestyield.placement.contact import contact_fine, giving, square, thinned
-from nestyield.placement.depth import Facing
+from nestyield.placement.contact import contact_subgrid, giving, square, thinned
+from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
-from nestyield.placement.region import allowed_fine
+from nestyield.placement.region import feasible_region
 
-EVEN = Facing(front_up=True, top_off_mm=2.0)
+EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 
 
 def reach(paths):
@@ -23,14 +23,14 @@ def reach(paths):
 def test_a_fit_with_no_play_is_a_point():
     """A block in a piece of its own size has no region with area; contact finds the point to a fraction of 1 um."""
     problem = build(block(200, 80), plank(200, 80), BARE, EVEN)
-    assert allowed_fine(problem, 0.0, False) == []
-    assert reach(contact_fine(problem, 0.0, False)) <= 0.2
+    assert feasible_region(problem, 0.0, False) == []
+    assert reach(contact_subgrid(problem, 0.0, False)) <= 0.2
 
 
 def test_a_fit_with_play_one_way_is_a_line():
     """3 mm longer: a strip from 0 to 3 mm, thinner than 1 um."""
     problem = build(block(200, 80), plank(203, 80), BARE, EVEN)
-    x0, y0, x1, y1 = (v / FINE for v in bounds(contact_fine(problem, 0.0, False)))
+    x0, y0, x1, y1 = (v / FINE for v in bounds(contact_subgrid(problem, 0.0, False)))
     assert (x0, x1) == (pytest.approx(0, abs=0.2), pytest.approx(3000, abs=0.2))
     assert -0.2 <= y0 <= y1 <= 0.2
 
@@ -39,7 +39,7 @@ def test_a_fit_with_play_one_way_is_a_line():
 def test_nothing_exceeds_an_edge_by_more_than_the_tolerance(short_um, fits):
     """Shared by both sides, up to twice the tolerance of 2 um is missing at most."""
     problem = build(block(200, 80), plank(200 - short_um / 1000, 80), BARE, EVEN)
-    found = contact_fine(problem, 0.0, False)
+    found = contact_subgrid(problem, 0.0, False)
     assert bool(found) == fits
     if found:
         assert reach(found) <= CONTACT_TOL_UM
@@ -50,8 +50,8 @@ def test_a_knot_as_large_as_its_pocket_is_found():
     part = block(200, 80, zones=(pocket(rect(80, 30, 110, 50), 9.0),))
     blank = plank(240, 120, defects=(knot(rect(100, 47, 130, 67), "top", 10.0),))
     problem = build(part, blank, BARE, EVEN)
-    assert allowed_fine(problem, 0.0, False) == []
-    (ring,) = contact_fine(problem, 0.0, False)
+    assert feasible_region(problem, 0.0, False) == []
+    (ring,) = contact_subgrid(problem, 0.0, False)
     assert np.abs(ring / FINE - (20_000, 17_000)).max() <= 0.5
 
 

@@ -7,7 +7,7 @@ from things import block, knot, plank, pocket, rect
 
 from nestyield.geometry.grid import area_um2
 from nestyield.model import Zone
-from nestyield.placement.depth import Facing, defect_span, facings, removed, staying, where
+from nestyield.placement.depth import ThicknessSplit, defect_span, facings, removed, staying, where
 from nestyield.placement.parts import part_shape
 
 SPOT = rect(90, 30, 110, 50)
@@ -39,13 +39,15 @@ def area_mm2(region):
 )
 def test_spans_by_hand(face, depth, front_up, top_off, want):
     """What planing leaves of a defect, counted from the part's front face."""
-    got = defect_span(knot(SPOT, face, depth), 44.0, block(), Facing(front_up=front_up, top_off_mm=top_off))
+    got = defect_span(
+        knot(SPOT, face, depth), 44.0, block(), ThicknessSplit(front_up=front_up, top_off_mm=top_off)
+    )
     assert got == (None if want is None else pytest.approx(want))
 
 
 def test_wood_thinner_than_the_part_is_not_planed():
     """Within the thickness tolerance nothing comes off, and a defect keeps its depth."""
-    got = defect_span(knot(SPOT, "top", 10.0), 39.9, block(), Facing(front_up=True, top_off_mm=0.0))
+    got = defect_span(knot(SPOT, "top", 10.0), 39.9, block(), ThicknessSplit(front_up=True, top_off_mm=0.0))
     assert got == pytest.approx((0.0, 10.0))
 
 

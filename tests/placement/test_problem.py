@@ -8,10 +8,10 @@ from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.geometry.grid import area_um2, bounds
 from nestyield.model import Zone
-from nestyield.placement.depth import Facing
-from nestyield.placement.problem import Scene, build, with_openings
+from nestyield.placement.depth import ThicknessSplit
+from nestyield.placement.problem import FlattenedInputs, build, with_openings
 
-EVEN = Facing(front_up=True, top_off_mm=2.0)
+EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
 
 
@@ -61,7 +61,7 @@ def test_defects_of_one_kind_and_span_are_one_obstacle():
 
 def test_a_defect_left_out_is_no_obstacle():
     """As if it were filled."""
-    scene = Scene(block(), plank(defects=(knot(disc(30, 40, 4)),)), BARE)
+    scene = FlattenedInputs(block(), plank(defects=(knot(disc(30, 40, 4)),)), BARE)
     assert len(scene.problem(EVEN).obstacles) == 1
     assert scene.problem(EVEN, but=("knot 1",)).obstacles == ()
 
@@ -79,7 +79,7 @@ def test_what_may_be_filled_is_no_obstacle_but_is_counted():
 def test_room_asked_for_on_top_narrows_everything():
     """1 mm more: the container loses 2 mm each way, a defect of radius 4 becomes 5."""
     blank = plank(defects=(knot(disc(30, 40, 4)),))
-    problem = Scene(block(), blank, FIVE, tighter_mm=1.0).problem(EVEN)
+    problem = FlattenedInputs(block(), blank, FIVE, tighter_mm=1.0).problem(EVEN)
     assert bounds(problem.container) == (6000, 6000, 204000, 84000)
     assert area_mm2(problem.obstacles[0].fixed) == pytest.approx(math.pi * 25, rel=0.01)
 
@@ -90,7 +90,9 @@ def test_lenient_errs_the_other_way():
         plank(defects=(knot(disc(30, 40, 4)),)),
         shape=replace(disc(100, 100, 90), holes=(disc(100, 100, 9).outer,)),
     )
-    safe, lenient = (Scene(block(), blank, FIVE, (), care).problem(EVEN) for care in ("safe", "lenient"))
+    safe, lenient = (
+        FlattenedInputs(block(), blank, FIVE, (), care).problem(EVEN) for care in ("safe", "lenient")
+    )
     assert area_mm2(safe.container) < math.pi * 85**2 < area_mm2(lenient.container)
     for a, b in zip(safe.obstacles, lenient.obstacles):
         assert area_mm2(a.fixed) > area_mm2(b.fixed)
@@ -100,6 +102,6 @@ def test_openings_become_holes_of_the_outline():
     """A window inside is one; one that runs out over the edge is not."""
     inside = Zone(name="W", role="cutout", shape=rect(50, 20, 100, 60), face="through")
     over = Zone(name="V", role="cutout", shape=rect(150, 20, 250, 60), face="through")
-    rings = with_openings(Scene(block(zones=(inside, over)), plank(), BARE).shape)
+    rings = with_openings(FlattenedInputs(block(zones=(inside, over)), plank(), BARE).shape)
     assert len(rings) == 2
     assert area_mm2(rings) == pytest.approx(16000 - 2000)

@@ -11,11 +11,11 @@ from nestyield.geometry.grid import FINE, area_um2, bounds
 from nestyield.geometry.minkowski import window_ring
 from nestyield.geometry.transform import transform_shape
 from nestyield.model import Outline, Zone
-from nestyield.placement.depth import Facing
+from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
-from nestyield.placement.region import allowed_fine, window_of
+from nestyield.placement.region import feasible_region, window_of
 
-EVEN = Facing(front_up=True, top_off_mm=2.0)
+EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 SMALL = block(60, 20)
 
 
@@ -24,7 +24,7 @@ def area_mm2(paths):
 
 
 def allowed(part, blank, angle=0.0, mirrored=False, settings=BARE, window=None):
-    return allowed_fine(build(part, blank, settings, EVEN), angle, mirrored, window)
+    return feasible_region(build(part, blank, settings, EVEN), angle, mirrored, window)
 
 
 @pytest.mark.outside(

@@ -8,17 +8,17 @@ import numpy as np
 
 from nestyield.model import Order, Outline, Part, Piece, Settings, Shape, Shop
 from nestyield.planning.candidates import Candidate
-from nestyield.planning.wants import Want, served, wants_of
+from nestyield.planning.demand import Demand, demands_of, served
 
 Score = tuple[float, ...]
 
 
 def best_score(shop: Shop, pool: Sequence[Candidate]) -> Score:
     """Return the best value of every objective, in their strict order, by trying every choice."""
-    orders, wants = served(shop), wants_of(shop)
+    orders, demands = served(shop), demands_of(shop)
     best: Score | None = None
     for uses in _uses(shop, pool, 0, [p.count for p in shop.pieces]):
-        score = _score(orders, wants, [pool[i] for i in uses])
+        score = _score(orders, demands, [pool[i] for i in uses])
         if score is not None and (best is None or score > best):
             best = score
     assert best is not None
@@ -37,15 +37,15 @@ def _uses(shop: Shop, pool: Sequence[Candidate], first: int, left: list[int]) ->
                 yield (i, *rest)
 
 
-def _score(orders: Sequence[Order], wants: Sequence[Want], picked: Sequence[Candidate]) -> Score | None:
-    made = [sum(c.made[w] for c in picked) for w in range(len(wants))]
-    if any(n > want.count for n, want in zip(made, wants)):
+def _score(orders: Sequence[Order], demands: Sequence[Demand], picked: Sequence[Candidate]) -> Score | None:
+    made = [sum(c.made[w] for c in picked) for w in range(len(demands))]
+    if any(n > want.count for n, want in zip(made, demands)):
         return None
     group_of: dict[tuple[int, str | None], int] = {}
     for order in orders:
         group_of.setdefault((order.priority, order.due), len(group_of))
     placed = [0] * len(group_of)
-    for want, n in zip(wants, made):
+    for want, n in zip(demands, made):
         for order in orders:  # copies of one want are all alike: the first order served takes them first
             if order.name in want.orders:
                 got = min(n, order.count)
@@ -92,12 +92,12 @@ def random_choice(rng: np.random.Generator) -> tuple[Shop, list[Candidate]]:
         pieces=tuple(pieces),
         orders=tuple(orders),
     )
-    wants = len(wants_of(shop))
+    demands = len(demands_of(shop))
     pool = []
     for row, piece in enumerate(pieces):
         value = float(rng.choice([2.0, 3.0, 5.0, 5.0]))
         for _ in range(int(rng.integers(0, 3 if piece.count > 1 else 4))):
-            made = tuple(int(n) for n in rng.integers(0, 3, wants))
+            made = tuple(int(n) for n in rng.integers(0, 3, demands))
             if any(made):
                 pool.append(
                     Candidate(
@@ -111,7 +111,7 @@ def random_choice(rng: np.random.Generator) -> tuple[Shop, list[Candidate]]:
                 )
     for _ in range(int(rng.integers(0, 4)) if len(pieces) > 1 else 0):  # some glue-ups
         rows = tuple(int(r) for r in rng.integers(0, len(pieces), int(rng.integers(2, 4))))
-        made = tuple(int(n) for n in rng.integers(0, 2, wants))
+        made = tuple(int(n) for n in rng.integers(0, 2, demands))
         if any(made):
             pool.append(Candidate(rows=rows, made=made, laid=(), value=4.0, used_up=2.6, seams_mm=100.0))
     return shop, pool

@@ -14,7 +14,7 @@ from nestyield.model import Order
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import choose, groups_of
 from nestyield.planning.clock import Clock
-from nestyield.planning.wants import served, wants_of
+from nestyield.planning.demand import demands_of, served
 
 
 def _load(name: str) -> Any:
@@ -31,7 +31,7 @@ exhaustive = _load("exhaustive")
 
 
 def pick(shop: Any, pool: list[Candidate], seed: int = 1) -> Any:
-    return choose(shop, served(shop), wants_of(shop), pool, effort=1, seed=seed, clock=Clock(seconds=60))
+    return choose(shop, served(shop), demands_of(shop), pool, effort=1, seed=seed, clock=Clock(seconds=60))
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -10,20 +10,20 @@ import pytest
 
 from nestyield.model import Defect, Order, Outline, Shape
 from nestyield.planning import run
-from nestyield.planning.lay import Bench
+from nestyield.planning.demand import demands_of
+from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.packed import edge_leans, pack
 from nestyield.planning.stock import blank_of
-from nestyield.planning.wants import wants_of
 
 WEDGE = Outline.polygon([(0, 0), (200, 0), (200, 30), (0, 90)])
 
 
-def bench(make: Any, count: int, **more: Any) -> Bench:
+def bench(make: Any, count: int, **more: Any) -> LayoutContext:
     part = make.part("p", 0, 0, outline=WEDGE, **more)
     knot = Defect(name="d", kind="knot", shape=Shape(outer=Outline.circle(600, 20, 8)))
     sheet = make.board("S", 660, 300, defects=(knot,), value=1.0)
     shop = make.shop([sheet], [part], [Order(name="o", part="p", count=count)])
-    return Bench(shop=shop, wants=wants_of(shop), blank=blank_of(sheet))
+    return LayoutContext(shop=shop, demands=demands_of(shop), blank=blank_of(sheet))
 
 
 def test_layout_passes_the_audit_and_repeats(make: Any) -> None:
@@ -75,6 +75,6 @@ def test_without_grain_parts_lie_along_their_edges(make: Any) -> None:
     for outline in (straight, aslant):
         part = make.part("p", 300, 60, outline=outline, grain_deg=None)
         shop = make.shop([sheet], [part], [Order(name="o", part="p", count=6)])
-        bench_ = Bench(shop=shop, wants=wants_of(shop), blank=blank_of(sheet, 1))
+        bench_ = LayoutContext(shop=shop, demands=demands_of(shop), blank=blank_of(sheet, 1))
         laid.append(len(pack(bench_, {0: 6}, 1, 1)))
     assert laid == [6, 6]

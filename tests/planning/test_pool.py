@@ -14,8 +14,8 @@ from nestyield.planning import pool as pools
 from nestyield.planning.candidates import Candidate, RowAnswer
 from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
-from nestyield.planning.pool import grow_pool
-from nestyield.planning.wants import served, wants_of
+from nestyield.planning.demand import demands_of, served
+from nestyield.planning.pool import generate_columns
 from nestyield.planning.worth import value_of
 
 
@@ -55,8 +55,8 @@ def random_shop(rng: np.random.Generator) -> Shop:
 
 def strips(shop: Shop, tried: list[int]) -> Any:
     """Answer about rows by lengths alone, so that thousands can be asked."""
-    wants = wants_of(shop)
-    lengths = [shop.part(w.part).outline.points_mm[1][0] for w in wants]
+    demands = demands_of(shop)
+    lengths = [shop.part(w.part).outline.points_mm[1][0] for w in demands]
 
     def ask(rows: Mapping[int, tuple[int, ...]]) -> dict[int, RowAnswer]:
         tried.extend(rows)
@@ -64,10 +64,10 @@ def strips(shop: Shop, tried: list[int]) -> Any:
         for row, asked in rows.items():
             piece = shop.pieces[row]
             have = piece.shape.outer.points_mm[1][0]
-            made = {(0,) * len(wants)}
+            made = {(0,) * len(demands)}
             for w in asked:
                 for old in list(made):
-                    for n in range(1, wants[w].count + 1):
+                    for n in range(1, demands[w].count + 1):
                         new = tuple(v + n if i == w else v for i, v in enumerate(old))
                         if sum(v * mm for v, mm in zip(new, lengths)) <= have:
                             made.add(new)
@@ -89,15 +89,17 @@ def strips(shop: Shop, tried: list[int]) -> Any:
 def test_same_value_as_trying_every_row(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Copies and value of the grown pool equal those of the whole rack, with fewer rows tried."""
     shop = random_shop(np.random.default_rng(seed))
-    orders, wants = served(shop), wants_of(shop)
+    orders, demands = served(shop), demands_of(shop)
     clock = Clock(seconds=300)
     values = {}
     for small in (0, 1000):
         monkeypatch.setattr(pools, "SMALL_RACK", small)
         tried: list[int] = []
-        grown = grow_pool(shop, orders, wants, ask=strips(shop, tried), effort=1, seed=1, clock=clock)
+        grown = generate_columns(
+            shop, orders, demands, ask=strips(shop, tried), effort=1, seed=1, clock=clock
+        )
         assert len(tried) == len(set(tried))
-        choice = choose(shop, orders, wants, grown.candidates, effort=1, seed=1, clock=clock, rough=True)
+        choice = choose(shop, orders, demands, grown.candidates, effort=1, seed=1, clock=clock, rough=True)
         values[small] = [o.value for o in choice.objectives], len(tried)
         if small == 0:
             assert "could not lower the value" in grown.note
@@ -117,6 +119,8 @@ def test_order_that_cannot_be_met_tries_all_that_might(monkeypatch: pytest.Monke
         tried.extend(rows)
         return {row: RowAnswer(candidates=(), refusals=()) for row in rows}
 
-    grown = grow_pool(shop, served(shop), wants_of(shop), ask=ask, effort=1, seed=1, clock=Clock(seconds=99))
+    grown = generate_columns(
+        shop, served(shop), demands_of(shop), ask=ask, effort=1, seed=1, clock=Clock(seconds=99)
+    )
     assert set(tried) == set(grown.answers)
     assert "more that might serve" not in grown.note

@@ -12,7 +12,7 @@ import nestyield
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import read_table
-from nestyield.model import Member, Outline, Shape, Strip
+from nestyield.model import Member, Outline, RipOffcut, Shape
 from nestyield.planfile import loads
 from nestyield.rackbook.cells import Columns
 from nestyield.rackbook.rows import book_defects, new_pieces, on_piece
@@ -59,7 +59,9 @@ def test_strips_of_a_glue_up_go_back(maker: Any) -> None:
     k = [m.piece for m in layout.blank.members].index("A")
     move = layout.blank.members[k]
     there = transform_shape(cut, move.angle_deg, move.mirrored, move.x_um / 1000, move.y_um / 1000)
-    strip = Strip(seam="seam 1", shape=there, area_mm2=20900.0, length_mm=380.0, width_mm=55.0, usable=True)
+    strip = RipOffcut(
+        seam="seam 1", shape=there, area_mm2=20900.0, length_mm=380.0, width_mm=55.0, usable=True
+    )
     told = [replace(m, strips=(strip,) if n == k else ()) for n, m in enumerate(layout.glueup.members)]
     glueup = replace(layout.glueup, members=tuple(told))
     *_, booked = new_pieces(plan, [replace(layout, glueup=glueup)], ["A", "B", "A-a"])

@@ -7,11 +7,11 @@ from typing import Literal
 
 from nestyield.model.outline import Point, Shape
 
-WatchKind = Literal["rising grain", "narrow point"]
+TearOutKind = Literal["rising grain", "narrow point"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Room:
+class Slack:
     """How far a placement may be shifted and turned, all other parts of the blank left where they lie.
 
     Margins, gaps, defects and the grain tolerance hold throughout; the bed, seams and the limit of filler
@@ -41,7 +41,7 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EdgeWatch:
+class TearOutRisk:
     """A stretch of a part's outline where the cutter may tear the edge: a caution, not a limit.
 
     Parameters
@@ -60,7 +60,7 @@ class EdgeWatch:
     """
 
     placement: int
-    kind: WatchKind
+    kind: TearOutKind
     line_mm: tuple[Point, ...]
     length_mm: float
     angle_deg: float

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from nestyield.audit.glueups import check_glueups
-from nestyield.audit.sheet import Bench, Sheet
-from nestyield.model import Outline, SeamKey, Shape, Zone
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
+from nestyield.model import JointReinforcement, Outline, Shape, Zone
 
 _PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
 _SPEC = importlib.util.spec_from_file_location("boards", _PATH)
@@ -37,14 +37,14 @@ def spline(first, last, below=22.5, **more):
     (a, y), (b, _) = told["line_mm"]
     half, deep = told["thick_mm"] / 2 if told["kind"] == "dowel" else 0.0, told["depth_mm"]
     drawn = Outline.rectangle(a - half, y - deep, b + half, y + deep)
-    return SeamKey(**{"outline": drawn, **told})
+    return JointReinforcement(**{"outline": drawn, **told})
 
 
 def found(key, *zones, **settings):
     plan = boards.plan(*zones, **settings)
     layout = replace(plan.layouts[0], glueup=replace(plan.layouts[0].glueup, keys=(key,)))
-    sheet = Sheet(replace(plan, layouts=(layout,)))
-    check_glueups(Bench(sheet, layout))
+    sheet = CheckedSheet(replace(plan, layouts=(layout,)))
+    check_glueups(CheckedBlank(sheet, layout))
     return [f.code for f in sheet.findings]
 
 

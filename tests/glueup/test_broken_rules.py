@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from nestyield.glueup.told import broken_rules, told_findings
+from nestyield.glueup.broken_rules import broken_rules, told_findings
 from nestyield.model import Blank, Member, Outline, Part, Piece, Placement, Seam, Settings, Shape, Zone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0)

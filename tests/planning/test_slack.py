@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from nestyield.model import Blank, Defect, Member, Outline, Part, Placement, Settings, Shape, Zone
-from nestyield.planning.rooms import fills_of, rooms_of, watch_findings, watch_of
+from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
 BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 80), thickness_mm=40.0)

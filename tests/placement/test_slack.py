@@ -9,7 +9,7 @@ from things import BARE, at, block, disc, knot, plank, pocket, rect
 from nestyield.geometry.grid import area_um2
 from nestyield.geometry.transform import transform_shape
 from nestyield.placement.check import Checker
-from nestyield.placement.wiggle import MOST_DEG, problem_of, wiggle
+from nestyield.placement.slack import MOST_DEG, problem_of, wiggle
 
 FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
 

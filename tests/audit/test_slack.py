@@ -4,29 +4,31 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.audit.rooms import check_rooms, check_watch
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
+from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.model import (
     Blank,
     Defect,
-    EdgeWatch,
     Layout,
     Member,
     Outline,
     Part,
     Placement,
     Plan,
-    Room,
     Settings,
     Shape,
     Shop,
+    Slack,
+    TearOutRisk,
 )
 
 BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 40), thickness_mm=20)
 KNOT = Defect(name="knot", kind="knot", shape=Shape(outer=Outline.rectangle(150, 0, 160, 80)))
 
 
-def bench(*rooms: Room, defects: tuple[Defect, ...] = (), watch: tuple[EdgeWatch, ...] = ()) -> Bench:
+def bench(
+    *rooms: Slack, defects: tuple[Defect, ...] = (), watch: tuple[TearOutRisk, ...] = ()
+) -> CheckedBlank:
     """A block with 10 mm to spare in both directions in a blank of 120 x 60, margin 5."""
     blank = Blank(
         name="R1",
@@ -53,11 +55,11 @@ def bench(*rooms: Room, defects: tuple[Defect, ...] = (), watch: tuple[EdgeWatch
     )
     settings = Settings(cutter_diameter_mm=5.0, blank_margin_mm=5.0, planing_mm=0.0)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(BLOCK,), pieces=(), orders=())
-    return Bench(Sheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
+    return CheckedBlank(CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout)
 
 
-def room(x0: float, y0: float, x1: float, y1: float, **more: object) -> Room:
-    found = Room(
+def room(x0: float, y0: float, x1: float, y1: float, **more: object) -> Slack:
+    found = Slack(
         placement=0,
         along_mm=x1 - x0,
         across_mm=y1 - y0,
@@ -68,7 +70,7 @@ def room(x0: float, y0: float, x1: float, y1: float, **more: object) -> Room:
     return replace(found, **more)  # type: ignore[arg-type]
 
 
-def said(made: Bench) -> list[str]:
+def said(made: CheckedBlank) -> list[str]:
     check_rooms(made)
     check_watch(made)
     return [f"{f.code} {f.message}" for f in made.sheet.findings]
@@ -105,7 +107,7 @@ def test_rooms_that_are_wrong_in_other_ways(changes: dict[str, object], words: s
 
 def test_a_stretch_lies_on_the_outline_and_has_its_length():
     """The block's lower edge runs from (5, 5) to (105, 5)."""
-    good = EdgeWatch(
+    good = TearOutRisk(
         placement=0,
         kind="rising grain",
         line_mm=((10.0, 5.0), (60.0, 5.0)),

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.boolean import FinePaths, coarse, components
+from nestyield.geometry.boolean import FinePaths, components, to_grid
 from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import Window
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Placement, Settings
 from nestyield.placement.candidates import grain_turn_deg
-from nestyield.placement.depth import Facing, spare_thickness_mm
-from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine, window_of
+from nestyield.placement.depth import ThicknessSplit, spare_thickness_mm
+from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
+from nestyield.placement.region import feasible_region, window_of
 
 #: Turns are tried in steps of this, then the last step is halved so often, degrees.
 STEP_DEG = 1.0
@@ -52,12 +52,12 @@ class Wiggle:
 
 def problem_of(
     part: Part, blank: Blank, settings: Settings, placement: Placement, taken: Sequence[TakenPart] = ()
-) -> Problem:
+) -> PlacementProblem:
     """Return the problem that a placement answers."""
     even = spare_thickness_mm(part, blank.thickness_mm) / 2
     top_off = even if placement.top_off_mm is None else placement.top_off_mm
-    facing = Facing(front_up=placement.front_up, top_off_mm=top_off)
-    return Scene(part, blank, settings, taken).problem(facing)
+    facing = ThicknessSplit(front_up=placement.front_up, top_off_mm=top_off)
+    return FlattenedInputs(part, blank, settings, taken).problem(facing)
 
 
 def wiggle(
@@ -74,7 +74,7 @@ def wiggle(
     """
     problem = problem_of(part, blank, settings, placement, taken)
     here = _around(problem, placement)
-    shifts = coarse(here)
+    shifts = to_grid(here)
     along, across = _size_mm(shifts, blank.grain_deg or 0.0)
     start = here or [np.array([[placement.x_um, placement.y_um]], dtype=np.int64) * FINE]
     reach = [_turn(problem, part, blank, placement, start, sign) for sign in (-1.0, 1.0)]
@@ -87,11 +87,11 @@ def wiggle(
     )
 
 
-def _around(problem: Problem, placement: Placement) -> FinePaths:
+def _around(problem: PlacementProblem, placement: Placement) -> FinePaths:
     """The connected piece of the allowed region that a placement lies in; nothing when there is no play."""
     at = (placement.x_um * FINE, placement.y_um * FINE)
     near: list[tuple[float, FinePaths]] = []
-    for outer, holes in components(allowed_fine(problem, placement.angle_deg, placement.mirrored)):
+    for outer, holes in components(feasible_region(problem, placement.angle_deg, placement.mirrored)):
         if pyclipper.PointInPolygon(at, outer.tolist()) != 0:
             return [outer, *holes]
         # the shift is rounded to the grid and may lie just outside
@@ -110,7 +110,7 @@ def _size_mm(shifts: Region, grain_deg: float) -> tuple[float, float]:
 
 
 def _turn(
-    problem: Problem, part: Part, blank: Blank, placement: Placement, start: FinePaths, sign: float
+    problem: PlacementProblem, part: Part, blank: Blank, placement: Placement, start: FinePaths, sign: float
 ) -> float:
     """How far the part can be turned one way from a region of shifts, sliding as it needs.
 
@@ -129,7 +129,7 @@ def _turn(
         low = np.floor(np.array(box[:2]) + carried - pad).astype(int)
         high = np.ceil(np.array(box[2:]) + carried + pad).astype(int)
         window = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-        return allowed_fine(problem, angle, placement.mirrored, window)
+        return feasible_region(problem, angle, placement.mirrored, window)
 
     most = min(MOST_DEG, grain_turn_deg(part, blank.grain_deg, placement.angle_deg, placement.mirrored, sign))
     good, box = 0.0, window_of(start)

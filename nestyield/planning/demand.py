@@ -8,7 +8,7 @@ from nestyield.model import Order, Shop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Want:
+class Demand:
     """Copies of one part for one choice of beds; all are alike to the search.
 
     Parameters
@@ -39,12 +39,12 @@ def beds_of(order: Order, shop: Shop) -> tuple[str, ...]:
     return tuple(b.name for b in shop.beds if not order.beds or b.name in order.beds)
 
 
-def wants_of(shop: Shop) -> tuple[Want, ...]:
+def demands_of(shop: Shop) -> tuple[Demand, ...]:
     """Return what is wanted, in the order in which it is served."""
     gathered: dict[tuple[str, tuple[str, ...]], list[Order]] = {}
     for order in served(shop):
         gathered.setdefault((order.part, beds_of(order, shop)), []).append(order)
     return tuple(
-        Want(part=part, beds=beds, orders=tuple(o.name for o in orders), count=sum(o.count for o in orders))
+        Demand(part=part, beds=beds, orders=tuple(o.name for o in orders), count=sum(o.count for o in orders))
         for (part, beds), orders in gathered.items()
     )

@@ -6,8 +6,8 @@ import numpy as np
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.rectangles import largest_rectangle
-from nestyield.glueup.staves import Frame, Stave, shapes
-from nestyield.model import Seam, Settings, Shape, Strip
+from nestyield.glueup.boards import Board, Frame, shapes
+from nestyield.model import RipOffcut, Seam, Settings, Shape
 
 #: Strips of less are not told, square millimetres.
 LEAST_MM2 = 25.0
@@ -23,12 +23,12 @@ def kerf_mm(settings: Settings) -> float:
     return float(value) if isinstance(value, int | float) else KERF_MM
 
 
-def strips(stave: Stave, seams: dict[str, Seam], settings: Settings) -> tuple[Strip, ...]:
+def strips(stave: Board, seams: dict[str, Seam], settings: Settings) -> tuple[RipOffcut, ...]:
     """Return the strips that come off one piece, lower edge first, each edge's largest first.
 
     Parameters
     ----------
-    stave : Stave
+    stave : Board
     seams : dict of str to Seam
         By name.
     settings : Settings
@@ -44,7 +44,7 @@ def strips(stave: Stave, seams: dict[str, Seam], settings: Settings) -> tuple[St
                 continue
             usable = length >= settings.leftover_shortest_mm and width >= settings.leftover_narrowest_mm
             found.append(
-                Strip(
+                RipOffcut(
                     seam=edge.seam,
                     shape=shape,
                     area_mm2=round(shape.area_mm2, 3),

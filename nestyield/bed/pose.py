@@ -15,14 +15,22 @@ import shapely
 from shapely.affinity import translate
 
 from nestyield.bed.extents import LIMIT_TOL_MM, Box
-from nestyield.bed.keep_outs import Load, bodies_for, hits, in_the_way, reachable, shadow, widest
+from nestyield.bed.keep_outs import (
+    BedLoad,
+    bodies_for,
+    forbidden_positions,
+    hits,
+    in_the_way,
+    reachable,
+    widest,
+)
 from nestyield.bed.sweep import outline_polygon
-from nestyield.bed.words import grid_mm, say
+from nestyield.bed.words import format_length, grid_mm
 from nestyield.model import Axis, Bed, KeepOut, Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lie:
+class BedPose:
     """The answer for one turn.
 
     Parameters
@@ -42,7 +50,7 @@ class Lie:
     reasons: tuple[str, ...] = ()
 
 
-def window(bed: Bed, load: Load) -> tuple[Box, Box]:
+def window(bed: Bed, load: BedLoad) -> tuple[Box, Box]:
     """Return the places that the travel allows, and those that the table allows, as boxes.
 
     A box with its low side above its high side is empty.
@@ -60,13 +68,13 @@ def window(bed: Bed, load: Load) -> tuple[Box, Box]:
     return travel, table
 
 
-def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
+def lie(bed: Bed, load: BedLoad, units: Units = "mm") -> BedPose:
     """Find the place with most clearance for a load in one turn, or every reason why there is none.
 
     Parameters
     ----------
     bed : Bed
-    load : Load
+    load : BedLoad
     units : {"mm", "in"}
         For the reasons.
     """
@@ -84,7 +92,7 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     )
     middle = (_middle(both.x0, both.x1), _middle(both.y0, both.y1))
     if reasons:
-        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=tuple(reasons))
+        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=tuple(reasons))
     both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
     blocking = [k for k in bed.keep_outs if reachable(k, load, both)]
     if not blocking:
@@ -92,7 +100,7 @@ def lie(bed: Bed, load: Load, units: Units = "mm") -> Lie:
     return _around_keep_outs(both, middle, blocking, load, grid_mm(units))
 
 
-def clearance_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> float:
+def clearance_at(bed: Bed, load: BedLoad, x_mm: float, y_mm: float) -> float:
     """Return how far a load may be off a given place in any direction, millimetres; at least 0."""
     travel, table = window(bed, load)
     places = Box(
@@ -104,7 +112,7 @@ def clearance_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> float:
     return max(0.0, _clearance(places, list(bed.keep_outs), load, (x_mm, y_mm)))
 
 
-def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
+def lies_at(bed: Bed, load: BedLoad, x_mm: float, y_mm: float) -> bool:
     """Tell whether a load lies well at a given place: travel, table and keep-outs, not Z."""
     travel, table = window(bed, load)
     for places in (travel, table):
@@ -115,20 +123,20 @@ def lies_at(bed: Bed, load: Load, x_mm: float, y_mm: float) -> bool:
 
 
 def _around_keep_outs(
-    places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: Load, grid: float
-) -> Lie:
+    places: Box, middle: tuple[float, float], blocking: list[KeepOut], load: BedLoad, grid: float
+) -> BedPose:
     most = 0.5 * min(places.width, places.height)
     if _clearance(places, blocking, load, middle) >= most - 1e-9:
         return _rounded(places, middle, blocking, load, grid)
     ground = shapely.box(*places.grown(LIMIT_TOL_MM))
-    shadows = {k.name: shadow(k, load, places) for k in blocking}
+    shadows = {k.name: forbidden_positions(k, load, places) for k in blocking}
     free = ground.difference(shapely.union_all(list(shadows.values())))
     if free.is_empty:
-        return Lie(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(in_the_way(ground, shadows),))
+        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(in_the_way(ground, shadows),))
     return _rounded(places, widest(free), blocking, load, grid)
 
 
-def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float, float]) -> float:
+def _clearance(places: Box, blocking: list[KeepOut], load: BedLoad, at: tuple[float, float]) -> float:
     """How far the load may be off at a place; negative where it does not do."""
     nearest = min(at[0] - places.x0, places.x1 - at[0], at[1] - places.y0, places.y1 - at[1])
     for keep_out in blocking:
@@ -140,7 +148,9 @@ def _clearance(places: Box, blocking: list[KeepOut], load: Load, at: tuple[float
     return nearest
 
 
-def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: Load, grid: float) -> Lie:
+def _rounded(
+    places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: BedLoad, grid: float
+) -> BedPose:
     """Round a place to whole steps, a tenth (1/64 inch) or micrometres, whichever first keeps clearance.
 
     ``grid`` is the step: a millimetre, or 1/16 inch.
@@ -153,9 +163,11 @@ def _rounded(places: Box, spot: tuple[float, float], blocking: list[KeepOut], lo
         least = 0.8 * best if max(i, j) < 2 else -LIMIT_TOL_MM / 2
         if clear >= least:
             clear = max(0.0, math.floor(clear * 1000.0) / 1000.0)
-            return Lie(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)
+            return BedPose(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)
     fits = not any(hits(k, load, *spot) for k in blocking)
-    return Lie(fits=fits, x_mm=spot[0], y_mm=spot[1], reasons=() if fits else ("keep-outs leave no place",))
+    return BedPose(
+        fits=fits, x_mm=spot[0], y_mm=spot[1], reasons=() if fits else ("keep-outs leave no place",)
+    )
 
 
 def _middle(low: float, high: float) -> float:
@@ -177,16 +189,16 @@ def _ordered(x0: float, x1: float, y0: float, y1: float) -> tuple[float, float, 
     return x0, y0, x1, y1
 
 
-def _depth_reasons(bed: Bed, load: Load, units: Units) -> list[str]:
+def _depth_reasons(bed: Bed, load: BedLoad, units: Units) -> list[str]:
     if bed.travel_z_mm is None or load.deep_mm is None or load.deep_mm <= bed.travel_z_mm + LIMIT_TOL_MM:
         return []
     return [
-        f"needs {say(load.deep_mm, units)} of Z to cut through, travel is {say(bed.travel_z_mm, units)}: "
-        f"{say(load.deep_mm - bed.travel_z_mm, units, up=True)} short"
+        f"needs {format_length(load.deep_mm, units)} of Z to cut through, travel is {format_length(bed.travel_z_mm, units)}: "
+        f"{format_length(load.deep_mm - bed.travel_z_mm, units, up=True)} short"
     ]
 
 
-def _axis_reasons(bed: Bed, load: Load, travel: Box, table: Box, axis: Axis, units: Units) -> list[str]:
+def _axis_reasons(bed: Bed, load: BedLoad, travel: Box, table: Box, axis: Axis, units: Units) -> list[str]:
     name = axis.upper()
     i = 0 if axis == "x" else 1
     limit = (bed.travel_x_mm, bed.travel_y_mm)[i]
@@ -195,8 +207,8 @@ def _axis_reasons(bed: Bed, load: Load, travel: Box, table: Box, axis: Axis, uni
     reasons = []
     if low > high + LIMIT_TOL_MM:
         reasons.append(
-            f"needs {say(needs, units, up=True)} along {name}, travel is {say(limit, units)}: "
-            f"{say(needs - limit, units, up=True)} short"
+            f"needs {format_length(needs, units, up=True)} along {name}, travel is {format_length(limit, units)}: "
+            f"{format_length(needs - limit, units, up=True)} short"
         )
     if load.blank is None:
         return reasons
@@ -206,14 +218,14 @@ def _axis_reasons(bed: Bed, load: Load, travel: Box, table: Box, axis: Axis, uni
     if t_low > t_high + LIMIT_TOL_MM:
         length = edge[1] - edge[0]
         reasons.append(
-            f"the blank is {say(size, units)} along {name}, the table {say(length, units)} with no open end: "
-            f"{say(size - length, units, up=True)} too long"
+            f"the blank is {format_length(size, units)} along {name}, the table {format_length(length, units)} with no open end: "
+            f"{format_length(size - length, units, up=True)} too long"
         )
     elif not reasons and max(low, t_low) > min(high, t_high) + LIMIT_TOL_MM:
         end = f"{axis}-" if t_low > high else f"{axis}+"
         over = t_low - high if t_low > high else low - t_high
         reasons.append(
-            f"to reach all of the cut along {name} the blank would hang {say(over, units, up=True)} over the "
+            f"to reach all of the cut along {name} the blank would hang {format_length(over, units, up=True)} over the "
             f"table's closed end {end}"
         )
     return reasons

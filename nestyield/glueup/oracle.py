@@ -2,7 +2,7 @@
 
 With seams along the grain the members of a glue-up are independent once the seams are fixed: each is slid
 along and across by itself. What a member must hold, its jointing allowances included, only shrinks as its
-seams come closer (``Lying.needed``), so "up to which seam" is one number a piece and turning, found by
+seams come closer (``OrientedPart.needed``), so "up to which seam" is one number a piece and turning, found by
 bisection over the exact allowed region; and a row of the rack serves as far as its best turning.
 """
 
@@ -14,20 +14,20 @@ from itertools import pairwise
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, coarse, union
+from nestyield.geometry.boolean import FinePaths, to_grid, union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
-from nestyield.geometry.minkowski import no_fit_fine
+from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
 from nestyield.geometry.transform import place
-from nestyield.glueup.band import Lying, rectangle
-from nestyield.glueup.strips import kerf_mm
-from nestyield.glueup.turned import Turned
+from nestyield.glueup.band import OrientedPart, rectangle
+from nestyield.glueup.rip_offcuts import kerf_mm
+from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.contact import square
 from nestyield.placement.depth import facings
-from nestyield.placement.problem import Scene
-from nestyield.placement.region import region_fine
+from nestyield.placement.problem import FlattenedInputs
+from nestyield.placement.region import region_subgrid
 
 #: Seams are searched to this, micrometres.
 RESOLUTION_UM = 1
@@ -38,7 +38,7 @@ _LONG = 10**8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fit:
+class SeamFit:
     """Where the needed band may lie in a turned piece.
 
     Parameters
@@ -50,24 +50,26 @@ class Fit:
     shifts: FinePaths
 
 
-class Server:
+class FeasibilityOracle:
     """A turned piece and a lying part: which bands of the part the piece can hold.
 
     Parameters
     ----------
-    lying : Lying
-    turned : Turned
+    lying : OrientedPart
+    turned : TurnedMember
     settings : Settings
     filling : bool
         Whether defects may lie where the part lets them be filled.
     """
 
-    def __init__(self, lying: Lying, turned: Turned, settings: Settings, filling: bool = True) -> None:
+    def __init__(
+        self, lying: OrientedPart, turned: TurnedMember, settings: Settings, filling: bool = True
+    ) -> None:
         self.lying, self.turned, self.filling = lying, turned, filling
         error = settings.chord_error_mm
         # A fit with no play is a fit: the edge gives way by the tolerance of contact.
-        self.container: Region = coarse(
-            no_fit_fine(flatten(turned.blank.shape.outer, error, "inside"), square(CONTACT_TOL_UM))
+        self.container: Region = to_grid(
+            no_fit_subgrid(flatten(turned.blank.shape.outer, error, "inside"), square(CONTACT_TOL_UM))
         )[:1]
         self._area = area_um2(self.container)
         x0, y0, x1, y1 = bounds(self.container)
@@ -77,7 +79,7 @@ class Server:
         self._kerf = round(kerf_mm(settings) * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
         self._nails: tuple[Region, Region] | None = None
-        self._known: dict[tuple[int | None, int | None], Fit | None] = {}
+        self._known: dict[tuple[int | None, int | None], SeamFit | None] = {}
 
     def _obstacles(self) -> list[tuple[Region, Region]]:
         """Return defects and the wood of the lying part that may not hold them; set up when first asked.
@@ -92,7 +94,9 @@ class Server:
             others = tuple(d for d in self.turned.blank.defects if d.kind != "metal")
             plain = replace(self.turned.blank, thickness_mm=least, defects=others)
             plain = replace(plain, shape=replace(plain.shape, holes=()))
-            problem = Scene(part, plain, settings).problem(facings(part, plain, settings.planing_mm, True)[0])
+            problem = FlattenedInputs(part, plain, settings).problem(
+                facings(part, plain, settings.planing_mm, True)[0]
+            )
             pairs = [(o.fixed, o.moving) for o in problem.obstacles]
             if not self.filling:
                 pairs += [(f.fixed, f.moving) for f in problem.fillings]
@@ -118,9 +122,9 @@ class Server:
         if nails:
             # no saw and no jointer may meet it either
             j, kerf = self.lying.jointing_um, self._kerf
-            ways = [rectangle(-_LONG, low - j - kerf, _LONG, low)] if low is not None else []
-            ways += [rectangle(-_LONG, high, _LONG, high + j + kerf)] if high is not None else []
-            out += [(nails, self.lying.cut(around, low, high)), *((nails, [way]) for way in ways)]
+            orientations = [rectangle(-_LONG, low - j - kerf, _LONG, low)] if low is not None else []
+            orientations += [rectangle(-_LONG, high, _LONG, high + j + kerf)] if high is not None else []
+            out += [(nails, self.lying.cut(around, low, high)), *((nails, [way]) for way in orientations)]
         return [(f, m) for f, m in out if m]
 
     @property
@@ -133,22 +137,22 @@ class Server:
         moved = np.roll(ring, -first, axis=0) - ring[first]
         return moved.tobytes()
 
-    def fit(self, low: int | None, high: int | None) -> Fit | None:
+    def fit(self, low: int | None, high: int | None) -> SeamFit | None:
         """Return where the band between two seams may lie, or None; the last answers are kept."""
         key = (low, high)
         if key not in self._known:
             self._known[key] = self._fit(low, high)
         return self._known[key]
 
-    def _fit(self, low: int | None, high: int | None) -> Fit | None:
+    def _fit(self, low: int | None, high: int | None) -> SeamFit | None:
         needed = self.lying.needed(low, high)
         if not needed or area_um2(needed) > self._area:
             return None
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        shifts = region_fine(self.container, needed, self._clear(low, high), 0.0, False)
-        return Fit(shifts=shifts) if shifts else None
+        shifts = region_subgrid(self.container, needed, self._clear(low, high), 0.0, False)
+        return SeamFit(shifts=shifts) if shifts else None
 
     def highest(self, above: int | None = None) -> int | None:
         """Return the highest seam up to which the piece serves from below the part.
@@ -218,7 +222,7 @@ class Server:
             good, bad = (middle, bad) if fits(middle) else (good, middle)
         return bad
 
-    def _farthest(self, near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
+    def _farthest(self, near: int, far: int, fits: Callable[[int], SeamFit | None]) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when none is found.
 
         What fits a band fits a narrower one, except that a hole of the piece may come to lie in an opening of
@@ -236,7 +240,7 @@ class Server:
         return None
 
     @staticmethod
-    def _bisect(near: int, far: int, fits: Callable[[int], Fit | None]) -> int | None:
+    def _bisect(near: int, far: int, fits: Callable[[int], SeamFit | None]) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when ``near`` does not."""
         way = 1 if far >= near else -1
         if fits(far):

@@ -6,7 +6,7 @@ from dataclasses import replace
 import boards
 import pytest
 
-from nestyield.glueup.staves import in_blank, joins, on_piece, staves
+from nestyield.glueup.boards import in_blank, joins, on_piece, staves
 from nestyield.model import Member, Outline, Piece, Seam, Shape
 
 PIECES = {"K-1": boards.A, "K-2": boards.B}
@@ -127,7 +127,7 @@ def askew(piece, degrees):
 
 
 def test_a_piece_noted_askew_is_measured_as_it_lies():
-    """Turned 33 degrees on the rack A has no corner to measure from: the lower left of what lies there is it."""
+    """TurnedMember 33 degrees on the rack A has no corner to measure from: the lower left of what lies there is it."""
     member = replace(boards.MEMBERS[0], angle_deg=-33.0)
     blank = replace(boards.BLANK, members=(member, boards.MEMBERS[1]))
     a, b = cut(blank, {**PIECES, "K-1": askew(boards.A, 33.0)})

@@ -4,15 +4,15 @@ import os
 import subprocess
 import sys
 
-from nestyield.nesting import jit
+from nestyield.nesting import compiling, jit
 from nestyield.planning import run
 from nestyield.planning.clock import Clock
 
 FIRST_RUN = """
-from nestyield.nesting.warm import cold, warm
-before = cold()
-warm()
-print(before, cold())
+from nestyield.nesting.compiling import compile_kernels, needs_compiling
+before = needs_compiling()
+compile_kernels()
+print(before, needs_compiling())
 """
 
 
@@ -39,12 +39,11 @@ def test_each_state_of_the_code_has_its_folder(tmp_path, monkeypatch):
 
 def test_told_only_when_cold(monkeypatch):
     """Guards the line that a maker sees while the search is compiled."""
-    from nestyield.nesting import warm
 
     told, warmed = [], []
-    monkeypatch.setattr(warm, "warm", lambda: warmed.append(1))
+    monkeypatch.setattr(compiling, "compile_kernels", lambda: warmed.append(1))
     for cold in (False, True):
-        monkeypatch.setattr(warm, "cold", lambda cold=cold: cold)
+        monkeypatch.setattr(compiling, "needs_compiling", lambda cold=cold: cold)
         run._compiled(Clock(seconds=60.0), lambda what, done, of: told.append(what))
     assert len(warmed) == 1
     assert len(told) == 1

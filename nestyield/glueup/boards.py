@@ -130,7 +130,7 @@ class Ruler:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stave:
+class Board:
     """A piece as it goes into a glue-up.
 
     Parameters
@@ -204,7 +204,7 @@ def wood_of(piece: Piece, member: Member) -> Shape:
 
 def staves(
     blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float, units: Units = "mm"
-) -> tuple[Stave, ...]:
+) -> tuple[Board, ...]:
     """Return the pieces of a glue-up, lowest first; none when the blank is not made so.
 
     Parameters
@@ -235,7 +235,7 @@ def staves(
                 edges.append(_edge(blank.seams[j], upper, ruler, whole, neighbour, jointing_mm, units))
         letter = chr(ord("A") + k)
         out.append(
-            Stave(
+            Board(
                 letter=letter,
                 piece=piece,
                 member=member,

@@ -14,7 +14,7 @@ import numpy as np
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.geometry.transform import turned
 from nestyield.glueup.band import lay
-from nestyield.glueup.rules import barred, rules_of
+from nestyield.glueup.rules import forbidden_intervals, rules_of
 from nestyield.model import Blank, Finding, Part, Piece, Placement, Seam, Settings, Units
 from nestyield.wood.blank import grain_in_blank
 from nestyield.wood.joints import acute_deg
@@ -66,7 +66,7 @@ def broken_rules(
         low, high = min(p[1] for p in lying.outline.tolist()), max(p[1] for p in lying.outline.tolist())
         if not low < at < high:
             continue
-        for bar in barred(lying, rules):
+        for bar in forbidden_intervals(lying, rules):
             mm = min(at - bar.low, bar.high - at) / UM_PER_MM
             if mm > KEPT_MM:
                 yield Broken(seam=seam.name, why=bar.why, mm=round(mm, 3))

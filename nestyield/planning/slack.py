@@ -5,25 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.bed.words import say
+from nestyield.bed.words import format_length
 from nestyield.geometry.boolean import components
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import (
     Blank,
-    EdgeWatch,
     Fill,
     Finding,
     Outline,
     Part,
     Placement,
-    Room,
     Settings,
     Shape,
+    Slack,
+    TearOutRisk,
     Units,
 )
 from nestyield.placement.check import filled_ml
+from nestyield.placement.slack import problem_of, wiggle
 from nestyield.placement.tearout import NARROW_MM, tear_out
-from nestyield.placement.wiggle import problem_of, wiggle
 
 #: Code of the caution about edges that may tear.
 TEAR_CODE = "P020"
@@ -31,7 +31,7 @@ TEAR_CODE = "P020"
 LEAST_ML = 0.0005
 
 
-def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Room, ...]:
+def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Slack, ...]:
     """Return the room around each placement, all others left where they lie.
 
     Parameters
@@ -54,7 +54,7 @@ def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
             ]
             slide = Shape(outer=rings[0], holes=tuple(rings[1:]))
         out.append(
-            Room(
+            Slack(
                 placement=k,
                 along_mm=round(play.along_mm, 3),
                 across_mm=round(play.across_mm, 3),
@@ -93,7 +93,7 @@ def fills_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
 
 def watch_of(
     blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings, units: Units = "mm"
-) -> tuple[EdgeWatch, ...]:
+) -> tuple[TearOutRisk, ...]:
     """Return the stretches of outline where the edge may tear, in the order of the placements.
 
     Parameters
@@ -109,7 +109,7 @@ def watch_of(
     narrow = settings.prefer.get("narrow_point_mm")
     narrow_mm = float(narrow) if isinstance(narrow, int | float) else NARROW_MM
     return tuple(
-        EdgeWatch(
+        TearOutRisk(
             placement=k,
             kind=s.kind,
             line_mm=tuple((round(x, 3), round(y, 3)) for x, y in s.line_mm),
@@ -124,13 +124,13 @@ def watch_of(
             blank.grain_deg,
             feed="climb" if climb else "conventional",
             narrow_mm=narrow_mm,
-            narrow_words=say(narrow_mm, units),
+            narrow_words=format_length(narrow_mm, units),
         )
     )
 
 
 def watch_findings(
-    blank: Blank, laid: Sequence[tuple[Part, Placement]], watch: Sequence[EdgeWatch], units: Units = "mm"
+    blank: Blank, laid: Sequence[tuple[Part, Placement]], watch: Sequence[TearOutRisk], units: Units = "mm"
 ) -> tuple[Finding, ...]:
     """Return one caution for each placement with edges to watch: how much, where it is worst, the rules."""
     out = []
@@ -144,7 +144,7 @@ def watch_findings(
             if kind == "narrow point":
                 size = f"{len(of_kind)}"
             else:
-                size = f"{say(round(sum(w.length_mm for w in of_kind)), units)} in {len(of_kind)}"
+                size = f"{format_length(round(sum(w.length_mm for w in of_kind)), units)} in {len(of_kind)}"
             told.append(f"{kind} ({size}): {of_kind[0].rule}")
         copies = f" ({at.order}, copy {at.copy})" if len(laid) > 1 else ""
         out.append(

@@ -8,9 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.glueup.band import Lying
-from nestyield.glueup.rules import Barred, SeamRules, barred, broken_um, free_intervals
-from nestyield.glueup.serve import Server
+from nestyield.glueup.band import OrientedPart
+from nestyield.glueup.oracle import FeasibilityOracle
+from nestyield.glueup.rules import (
+    ForbiddenInterval,
+    SeamRules,
+    forbidden_intervals,
+    free_intervals,
+    violation_um,
+)
 from nestyield.glueup.turned import turnings
 from nestyield.model import Piece, Settings
 from nestyield.wood.joints import acute_deg
@@ -19,12 +25,12 @@ from nestyield.wood.joints import acute_deg
 _SAME_DEG = 1e-6
 
 
-class Field:
+class SeamFeasibility:
     """One way of lying and what every row of the rack can serve for it.
 
     Parameters
     ----------
-    lying : Lying
+    lying : OrientedPart
     pieces : sequence of Piece
     settings : Settings
     rules : SeamRules
@@ -36,7 +42,7 @@ class Field:
 
     def __init__(
         self,
-        lying: Lying,
+        lying: OrientedPart,
         pieces: Sequence[Piece],
         settings: Settings,
         rules: SeamRules,
@@ -46,16 +52,16 @@ class Field:
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
         self.strict = rules.keep if strict is None else strict
         self.filling = filling
-        self.bars: tuple[Barred, ...] = barred(lying, rules)
+        self.bars: tuple[ForbiddenInterval, ...] = forbidden_intervals(lying, rules)
         self.least_um = round(rules.least_width_mm * UM_PER_MM)
-        self._servers: dict[int, tuple[Server, ...]] = {}
-        self._serving: dict[tuple[int, int | None, int | None, float | None], Server | None] = {}
+        self._servers: dict[int, tuple[FeasibilityOracle, ...]] = {}
+        self._serving: dict[tuple[int, int | None, int | None, float | None], FeasibilityOracle | None] = {}
         self._ends: dict[tuple[int, bool, float | None], int | None] = {}
         part = lying.part
         drawn = part.grain_deg or 0.0
         self._grain = (180.0 - drawn if lying.mirrored else drawn) + lying.angle_deg
 
-    def servers(self, row: int, grain: float | None = None) -> tuple[Server, ...]:
+    def servers(self, row: int, grain: float | None = None) -> tuple[FeasibilityOracle, ...]:
         """Return a row's turnings whose grain suits the part, alike ones once.
 
         Parameters
@@ -65,12 +71,12 @@ class Field:
             Only turnings with this grain, degrees from the joint line.
         """
         if row not in self._servers:
-            found: dict[object, Server] = {}
+            found: dict[object, FeasibilityOracle] = {}
             most = self.lying.part.grain_tolerance_deg + _SAME_DEG
             for t in turnings(self.pieces[row], row, self.rules):
                 if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossed:
                     continue
-                server = Server(self.lying, t, self.settings, self.filling)
+                server = FeasibilityOracle(self.lying, t, self.settings, self.filling)
                 found.setdefault((server.looks, round(t.grain_deg, 3)), server)
             self._servers[row] = tuple(found.values())
         if grain is None:
@@ -92,7 +98,7 @@ class Field:
 
     def serving(
         self, row: int, low: int | None, high: int | None, grain: float | None = None
-    ) -> Server | None:
+    ) -> FeasibilityOracle | None:
         """Return the first turning of a row that holds the band between two seams, or None."""
         key = (row, low, high, grain)
         if key not in self._serving:
@@ -136,9 +142,9 @@ class Field:
         free = self.free(max(min(found), bottom + self.least_um), seam)
         return free[0][0] if free else None
 
-    def broken_um(self, at: int) -> int:
+    def violation_um(self, at: int) -> int:
         """Return how far a seam lies inside intervals where none may run, micrometres."""
-        return broken_um(at, self.bars)
+        return violation_um(at, self.bars)
 
     def free(self, low: int, high: int) -> list[tuple[int, int]]:
         """Return where in a closed interval a seam may run: all of it when the rules are not kept."""

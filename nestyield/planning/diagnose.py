@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestyield.model import Blank, Certificate, Part, Piece, Settings, Units
-from nestyield.placement.relief import Relief, reliefs
+from nestyield.placement.relaxation import Relaxation, relaxations
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import SLACK_MM, shortfall
 from nestyield.planning.stock import Refusal
@@ -14,7 +14,7 @@ from nestyield.planning.stock import Refusal
 #: Pieces that are long and wide enough for the part, yet refuse it, are looked into this often a want.
 MOST_LOOKED_INTO = 4
 #: Reliefs told for one piece.
-MOST_RELIEFS = 3
+MOST_RELAXATIONS = 3
 #: A piece that a single defect spoils counts as this near, millimetres.
 DEFECT_MM = 0.5
 
@@ -37,16 +37,16 @@ def look_into(part: Part, blank: Blank, settings: Settings) -> Refusal:
         On which the part found no place.
     settings : Settings
     """
-    found = reliefs(part, blank, settings)
+    found = relaxations(part, blank, settings)
     if not found:
         text = "its shape and defects leave no room" if blank.defects else "its shape leaves no room"
         return Refusal(piece=blank.name, cause="shape", text=text, short_mm=1e6)
-    named = sorted(found, key=lambda relief: ORDER.index(relief.kind))[:MOST_RELIEFS]
+    named = sorted(found, key=lambda relaxation: ORDER.index(relaxation.kind))[:MOST_RELAXATIONS]
     return Refusal(
         piece=blank.name,
         cause="shape",
         text=f"it would go there with {', or '.join(relief.text for relief in named)}",
-        short_mm=min(_missing(relief, part, settings) for relief in found),
+        short_mm=min(_missing(relaxation, part, settings) for relaxation in found),
     )
 
 
@@ -54,21 +54,21 @@ def look_into(part: Part, blank: Blank, settings: Settings) -> Refusal:
 ORDER = ("fill defect", "margin", "grain tolerance", "gap", "wider", "longer")
 
 
-def _missing(relief: Relief, part: Part, settings: Settings) -> float:
+def _missing(relaxation: Relaxation, part: Part, settings: Settings) -> float:
     """Return how far a relief is from what there is, as a distance to compare pieces by."""
-    if relief.kind == "fill defect":
+    if relaxation.kind == "fill defect":
         return DEFECT_MM
-    if relief.kind == "margin":
-        return settings.blank_margin_mm - relief.amount
-    if relief.kind == "gap":
-        return settings.gap_mm - relief.amount
-    if relief.kind == "grain tolerance":
-        return 2.0 * (relief.amount - part.grain_tolerance_deg)
-    return relief.amount
+    if relaxation.kind == "margin":
+        return settings.blank_margin_mm - relaxation.amount
+    if relaxation.kind == "gap":
+        return settings.gap_mm - relaxation.amount
+    if relaxation.kind == "grain tolerance":
+        return 2.0 * (relaxation.amount - part.grain_tolerance_deg)
+    return relaxation.amount
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class Diagnosis:
     """What a closer look at one piece told.
 
     Parameters
@@ -91,7 +91,7 @@ def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[i
     return sorted(vague[:MOST_LOOKED_INTO])
 
 
-def look_closely(part: Part, blank: Blank, settings: Settings) -> Seen:
+def diagnose(part: Part, blank: Blank, settings: Settings) -> Diagnosis:
     """Tell what would let a part into a blank that refuses it, and prove that it does.
 
     Parameters
@@ -100,4 +100,6 @@ def look_closely(part: Part, blank: Blank, settings: Settings) -> Seen:
     blank : Blank
     settings : Settings
     """
-    return Seen(refusal=look_into(part, blank, settings), proof=place_part(part, blank, settings).certificate)
+    return Diagnosis(
+        refusal=look_into(part, blank, settings), proof=place_part(part, blank, settings).certificate
+    )

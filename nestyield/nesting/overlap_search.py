@@ -29,7 +29,7 @@ def measure_all(tab: Any, st: Any) -> float:
 
 
 @kernel
-def separate(
+def guided_local_search(
     tab: Any,
     st: Any,
     ws: Any,

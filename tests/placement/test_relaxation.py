@@ -6,14 +6,14 @@ from dataclasses import replace
 import pytest
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
-from nestyield.placement.relief import reliefs
+from nestyield.placement.relaxation import relaxations
 from nestyield.placement.single import place_part
 
 FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
 
 
 def found(part, blank, settings=FIVE, taken=()):
-    return {r.kind: r for r in reliefs(part, blank, settings, taken)}
+    return {r.kind: r for r in relaxations(part, blank, settings, taken)}
 
 
 def test_nothing_to_tell_when_it_fits():

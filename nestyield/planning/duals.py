@@ -12,15 +12,15 @@ from ortools.linear_solver.pywraplp import Solver
 from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice, groups_of, net_value
-from nestyield.planning.wants import Want
+from nestyield.planning.demand import Demand
 
 #: Weights of orders are doubled from group to group no more often than this.
 MOST_DOUBLINGS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Prices:
-    """Prices at the optimum of the linear relaxation.
+class Duals:
+    """Duals at the optimum of the linear relaxation.
 
     Parameters
     ----------
@@ -37,20 +37,20 @@ class Prices:
     gap: float
 
 
-def prices_of(shop: Shop, wants: Sequence[Want], pool: Sequence[Candidate], choice: Choice) -> Prices:
+def duals_of(shop: Shop, demands: Sequence[Demand], pool: Sequence[Candidate], choice: Choice) -> Duals:
     """Return the prices for making what a choice makes, from a pool at least value.
 
     Parameters
     ----------
     shop : Shop
-    wants : sequence of Want
+    wants : sequence of Demand
     pool : sequence of Candidate
     choice : Choice
         A choice from that pool.
     """
     solver = Solver.CreateSolver("GLOP")
     use = [solver.NumVar(0.0, solver.infinity(), "") for _ in pool]
-    made = [sum(pool[i].made[w] * n for i, n in choice.used) for w in range(len(wants))]
+    made = [sum(pool[i].made[w] * n for i, n in choice.used) for w in range(len(demands))]
     demand = []
     for w, n in enumerate(made):
         row = solver.Constraint(float(n), float(n))
@@ -65,17 +65,17 @@ def prices_of(shop: Shop, wants: Sequence[Want], pool: Sequence[Candidate], choi
     objective.SetMinimization()
     value = sum(net_value(pool[i], shop.settings) * n for i, n in choice.used)
     if not pool or solver.Solve() != Solver.OPTIMAL:
-        return Prices(copy=tuple(value for _ in wants), gap=value)
-    return Prices(
+        return Duals(copy=tuple(value for _ in demands), gap=value)
+    return Duals(
         copy=tuple(float(row.dual_value()) for row in demand),
         row={row: max(0.0, -float(limit.dual_value())) for row, limit in copies.items()},
         gap=max(0.0, value - float(objective.Value())),
     )
 
 
-def scarcity_of(
-    shop: Shop, orders: Sequence[Order], wants: Sequence[Want], pool: Sequence[Candidate], choice: Choice
-) -> Prices:
+def copy_duals_of(
+    shop: Shop, orders: Sequence[Order], demands: Sequence[Demand], pool: Sequence[Candidate], choice: Choice
+) -> Duals:
     """Return what one more copy of each want, and of each row, would add to the copies made.
 
     Copies of orders served earlier weigh more: twice those of the next group of equal rank, up to a limit.
@@ -85,7 +85,7 @@ def scarcity_of(
     shop : Shop
     orders : sequence of Order
         Served orders.
-    wants : sequence of Want
+    wants : sequence of Demand
     pool : sequence of Candidate
     choice : Choice
         A choice from that pool.
@@ -102,7 +102,7 @@ def scarcity_of(
         objective.SetCoefficient(variable, weight[k])
     objective.SetMaximization()
     demand = []
-    for w, want in enumerate(wants):
+    for w, want in enumerate(demands):
         row = solver.Constraint(-solver.infinity(), 0.0)  # no more placed than made
         for variable, candidate in zip(use, pool):
             if candidate.made[w]:
@@ -113,9 +113,9 @@ def scarcity_of(
         demand.append(row)
     copies = _limits(solver, shop, pool, use)
     if solver.Solve() != Solver.OPTIMAL:
-        return Prices(copy=tuple(1.0 for _ in wants), gap=0.0)
+        return Duals(copy=tuple(1.0 for _ in demands), gap=0.0)
     reached = sum(weight[k] * n for k, n in enumerate(choice.placed))
-    return Prices(
+    return Duals(
         copy=tuple(max(0.0, float(row.dual_value())) for row in demand),
         row={row: max(0.0, float(limit.dual_value())) for row, limit in copies.items()},
         gap=max(0.0, float(objective.Value()) - reached),

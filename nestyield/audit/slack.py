@@ -11,8 +11,8 @@ import shapely
 from nestyield.audit.curves import TOL_MM, points_of, region
 from nestyield.audit.depth import check_wood
 from nestyield.audit.places import check_gap, check_holes, check_inside, check_way
-from nestyield.audit.sheet import Bench, Laid, Sheet
-from nestyield.model import Room
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
+from nestyield.model import Slack
 
 #: A told size of the room may be off by this, millimetres.
 SIZE_TOL_MM = 0.01
@@ -26,7 +26,7 @@ LENGTH_TOL = 0.01
 _WAYS = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1), (1, -1), (-1, 1))
 
 
-def check_rooms(bench: Bench) -> None:
+def check_rooms(bench: CheckedBlank) -> None:
     """Shift each part to the farthest corners of its told room and check it there."""
     rooms = bench.layout.rooms
     if rooms and [r.placement for r in rooms] != list(range(len(bench.layout.placements))):
@@ -40,7 +40,7 @@ def check_rooms(bench: Bench) -> None:
             _shifted(bench, laid, room)
 
 
-def _turned(bench: Bench, laid: Laid, room: Room) -> None:
+def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
     """The angles hold the part's own, and lie within the grain tolerance."""
     low, here, high = room.from_deg, laid.placement.angle_deg, room.to_deg
     if not low - 1e-9 <= here <= high + 1e-9:
@@ -52,7 +52,7 @@ def _turned(bench: Bench, laid: Laid, room: Room) -> None:
             bench.say("A408", f"turned to {end:g} degrees: {found.message}")
 
 
-def _shifted(bench: Bench, laid: Laid, room: Room) -> None:
+def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
     """Every farthest corner of the shifts is a place, and their box is as told."""
     if room.slide is None:
         if room.along_mm or room.across_mm:
@@ -89,17 +89,17 @@ def _shifted(bench: Bench, laid: Laid, room: Room) -> None:
                 bench.say("A408", f"shifted by {x / 1000:.3f}, {y / 1000:.3f} mm: {found.message}")
 
 
-def _scratch(bench: Bench) -> Bench:
+def _scratch(bench: CheckedBlank) -> CheckedBlank:
     """A bench of the same layout that writes its findings elsewhere."""
-    return Bench(Sheet(bench.sheet.plan), bench.layout)
+    return CheckedBlank(CheckedSheet(bench.sheet.plan), bench.layout)
 
 
-def replace_placement(laid: Laid, **changes: float) -> Laid:
+def replace_placement(laid: CheckedPlacement, **changes: float) -> CheckedPlacement:
     """Return a placed part with its placement changed."""
-    return Laid(laid.index, laid.part, replace(laid.placement, **changes))  # type: ignore[arg-type]
+    return CheckedPlacement(laid.index, laid.part, replace(laid.placement, **changes))  # type: ignore[arg-type]
 
 
-def check_watch(bench: Bench) -> None:
+def check_watch(bench: CheckedBlank) -> None:
     """Each stretch to watch lies on the outline of its part and is as long as it says."""
     by_index = {laid.index: laid for laid in bench.laid}
     for k, watch in enumerate(bench.layout.watch, start=1):

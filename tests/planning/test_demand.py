@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from nestyield.model import Order
-from nestyield.planning.wants import served, wants_of
+from nestyield.planning.demand import demands_of, served
 
 
 def test_order_of_service(make: Any) -> None:
@@ -30,8 +30,8 @@ def test_wants_gather_alike_orders(make: Any) -> None:
         Order(name="c", part="p", beds=("one",)),
     ]
     shop = make.shop([], [make.part("p", 10, 10)], orders, beds=[make.bed("one"), make.bed("two")])
-    wants = wants_of(shop)
-    assert [(w.orders, w.count, w.beds) for w in wants] == [
+    demands = demands_of(shop)
+    assert [(w.orders, w.count, w.beds) for w in demands] == [
         (("a", "b"), 5, ("one", "two")),
         (("c",), 1, ("one",)),
     ]

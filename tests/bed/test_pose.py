@@ -7,7 +7,7 @@ from shapely.affinity import rotate, translate
 
 from nestyield.bed.fit import load_of
 from nestyield.bed.keep_outs import hits
-from nestyield.bed.lie import lie
+from nestyield.bed.pose import lie
 from nestyield.model import KeepOut, Outline
 
 

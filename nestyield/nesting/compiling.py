@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestyield.nesting.jit import cold
+from nestyield.nesting.jit import needs_compiling
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 
-__all__ = ["cold", "warm"]
+__all__ = ["compile_kernels", "needs_compiling"]
 
 
-def warm() -> None:
+def compile_kernels() -> None:
     """Run the search on two squares, which compiles its kernels or loads them."""
     square = np.array([[0, 0], [1_000, 0], [1_000, 1_000], [0, 1_000]], dtype=np.int64)
     nest(

@@ -13,8 +13,8 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, points_of, polygon
 from nestyield.audit.depth import planed_off
-from nestyield.audit.sheet import Bench, Laid, cut_through
-from nestyield.model import Point, Seam, SeamKey, Zone
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
+from nestyield.model import JointReinforcement, Point, Seam, Zone
 
 #: Clearance where the shop file sets none, and how far a key may lie off its seam.
 _CLEARANCE_MM = 12.0
@@ -38,7 +38,7 @@ def on_line(p: Point, start: complex, along: complex) -> complex:
     return (complex(*p) - start) * along.conjugate()
 
 
-def span_of(zone: Zone, laid: Laid) -> tuple[float, float] | None:
+def span_of(zone: Zone, laid: CheckedPlacement) -> tuple[float, float] | None:
     """Return from where to where a zone takes wood, below the face of the part that lies up."""
     thick = laid.part.thickness_mm
     if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
@@ -50,7 +50,7 @@ def span_of(zone: Zone, laid: Laid) -> tuple[float, float] | None:
     return max(0.0, thick - zone.depth_mm), thick
 
 
-def check_key(bench: Bench, key: SeamKey, seams: dict[str, Seam]) -> None:
+def check_key(bench: CheckedBlank, key: JointReinforcement, seams: dict[str, Seam]) -> None:
     """Check that nothing that is cut later comes near a spline or dowel."""
     where = f"{key.name}, {key.seam}"
     if key.seam not in seams:
@@ -81,7 +81,14 @@ def _box(start: complex, along: complex, ends: Sequence[float], depth: float) ->
     return shapely.Polygon([(z.real, z.imag) for z in corners])
 
 
-def _clear(bench: Bench, key: SeamKey, ground: BaseGeometry, laid: Laid, least: float, where: str) -> None:
+def _clear(
+    bench: CheckedBlank,
+    key: JointReinforcement,
+    ground: BaseGeometry,
+    laid: CheckedPlacement,
+    least: float,
+    where: str,
+) -> None:
     room = laid.outline.boundary.distance(ground) if laid.outline.covers(ground) else 0.0
     if room < least - TOL_MM:
         bench.say(

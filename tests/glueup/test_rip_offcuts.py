@@ -5,8 +5,8 @@ from dataclasses import replace
 import boards
 import pytest
 
-from nestyield.glueup.staves import staves
-from nestyield.glueup.strips import strips
+from nestyield.glueup.boards import staves
+from nestyield.glueup.rip_offcuts import strips
 from nestyield.model import Outline, Seam, Settings, Shape
 
 SETTINGS = Settings(cutter_diameter_mm=6.0)

@@ -13,17 +13,17 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import coarse
+from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM, Region
-from nestyield.geometry.minkowski import no_fit_fine
+from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.transform import cos_sin
 from nestyield.model import Blank, Part, Settings
-from nestyield.placement.contact import contact_fine
-from nestyield.placement.problem import Problem, Scene, TakenPart
-from nestyield.placement.region import allowed_fine
+from nestyield.placement.contact import contact_subgrid
+from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
+from nestyield.placement.region import feasible_region
 from nestyield.placement.single import branches
 
-ReliefKind = Literal["margin", "gap", "grain tolerance", "fill defect", "longer", "wider"]
+RelaxationKind = Literal["margin", "gap", "grain tolerance", "fill defect", "longer", "wider"]
 
 # Angles tried for each way and side of the tolerance.
 _STEPS = 4
@@ -36,7 +36,7 @@ MOST_EXTRA_DEG = 30.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Relief:
+class Relaxation:
     """One thing that would make the part fit, alone.
 
     Parameters
@@ -51,15 +51,15 @@ class Relief:
         One line for a person.
     """
 
-    kind: ReliefKind
+    kind: RelaxationKind
     amount: float
     what: str = ""
     text: str
 
 
-def reliefs(
+def relaxations(
     part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart] = ()
-) -> tuple[Relief, ...]:
+) -> tuple[Relaxation, ...]:
     """List what would make the part fit, each alone; empty when nothing tried does, or when it fits.
 
     Parameters
@@ -71,7 +71,7 @@ def reliefs(
 
     Returns
     -------
-    tuple of Relief
+    tuple of Relaxation
         Margin, gap, grain tolerance, defects, then size.
     """
     asked = _Asked(part, blank, settings, taken)
@@ -91,20 +91,20 @@ class _Asked:
         settings: Settings | None = None,
         part: Part | None = None,
         but: Sequence[str] = (),
-        change: Callable[[Problem], Problem] | None = None,
+        change: Callable[[PlacementProblem], PlacementProblem] | None = None,
         no_play: bool = False,
     ) -> bool:
         """Whether a changed question has a place at one of the angles tried, perhaps one with no play."""
         settings, part = settings or self.settings, part or self.part
-        scene = Scene(part, self.blank, settings, self.taken)
-        problems: dict[object, Problem] = {}
+        scene = FlattenedInputs(part, self.blank, settings, self.taken)
+        problems: dict[object, PlacementProblem] = {}
         for branch in branches(part, self.blank, settings, self.taken, scene):
             if branch.facing not in problems:
                 made = scene.problem(branch.facing, but)
                 problems[branch.facing] = change(made) if change else made
             for angle in branch.way.angles(_STEPS):
                 asked = (problems[branch.facing], angle, branch.way.mirrored)
-                if allowed_fine(*asked) or (no_play and contact_fine(*asked)):
+                if feasible_region(*asked) or (no_play and contact_subgrid(*asked)):
                     return True
         return False
 
@@ -122,7 +122,7 @@ class _Asked:
             low, high = (low, middle) if fits(middle, no_play) else (middle, high)
         return high
 
-    def margin(self) -> Relief | None:
+    def margin(self) -> Relaxation | None:
         """A thinner margin."""
         full = self.settings.blank_margin_mm
         less = self._least(
@@ -133,9 +133,9 @@ class _Asked:
             return None
         left = full - less
         text = f"a margin of {left:.2f} mm instead of {full:g} mm"
-        return Relief(kind="margin", amount=left, text=text)
+        return Relaxation(kind="margin", amount=left, text=text)
 
-    def gap(self) -> Relief | None:
+    def gap(self) -> Relaxation | None:
         """A smaller gap between parts."""
         full = self.settings.gap_mm
         if not self.taken or full == 0:
@@ -147,11 +147,11 @@ class _Asked:
         if less is None:
             return None
         left = full - less
-        return Relief(
+        return Relaxation(
             kind="gap", amount=left, text=f"a gap of {left:.2f} mm between parts instead of {full:g} mm"
         )
 
-    def tolerance(self) -> Relief | None:
+    def tolerance(self) -> Relaxation | None:
         """More grain tolerance."""
         if self.part.grain_deg is None or self.blank.grain_deg is None:
             return None
@@ -166,25 +166,25 @@ class _Asked:
         if more is None:
             return None
         text = f"a grain tolerance of {now + more:.1f} degrees instead of {now:g}"
-        return Relief(kind="grain tolerance", amount=now + more, text=text)
+        return Relaxation(kind="grain tolerance", amount=now + more, text=text)
 
-    def defects(self) -> list[Relief]:
+    def defects(self) -> list[Relaxation]:
         """Defects that, filled or cut out alone, let the part in."""
         out = []
         for defect in self.blank.defects:
             if defect.kind != "metal" and self.fits(but=(defect.name,), no_play=True):
                 text = f"{defect.kind} {defect.name} filled or allowed"
-                out.append(Relief(kind="fill defect", amount=0.0, what=defect.name, text=text))
+                out.append(Relaxation(kind="fill defect", amount=0.0, what=defect.name, text=text))
         return out
 
-    def size(self) -> list[Relief]:
+    def size(self) -> list[Relaxation]:
         """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
         out = []
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
         plain = _Asked(self.part, bare, self.settings)
         if plain.fits(no_play=True):
             return []
-        kinds: tuple[ReliefKind, ReliefKind] = ("longer", "wider")
+        kinds: tuple[RelaxationKind, RelaxationKind] = ("longer", "wider")
         for kind, turn in zip(kinds, (0.0, 90.0)):
             c, s = cos_sin((self.blank.grain_deg or 0.0) + turn)
             way = np.array([c, s])
@@ -197,11 +197,11 @@ class _Asked:
             if short is not None:
                 where = "along" if kind == "longer" else "across"
                 text = f"a piece {short:.1f} mm {kind} ({where} the grain), leaving defects aside"
-                out.append(Relief(kind=kind, amount=short, text=text))
+                out.append(Relaxation(kind=kind, amount=short, text=text))
         return out
 
 
-def _stretched(problem: Problem, by_um: NDArray[np.float64]) -> Problem:
+def _stretched(problem: PlacementProblem, by_um: NDArray[np.float64]) -> PlacementProblem:
     """The problem with its container drawn out along a vector."""
     x, y = (round(float(v)) for v in by_um)
     if x == 0 and y == 0:
@@ -211,5 +211,5 @@ def _stretched(problem: Problem, by_um: NDArray[np.float64]) -> Problem:
     strip = np.array([[0, 0], [x, y], [x + a, y + b], [a, b]], dtype=np.int64)
     container: Region = []
     for ring in problem.container:
-        container += coarse(no_fit_fine(ring, -strip))
+        container += to_grid(no_fit_subgrid(ring, -strip))
     return replace(problem, container=[r for r in container if len(r)])

@@ -9,9 +9,9 @@ from nestyield.bed.extents import blank_box
 from nestyield.bed.fit import setup, setups
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.placement.single import place_part
+from nestyield.planning.demand import Demand
 from nestyield.planning.room import room_left
 from nestyield.planning.stock import Refusal
-from nestyield.planning.wants import Want
 
 #: A blank is not refused unasked for less than this over the length of a table, millimetres.
 TABLE_SLACK_MM = 0.05
@@ -22,28 +22,28 @@ Laid = tuple[tuple[int, Placement], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class LayoutContext:
     """What laying parts on one blank needs to know.
 
     Parameters
     ----------
     shop : Shop
-    wants : tuple of Want
+    wants : tuple of Demand
         Items of a layout are indices into these.
     blank : Blank
     """
 
     shop: Shop
-    wants: tuple[Want, ...]
+    demands: tuple[Demand, ...]
     blank: Blank
 
     def part(self, want: int) -> Part:
         """Return the part of a want."""
-        return self.shop.part(self.wants[want].part)
+        return self.shop.part(self.demands[want].part)
 
     def beds(self, items: Sequence[int]) -> tuple[Bed, ...]:
         """Return the beds that every one of the wants allows, in file order."""
-        allowed = [set(self.wants[i].beds) for i in items]
+        allowed = [set(self.demands[i].beds) for i in items]
         return tuple(b for b in self.shop.beds if all(b.name in names for names in allowed))
 
     def setups(self, laid: Laid) -> tuple[Setup, ...]:
@@ -126,14 +126,14 @@ class BedTaker:
 
     Parameters
     ----------
-    bench : Bench
+    bench : LayoutContext
     laid : tuple of (int, Placement)
         What lies there already.
     want : int
         What is to be laid.
     """
 
-    def __init__(self, *, bench: Bench, laid: Laid, want: int) -> None:
+    def __init__(self, *, bench: LayoutContext, laid: Laid, want: int) -> None:
         self.bench, self.laid, self.want = bench, laid, want
         self.refused = False
         self._short: set[tuple[str, Axis, float, bool]] = set()
@@ -165,7 +165,7 @@ class BedTaker:
             return False
         laid = self._all(placement)
         return any(
-            setup(self.bench.blank, laid, bed, along, self.bench.shop.settings).serves
+            setup(self.bench.blank, laid, bed, along, self.bench.shop.settings).is_usable
             for bed, along in self.sectioned
         )
 

@@ -13,14 +13,14 @@ from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, bou
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.shape import region_to_shape
 from nestyield.geometry.transform import place, transform_shape
-from nestyield.glueup.search import Chain
-from nestyield.glueup.turned import Turned
+from nestyield.glueup.search import MemberChain
+from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
 from nestyield.placement.contact import square
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Realised:
+class GlueUpLayout:
     """A glue-up that can be made.
 
     Parameters
@@ -30,13 +30,13 @@ class Realised:
         Of the part, in the blank.
     members : tuple of Region
         Wood of each member in the blank, micrometres, lowest first.
-    chain : Chain
+    chain : MemberChain
     """
 
     blank: Blank
     placement: Placement
     members: tuple[Region, ...]
-    chain: Chain
+    chain: MemberChain
 
 
 def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
@@ -72,19 +72,19 @@ def joined(woods: Sequence[Region]) -> Region:
     return inner_fit_region(minkowski_sum(whole, [tool]), [tool])
 
 
-def realise(chain: Chain, settings: Settings, name: str) -> Realised:
+def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
     """Make the blank of a chain.
 
     Parameters
     ----------
-    chain : Chain
+    chain : MemberChain
     settings : Settings
     name : str
         Of the blank.
 
     Returns
     -------
-    Realised
+    GlueUpLayout
         Blank coordinates are the lying part's: it is placed without a shift.
     """
     lying = chain.lying
@@ -137,10 +137,10 @@ def realise(chain: Chain, settings: Settings, name: str) -> Realised:
         x_um=0,
         y_um=0,
     )
-    return Realised(blank=blank, placement=laid, members=tuple(woods), chain=chain)
+    return GlueUpLayout(blank=blank, placement=laid, members=tuple(woods), chain=chain)
 
 
-def _defects(turned: Turned, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
+def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
     """Return what of a piece's defects lies in its member, each cut off at the seams."""
     out = []
     for defect in turned.blank.defects:
