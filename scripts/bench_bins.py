@@ -14,11 +14,10 @@ import sys
 import time
 from pathlib import Path
 
+from bench.nest_bins import nest_bins
+from bench.problem import Item
 from bench_strip import turn_polygon
 from shapely import STRtree
-
-from nestyield.nesting.nest_bins import nest_bins
-from nestyield.nesting.problem import Item
 
 
 def verify(data: dict, placements: list[dict]) -> list[str]:

@@ -15,11 +15,10 @@ import time
 from pathlib import Path
 
 import numpy as np
+from bench.rectangles import perfect_rectangles
+from bench.worth import most_value
 from bench_strip import turn_polygon
 from shapely import STRtree
-
-from nestyield.nesting.rectangles import perfect_rectangles
-from nestyield.nesting.worth import most_value
 
 
 def placements_of(rects: tuple, sides: list) -> list[dict]:

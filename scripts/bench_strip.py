@@ -16,12 +16,11 @@ import sys
 import time
 from pathlib import Path
 
+from bench.nest_strip import StripLayout, nest_strip
+from bench.problem import Item
 from shapely import STRtree
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
-
-from nestyield.nesting.nest_strip import StripLayout, nest_strip
-from nestyield.nesting.problem import Item
 
 # Mean and best published densities, read in Gardeyn, Vanden Berghe, Wauters (2025), arXiv:2509.13329, tables 2, 3:
 # best 2025, best before, mean 2025, mean Sato 2019, mean Elkeran 2013.

@@ -17,14 +17,14 @@ import time
 from collections import Counter
 
 import numpy as np
+from bench.nest_strip import nest_strip
+from bench.problem import Item, make_grid
 from shapely import STRtree
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
 from nestyield.geometry.transform import place
 from nestyield.nesting.exact import edge_rows, interiors_meet
-from nestyield.nesting.nest_strip import nest_strip
-from nestyield.nesting.problem import Item, make_grid
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 
 ANGLES = (

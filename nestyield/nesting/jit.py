@@ -42,7 +42,7 @@ def _state() -> str:
 
 def needs_compiling() -> bool:
     """Tell whether the kernels of the search have to be compiled, which takes some ten seconds."""
-    return not _CACHE or next(_DIR.rglob("separate.separate*.nbi"), None) is None
+    return not _CACHE or next(_DIR.rglob("overlap_search.guided_local_search*.nbi"), None) is None
 
 
 def _writable(path: Path) -> bool:

@@ -12,44 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.compaction import shorten
-from nestyield.nesting.exact import interiors_meet
 from nestyield.nesting.moves import State, Tables
-
-IntRows = Sequence[NDArray[np.int64]]
-
-
-def clashes(
-    rows: IntRows, shape: NDArray[np.int32], places: NDArray[np.int64], bins: NDArray[np.int32] | None = None
-) -> list[tuple[int, int]]:
-    """Pairs of parts whose interiors meet; exact.
-
-    Parameters
-    ----------
-    rows : sequence of (n, 6) int64
-        Corner rows of each shape, see ``exact.edge_rows``.
-    shape : (n,) int
-    places : (n, 2) int64
-        Lower left corners of bounds, grid units.
-    bins : (n,) int, optional
-    """
-    sizes = np.array([r[:, :2].max(axis=0) for r in rows])
-    low, high = places, places + sizes[shape]
-    out = []
-    n = len(shape)
-    for i in range(n):
-        hit = (
-            (low[i + 1 :, 0] < high[i, 0])
-            & (low[i + 1 :, 1] < high[i, 1])
-            & (high[i + 1 :, 0] > low[i, 0])
-            & (high[i + 1 :, 1] > low[i, 1])
-        )
-        if bins is not None:
-            hit &= bins[i + 1 :] == bins[i]
-        for j in (np.flatnonzero(hit) + i + 1).tolist():
-            d = places[j] - places[i]
-            if interiors_meet(rows[int(shape[i])], rows[int(shape[j])], int(d[0]), int(d[1])):
-                out.append((i, j))
-    return out
 
 
 def settle(

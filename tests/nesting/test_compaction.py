@@ -4,11 +4,11 @@ import math
 
 import numpy as np
 import pytest
+from bench.problem import Item, make_grid
 
 from nestyield.nesting import compaction
 from nestyield.nesting.compaction import shorten
 from nestyield.nesting.moves import fresh_state
-from nestyield.nesting.problem import Item, make_grid
 from nestyield.nesting.shapes import build_tables
 
 SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]

@@ -1,10 +1,10 @@
 """Disturbances: what moves, and that everything stays in the strip."""
 
 import numpy as np
+from bench.problem import Item, make_grid
 
 from nestyield.nesting.disturb import SHARES, disturb, swap
 from nestyield.nesting.moves import fresh_state
-from nestyield.nesting.problem import Item, make_grid
 from nestyield.nesting.shapes import build_tables
 
 BOX = np.array([[0.0, 0.0, 40.0, 20.0]])

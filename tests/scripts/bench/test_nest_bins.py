@@ -1,12 +1,9 @@
 """Equal bins: exact fits first, then overlap search."""
 
 import numpy as np
-import pytest
+from bench.nest_bins import nest_bins
+from bench.problem import Item
 from shapely.geometry import box
-
-from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
-from nestyield.nesting.nest_bins import nest_bins
-from nestyield.nesting.problem import Item
 
 
 def _check(items, layout, width, height, shapes):
@@ -55,12 +52,3 @@ def test_perfect_fit_over_two_bins(jit):
     layout = nest_bins(bars, 4.0, 6.0)
     assert layout.bins == 2
     _check(bars, layout, 4.0, 6.0, _placed(bars, layout))
-
-
-def test_bounds():
-    """Guards bounds against hand-made cases."""
-    assert fewest_sheets([6.0, 6.0, 6.0], [10.0, 10.0, 10.0]) == 3
-    assert fewest_sheets([5.0, 5.0], [10.0, 10.0]) == 1
-    assert fewest_sheets([5.0, 6.0], [10.0]) == 2
-    assert least_length([10.0, 20.0], [4.0, 2.0], 10.0) == 4.0
-    assert greatest_value([(2.0, 4.0, 3), (1.0, 1.0, 5)], 7.0) == pytest.approx(13.0)

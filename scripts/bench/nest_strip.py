@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.jigsaw import perfect_fit
+from bench.problem import Grid, Item, Spot, make_grid
+from bench.turning import finer_turns, turns_each
 from nestyield.model import ModelError
-from nestyield.nesting.exact import edge_rows
-from nestyield.nesting.jigsaw import perfect_fit
+from nestyield.nesting.exact import edge_rows, interiors_meet
 from nestyield.nesting.moves import fresh_state
-from nestyield.nesting.problem import Grid, Item, Spot, make_grid
-from nestyield.nesting.settle import clashes, settle
+from nestyield.nesting.settle import settle
 from nestyield.nesting.shapes import build_tables, ring_area2
 from nestyield.nesting.stream import Incumbent, Tuning
 from nestyield.nesting.strip import search_strip
-from nestyield.nesting.turning import finer_turns, turns_each
 
 FIT_NODES = 30_000
 """Placements tried for a perfect fit before the general search."""
@@ -268,6 +268,37 @@ def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.i
     if places is None or clashes(rows, found.shape, places):
         return None
     return places
+
+
+def clashes(
+    rows: Sequence[NDArray[np.int64]], shape: NDArray[np.int32], places: NDArray[np.int64]
+) -> list[tuple[int, int]]:
+    """Pairs of parts whose interiors meet; exact.
+
+    Parameters
+    ----------
+    rows : sequence of (n, 6) int64
+        Corner rows of each shape, see ``exact.edge_rows``.
+    shape : (n,) int
+    places : (n, 2) int64
+        Lower left corners of bounds, grid units.
+    """
+    sizes = np.array([r[:, :2].max(axis=0) for r in rows])
+    low, high = places, places + sizes[shape]
+    out = []
+    n = len(shape)
+    for i in range(n):
+        hit = (
+            (low[i + 1 :, 0] < high[i, 0])
+            & (low[i + 1 :, 1] < high[i, 1])
+            & (high[i + 1 :, 0] > low[i, 0])
+            & (high[i + 1 :, 1] > low[i, 1])
+        )
+        for j in (np.flatnonzero(hit) + i + 1).tolist():
+            d = places[j] - places[i]
+            if interiors_meet(rows[int(shape[i])], rows[int(shape[j])], int(d[0]), int(d[1])):
+                out.append((i, j))
+    return out
 
 
 def _shelves(grid: Grid, high: int) -> tuple[NDArray[np.int32], NDArray[np.int64]]:

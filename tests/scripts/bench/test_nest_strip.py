@@ -6,16 +6,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bench.nest_strip import nest_strip
+from bench.problem import Item
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
 from nestyield.model import ModelError
-from nestyield.nesting.nest_strip import nest_strip
-from nestyield.nesting.problem import Item
 from nestyield.nesting.stream import Incumbent, Tuning
 from nestyield.nesting.strip import Run
 
-BENCH = Path(__file__).parents[3] / "shared" / "bench" / "strip"
+BENCH = Path(__file__).parents[4] / "shared" / "bench" / "strip"
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
 

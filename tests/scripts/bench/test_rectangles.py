@@ -6,11 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bench.rectangles import perfect_rectangles
+from bench.worth import most_value
 
-from nestyield.nesting.rectangles import perfect_rectangles
-from nestyield.nesting.worth import most_value
-
-BENCH = Path(__file__).parents[3] / "shared" / "bench" / "rectangles"
+BENCH = Path(__file__).parents[4] / "shared" / "bench" / "rectangles"
 
 
 def _filled(rects, sides, width, height, bins=1):

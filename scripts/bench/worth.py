@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestyield.nesting.rectangles import Rect
+from bench.rectangles import Rect
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

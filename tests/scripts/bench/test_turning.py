@@ -3,8 +3,7 @@
 import math
 
 import pytest
-
-from nestyield.nesting.turning import finer_turns, first_turns, turns_each
+from bench.turning import finer_turns, first_turns, turns_each
 
 WEDGE = [(0.0, 0.0), (10.0, 0.0), (0.0, 4.0)]
 BAR = [(0.0, 0.0), (10.0, 0.0), (10.0, 2.0), (0.0, 2.0)]

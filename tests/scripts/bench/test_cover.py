@@ -1,8 +1,7 @@
 """Tilings with polyominoes against published counts."""
 
 import pytest
-
-from nestyield.nesting.cover import tilings
+from bench.cover import tilings
 
 
 def _pentominoes():

@@ -5,14 +5,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bench.jigsaw import perfect_fit
+from bench.shapes import turned
 from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon
 from shapely.ops import split, unary_union
 
-from nestyield.nesting.jigsaw import perfect_fit
-from nestyield.nesting.shapes import turned
-
-BENCH = Path(__file__).parents[3] / "shared" / "bench"
+BENCH = Path(__file__).parents[4] / "shared" / "bench"
 
 
 def _shape(kind, ring, angle=0.0):

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.jigsaw import perfect_fit
+from bench.problem import Grid, Item, Spot, make_grid
+from bench.rectangles import perfect_rectangles
 from nestyield.model import ModelError
 from nestyield.nesting.bounds import fewest_sheets
 from nestyield.nesting.certify import Judge
-from nestyield.nesting.jigsaw import perfect_fit
 from nestyield.nesting.packer import Packer, Packing
-from nestyield.nesting.problem import Grid, Item, Spot, make_grid
-from nestyield.nesting.rectangles import perfect_rectangles
 from nestyield.nesting.shapes import build_tables, ring_area2
 from nestyield.nesting.stream import Tuning
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.shapes import grid_scale, same_outline, turned
+from bench.turning import first_turns, turns_each
 from nestyield.model import ModelError
-from nestyield.nesting.shapes import IntPoly, TurnedShape, grid_scale, ring_area2, same_outline, turned
-from nestyield.nesting.turning import first_turns, turns_each
+from nestyield.nesting.shapes import IntPoly, TurnedShape, ring_area2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
