@@ -1,0 +1,134 @@
+"""What a maker should mind about a plan or about one blank of it.
+
+A caution of severity ``warning`` needs a person (exit code 1); a ``note`` does not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Discriminator
+
+from nestyield.model.facts.reasons import Reason
+from nestyield.model.facts.tearout import NarrowPoint, RisingGrain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoppedEarly:
+    """The run was stopped: the plan is the best found until then.
+
+    Parameters
+    ----------
+    code : str
+    severity : str
+    by : {"seconds", "interrupt"}
+        The ceiling in seconds, or Ctrl-C.
+    """
+
+    code: Literal["P001"] = "P001"
+    severity: Literal["warning"] = "warning"
+    by: Literal["seconds", "interrupt"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderShort:
+    """An order is not placed in full.
+
+    Parameters
+    ----------
+    code, severity : str
+    order, part : str
+    missing, count : int
+        Copies not placed, and ordered.
+    reason : Reason
+        The first of the order's reasons.
+    """
+
+    code: Literal["P010"] = "P010"
+    severity: Literal["warning"] = "warning"
+    order: str
+    part: str
+    missing: int
+    count: int
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlanksKept:
+    """Blanks of an earlier plan that this one keeps as the maker accepted them.
+
+    Parameters
+    ----------
+    code, severity : str
+    blanks : tuple of str
+    """
+
+    code: Literal["P091"] = "P091"
+    severity: Literal["note"] = "note"
+    blanks: tuple[str, ...]
+
+
+PlanCaution = Annotated[StoppedEarly | OrderShort | BlanksKept, Discriminator("code")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RisingGrainEdges:
+    """Stretches of one outline on which the grain rises against the feed.
+
+    Parameters
+    ----------
+    code : str
+    length_um : int
+        Of all stretches together.
+    stretches : int
+    rule : RisingGrain
+    """
+
+    code: Literal["rising grain edges"] = "rising grain edges"
+    length_um: int
+    stretches: int
+    rule: RisingGrain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NarrowPoints:
+    """Narrow points of one outline with short grain.
+
+    Parameters
+    ----------
+    code : str
+    points : int
+    rule : NarrowPoint
+    """
+
+    code: Literal["narrow points"] = "narrow points"
+    points: int
+    rule: NarrowPoint
+
+
+TornEdges = Annotated[RisingGrainEdges | NarrowPoints, Discriminator("code")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeMayTear:
+    """The edge of a part is likely to tear out.
+
+    Parameters
+    ----------
+    code, severity : str
+    part, order : str
+    copy : int
+    edges : tuple of TornEdges
+    """
+
+    code: Literal["P020"] = "P020"
+    severity: Literal["note"] = "note"
+    part: str
+    order: str
+    copy: int
+    edges: tuple[TornEdges, ...]
+
+
+#: With one member a discriminator is not allowed; it comes with the second.
+BlankCaution = EdgeMayTear

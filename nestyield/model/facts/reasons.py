@@ -1,0 +1,193 @@
+"""Why an order is not met in full: the closest piece first, then the whole rack counted by cause."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Discriminator
+
+from nestyield.model.facts.refusals import Refusal
+
+#: Kinds of refusals, in the order in which they are counted.
+Cause = Literal[
+    "spent",
+    "on no bed",
+    "without a place",
+    "too thin",
+    "too thick",
+    "of other species",
+    "on hold",
+    "taken",
+    "not tried",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderOnHold:
+    """The order is on hold.
+
+    Parameters
+    ----------
+    code : str
+    """
+
+    code: Literal["order on hold"] = "order on hold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EmptyRack:
+    """The rack has no rows.
+
+    Parameters
+    ----------
+    code : str
+    """
+
+    code: Literal["empty rack"] = "empty rack"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoBedForPart:
+    """No bed that the order allows takes the part, not even on the smallest board that holds it.
+
+    Parameters
+    ----------
+    code : str
+    """
+
+    code: Literal["no bed for the part"] = "no bed for the part"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PiecesSpent:
+    """Pieces that are usable, but that the plan spends on other orders or copies.
+
+    Parameters
+    ----------
+    code : str
+    pieces : tuple of str
+        In the order of the rack.
+    """
+
+    code: Literal["pieces spent"] = "pieces spent"
+    pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PiecesOnHold:
+    """Pieces that would be usable, but are on hold.
+
+    Parameters
+    ----------
+    code : str
+    pieces : tuple of str
+        In the order of the rack.
+    """
+
+    code: Literal["pieces on hold"] = "pieces on hold"
+    pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClosestRefusal:
+    """The piece that is closest to being usable, and why it is not.
+
+    Parameters
+    ----------
+    code : str
+    refusal : Refusal
+    """
+
+    code: Literal["closest refusal"] = "closest refusal"
+    refusal: Refusal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoppedBeforeTrying:
+    """The run was stopped before any piece that might be usable was tried.
+
+    Parameters
+    ----------
+    code : str
+    """
+
+    code: Literal["stopped before trying"] = "stopped before trying"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoPieceOfSpecies:
+    """The rack has no piece of the species that the part allows.
+
+    Parameters
+    ----------
+    code : str
+    species : tuple of str
+        Any of these; empty means any.
+    """
+
+    code: Literal["no piece of the species"] = "no piece of the species"
+    species: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoneReady:
+    """The rack has no piece of the species that the part allows that is neither taken nor on hold.
+
+    Parameters
+    ----------
+    code : str
+    species : tuple of str
+        Any of these; empty means any.
+    """
+
+    code: Literal["none ready"] = "none ready"
+    species: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowsRefused:
+    """How many rows of the rack are refused for one cause.
+
+    Parameters
+    ----------
+    code : str
+    rows : int
+    cause : str
+    """
+
+    code: Literal["rows refused"] = "rows refused"
+    rows: int
+    cause: Cause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RackCounts:
+    """All rows of the rack, counted by the cause for which they are refused.
+
+    Parameters
+    ----------
+    code : str
+    rows : int
+    refused : tuple of RowsRefused
+        Their rows add up to ``rows``.
+    """
+
+    code: Literal["rack counts"] = "rack counts"
+    rows: int
+    refused: tuple[RowsRefused, ...]
+
+
+Reason = Annotated[
+    OrderOnHold
+    | EmptyRack
+    | NoBedForPart
+    | PiecesSpent
+    | PiecesOnHold
+    | ClosestRefusal
+    | StoppedBeforeTrying
+    | NoPieceOfSpecies
+    | NoneReady
+    | RackCounts,
+    Discriminator("code"),
+]
