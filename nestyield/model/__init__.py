@@ -1,6 +1,7 @@
 """The words of the shop as frozen data. Lengths in mm, angles in degrees, counter-clockwise."""
 
-from nestyield.model.bed import Axis, Bed, Blocks, KeepOut, OpenEnd, Section, Setup
+from nestyield.model.axis import Axis, BlankEdge, OpenEnd
+from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
 from nestyield.model.finding import Finding, Severity
 from nestyield.model.glueup import (
@@ -18,6 +19,7 @@ from nestyield.model.glueup import (
     Reinforcement,
     RipOffcut,
 )
+from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
 from nestyield.model.outline import Outline, Point, Shape
 from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone, ZoneRole
 from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
@@ -37,7 +39,18 @@ from nestyield.model.plan import (
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
 from nestyield.model.shop import Order, Settings, Shop, Units, ValueClass
 from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
-from nestyield.model.work import FaceWork, HoldDown, HoldPlace, Pin, PinUse, WorkPlan
+from nestyield.model.work import (
+    BedPosition,
+    FaceWork,
+    HoldDown,
+    HoldPlace,
+    Pin,
+    PinUse,
+    SquareEdge,
+    Stage,
+    TablePin,
+    WorkPlan,
+)
 
 __all__ = [
     "DEFECT_KINDS",
@@ -46,12 +59,16 @@ __all__ = [
     "AuditError",
     "Axis",
     "Bed",
+    "BedPosition",
     "Blank",
+    "BlankEdge",
     "Blocks",
     "Certificate",
     "Clamps",
     "Crossing",
     "Defect",
+    "DefectUnderCutter",
+    "EdgeCheck",
     "FaceWork",
     "Fill",
     "Finding",
@@ -62,10 +79,12 @@ __all__ = [
     "HoldDown",
     "HoldPlace",
     "InputError",
+    "Inspection",
     "JointReinforcement",
     "KeepOut",
     "Layout",
     "Leftover",
+    "LeftoverDefects",
     "LyingFace",
     "MachineCaution",
     "Member",
@@ -101,7 +120,10 @@ __all__ = [
     "Shape",
     "Shop",
     "Slack",
+    "SquareEdge",
+    "Stage",
     "Status",
+    "TablePin",
     "TearOutKind",
     "TearOutRisk",
     "Units",

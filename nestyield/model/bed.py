@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.axis import Axis, OpenEnd
 from nestyield.model.errors import ModelError
+from nestyield.model.facts.beds import BedRefusal, SectionOutcome
 from nestyield.model.outline import Outline
 
-OpenEnd = Literal["x-", "x+", "y-", "y+"]
-Axis = Literal["x", "y"]
 Blocks = Literal["cutter", "blank", "both"]
 
 
@@ -105,6 +105,10 @@ class Setup:
         Travel left over along each bed axis; negative says how much is missing.
     needs_x_mm, needs_y_mm : float
         Least travel that would do in this direction: extent of what is cut plus the cutter diameter.
+    refusals : tuple of BedRefusal
+        Why it does not fit in one go; empty when it does.
+    in_sections : SectionOutcome or None
+        What the search for sections came to; None when they were not searched for.
     reason : str
         Why it does not fit; ``""`` when it does.
     clearance_mm : float
@@ -123,6 +127,8 @@ class Setup:
     spare_y_mm: float
     needs_x_mm: float
     needs_y_mm: float
+    refusals: tuple[BedRefusal, ...] = ()
+    in_sections: SectionOutcome | None = None
     reason: str = ""
     clearance_mm: float = 0.0
     sections: tuple[Section, ...] = ()

@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from nestyield.model.bed import Setup
+from nestyield.model.facts.hazards import Caution, GeneralCaution
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
+from nestyield.model.inspection import Inspection
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
@@ -15,7 +17,7 @@ from nestyield.model.shop import Shop
 from nestyield.model.slack import Fill, Slack, TearOutRisk
 from nestyield.model.work import WorkPlan
 
-SCHEMA = "nestyield plan 1"
+SCHEMA = "nestyield plan 2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,6 +209,10 @@ class Layout:
         Stretches of outline where the edge may tear, by placement, along the outline.
     fills : tuple of Fill
         Defects that stay in parts and are filled, with how much filler.
+    inspection : Inspection or None
+        What its wood asks of whoever measures and cuts it.
+    cautions : tuple of Caution
+        Of the setup on the bed, then of the wood.
     glueup : GlueUp or None
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     """
@@ -228,6 +234,8 @@ class Layout:
     watch: tuple[TearOutRisk, ...] = ()
     fills: tuple[Fill, ...] = ()
     glueup: GlueUp | None = None
+    inspection: Inspection | None = None
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -327,6 +335,8 @@ class Plan:
         What to buy for orders that could not be met, in the order in which they are served.
     findings : tuple of Finding
         Of intake and planning.
+    cautions : tuple of GeneralCaution
+        For any work that the plan asks for.
     """
 
     schema: str = SCHEMA
@@ -339,6 +349,7 @@ class Plan:
     objectives: tuple[Objective, ...] = ()
     purchases: tuple[Purchase, ...] = ()
     findings: tuple[Finding, ...] = ()
+    cautions: tuple[GeneralCaution, ...] = ()
     notes: dict[str, str] = field(default_factory=dict)
 
     def leftover_thickness_mm(self, layout: Layout) -> float:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.axis import BlankEdge
 from nestyield.model.errors import ModelError
+from nestyield.model.facts.work import UpFace, WorkStep
 from nestyield.model.outline import Point
 from nestyield.model.piece import PieceFace
 
 PinUse = Literal["flip", "index"]
 HoldPlace = Literal["waste", "cutout"]
+StagePlace = Literal["before the bed", "on the bed", "after the bed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +32,9 @@ class Pin:
     place : {"waste", "cutout"}
         Waste between outlines and edge, or an opening that is cut out at the end.
     by_hand : bool
-        Whether its hole lies beyond the machine's reach and is drilled by hand.
+        Whether its hole is beyond the machine's reach and is drilled by hand.
+    leftover : str
+        Leftover to keep in which it leaves a hole; ``""`` for none.
     """
 
     name: str
@@ -39,6 +44,7 @@ class Pin:
     use: PinUse = "flip"
     place: HoldPlace = "waste"
     by_hand: bool = False
+    leftover: str = ""
 
     def __post_init__(self) -> None:
         if not self.diameter_mm > 0:
@@ -58,6 +64,8 @@ class HoldDown:
     diameter_mm : float
         Of the head or pad.
     place : {"waste", "cutout"}
+    leftover : str
+        Leftover to keep in which it leaves a hole; ``""`` for none.
     """
 
     name: str
@@ -65,6 +73,96 @@ class HoldDown:
     y_mm: float
     diameter_mm: float
     place: HoldPlace = "waste"
+    leftover: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedPosition:
+    """One position of a blank on its bed: a pose from blank to bed coordinates.
+
+    Parameters
+    ----------
+    name : str
+        ``A`` for the first in order of work; shown as ``Setup A``.
+    up : {"top", "bottom"}
+        Face of the blank that is up.
+    section : int
+        From 1; 0 when the blank is cut in one go.
+    mirrored : bool
+        Whether the blank is turned over: mirrored in X first, then turned, then shifted.
+    angle_deg : float
+    x_mm, y_mm : float
+    """
+
+    name: str
+    up: UpFace
+    section: int
+    mirrored: bool
+    angle_deg: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TablePin:
+    """A pin in the table that is used in every position of the blank.
+
+    Parameters
+    ----------
+    name : str
+        That of the blank's hole that is on it in the first position.
+    x_mm, y_mm : float
+        Bed coordinates.
+    diameter_mm, depth_mm : float
+        Of the pin, and of its hole in the table.
+    holes : tuple of str
+        Hole of the blank that is on it in each position, in their order.
+    by_hand : bool
+        Whether its hole is beyond the travel and is drilled by hand.
+    """
+
+    name: str
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    depth_mm: float
+    holes: tuple[str, ...]
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SquareEdge:
+    """A sound edge of the blank to lay it square by in the first position, from end to end of its wood.
+
+    Parameters
+    ----------
+    edge : {"lower", "upper"}
+        Of the blank, top view.
+    from_mm, to_mm : (x, y)
+        Bed coordinates.
+    """
+
+    edge: BlankEdge
+    from_mm: Point
+    to_mm: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """Steps that belong together.
+
+    Parameters
+    ----------
+    place : {"before the bed", "on the bed", "after the bed"}
+    position : str
+        Name of the position on the bed; ``""`` elsewhere.
+    steps : tuple of WorkStep
+        In order.
+    """
+
+    place: StagePlace
+    position: str = ""
+    steps: tuple[WorkStep, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +191,12 @@ class WorkPlan:
 
     Parameters
     ----------
+    positions : tuple of BedPosition
+        In order of work: a face after the other, each in all its sections.
+    stages : tuple of Stage
+        All steps in order: before the bed, one stage a position, after the bed.
+    table_pins : tuple of TablePin
+    square : SquareEdge or None
     faces : tuple of FaceWork
         In order of work.
     flip_axis_mm : (point, point) or None
@@ -106,6 +210,10 @@ class WorkPlan:
         every position in which the blank is worked; 0 also when it is cut in sections.
     """
 
+    positions: tuple[BedPosition, ...] = ()
+    stages: tuple[Stage, ...] = ()
+    table_pins: tuple[TablePin, ...] = ()
+    square: SquareEdge | None = None
     faces: tuple[FaceWork, ...]
     flip_axis_mm: tuple[Point, Point] | None = None
     pins: tuple[Pin, ...] = ()

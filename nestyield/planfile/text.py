@@ -149,7 +149,7 @@ def read(data: bytes) -> tuple[Plan, str]:
     if not isinstance(raw, dict):
         raise PlanFileError(f"expected a JSON object, got {type(raw).__name__}")
     if raw.get("schema") != SCHEMA:
-        raise PlanFileError(f"expected schema {SCHEMA!r}, got {raw.get('schema')!r}")
+        raise PlanFileError(f"expected schema {SCHEMA!r}, got {raw.get('schema')!r}: plan it again")
     stated = raw.pop(DIGEST_KEY, None)
     if not isinstance(stated, str):
         raise PlanFileError(f"expected text in {DIGEST_KEY}, got {stated!r}")

@@ -84,13 +84,13 @@ def test_inputs_changed_inside_the_plan(written):
         b"\x00\xff\xfe junk",
         b"[]",
         b"null",
-        b'{"schema": "nestyield plan 1"}',
+        b'{"schema": "nestyield plan 2"}',
         b'{"schema": "other 9"}',
         b"{" * 100_000,
         b"[" * 100_000,
-        b'{"schema": "nestyield plan 1", "inputs_sha256": 7}',
+        b'{"schema": "nestyield plan 2", "inputs_sha256": 7}',
         b'{"a": NaN}',
-        b'{"schema": "nestyield plan 1", "seed": 1e999}',
+        b'{"schema": "nestyield plan 2", "seed": 1e999}',
     ],
 )
 def test_junk_gives_one_clear_finding(tmp_path, junk):

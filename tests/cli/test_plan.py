@@ -154,7 +154,7 @@ def test_verify_what_is_no_plan(what: str, tmp_path: Path, capsys: pytest.Captur
     if what != "missing":
         folder.mkdir()
     if what == "damaged":
-        (folder / "plan.json").write_text('{"schema": "nestyield plan 1", "layouts": ')
+        (folder / "plan.json").write_text('{"schema": "nestyield plan 2", "layouts": ')
     assert main(["verify", str(folder)]) == 2
     captured = capsys.readouterr()
     assert len(captured.err.splitlines()) == 1

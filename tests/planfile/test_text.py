@@ -86,6 +86,7 @@ def _with(plan: Plan, path: list[str | int], value: object) -> bytes:
         (["shop", "parts", 0, "thickness_mm"], -1, "thickness_mm > 0"),
         (["shop", "units"], "furlong", "shop.units"),
         (["schema"], "nestyield plan 99", "expected schema"),
+        (["schema"], "nestyield plan 1", "plan it again"),
         (["inputs_sha256"], None, "inputs_sha256"),
         (["layouts"], None, "layouts"),
     ],
