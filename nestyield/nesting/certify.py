@@ -14,25 +14,25 @@ from nestyield.model import NestyieldError
 from nestyield.nesting.exact import edge_rows, interiors_meet, lies_in
 from nestyield.nesting.moves import Tables, fresh_state
 from nestyield.nesting.packer import Packing
-from nestyield.nesting.settle import settle
-from nestyield.nesting.shapes import Allowed, TurnedShape
+from nestyield.nesting.rounding import round_to_grid
+from nestyield.nesting.shapes import FeasibleRegions, OrientedShape
 
 
 @dataclass(slots=True, kw_only=True)
-class Judge:
+class Certifier:
     """Tests places of parts in bins exactly: gaps to each other, and allowed regions.
 
     Parameters
     ----------
-    shapes : sequence of TurnedShape
+    shapes : sequence of OrientedShape
     gap_um : int
-    grounds : sequence of Allowed
+    feasible : sequence of FeasibleRegions
         By bin and shape: allowed places of the shape's corner; None for the whole box.
     """
 
-    shapes: Sequence[TurnedShape]
+    shapes: Sequence[OrientedShape]
     gap_um: int
-    grounds: Sequence[Allowed]
+    feasible: Sequence[FeasibleRegions]
     _rows: list[NDArray[np.int64]] = field(init=False)
     _grown: dict[int, NDArray[np.int64]] = field(init=False)
     _regions: dict[tuple[int, int], NDArray[np.int64]] = field(init=False)
@@ -74,7 +74,7 @@ class Judge:
         return out
 
     def _allowed(self, b: int, s: int, at: NDArray[np.int64]) -> bool:
-        region: Any = self.grounds[b][s]
+        region: Any = self.feasible[b][s]
         if region is None:
             return True
         if not len(region):
@@ -84,7 +84,7 @@ class Judge:
             self._regions[key] = edge_rows(region)
         return bool(lies_in(self._regions[key], int(at[0]), int(at[1])))
 
-    def settle(self, tab: Any, packing: Packing, boxes: NDArray[np.float64]) -> Packing | None:
+    def round_to_grid(self, tab: Any, packing: Packing, boxes: NDArray[np.float64]) -> Packing | None:
         """Round a packing to whole micrometres so that it passes every test; None when that fails."""
         n = len(packing.kinds)
         count = len(boxes)
@@ -93,7 +93,7 @@ class Judge:
         st.shape[n:] = len(self.shapes) + np.arange(count)
         st.bin[n:] = np.arange(count)
         tables: Tables = tab
-        places = settle(tables, st, lambda p: self.bad_pairs(packing, p), reach=1000.0)
+        places = round_to_grid(tables, st, lambda p: self.bad_pairs(packing, p), reach=1000.0)
         if places is None:
             return None
         return Packing(
@@ -101,7 +101,7 @@ class Judge:
         )
 
     def require(self, packing: Packing) -> None:
-        """Raise when a settled packing does not pass."""
+        """Raise when a rounded packing does not pass."""
         places = np.rint(packing.pos).astype(np.int64)
         bad = self.bad_pairs(packing, places)
         if bad or (places != packing.pos).any():

@@ -60,8 +60,8 @@ def _program(
     m = 0
     f = 0
     for i in range(n):
-        room = (used - st.pos[i, 0] - width[i]) / reach
-        if room < 2.6:
+        free = (used - st.pos[i, 0] - width[i]) / reach
+        if free < 2.6:
             start[m] = f
             column[f] = 2 * i
             column[f + 1] = 2 * n
@@ -69,7 +69,7 @@ def _program(
             factor[f + 1] = 1.0
             f += 2
             least[m] = -math.inf
-            most[m] = room
+            most[m] = free
             m += 1
     for a in range(count):
         i = pairs[a, 0]

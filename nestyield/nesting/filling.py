@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.nesting.certify import Judge
+from nestyield.nesting.certify import Certifier
 from nestyield.nesting.moves import Tables
 from nestyield.nesting.packer import Packer, Packing
-from nestyield.nesting.shapes import TurnedShape
-from nestyield.nesting.stream import Incumbent, Tuning
+from nestyield.nesting.search_line import Incumbent, Tuning
+from nestyield.nesting.shapes import OrientedShape
 from nestyield.nesting.strip import search_strip
 
 
@@ -22,22 +22,22 @@ class FillJob:
 
     Parameters
     ----------
-    worths : sequence of float
+    values : sequence of float
         Of one copy of each item.
-    shapes : sequence of TurnedShape
+    shapes : sequence of OrientedShape
     tab : Tables
     boxes : (B, 4) float
         Bounds of the sheets, micrometres.
-    judge : Judge
+    certifier : Certifier
     tuning : Tuning
     stop : callable
     """
 
-    worths: Sequence[float]
-    shapes: Sequence[TurnedShape]
+    values: Sequence[float]
+    shapes: Sequence[OrientedShape]
     tab: Tables
     boxes: NDArray[np.float64]
-    overlap_cost: Judge
+    certifier: Certifier
     tuning: Tuning
     stop: Callable[[], bool]
 
@@ -52,7 +52,7 @@ class FillJob:
 
 def value_of(job: FillJob, packing: Packing | None) -> float:
     """Worth of a packing; -1 for none."""
-    return -1.0 if packing is None else sum(job.worths[int(k)] for k in packing.kinds)
+    return -1.0 if packing is None else sum(job.values[int(k)] for k in packing.kinds)
 
 
 def fill(
@@ -61,7 +61,7 @@ def fill(
     """Put as much value as possible on one sheet: add parts one at a time, then exchange some."""
     packer = job.packer(rng)
     current: Packing | None = None
-    order = sorted((k for k in range(len(left)) if left[k]), key=lambda k: (-job.worths[k], k))
+    order = sorted((k for k in range(len(left)) if left[k]), key=lambda k: (-job.values[k], k))
     closed: set[int] = set()
     stock = list(left)
     share = max(20_000, effort // max(8, 2 * min(sum(left), 40)))
@@ -79,14 +79,14 @@ def fill(
         # exchange: take some out at random, put dearer ones in
         n = len(current.kinds)
         out = set(rng.choice(n, min(n, 1 + int(rng.random() * 3)), replace=False).tolist())
-        lost = sum(job.worths[int(current.kinds[i])] for i in out)
+        lost = sum(job.values[int(current.kinds[i])] for i in out)
         pool = [k for k in order for _ in range(stock[k])] + [int(current.kinds[i]) for i in out]
         rng.shuffle(pool)
         fresh: list[int] = []
         for k in pool:
             if len(fresh) <= len(out) + 1:
                 fresh.append(k)
-        gain = sum(job.worths[k] for k in fresh)
+        gain = sum(job.values[k] for k in fresh)
         if gain <= lost * (1 + 1e-9):
             packer.evaluations += 2_000
             continue
@@ -115,7 +115,7 @@ def add(
         packer.evaluations += 100
         return None
     got = packer.pack([*have, *kinds], [b], effort, base)
-    return job.overlap_cost.settle(job.tab, got, job.boxes) if got is not None else None
+    return job.certifier.round_to_grid(job.tab, got, job.boxes) if got is not None else None
 
 
 def fewer(
@@ -135,7 +135,7 @@ def fewer(
         ):
             break
         got = packer.pack(kinds, bins, effort - packer.evaluations)
-        done = job.overlap_cost.settle(job.tab, got, job.boxes) if got is not None else None
+        done = job.certifier.round_to_grid(job.tab, got, job.boxes) if got is not None else None
         if done is None:
             break
         layouts = [part_of(done, b) for b in range(len(layouts))]
@@ -161,8 +161,8 @@ def push(
     box = job.boxes[b]
     origin = box[:2]
     tab = job.tab
-    room = tab.room[b : b + 1] - np.concatenate([origin, origin])
-    view = tab._replace(room=room)
+    pos_bounds = tab.pos_bounds[b : b + 1] - np.concatenate([origin, origin])
+    view = tab._replace(pos_bounds=pos_bounds)
     order = np.argsort(packing.kinds, kind="stable")
     kinds = packing.kinds[order]
     begin = Incumbent(
@@ -171,7 +171,7 @@ def push(
         shape=packing.shape[order],
     )
     area = float(sum(job.area(k) for k in kinds))
-    ground = len(job.shapes) + b
+    obstacle = len(job.shapes) + b
     result = search_strip(
         view,
         kinds,
@@ -180,12 +180,12 @@ def push(
         seed=int(rng.integers(2**31)),
         effort=effort,
         workers=workers,
-        tuning=replace(job.tuning, explore=0.7),
-        ground=ground,
+        tuning=replace(job.tuning, diversify=0.7),
+        obstacle=obstacle,
         longest=float(box[2] - box[0]),
         stop=job.stop,
         round_size=min(500_000, max(50_000, effort // 8)),
-        ground_at=(-float(origin[0]), -float(origin[1])),
+        obstacle_at=(-float(origin[0]), -float(origin[1])),
         start=begin,
         bound=max(float(min(s.size[0] for s in job.shapes if s.kind == k)) for k in set(kinds.tolist())),
     )
@@ -194,7 +194,7 @@ def push(
         candidate = Packing(
             kinds=kinds, shape=found.shape, bin=np.full(len(kinds), b, dtype=np.int32), pos=found.pos + origin
         )
-        done = job.overlap_cost.settle(job.tab, candidate, job.boxes)
+        done = job.certifier.round_to_grid(job.tab, candidate, job.boxes)
         if done is not None and used_length(job, done, b) < now:
             return done, result.evaluations
     return None, result.evaluations

@@ -1,6 +1,6 @@
 """Kernels that find a better place for one part while all others stand still.
 
-A place is judged by the weighted sum of penetration depths. Inside a convex no-fit region
+The cost of a position is the weighted sum of penetration depths. Inside a convex no-fit region
 the depth is concave, so the sum has its least values where boundaries of no-fit regions
 cross each other or the edge of the container; :func:`_refine` therefore walks over such
 crossings, and reaches exact contact instead of approaching it.
@@ -35,7 +35,7 @@ class Tables(NamedTuple):
     pair_scale : (S, S) float
         Factor from depth to overlap measure.
     size : (S, 2) float
-    room : (B, S, 4) float
+    pos_bounds : (B, S, 4) float
         Bounds of the places of a shape in a container; least above greatest when it cannot lie there.
     shapes_start, shapes : int
         Shapes of each kind of part, as compressed rows.
@@ -46,7 +46,7 @@ class Tables(NamedTuple):
     pair_sign: NDArray[np.float64]
     pair_scale: NDArray[np.float64]
     size: NDArray[np.float64]
-    room: NDArray[np.float64]
+    pos_bounds: NDArray[np.float64]
     shapes_start: NDArray[np.int32]
     shapes: NDArray[np.int32]
 
@@ -295,11 +295,11 @@ def _refine(
 @inlined
 def place_box(tab: Any, st: Any, s: int, b: int, out: Any) -> bool:
     """Bounds of the place of shape ``s`` in bin ``b``; False when it cannot fit."""
-    room = tab.room
-    out[0] = max(st.bin_box[b, 0], room[b, s, 0])
-    out[1] = max(st.bin_box[b, 1], room[b, s, 1])
-    out[2] = min(st.bin_box[b, 2] - tab.size[s, 0], room[b, s, 2])
-    out[3] = min(st.bin_box[b, 3] - tab.size[s, 1], room[b, s, 3])
+    pos_bounds = tab.pos_bounds
+    out[0] = max(st.bin_box[b, 0], pos_bounds[b, s, 0])
+    out[1] = max(st.bin_box[b, 1], pos_bounds[b, s, 1])
+    out[2] = min(st.bin_box[b, 2] - tab.size[s, 0], pos_bounds[b, s, 2])
+    out[3] = min(st.bin_box[b, 3] - tab.size[s, 1], pos_bounds[b, s, 3])
     return bool(out[2] >= out[0] and out[3] >= out[1])
 
 

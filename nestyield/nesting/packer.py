@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from nestyield.nesting.moves import State, Tables, fresh_state, make_scratch
 from nestyield.nesting.overlap_search import guided_local_search, measure_all
-from nestyield.nesting.stream import Tuning
+from nestyield.nesting.search_line import Tuning
 
 
 @dataclass(slots=True, kw_only=True)
@@ -68,8 +68,8 @@ class Packer:
         for b in bins:
             w, h = self.boxes[b, 2] - self.boxes[b, 0], self.boxes[b, 3] - self.boxes[b, 1]
             for s in own:
-                room = tab.room[b, s]
-                if tab.size[s, 0] <= w and tab.size[s, 1] <= h and room[0] <= room[2] and room[1] <= room[3]:
+                low, high = tab.pos_bounds[b, s, :2], tab.pos_bounds[b, s, 2:]
+                if tab.size[s, 0] <= w and tab.size[s, 1] <= h and (low <= high).all():
                     out.append((int(s), b))
         return out
 
@@ -78,8 +78,8 @@ class Packer:
         if not options:
             return None
         s, b = options[int(self.rng.random() * len(options))]
-        low = np.maximum(self.tab.room[b, s, :2], self.boxes[b, :2])
-        high = np.minimum(self.tab.room[b, s, 2:], self.boxes[b, 2:] - self.tab.size[s])
+        low = np.maximum(self.tab.pos_bounds[b, s, :2], self.boxes[b, :2])
+        high = np.minimum(self.tab.pos_bounds[b, s, 2:], self.boxes[b, 2:] - self.tab.size[s])
         return s, b, low + self.rng.random(2) * np.maximum(high - low, 0.0)
 
     def pack(
@@ -127,7 +127,7 @@ class Packer:
         memory = np.array([math.inf, 0.0])
         tol = 1e-7 * float(max(boxes[b, 3] - boxes[b, 1] for b in bins))
         measure_all(self.tab, st)
-        strikes = 0
+        retries = 0
         while ws.tally[0] < effort and not self.stop():
             size = min(400_000, effort - int(ws.tally[0]))
             v = guided_local_search(
@@ -138,9 +138,9 @@ class Packer:
                 self.evaluations += int(ws.tally[0])
                 return Packing(kinds=st.kind, shape=kept[1][:n], bin=kept[2][:n], pos=kept[0][:n])
             if memory[1] >= self.tuning.patience:
-                strikes += 1
+                retries += 1
                 st.weight[:] = 1.0
-                if strikes % self.tuning.strikes:
+                if retries % self.tuning.retries:
                     st.pos[:], st.shape[:], st.bin[:] = kept
                     memory[1] = 0.0
                 else:

@@ -19,7 +19,7 @@ IntPoly = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TurnedShape:
+class OrientedShape:
     """A part's outline in one turn, its lower left corner of bounds at the origin.
 
     Parameters
@@ -65,7 +65,7 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
     return out
 
 
-def no_fit(standing: TurnedShape, moving: TurnedShape, gap: int = 0) -> list[IntPoly]:
+def no_fit(standing: OrientedShape, moving: OrientedShape, gap: int = 0) -> list[IntPoly]:
     """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap``."""
     rings = list(standing.rings)
     if gap:
@@ -73,47 +73,47 @@ def no_fit(standing: TurnedShape, moving: TurnedShape, gap: int = 0) -> list[Int
     return _drop_slivers(no_fit_region(rings, list(moving.rings)), 8)
 
 
-def _blocked(allowed: Sequence[IntPoly]) -> tuple[list[IntPoly], tuple[int, int, int, int]]:
-    """Complement of a region of allowed places within a frame far outside, and the region's bounds."""
-    points = np.concatenate(list(allowed))
+def _blocked(region: Sequence[IntPoly]) -> tuple[list[IntPoly], tuple[int, int, int, int]]:
+    """Complement of a region of feasible positions within a frame far outside, and the region's bounds."""
+    points = np.concatenate(list(region))
     x0, y0 = (int(v) for v in points.min(axis=0))
     x1, y1 = (int(v) for v in points.max(axis=0))
     far = 2 * (x1 - x0 + y1 - y0) + 1000
     frame = np.array([[x0 - far, y0 - far], [x1 + far, y0 - far], [x1 + far, y1 + far], [x0 - far, y1 + far]])
-    return [frame, *(np.ascontiguousarray(r[::-1]) for r in allowed)], (x0, y0, x1, y1)
+    return [frame, *(np.ascontiguousarray(r[::-1]) for r in region)], (x0, y0, x1, y1)
 
 
-def _is_box(allowed: Sequence[IntPoly], box: tuple[int, int, int, int]) -> bool:
+def _is_box(region: Sequence[IntPoly], box: tuple[int, int, int, int]) -> bool:
     area2 = 2 * (box[2] - box[0]) * (box[3] - box[1])
-    return len(allowed) == 1 and ring_area2(allowed[0]) == area2
+    return len(region) == 1 and ring_area2(region[0]) == area2
 
 
-Allowed = Sequence[Sequence[IntPoly] | None]
-"""By shape: allowed places of its corner in one container; empty for nowhere, None for the whole box."""
+FeasibleRegions = Sequence[Sequence[IntPoly] | None]
+"""By shape: feasible positions of its corner in one container; empty for nowhere, None for the whole box."""
 
 
 def build_tables(
-    shapes: Sequence[TurnedShape], kinds: int, *, gap: int = 0, grounds: Sequence[Allowed] = ()
+    shapes: Sequence[OrientedShape], kinds: int, *, gap: int = 0, feasible: Sequence[FeasibleRegions] = ()
 ) -> Tables:
     """Compute all pairwise no-fit regions and lay them out for the kernels.
 
     Parameters
     ----------
-    shapes : sequence of TurnedShape
+    shapes : sequence of OrientedShape
     kinds : int
     gap : int
         Least distance between parts, grid units.
-    grounds : sequence of Allowed
-        One a container; none means a single plain box. The complement of the allowed region of ``grounds[b]``
-        is the obstacle with shape index ``len(shapes) + b``.
+    feasible : sequence of FeasibleRegions
+        One a container; none means a single plain box. The complement of the feasible region of
+        ``feasible[b]`` is the obstacle with shape index ``len(shapes) + b``.
     """
     count = len(shapes)
-    bins = max(1, len(grounds))
+    bins = max(1, len(feasible))
     pair = np.full((count + bins, count + bins), -1, dtype=np.int32)
     sign = np.ones((count + bins, count + bins))
     scale = np.zeros((count + bins, count + bins))
-    room = np.empty((bins, count, 4))
-    room[:, :] = (-math.inf, -math.inf, math.inf, math.inf)
+    pos_bounds = np.empty((bins, count, 4))
+    pos_bounds[:, :] = (-math.inf, -math.inf, math.inf, math.inf)
     regions: list[list[IntPoly]] = []
     unit = float(np.mean([math.sqrt(s.area) for s in shapes]))
     cache: dict[object, int] = {}
@@ -133,16 +133,16 @@ def build_tables(
             if i != j:
                 sign[j, i] = -1.0
             scale[i, j] = scale[j, i] = math.sqrt(min(a.area, b.area)) / unit
-    for c, ground in enumerate(grounds):
-        for i, allowed in enumerate(ground):
-            if allowed is None:
+    for c, own in enumerate(feasible):
+        for i, region in enumerate(own):
+            if region is None:
                 continue
-            if not allowed:
-                room[c, i] = (math.inf, math.inf, -math.inf, -math.inf)
+            if not region:
+                pos_bounds[c, i] = (math.inf, math.inf, -math.inf, -math.inf)
                 continue
-            blocked, box = _blocked(allowed)
-            room[c, i] = box
-            if not _is_box(allowed, box):
+            blocked, box = _blocked(region)
+            pos_bounds[c, i] = box
+            if not _is_box(region, box):
                 pair[count + c, i] = keep(blocked)
                 scale[count + c, i] = math.sqrt(shapes[i].area) / unit
     starts, flat = [0], []
@@ -155,7 +155,7 @@ def build_tables(
         pair_sign=sign,
         pair_scale=scale,
         size=np.array([s.size for s in shapes], dtype=np.float64),
-        room=room,
+        pos_bounds=pos_bounds,
         shapes_start=np.array(starts, dtype=np.int32),
         shapes=np.array(flat, dtype=np.int32),
     )

@@ -1,7 +1,7 @@
 """Many parts on sheets and pieces of stock: most value, fewest sheets, shortest used length.
 
 Everything here is in whole micrometres. What is returned has passed exact tests on that grid: parts lie in
-their allowed regions and keep their gap.
+their feasible regions and keep their gap.
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ from nestyield.geometry.minkowski import inner_fit_region
 from nestyield.geometry.transform import place
 from nestyield.model import ModelError
 from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
-from nestyield.nesting.certify import Judge
+from nestyield.nesting.certify import Certifier
 from nestyield.nesting.filling import FillJob, fewer, fill, push, used_length, value_of
 from nestyield.nesting.packer import Packing
-from nestyield.nesting.shapes import TurnedShape, build_tables
-from nestyield.nesting.stream import Tuning
+from nestyield.nesting.search_line import Tuning
+from nestyield.nesting.shapes import OrientedShape, build_tables
 
 Goal = Literal["value", "sheets", "length"]
-LayWay = tuple[float, bool]
-Allowed = Callable[[int, LayWay, int], Region]
+SheetOrientation = tuple[float, bool]
+FeasibleRegions = Callable[[int, SheetOrientation, int], Region]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +40,7 @@ class SheetItem:
     outline : Region
         Outer rings; other parts are kept out of holes. Micrometres.
     count : int
-    ways : tuple of (angle_deg, mirrored)
+    orientations : tuple of (angle_deg, mirrored)
         At least one.
     value : float
         Of one copy; 0 means its area.
@@ -49,7 +49,7 @@ class SheetItem:
     name: str
     outline: Region
     count: int = 1
-    ways: tuple[LayWay, ...] = ((0.0, False),)
+    orientations: tuple[SheetOrientation, ...] = ((0.0, False),)
     value: float = 0.0
 
 
@@ -132,7 +132,7 @@ def nest(
     *,
     goal: Goal,
     gap_um: int,
-    allowed: Allowed | None = None,
+    feasible_shifts: FeasibleRegions | None = None,
     seed: int = 1,
     effort: int = 2_000_000,
     seconds: float | None = None,
@@ -153,8 +153,8 @@ def nest(
     goal : {"value", "sheets", "length"}
     gap_um : int
         Least distance between outlines, micrometres.
-    allowed : callable, optional
-        ``allowed(item, way, sheet)`` gives the shifts at which the item may lie, for stock with defects;
+    feasible_shifts : callable, optional
+        ``feasible_shifts(item, orientation, sheet)`` gives the feasible region for stock with defects;
         the inner fit of the outline in the sheet's region when left out.
     seed : int
     effort : int
@@ -177,16 +177,17 @@ def nest(
     if gap_um < 0:
         raise ModelError(f"expected gap_um >= 0, got {gap_um}")
     for it in items:
-        if it.count < 0 or not it.ways:
+        if it.count < 0 or not it.orientations:
             raise ModelError(
-                f"expected count >= 0 and at least one way for {it.name}, got {it.count}, {it.ways}"
+                f"expected count >= 0 and at least one orientation for {it.name}, "
+                f"got {it.count}, {it.orientations}"
             )
     began = time.monotonic()
 
     def clock() -> bool:
         return seconds is not None and time.monotonic() - began > seconds
 
-    job = _prepare(items, sheets, gap_um, allowed, tuning or Tuning(), clock)
+    job = _prepare(items, sheets, gap_um, feasible_shifts, tuning or Tuning(), clock)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
     left = [it.count for it in items]
     stopped = "effort"
@@ -235,18 +236,18 @@ def _prepare(
     items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
     gap_um: int,
-    allowed: Allowed | None,
+    feasible_shifts: FeasibleRegions | None,
     tuning: Tuning,
     stop: Callable[[], bool],
 ) -> FillJob:
-    shapes: list[TurnedShape] = []
+    shapes: list[OrientedShape] = []
     for k, it in enumerate(items):
-        for angle, mirrored in it.ways:
+        for angle, mirrored in it.orientations:
             rings = place(it.outline, angle, mirrored)
             x0, y0, x1, y1 = bounds(rings)
             at = np.array([x0, y0])
             shapes.append(
-                TurnedShape(
+                OrientedShape(
                     kind=k,
                     angle_deg=angle,
                     mirrored=mirrored,
@@ -256,13 +257,13 @@ def _prepare(
                     area=area_um2(rings),
                 )
             )
-    grounds = []
+    feasible = []
     memo: dict[tuple[int, int], Region] = {}
     for b, sheet in enumerate(sheets):
-        ground = []
+        own = []
         for i, s in enumerate(shapes):
-            if allowed is not None:
-                shifts = allowed(s.kind, (s.angle_deg, s.mirrored), b)
+            if feasible_shifts is not None:
+                shifts = feasible_shifts(s.kind, (s.angle_deg, s.mirrored), b)
             else:
                 key = (id(sheet.region), i)
                 if key not in memo:
@@ -270,18 +271,18 @@ def _prepare(
                         sheet.region, place(items[s.kind].outline, s.angle_deg, s.mirrored)
                     )
                 shifts = memo[key]
-            ground.append([r + np.array(s.corner) for r in shifts])
-        grounds.append(ground)
-    tab = build_tables(shapes, len(items), gap=gap_um, grounds=grounds)
+            own.append([r + np.array(s.corner) for r in shifts])
+        feasible.append(own)
+    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
-    overlap_cost = Judge(shapes=shapes, gap_um=gap_um, grounds=grounds)
-    worths = [it.value if it.value > 0 else area_um2(it.outline) / 1e6 for it in items]
+    certifier = Certifier(shapes=shapes, gap_um=gap_um, feasible=feasible)
+    values = [it.value if it.value > 0 else area_um2(it.outline) / 1e6 for it in items]
     return FillJob(
-        worths=worths,
+        values=values,
         shapes=shapes,
         tab=tab,
         boxes=boxes,
-        overlap_cost=overlap_cost,
+        certifier=certifier,
         tuning=tuning,
         stop=stop,
     )
@@ -300,7 +301,7 @@ def _report(
     for b, p in enumerate(layouts):
         if p is None:
             continue
-        job.overlap_cost.require(p)
+        job.certifier.require(p)
         for shape, pos in zip(p.shape, p.pos):
             s = job.shapes[int(shape)]
             rows.append(
@@ -318,15 +319,15 @@ def _report(
         )
     left = tuple(it.count - copies.get(k, 0) for k, it in enumerate(items))
     lengths = tuple(used_length(job, p, b) for b, p in enumerate(layouts))
-    worth = sum(job.worths[p.item] for p in places)
+    value = sum(job.values[p.item] for p in places)
     count = sum(p is not None for p in layouts)
-    room = [area_um2(s.region) for s in sheets]
-    wanted = [(job.area(k), job.worths[k], it.count) for k, it in enumerate(items) if it.count]
+    areas = [area_um2(s.region) for s in sheets]
+    wanted = [(job.area(k), job.values[k], it.count) for k, it in enumerate(items) if it.count]
     if goal == "value" or any(left):
-        bound = greatest_value(wanted, sum(room))
-        short = bound - worth
+        bound = greatest_value(wanted, sum(areas))
+        short = bound - value
     elif goal == "sheets":
-        bound = float(fewest_sheets([a for a, _, n in wanted for _ in range(n)], room))
+        bound = float(fewest_sheets([a for a, _, n in wanted for _ in range(n)], areas))
         short = count - bound
     else:
         last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
@@ -342,7 +343,7 @@ def _report(
     return SheetLayout(
         places=tuple(places),
         left=left,
-        value=worth,
+        value=value,
         sheets_used=count,
         used_length_um=lengths,
         bound=bound,

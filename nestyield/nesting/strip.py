@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.moves import Tables
-from nestyield.nesting.stream import Incumbent, Stream, Tuning
+from nestyield.nesting.search_line import Incumbent, SearchLine, Tuning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +79,9 @@ def search_strip(
     tuning: Tuning | None = None,
     round_size: int = 1_000_000,
     progress: Callable[[float, float], None] | None = None,
-    ground: int | None = None,
+    obstacle: int | None = None,
     longest: float = math.inf,
-    ground_at: tuple[float, float] = (0.0, 0.0),
+    obstacle_at: tuple[float, float] = (0.0, 0.0),
     start: Incumbent | None = None,
     bound: float = 0.0,
     stop: Callable[[], bool] = lambda: False,
@@ -95,7 +95,7 @@ def search_strip(
     Parameters
     ----------
     tab, kinds, width, area
-        As for ``Stream``.
+        As for ``SearchLine``.
     seed : int
     effort : int, optional
         Evaluations in all lines together.
@@ -110,8 +110,8 @@ def search_strip(
         Evaluations of a line between meetings.
     progress : callable, optional
         Called with (share done, best length) after each round.
-    ground, longest, ground_at
-        As for ``Stream``.
+    obstacle, longest, obstacle_at
+        As for ``SearchLine``.
     start : Incumbent, optional
         A layout to begin from.
     bound : float
@@ -122,7 +122,7 @@ def search_strip(
     tuning = tuning or Tuning()
     seeds = np.random.SeedSequence(seed).spawn(streams)
     lines = [
-        Stream(tab, kinds, width, area, np.random.default_rng(s), tuning, ground, longest, ground_at)
+        SearchLine(tab, kinds, width, area, np.random.default_rng(s), tuning, obstacle, longest, obstacle_at)
         for s in seeds
     ]
     began = time.monotonic()
@@ -133,7 +133,7 @@ def search_strip(
         found.append(best)
         for x in lines:
             x.best = start.copy()
-            x.target(start.length * (1.0 - tuning.shrink), start)
+            x.target(start.length * (1.0 - tuning.reduction), start)
     rounds = 0
     trace: list[tuple[float, float]] = []
     stopped = ""
@@ -170,15 +170,15 @@ def search_strip(
                     rate = sum(int(x.ws.tally[0]) for x in lines) / len(lines) / spent if rounds else 0.0
                     span = min(0.02 * seconds, 1.0, left * seconds)
                     size = max(20_000, min(2 * round_size, int(rate * span))) if rounds else 20_000
-                squeezing = best is not None and done >= tuning.explore
-                if squeezing:
-                    f = (done - tuning.explore) / (1.0 - tuning.explore)
-                    a, b = tuning.squeeze
+                intensifying = best is not None and done >= tuning.diversify
+                if intensifying:
+                    f = (done - tuning.diversify) / (1.0 - tuning.diversify)
+                    a, b = tuning.intensify
                     ratio = a * (b / a) ** f
                     for x in lines:
                         x.ratio = ratio
-                        if not x.squeezing or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
-                            x.squeezing = True
+                        if not x.intensifying or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
+                            x.intensifying = True
                             x.best = best.copy()  # type: ignore[union-attr]
                             x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
                 if workers > 1:
@@ -193,7 +193,7 @@ def search_strip(
                         found.append(best)
                         del found[:-6]
                         trace.append((time.monotonic() - began, best.length))
-                if not squeezing:
+                if not intensifying:
                     for x, run in zip(lines, roaming):
                         if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
                             x.restart()
@@ -203,9 +203,9 @@ def search_strip(
                         for x in lines:
                             x.restart()
                             roaming.append(Run(int(x.ws.tally[0]), int(x.ws.tally[0])))
-                if best is not None and not squeezing and not roaming:
+                if best is not None and not intensifying and not roaming:
                     for x in lines:
-                        aim = best.length * (1.0 - tuning.shrink)
+                        aim = best.length * (1.0 - tuning.reduction)
                         if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):
                             x.target(aim, best if x.rng.random() < 0.5 else None)
                 if progress is not None and best is not None:

@@ -74,14 +74,14 @@ def pack(bench: LayoutContext, counts: Mapping[int, int], effort: int, seed: int
                 name=bench.part(w).name,
                 outline=[part_shape(bench.part(w), bench.shop.settings.chord_error_mm).outline],
                 count=counts[w],
-                ways=tuple((t.angle_deg, t.mirrored) for t in turns[w]),
+                orientations=tuple((t.angle_deg, t.mirrored) for t in turns[w]),
             )
             for w in demands
         ],
         [Sheet(name=bench.blank.name, region=_ground(turns[demands[0]][0].problem))],
         goal="value",
         gap_um=round(bench.shop.settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
-        allowed=lambda item, way, sheet: regions[(item, *way)],
+        feasible_shifts=lambda item, orientation, sheet: regions[(item, *orientation)],
         seed=seed,
         effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(counts[w] for w in demands)) * effort,
         workers=1,

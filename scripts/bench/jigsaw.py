@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.exact import edge_rows, interiors_meet
-from nestyield.nesting.shapes import TurnedShape, ring_area2
+from nestyield.nesting.shapes import OrientedShape, ring_area2
 
 Vec = tuple[int, int]
 LONGEST_SUM = 50_000
@@ -164,7 +164,7 @@ def _within(d: Vec, back: Vec, r: Vec) -> bool:
 class _Search:
     def __init__(
         self,
-        shapes: Sequence[TurnedShape],
+        shapes: Sequence[OrientedShape],
         counts: Sequence[int],
         containers: Sequence[Sequence[NDArray[np.int64]]],
         rng: np.random.Generator,
@@ -315,7 +315,7 @@ class _Search:
 
 
 def perfect_fit(
-    shapes: Sequence[TurnedShape],
+    shapes: Sequence[OrientedShape],
     counts: Sequence[int],
     containers: Sequence[Sequence[NDArray[np.int64]]],
     *,
@@ -327,7 +327,7 @@ def perfect_fit(
 
     Parameters
     ----------
-    shapes : sequence of TurnedShape
+    shapes : sequence of OrientedShape
     counts : sequence of int
         Copies of each kind of part.
     containers : sequence of regions

@@ -16,10 +16,10 @@ from bench.problem import Grid, Item, Spot, make_grid
 from bench.rectangles import perfect_rectangles
 from nestyield.model import ModelError
 from nestyield.nesting.bounds import fewest_sheets
-from nestyield.nesting.certify import Judge
+from nestyield.nesting.certify import Certifier
 from nestyield.nesting.packer import Packer, Packing
+from nestyield.nesting.search_line import Tuning
 from nestyield.nesting.shapes import build_tables, ring_area2
-from nestyield.nesting.stream import Tuning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,9 +155,9 @@ def _search(
 ) -> BinLayout:
     n = len(grid.kinds)
     free: list[None] = [None] * len(grid.shapes)
-    tab = build_tables(grid.shapes, items, grounds=[free] * n)
+    tab = build_tables(grid.shapes, items, feasible=[free] * n)
     boxes = np.array([[0.0, 0.0, w, h]] * n)
-    overlap_cost = Judge(shapes=grid.shapes, gap_um=0, grounds=[free] * n)
+    certifier = Certifier(shapes=grid.shapes, gap_um=0, feasible=[free] * n)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(2)]
     spent = 0
     stopped = "bound"
@@ -175,9 +175,9 @@ def _search(
             answers = list(pool.map(one, packers))
             spent += sum(p.evaluations for p in packers)
             for got in answers:
-                done = overlap_cost.settle(tab, got, boxes[:k]) if got is not None else None
+                done = certifier.round_to_grid(tab, got, boxes[:k]) if got is not None else None
                 if done is not None:
-                    overlap_cost.require(done)
+                    certifier.require(done)
                     return _layout(grid, done, bound, spent, stopped)
             stopped = "seconds" if late(1.0)() else "effort"
     raise ModelError("expected every part to fit a bin of its own, one does not")

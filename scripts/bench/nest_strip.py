@@ -16,9 +16,9 @@ from bench.turning import finer_turns, turns_each
 from nestyield.model import ModelError
 from nestyield.nesting.exact import edge_rows, interiors_meet
 from nestyield.nesting.moves import fresh_state
-from nestyield.nesting.settle import settle
+from nestyield.nesting.rounding import round_to_grid
+from nestyield.nesting.search_line import Incumbent, Tuning
 from nestyield.nesting.shapes import build_tables, ring_area2
-from nestyield.nesting.stream import Incumbent, Tuning
 from nestyield.nesting.strip import search_strip
 
 FIT_NODES = 30_000
@@ -201,7 +201,7 @@ def _searched(
     )
     trace = tuple((t, v / grid.scale) for t, v in result.trace)
     for candidate in result.layouts:
-        done = _settled(tab, grid, high, rows, candidate)
+        done = _rounded(tab, grid, high, rows, candidate)
         if done is not None:
             return _layout(
                 grid, high, candidate.shape, done, bound, result.evaluations, result.stopped, trace
@@ -259,12 +259,12 @@ def _jigsaw(
     return shape, np.array([(f.x, f.y) for f in order], dtype=np.int64)
 
 
-def _settled(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.int64] | None:  # type: ignore[no-untyped-def]
+def _rounded(tab, grid: Grid, high: int, rows, found: Incumbent) -> NDArray[np.int64] | None:  # type: ignore[no-untyped-def]
     st = fresh_state(grid.kinds, 0, np.array([[0.0, 0.0, found.length * 1.01, float(high)]]))
     st.pos[:], st.shape[:] = found.pos, found.shape
     to_grid = max(1, grid.scale)
     snaps = [u for u in (to_grid, to_grid // 2, to_grid // 4, to_grid // 8) if u > 1]
-    places = settle(tab, st, lambda p: clashes(rows, found.shape, p), reach=1e-3 * high, snaps=snaps)
+    places = round_to_grid(tab, st, lambda p: clashes(rows, found.shape, p), reach=1e-3 * high, snaps=snaps)
     if places is None or clashes(rows, found.shape, places):
         return None
     return places

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from bench.shapes import grid_scale, same_outline, turned
 from bench.turning import first_turns, turns_each
 from nestyield.model import ModelError
-from nestyield.nesting.shapes import IntPoly, TurnedShape, ring_area2
+from nestyield.nesting.shapes import IntPoly, OrientedShape, ring_area2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,7 @@ class Grid:
     ----------
     scale : int
         Grid units per unit of length.
-    shapes : tuple of TurnedShape
+    shapes : tuple of OrientedShape
     counts : tuple of int
         Copies by item.
     kinds : (n,) int32
@@ -83,7 +83,7 @@ class Grid:
     """
 
     scale: int
-    shapes: tuple[TurnedShape, ...]
+    shapes: tuple[OrientedShape, ...]
     counts: tuple[int, ...]
     kinds: NDArray[np.int32]
     area: float
@@ -136,7 +136,7 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
     if not all(math.isfinite(v) for v in values):
         raise ModelError("expected finite coordinates in every item")
     scale = grid_scale(values, largest)
-    shapes: list[TurnedShape] = []
+    shapes: list[OrientedShape] = []
     kinds: list[int] = []
     counts: list[int] = []
     exact = True
@@ -149,7 +149,7 @@ def make_grid(items: Sequence[Item], lengths: Sequence[float], largest: float) -
         if not angles:
             raise ModelError(f"expected at least one turn for {it.name}, got none")
         rings = [_ring(r, scale, i == 0, it.name) for i, r in enumerate(it.rings)]
-        own: list[TurnedShape] = []
+        own: list[OrientedShape] = []
         for mirrored in (False, True) if it.mirror else (False,):
             for angle in angles:
                 exact = exact and (angle % 90.0 == 0.0)

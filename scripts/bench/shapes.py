@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from nestyield.nesting.shapes import IntPoly, TurnedShape, ring_area2
+from nestyield.nesting.shapes import IntPoly, OrientedShape, ring_area2
 
 
 def turn_ring(ring: IntPoly, angle_deg: float, mirrored: bool) -> IntPoly:
@@ -27,13 +27,13 @@ def turn_ring(ring: IntPoly, angle_deg: float, mirrored: bool) -> IntPoly:
     return np.ascontiguousarray(out[::-1]) if mirrored else out
 
 
-def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool) -> TurnedShape:
+def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool) -> OrientedShape:
     """Make one turn of a part."""
     done = [turn_ring(r, angle_deg, mirrored) for r in rings]
     low = done[0].min(axis=0)
     high = done[0].max(axis=0)
     done = [r - low for r in done]
-    return TurnedShape(
+    return OrientedShape(
         kind=kind,
         angle_deg=angle_deg,
         mirrored=mirrored,
@@ -44,10 +44,10 @@ def turned(kind: int, rings: Sequence[IntPoly], angle_deg: float, mirrored: bool
     )
 
 
-def same_outline(a: TurnedShape, b: TurnedShape) -> bool:
+def same_outline(a: OrientedShape, b: OrientedShape) -> bool:
     """Whether two turns cover the same points (compares outer rings from a canonical start)."""
 
-    def key(t: TurnedShape) -> tuple[tuple[int, int], ...]:
+    def key(t: OrientedShape) -> tuple[tuple[int, int], ...]:
         out: list[tuple[int, int]] = []
         for r in t.rings:
             pts = [(int(x), int(y)) for x, y in r]
@@ -62,7 +62,7 @@ def grid_scale(values: Sequence[float], largest: float) -> int:
     """Choose grid units per unit of length so that given coordinates stay exact.
 
     A power of ten (as many decimals as the file has, at most 9) times a power of two, so that
-    ``largest`` comes to between 2**26 and 2**27 grid units where the decimals leave room.
+    ``largest`` comes to between 2**26 and 2**27 grid units where the decimals leave pos_bounds.
     """
     decimals = 0
     for v in values:

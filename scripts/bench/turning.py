@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 Ring = Sequence[tuple[float, float]]
 
-#: TurnedShape outlines of all parts together; their tables grow with the square of it.
+#: OrientedShape outlines of all parts together; their tables grow with the square of it.
 MOST_OUTLINES = 96
 #: Sides and distances shorter than this share of a part's greatest extent do not count.
 SMALL = 0.1

@@ -1,4 +1,4 @@
-"""Sheets and offcuts: gaps, allowed regions, goals."""
+"""Sheets and offcuts: gaps, feasible regions, goals."""
 
 import numpy as np
 import pytest
@@ -43,8 +43,8 @@ def _check(items, sheets, layout, gap=GAP):
 
 def _items(hooks, wedges):
     return [
-        SheetItem(name="hook", outline=HOOK, count=hooks, ways=TURNS),
-        SheetItem(name="wedge", outline=WEDGE, count=wedges, ways=TURNS),
+        SheetItem(name="hook", outline=HOOK, count=hooks, orientations=TURNS),
+        SheetItem(name="wedge", outline=WEDGE, count=wedges, orientations=TURNS),
     ]
 
 
@@ -62,8 +62,8 @@ def test_offcut_with_a_hole(goal, jit):
 def test_more_than_fits_leaves_the_least_value(jit):
     """Guards that dear parts go first, and that what does not fit is counted."""
     items = [
-        SheetItem(name="dear", outline=HOOK, count=3, ways=TURNS, value=100.0),
-        SheetItem(name="cheap", outline=HOOK, count=30, ways=TURNS, value=1.0),
+        SheetItem(name="dear", outline=HOOK, count=3, orientations=TURNS, value=100.0),
+        SheetItem(name="cheap", outline=HOOK, count=30, orientations=TURNS, value=1.0),
     ]
     sheets = [Sheet(name="board", region=BOARD)]
     layout = nest(items, sheets, goal="value", gap_um=GAP, effort=400_000 if jit else 3_000)
@@ -73,16 +73,18 @@ def test_more_than_fits_leaves_the_least_value(jit):
     assert layout.value <= layout.bound
 
 
-def test_allowed_regions_are_kept(jit):
+def test_feasible_regions_are_kept(jit):
     """Guards stock with defects: a part stays where the caller says."""
     corner = _poly((0, 0), (152, 0), (152, 132), (0, 132))
 
-    def allowed(item, way, sheet):
+    def shifts(item, orientation, sheet):
         where = corner if item == 0 else BOARD
-        return inner_fit_region(where, place([HOOK, WEDGE][item], *way))
+        return inner_fit_region(where, place([HOOK, WEDGE][item], *orientation))
 
     items, sheets = _items(1, 4), [Sheet(name="board", region=BOARD)]
-    layout = nest(items, sheets, goal="value", gap_um=GAP, allowed=allowed, effort=300_000 if jit else 3_000)
+    layout = nest(
+        items, sheets, goal="value", gap_um=GAP, feasible_shifts=shifts, effort=300_000 if jit else 3_000
+    )
     _check(items, sheets, layout)
     hooks = [p for p in layout.places if p.item == 0]
     assert hooks

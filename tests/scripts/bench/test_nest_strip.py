@@ -12,7 +12,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
 from nestyield.model import ModelError
-from nestyield.nesting.stream import Incumbent, Tuning
+from nestyield.nesting.search_line import Incumbent, Tuning
 from nestyield.nesting.strip import Run
 
 BENCH = Path(__file__).parents[4] / "shared" / "bench" / "strip"

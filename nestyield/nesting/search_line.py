@@ -1,4 +1,11 @@
-"""One line of search on a strip: separate, shorten, shrink, and start again when stuck."""
+"""One line of search on a strip: overlap minimization, compaction, reduction of the length.
+
+Overlap is minimized for a given length by guided local search (Egeblad, Nielsen, Odgaard 2007; Imamichi,
+Yagiura, Nagamochi 2009; Umetani et al. 2009). What is free of overlap, or nearly, is compacted and separated
+by linear programs (Li, Milenkovic 1995; Gomes, Oliveira 2006). Then the length is reduced: by larger shares
+in diversification, which also disturbs what is stuck, and by small ones in intensification, which keeps to
+the best layout.
+"""
 
 from __future__ import annotations
 
@@ -21,24 +28,25 @@ class Tuning:
     Parameters
     ----------
     samples : tuple of int
-        Wide, near and corner samples a shape; places refined; most shapes tried a move.
+        Candidate positions a shape: in the whole container, near the present one, at corners; positions
+        refined; most shapes tried a move.
     patience : int
         Passes without gain that end a trial.
-    strikes : int
-        Trials from the best arrangement of a target before another start is taken.
-    shrink : float
-        Share of the length taken off after a success while exploring.
-    squeeze : (float, float)
-        First and last share while squeezing.
-    squeeze_patience : int
-    explore : float
-        Share of the effort spent exploring.
+    retries : int
+        Trials from the best arrangement of a target length before another start is taken.
+    reduction : float
+        Share of the length taken off after a success in diversification.
+    intensify : (float, float)
+        First and last share taken off in intensification.
+    intensify_patience : int
+    diversify : float
+        Share of the effort spent on diversification.
     reach : float
         Half side of the square of a linear program, in mean part sizes.
-    pool : int
+    elite : int
         Arrangements kept to start again from.
-    legalise : float
-        Total overlap, in widths of the strip, up to which linear programs try to take the overlaps out.
+    removable : float
+        Total overlap, in widths of the strip, up to which linear programs try to separate parts.
     marks : tuple of int
         Passes without gain after which they do, besides the end of a trial.
     stall : int
@@ -48,14 +56,14 @@ class Tuning:
 
     samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
     patience: int = 120
-    strikes: int = 2
-    shrink: float = 0.001
-    squeeze: tuple[float, float] = (0.0005, 0.00001)
-    squeeze_patience: int = 100
-    explore: float = 0.9
+    retries: int = 2
+    reduction: float = 0.001
+    intensify: tuple[float, float] = (0.0005, 0.00001)
+    intensify_patience: int = 100
+    diversify: float = 0.9
     reach: float = 0.3
-    pool: int = 20
-    legalise: float = 0.015
+    elite: int = 20
+    removable: float = 0.015
     marks: tuple[int, ...] = (10, 30)
     stall: int = 100_000_000
 
@@ -89,7 +97,7 @@ class _Kept:
 
 
 @dataclass(slots=True)
-class Stream:
+class SearchLine:
     """A search line with its own state and random numbers.
 
     Parameters
@@ -102,11 +110,11 @@ class Stream:
         Total area of the parts, square grid units.
     rng : numpy.random.Generator
     tuning : Tuning
-    ground : int, optional
+    obstacle : int, optional
         Shape index of the container's complement; None for a plain strip.
     longest : float
         Length of the container, grid units.
-    ground_at : (float, float)
+    obstacle_at : (float, float)
         Where that complement stands.
     """
 
@@ -116,13 +124,13 @@ class Stream:
     area: float
     rng: np.random.Generator
     tuning: Tuning
-    ground: int | None = None
+    obstacle: int | None = None
     longest: float = math.inf
-    ground_at: tuple[float, float] = (0.0, 0.0)
+    obstacle_at: tuple[float, float] = (0.0, 0.0)
     st: State = field(init=False)
     ws: Scratch = field(init=False)
     best: Incumbent | None = None
-    squeezing: bool = False
+    intensifying: bool = False
     ratio: float = 0.0
     stats: dict[str, int] = field(default_factory=dict)
     _kept_pos: NDArray[np.float64] = field(init=False)
@@ -130,8 +138,8 @@ class Stream:
     _kept_bin: NDArray[np.int32] = field(init=False)
     _memory: NDArray[np.float64] = field(init=False)
     _samples: NDArray[np.int64] = field(init=False)
-    _pool: list[_Kept] = field(default_factory=list)
-    _strikes: int = 0
+    _elite: list[_Kept] = field(default_factory=list)
+    _retried: int = 0
     _tol: float = 0.0
     _large: NDArray[np.int64] = field(init=False)
     _origin: str = "start"
@@ -139,15 +147,15 @@ class Stream:
 
     def __post_init__(self) -> None:
         n = len(self.kinds)
-        bodies = n if self.ground is None else n + 1
+        bodies = n if self.obstacle is None else n + 1
         self.ws = make_scratch(bodies)
         self._tol = 1e-7 * self.width
         self._samples = np.array(self.tuning.samples, dtype=np.int64)
         self._memory = np.array([math.inf, 0.0])
         self.st = fresh_state(self.kinds, bodies - n, np.array([[0.0, 0.0, 0.0, self.width]]))
-        if self.ground is not None:
-            self.st.shape[n] = self.ground
-            self.st.pos[n] = self.ground_at
+        if self.obstacle is not None:
+            self.st.shape[n] = self.obstacle
+            self.st.pos[n] = self.obstacle_at
         self._kept_pos = self.st.pos.copy()
         self._kept_shape = self.st.shape.copy()
         self._kept_bin = self.st.bin.copy()
@@ -159,8 +167,8 @@ class Stream:
         """Begin from nothing, without a layout to beat."""
         part = max(self._fitting(int(k))[1] for k in self.kinds)
         self.best = None
-        self._pool.clear()
-        self._strikes = 0
+        self._elite.clear()
+        self._retried = 0
         self._origin = "start"
         self.scatter(min(max(self.area / (0.6 * self.width), part * 1.05), self.longest))
 
@@ -168,7 +176,11 @@ class Stream:
         """Shapes of a kind that fit the strip's width, and the least of their lengths."""
         tab = self.tab
         own = [int(s) for s in tab.shapes[tab.shapes_start[kind] : tab.shapes_start[kind + 1]]]
-        fit = [s for s in own if tab.size[s, 1] <= self.width and tab.room[0, s, 2] >= tab.room[0, s, 0]]
+        fit = [
+            s
+            for s in own
+            if tab.size[s, 1] <= self.width and tab.pos_bounds[0, s, 2] >= tab.pos_bounds[0, s, 0]
+        ]
         return fit, min(float(tab.size[s, 0]) for s in fit)
 
     def scatter(self, length: float) -> None:
@@ -180,8 +192,10 @@ class Stream:
             fit = fit or self._fitting(int(kind))[0]
             s = fit[int(self.rng.random() * len(fit))]
             st.shape[i] = s
-            low = np.maximum(self.tab.room[0, s, :2], 0.0)
-            high = np.minimum(self.tab.room[0, s, 2:], np.array([length, self.width]) - self.tab.size[s])
+            low = np.maximum(self.tab.pos_bounds[0, s, :2], 0.0)
+            high = np.minimum(
+                self.tab.pos_bounds[0, s, 2:], np.array([length, self.width]) - self.tab.size[s]
+            )
             st.pos[i] = low + self.rng.random(2) * np.maximum(high - low, 0.0)
         self._begin()
 
@@ -206,15 +220,15 @@ class Stream:
         st.pos[right, 0] -= old - length
         st.pos[:n, 0] = np.clip(st.pos[:n, 0], 0.0, np.maximum(length - sizes[:, 0], 0.0))
         st.bin_box[0, 2] = length
-        self._strikes = 0
-        self._pool.clear()
-        self._origin = "shrink"
+        self._retried = 0
+        self._elite.clear()
+        self._origin = "reduction"
         self._begin()
 
     def advance(self, budget: int) -> None:
         """Search for about ``budget`` evaluations."""
         end = int(self.ws.tally[0]) + budget
-        patience = self.tuning.squeeze_patience if self.squeezing else self.tuning.patience
+        patience = self.tuning.intensify_patience if self.intensifying else self.tuning.patience
         while self.ws.tally[0] < end:
             mark = min((m for m in self.tuning.marks if self._memory[1] < m < patience), default=patience)
             v = guided_local_search(
@@ -233,24 +247,24 @@ class Stream:
             )
             self.ws.tally[0] += 50
             if v <= self._tol:
-                done = self._legalise(False)
+                done = self._compacted(False)
                 if done is not None:
                     self._succeed(done)
                 else:
                     self._fail(v)
-            elif self._memory[1] >= mark and not self._untangled(v) and self._memory[1] >= patience:
+            elif self._memory[1] >= mark and not self._separated(v) and self._memory[1] >= patience:
                 self._fail(v)
 
-    def _untangled(self, overlap: float) -> bool:
+    def _separated(self, overlap: float) -> bool:
         """Whether linear programs take the last small overlaps out of the kept arrangement."""
-        if self.best is None or overlap == self._tried or overlap > self.tuning.legalise * self.width:
+        if self.best is None or overlap == self._tried or overlap > self.tuning.removable * self.width:
             return False
         self._tried = overlap
         pos, shape = self.st.pos.copy(), self.st.shape.copy()
-        done = self._legalise(True)
+        done = self._compacted(True)
         self._count("programs")
         if done is not None and done.length < self.best.length * (1.0 - 1e-7):
-            self._count("untangled")
+            self._count("separated")
             self._succeed(done)
             return True
         self.st.pos[:], self.st.shape[:] = pos, shape
@@ -263,8 +277,8 @@ class Stream:
     def _reach(self) -> float:
         return self.tuning.reach * math.sqrt(self.area / len(self.kinds))
 
-    def _legalise(self, strict: bool) -> Incumbent | None:
-        """Shorten the kept arrangement by linear programs, which also take small overlaps out."""
+    def _compacted(self, strict: bool) -> Incumbent | None:
+        """Compact the kept arrangement by linear programs, which also separate small overlaps."""
         st = self.st
         st.pos[:] = self._kept_pos
         st.shape[:] = self._kept_shape
@@ -283,36 +297,36 @@ class Stream:
         self._count(self._origin)
         if self.best is None or done.length < self.best.length:
             self.best = done
-        if self.squeezing:
+        if self.intensifying:
             self.target(self.best.length * (1.0 - self.ratio), self.best)
         else:
             loose = self.area / (self.width * self.best.length) < 0.7
-            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.shrink)), done)
+            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.reduction)), done)
 
     def _fail(self, overlap: float) -> None:
         st = self.st
-        if self.squeezing:
+        if self.intensifying:
             assert self.best is not None
             self.target(self.best.length * (1.0 - self.ratio), self.best)
             return
         if self.best is None:  # the first length was too short
             self.scatter(min(1.1 * float(st.bin_box[0, 2]), self.longest))
             return
-        self._strikes += 1
-        if self._strikes < self.tuning.strikes:
+        self._retried += 1
+        if self._retried < self.tuning.retries:
             st.pos[:] = self._kept_pos
             st.shape[:] = self._kept_shape
             st.weight[:] = 1.0
             self._memory[1] = 0.0
             measure_all(self.tab, st)
             return
-        self._strikes = 0
+        self._retried = 0
         self._count("fail")
-        self._pool.append(_Kept(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
-        self._pool.sort(key=lambda k: k.overlap)
-        del self._pool[self.tuning.pool :]
-        k = min(int(abs(self.rng.standard_normal()) * len(self._pool) / 3.0), len(self._pool) - 1)
-        st.pos[:] = self._pool[k].pos
-        st.shape[:] = self._pool[k].shape
+        self._elite.append(_Kept(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
+        self._elite.sort(key=lambda k: k.overlap)
+        del self._elite[self.tuning.elite :]
+        k = min(int(abs(self.rng.standard_normal()) * len(self._elite) / 3.0), len(self._elite) - 1)
+        st.pos[:] = self._elite[k].pos
+        st.shape[:] = self._elite[k].shape
         self._origin = disturb(self.tab, st, self._large, self.rng)
         self._begin()

@@ -15,7 +15,7 @@ from nestyield.nesting.compaction import shorten
 from nestyield.nesting.moves import State, Tables
 
 
-def settle(
+def round_to_grid(
     tab: Tables,
     st: State,
     bad_pairs: Callable[[NDArray[np.int64]], list[tuple[int, int]]],
