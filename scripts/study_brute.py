@@ -2,7 +2,7 @@
 
     python scripts/study_brute.py --cases 400 --seed 1
 
-A case answered "none" is searched for a place, a case answered "tight" for one with 0.05 mm to spare: for
+A case answered "infeasible" is searched for a place, a case answered "tight" for one with 0.05 mm to spare: for
 every way up, end for end and choice of planing, angles in steps of half a degree and shifts on a lattice are
 rated by the area that lies where it must not; the best starts are then improved by continuous minimisation
 (Nelder and Mead) of that area over x, y and angle, with everything 2 micrometres narrower, so that what is
@@ -239,7 +239,7 @@ def main():
                 sought += 1
                 found = seek(part, blank, settings)[0]
                 hit += found is not None
-        elif answer.verdict in ("none", "tight"):
+        elif answer.verdict in ("infeasible", "tight"):
             spare = WITHIN_MM if answer.verdict == "tight" else 0.0
             found, least = seek(part, blank, settings, spare)
             near.append((least, k))

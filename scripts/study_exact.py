@@ -423,7 +423,7 @@ def main():
     counts, times, contradictions, tried = study(a.cases, a.seed, a.brute, a.wide)
     for c in contradictions:
         print("contradiction", *c)
-    decided = 100 * (counts["placed"] + counts["none"] + counts["tight"]) / max(a.cases, 1)
+    decided = 100 * (counts["placed"] + counts["infeasible"] + counts["tight"]) / max(a.cases, 1)
     print(f"cases {a.cases}, seed {a.seed}: {dict(sorted(counts.items()))}; decided {decided:.1f} %")
     print(f"brute force on {tried} answers without a place; contradictions {len(contradictions)}")
     q = np.percentile(times, [50, 95, 100]) if times else (0, 0, 0)

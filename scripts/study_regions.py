@@ -24,7 +24,7 @@ from study_exact import random_blank, random_part, wood_for
 
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import flatten, flatten_shape
-from nestyield.geometry.grid import FINE
+from nestyield.geometry.grid import SUBGRID
 from nestyield.geometry.transform import place
 from nestyield.model import Settings
 from nestyield.placement.candidates import orientations
@@ -98,7 +98,7 @@ def study(cases, samples, seed):
         home, body, pairs = truth(part, blank, settings, facing, angle, way.mirrored)
         shapely.prepare(home)
         region = shapely.union_all(
-            [shapely.Polygon(o / FINE, [h / FINE for h in hs]).buffer(0) for o, hs in components(paths)]
+            [shapely.Polygon(o / SUBGRID, [h / SUBGRID for h in hs]).buffer(0) for o, hs in components(paths)]
         )
         some += not region.is_empty
         b, hb = body.bounds, home.bounds if not home.is_empty else body.bounds

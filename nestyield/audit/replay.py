@@ -189,7 +189,7 @@ class Case:
             bench = self._bench(placement)
             check_places(bench)
             check_defects(bench)
-            if interval.kind == "none" and not bench.sheet.findings:
+            if interval.kind == "infeasible" and not bench.sheet.findings:
                 return placement
         return None
 

@@ -12,7 +12,7 @@ from typing import Any, Literal
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.grid import FINE, IntPoly, Region, bounds, tidy
+from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds, tidy
 
 Fill = Literal["nonzero", "positive", "negative"]
 _FILL = {
@@ -26,18 +26,18 @@ _OPERATION = {
     "intersection": pyclipper.CT_INTERSECTION,
 }
 
-#: Rings on the finer grid, FINE units to the micrometre.
-FinePaths = list[IntPoly]
+#: Rings on the subgrid, SUBGRID units to the micrometre.
+SubgridPaths = list[IntPoly]
 
 
-def fine(region: Iterable[IntPoly]) -> FinePaths:
-    """Lift rings to the finer grid."""
-    return [np.asarray(r, dtype=np.int64) * FINE for r in region]
+def fine(region: Iterable[IntPoly]) -> SubgridPaths:
+    """Lift rings to the subgrid."""
+    return [np.asarray(r, dtype=np.int64) * SUBGRID for r in region]
 
 
 def to_grid(paths: Iterable[IntPoly]) -> Region:
-    """Round rings of the finer grid to micrometres and drop those without area."""
-    rings = (tidy(np.rint(np.asarray(p) / FINE).astype(np.int64)) for p in paths)
+    """Round rings of the subgrid to micrometres and drop those without area."""
+    rings = (tidy(np.rint(np.asarray(p) / SUBGRID).astype(np.int64)) for p in paths)
     return [r for r in rings if len(r) >= 3]
 
 
@@ -48,8 +48,8 @@ def combine(
     *,
     subject_fill: Fill = "nonzero",
     clip_fill: Fill = "nonzero",
-) -> FinePaths:
-    """Combine closed paths by winding number; in and out on the finer grid.
+) -> SubgridPaths:
+    """Combine closed paths by winding number; in and out on the subgrid.
 
     Returns
     -------

@@ -16,7 +16,7 @@ UM_PER_MM = 1000
 #: A placement may exceed an edge by this much, because turned vertices are rounded, micrometres.
 CONTACT_TOL_UM = 2
 #: Intersections of edges are computed on a grid this many times finer than the micrometre.
-FINE = 16
+SUBGRID = 16
 #: Farthest that a coordinate may lie from the origin, micrometres (10 metres).
 REACH_UM = 10_000_000
 #: Farthest that the chords or tangents of a rounded corner may lie from its arc, micrometres.

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, combine, components, fine, to_grid
+from nestyield.geometry.boolean import SubgridPaths, combine, components, fine, to_grid
 from nestyield.geometry.convolution import convolution, near
-from nestyield.geometry.grid import FINE, IntPoly, Region, bounds, ring_area_um2
+from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds, ring_area_um2
 
 Shapes = IntPoly | Sequence[IntPoly]
 
@@ -39,15 +39,15 @@ def fits_box(inner: IntPoly, outer: IntPoly) -> bool:
 Window = tuple[int, int, int, int]
 
 
-def _laid(a: IntPoly, b: IntPoly, window: Window | None) -> FinePaths:
+def _laid(a: IntPoly, b: IntPoly, window: Window | None) -> SubgridPaths:
     paths = convolution(a, b)
     if window is not None:
         paths = [q for q in (near(p, window) for p in paths) if len(q)]
     return fine(paths)
 
 
-def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths | None:
-    """Paths of positive winding where ``moving`` shifted by t meets ``fixed``, on the finer grid.
+def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> SubgridPaths | None:
+    """Paths of positive winding where ``moving`` shifted by t meets ``fixed``, on the subgrid.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> 
     list of IntPoly, or None
         None when a hole of one is large enough to hold the other: then use ``no_fit_subgrid``.
     """
-    paths: FinePaths = []
+    paths: SubgridPaths = []
     pieces = components(_region(moving))
     for outer, holes in components(_region(fixed)):
         for piece, openings in pieces:
@@ -78,20 +78,20 @@ def _near_boxes(fixed: IntPoly, moving: IntPoly, window: Window) -> bool:
     return overlap(reach, window) is not None
 
 
-def no_fit_subgrid(fixed: Shapes, moving: Shapes, window: Window | None = None) -> FinePaths:
-    """As ``no_fit_region``, on the finer grid; with a window only what lies in it is to be trusted."""
+def no_fit_subgrid(fixed: Shapes, moving: Shapes, window: Window | None = None) -> SubgridPaths:
+    """As ``no_fit_region``, on the subgrid; with a window only what lies in it is to be trusted."""
     paths = meets_paths(fixed, moving, window)
     if paths is not None:
         return combine("union", paths, subject_fill="positive")
     negated = None if window is None else (-window[2], -window[3], -window[0], -window[1])
-    out: FinePaths = []
+    out: SubgridPaths = []
     pieces = components(_region(moving))
     for outer, holes in components(_region(fixed)):
         for piece, openings in pieces:
             if window is not None and not _near_boxes(outer, piece, window):
                 continue
             touch = combine("union", _laid(outer, -piece, window), subject_fill="positive")
-            free: FinePaths = []
+            free: SubgridPaths = []
             for hole in holes:
                 free += inner_ring_subgrid(hole[::-1], piece, window)
             for opening in openings:
@@ -140,13 +140,13 @@ def overlap(a: Window, b: Window | None) -> Window | None:
 
 
 def window_ring(window: Window) -> IntPoly:
-    """Return a window as a ring on the finer grid."""
-    x0, y0, x1, y1 = (v * FINE for v in window)
+    """Return a window as a ring on the subgrid."""
+    x0, y0, x1, y1 = (v * SUBGRID for v in window)
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.int64)
 
 
-def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | None = None) -> FinePaths:
-    """Return the shifts for which the ring ``moving`` lies in the ring ``container``, on the finer grid.
+def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | None = None) -> SubgridPaths:
+    """Return the shifts for which the ring ``moving`` lies in the ring ``container``, on the subgrid.
 
     The complement of the container is the plane less the container, so the convolution runs around it
     backwards, and a shift is free where the winding number is -1. Exact as long as the container cannot lie
@@ -166,12 +166,12 @@ def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | Non
     return combine("intersection", paths, [window_ring(box)], subject_fill="negative")
 
 
-def inner_fit_subgrid(container: Shapes, moving: Shapes) -> FinePaths:
-    """As ``inner_fit_region``, on the finer grid."""
+def inner_fit_subgrid(container: Shapes, moving: Shapes) -> SubgridPaths:
+    """As ``inner_fit_region``, on the subgrid."""
     homes = components(_region(container))
-    allowed: FinePaths | None = None
+    allowed: SubgridPaths | None = None
     for piece, _ in components(_region(moving)):
-        here: FinePaths = []
+        here: SubgridPaths = []
         for outer, holes in homes:
             room = inner_ring_subgrid(outer, piece)
             if room and holes:

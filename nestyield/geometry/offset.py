@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, combine, components, to_grid
+from nestyield.geometry.boolean import SubgridPaths, combine, components, to_grid
 from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
 from nestyield.geometry.minkowski import inner_fit_subgrid, no_fit_subgrid
 
@@ -110,7 +110,7 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float
         return list(region)
     flat = _normals(region)
     tool = disc(um, "outside" if side == "inside" else "inside", np.concatenate([flat, -flat]), tol_um)
-    out: FinePaths = []
+    out: SubgridPaths = []
     for outer, holes in components(region):
         out += inner_fit_subgrid([outer, *holes], tool)
     return to_grid(combine("union", out))

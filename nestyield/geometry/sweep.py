@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import FinePaths, combine, components, fine
-from nestyield.geometry.grid import FINE, IntPoly, Region, tidy
+from nestyield.geometry.boolean import SubgridPaths, combine, components, fine
+from nestyield.geometry.grid import SUBGRID, IntPoly, Region, tidy
 
 #: The kept region is this much smaller than true on every edge, so that it stays inside the true one when
 #: its vertices are turned and rounded, and so that a fit with no play still leaves a region with area.
@@ -35,7 +35,7 @@ def swept_edges(
     Returns
     -------
     list of IntPoly
-        One for each edge, on the finer grid. An end of an edge runs on an arc; the arc lies in the triangle
+        One for each edge, on the subgrid. An end of an edge runs on an arc; the arc lies in the triangle
         of its ends and the point where the tangents there meet, so the hull of both ends' triangles holds
         every place of the edge.
     """
@@ -48,7 +48,7 @@ def swept_edges(
     arc = np.stack([low, p * out, high], axis=1) + np.array(centre)
     corners: NDArray[np.float64] = slack_um * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     wide = arc[:, :, None, :] + corners[None, None, :, :]
-    spots = np.rint(wide.reshape(len(p), 12, 2) * FINE)
+    spots = np.rint(wide.reshape(len(p), 12, 2) * SUBGRID)
     both = np.concatenate([spots, np.roll(spots, -1, axis=0)], axis=1)
     hulls = shapely.convex_hull(
         shapely.multipoints(both.reshape(-1, 2), indices=np.repeat(np.arange(len(p)), 24))
@@ -59,7 +59,7 @@ def swept_edges(
     return [r[:-1] for r in np.split(corners_of.astype(np.int64), ends)]
 
 
-def kept_when_turned(
+def rotation_intersection(
     region: Sequence[IntPoly], half_deg: float, centre: tuple[float, float], slack_um: float = SLACK_UM
 ) -> Region:
     """Return what every copy of a region turned by up to ``half_deg`` either way covers.
@@ -84,11 +84,11 @@ def kept_when_turned(
     """
     if not 0 <= half_deg < 45:
         raise ValueError(f"expected 0 <= half_deg < 45, got {half_deg}")
-    swept: FinePaths = []
+    swept: SubgridPaths = []
     for ring in region:
         swept += swept_edges(ring, half_deg, centre, slack_um)
     left = combine("difference", fine(region), swept, clip_fill="positive")
-    rings = [tidy(np.rint(r / FINE).astype(np.int64)) for r in left]
+    rings = [tidy(np.rint(r / SUBGRID).astype(np.int64)) for r in left]
     return [r for r in rings if len(r) >= 3]
 
 

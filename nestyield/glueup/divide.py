@@ -16,9 +16,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import FinePaths, combine, intersection
+from nestyield.geometry.boolean import SubgridPaths, combine, intersection
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import FINE, UM_PER_MM, IntPoly, Region
+from nestyield.geometry.grid import SUBGRID, UM_PER_MM, IntPoly, Region
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.model import Piece, Shape
@@ -121,12 +121,12 @@ def _lay(
     start = -math.inf
     for k in order:
         (_, fit), way, (least, most) = choice[k], orientations[k], reach[k]
-        paths: FinePaths = fit.shifts
+        paths: SubgridPaths = fit.shifts
         if start > -math.inf:
-            paths = _beyond(paths, way, (start - least) * FINE)
+            paths = _beyond(paths, way, (start - least) * SUBGRID)
         if not paths:
             return None
-        corners = np.rint(np.concatenate(paths) / FINE).astype(np.int64)
+        corners = np.rint(np.concatenate(paths) / SUBGRID).astype(np.int64)
         at = corners @ way
         best = int(np.lexsort((corners[:, 1], corners[:, 0], np.round(at, 3)))[0])
         x, y = (int(v) for v in corners[best])
@@ -137,9 +137,9 @@ def _lay(
     return laid
 
 
-def _beyond(paths: FinePaths, way: DivideWay, least: float) -> FinePaths:
+def _beyond(paths: SubgridPaths, way: DivideWay, least: float) -> SubgridPaths:
     """Return what of fine paths lies at least so far along a way."""
-    far = float(_FAR * FINE)
+    far = float(_FAR * SUBGRID)
     normal = np.array([-way[1], way[0]])
     foot = way * least
     ring: IntPoly = np.rint(

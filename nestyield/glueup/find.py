@@ -10,7 +10,7 @@ from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
 from nestyield.placement.check import filled_ml
-from nestyield.placement.depth import facings
+from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import build
 
 #: Most orders of each larger size looked at closely, for each step of effort.
@@ -71,7 +71,7 @@ def _within_limit(part: Part, glued: GlueUpLayout, settings: Settings) -> bool:
     """Tell whether a glue-up needs no more filler than the part may have."""
     if part.fill_limit_ml is None or not glued.blank.defects:
         return True
-    facing = facings(part, glued.blank, settings.planing_mm, True)[0]
-    problem = build(part, glued.blank, settings, facing)
+    split = thickness_splits(part, glued.blank, settings.planing_mm, True)[0]
+    problem = build(part, glued.blank, settings, split)
     at = glued.placement
     return filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)[0] <= part.fill_limit_ml

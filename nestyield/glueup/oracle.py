@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, to_grid, union
+from nestyield.geometry.boolean import SubgridPaths, to_grid, union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
@@ -25,7 +25,7 @@ from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.contact import square
-from nestyield.placement.depth import facings
+from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import FlattenedInputs
 from nestyield.placement.region import region_subgrid
 
@@ -44,10 +44,10 @@ class SeamFit:
     Parameters
     ----------
     shifts : list of IntPoly
-        Of the part's frame into the turned piece's, on the finer grid.
+        Of the part's frame into the turned piece's, on the subgrid.
     """
 
-    shifts: FinePaths
+    shifts: SubgridPaths
 
 
 class FeasibilityOracle:
@@ -95,7 +95,7 @@ class FeasibilityOracle:
             plain = replace(self.turned.blank, thickness_mm=least, defects=others)
             plain = replace(plain, shape=replace(plain.shape, holes=()))
             problem = FlattenedInputs(part, plain, settings).problem(
-                facings(part, plain, settings.planing_mm, True)[0]
+                thickness_splits(part, plain, settings.planing_mm, True)[0]
             )
             pairs = [(o.fixed, o.moving) for o in problem.obstacles]
             if not self.filling:

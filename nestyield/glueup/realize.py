@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, components, difference, intersection, union
+from nestyield.geometry.boolean import SubgridPaths, components, difference, intersection, union
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.shape import region_to_shape
 from nestyield.geometry.transform import place, transform_shape
@@ -39,7 +39,7 @@ class GlueUpLayout:
     chain: MemberChain
 
 
-def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
+def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     """Choose one of the allowed shifts: the seam near the edge that is ripped, slid to one end.
 
     A lowest member gives up least at its upper edge, a topmost at its lower edge, one between is ripped
@@ -48,7 +48,7 @@ def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     Parameters
     ----------
     shifts : list of IntPoly
-        Of the part's frame into the piece's, on the finer grid.
+        Of the part's frame into the piece's, on the subgrid.
     lowest, topmost : bool
 
     Returns
@@ -56,7 +56,7 @@ def slide(shifts: FinePaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     (int, int)
         Micrometres.
     """
-    corners = np.unique(np.concatenate([np.rint(p / FINE).astype(np.int64) for p in shifts]), axis=0)
+    corners = np.unique(np.concatenate([np.rint(p / SUBGRID).astype(np.int64) for p in shifts]), axis=0)
     up = -1 if lowest and not topmost else 1
     order = np.lexsort((corners[:, 0], up * corners[:, 1]))
     x, y = corners[order[0]].tolist()

@@ -7,7 +7,7 @@ from typing import Literal
 
 from nestyield.model.errors import ModelError
 
-IntervalKind = Literal["none", "tight"]
+IntervalKind = Literal["infeasible", "tight"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,14 +18,15 @@ class AngleInterval:
     ----------
     from_deg, to_deg : float
         Angles of ``Placement``.
-    kind : {"none", "tight"}
-        None: what all copies of the part turned within the interval have in common finds no place. Tight:
-        it finds none when every margin, gap and defect is wider by the certificate's ``within_mm``.
+    kind : {"infeasible", "tight"}
+        Infeasible: what all copies of the part turned within the interval have in common has an empty
+        feasible region. Tight: so it has when every margin, gap and defect is wider by the certificate's
+        ``within_mm``.
     """
 
     from_deg: float
     to_deg: float
-    kind: IntervalKind = "none"
+    kind: IntervalKind = "infeasible"
 
     def __post_init__(self) -> None:
         if not self.from_deg <= self.to_deg:
@@ -56,7 +57,7 @@ class ProofBranch:
 class Certificate:
     """No placement of the part exists in the blank at any allowed angle, to within a stated distance.
 
-    When every interval is of kind ``none`` there is no placement at all; otherwise there is none that
+    When every interval is of kind ``infeasible`` there is no placement at all; otherwise there is none that
     keeps ``within_mm`` more than it must from every edge, part and defect.
 
     Parameters
@@ -82,4 +83,4 @@ class Certificate:
     @property
     def outright(self) -> bool:
         """Whether no placement exists at all, however tight."""
-        return all(i.kind == "none" for b in self.branches for i in b.intervals)
+        return all(i.kind == "infeasible" for b in self.branches for i in b.intervals)

@@ -12,9 +12,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import FinePaths, combine, components, to_grid
+from nestyield.geometry.boolean import SubgridPaths, combine, components, to_grid
 from nestyield.geometry.convolution import convolution
-from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, IntPoly, Region
+from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, IntPoly, Region
 from nestyield.geometry.minkowski import Window, inner_fit_subgrid, no_fit_subgrid
 from nestyield.placement.problem import PlacementProblem
 from nestyield.placement.region import feasible_region
@@ -67,12 +67,12 @@ def _giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     return replace(problem, container=container, obstacles=tuple(obstacles))
 
 
-def thinned(paths: FinePaths, by: float) -> FinePaths:
+def thinned(paths: SubgridPaths, by: float) -> SubgridPaths:
     """Return fine paths shrunk by a distance in x and in y, micrometres; holes stay as they are."""
-    half = int(by * FINE)
+    half = int(by * SUBGRID)
     if half == 0:
         return paths
-    out: FinePaths = []
+    out: SubgridPaths = []
     for outer, holes in components(paths):
         inner = combine("union", convolution(outer[::-1], square(half)), subject_fill="negative")
         out += combine("difference", inner, holes) if holes and inner else inner
@@ -81,8 +81,8 @@ def thinned(paths: FinePaths, by: float) -> FinePaths:
 
 def contact_subgrid(
     problem: PlacementProblem, angle_deg: float, mirrored: bool, window: Window | None = None
-) -> FinePaths:
-    """Return where the part lies with no play to speak of, as slivers on the finer grid."""
+) -> SubgridPaths:
+    """Return where the part lies with no play to speak of, as slivers on the subgrid."""
     opened = feasible_region(giving(problem, CONTACT_TOL_UM), angle_deg, mirrored, window)
     for part in _THINNING if opened else ():
         left = thinned(opened, part * CONTACT_TOL_UM)

@@ -43,7 +43,7 @@ def spare_thickness_mm(part: Part, blank_thickness_mm: float) -> float:
     return max(0.0, blank_thickness_mm - part.thickness_mm)
 
 
-def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: ThicknessSplit) -> Span | None:
+def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, split: ThicknessSplit) -> Span | None:
     """Return the depths of the finished part that a defect reaches.
 
     Parameters
@@ -51,7 +51,7 @@ def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: T
     defect : Defect
     blank_thickness_mm : float
     part : Part
-    facing : ThicknessSplit
+    split : ThicknessSplit
 
     Returns
     -------
@@ -62,12 +62,12 @@ def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, facing: T
     total = max(blank_thickness_mm, t)
     depth = total if defect.depth_mm is None or defect.face == "through" else min(defect.depth_mm, total)
     lo, hi = (total - depth, total) if defect.face == "bottom" else (0.0, depth)  # from the top
-    lo, hi = max(0.0, lo - facing.top_off_mm), min(t, hi - facing.top_off_mm)
+    lo, hi = max(0.0, lo - split.top_off_mm), min(t, hi - split.top_off_mm)
     if defect.face != "bottom" and depth >= total - _SAME_MM:
         hi = t
     if hi - lo <= _SAME_MM:
         return None
-    return (lo, hi) if facing.front_up else (t - hi, t - lo)
+    return (lo, hi) if split.front_up else (t - hi, t - lo)
 
 
 def removed(shape: PartShape, span: Span) -> Region:
@@ -144,7 +144,9 @@ def staying(shape: PartShape, part: Part, kind: str, span: Span, verdict: Verdic
     return difference(held, gone) if gone else held
 
 
-def facings(part: Part, blank: Blank, planing_mm: float, front_up: bool) -> tuple[ThicknessSplit, ...]:
+def thickness_splits(
+    part: Part, blank: Blank, planing_mm: float, front_up: bool
+) -> tuple[ThicknessSplit, ...]:
     """Return the choices of planing that can matter, the even one first.
 
     At least ``planing_mm`` comes off each face of wood with grain, as far as the thickness allows. Taking

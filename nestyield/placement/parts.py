@@ -99,8 +99,8 @@ def _removals(
     return [(region, zone.face, depth)]
 
 
-def _shape(part: Part, chord_error_mm: float, care: Rounding) -> PartShape:
-    outer = PART_SIDE[care]
+def _shape(part: Part, chord_error_mm: float, rounding: Rounding) -> PartShape:
+    outer = PART_SIDE[rounding]
     inner = opposite(outer)
     outline = flatten(part.outline, chord_error_mm, outer)
     regions: dict[str, Region] = {}
@@ -129,21 +129,21 @@ _SHAPES: OrderedDict[tuple[int, float, Rounding], tuple[Part, PartShape]] = Orde
 _KEPT = 64
 
 
-def part_shape(part: Part, chord_error_mm: float, care: Rounding = "safe") -> PartShape:
+def part_shape(part: Part, chord_error_mm: float, rounding: Rounding = "safe") -> PartShape:
     """Return a part flattened to a chord error; the last few answers are kept.
 
     Parameters
     ----------
     part : Part
     chord_error_mm : float
-    care : {"safe", "lenient", "even"}
+    rounding : {"safe", "lenient", "even"}
         Safe: outline outside, zones that remove wood inside. Lenient: the opposite. Even: chords for all.
     """
-    key = (id(part), chord_error_mm, care)
+    key = (id(part), chord_error_mm, rounding)
     if key in _SHAPES:
         _SHAPES.move_to_end(key)
         return _SHAPES[key][1]
-    shape = _shape(part, chord_error_mm, care)
+    shape = _shape(part, chord_error_mm, rounding)
     _SHAPES[key] = (part, shape)
     if len(_SHAPES) > _KEPT:
         _SHAPES.popitem(last=False)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.boolean import FinePaths, components
-from nestyield.geometry.grid import FINE, IntPoly, bounds
+from nestyield.geometry.boolean import SubgridPaths, components
+from nestyield.geometry.grid import SUBGRID, IntPoly, bounds
 from nestyield.geometry.transform import cos_sin
 from nestyield.model import Settings
 
@@ -98,13 +98,15 @@ class Wishes:
         return (round(cost, 9), float(hug), float(x), float(y))
 
 
-def places(paths: FinePaths, score: Callable[[int, int], Score], most: int) -> list[tuple[Score, int, int]]:
+def places(
+    paths: SubgridPaths, score: Callable[[int, int], Score], most: int
+) -> list[tuple[Score, int, int]]:
     """Return places in a region, best first: its corners, a lattice inside, and the best of them improved.
 
     Parameters
     ----------
     paths : list of IntPoly
-        The region on the finer grid.
+        The region on the subgrid.
     score : callable
     most : int
         Most places returned.
@@ -114,12 +116,12 @@ def places(paths: FinePaths, score: Callable[[int, int], Score], most: int) -> l
     list of (score, x, y)
         Whole micrometres; a corner may lie outside the region by the rounding.
     """
-    spots = {tuple(p) for ring in paths for p in np.rint(ring / FINE).astype(np.int64).tolist()}
+    spots = {tuple(p) for ring in paths for p in np.rint(ring / SUBGRID).astype(np.int64).tolist()}
     x0, y0, x1, y1 = bounds(paths)
     pieces = [(outer.tolist(), [h.tolist() for h in holes]) for outer, holes in components(paths)]
 
     def inside(x: int, y: int) -> bool:
-        at = (x * FINE, y * FINE)
+        at = (x * SUBGRID, y * SUBGRID)
         for outer, holes in pieces:
             if pyclipper.PointInPolygon(at, outer) and all(
                 pyclipper.PointInPolygon(at, h) != 1 for h in holes
@@ -129,13 +131,13 @@ def places(paths: FinePaths, score: Callable[[int, int], Score], most: int) -> l
 
     for k in range(_LATTICE):
         for m in range(_LATTICE):
-            x = round((x0 + (x1 - x0) * (k + 0.5) / _LATTICE) / FINE)
-            y = round((y0 + (y1 - y0) * (m + 0.5) / _LATTICE) / FINE)
+            x = round((x0 + (x1 - x0) * (k + 0.5) / _LATTICE) / SUBGRID)
+            y = round((y0 + (y1 - y0) * (m + 0.5) / _LATTICE) / SUBGRID)
             if inside(x, y):
                 spots.add((x, y))
     scored = sorted((score(x, y), x, y) for x, y in spots)
     best, bx, by = scored[0]
-    step = max(x1 - x0, y1 - y0) / FINE / _LATTICE
+    step = max(x1 - x0, y1 - y0) / SUBGRID / _LATTICE
     for _ in range(_REFINE):
         for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
             x, y = bx + round(dx * step), by + round(dy * step)

@@ -56,7 +56,7 @@ class PlacementProblem:
     ----------
     part : Part
     shape : PartShape
-    facing : ThicknessSplit
+    split : ThicknessSplit
     container : Region
         Where the outline may lie, margin taken off; holes of the blank are obstacles.
     obstacles : tuple of Obstacle
@@ -65,7 +65,7 @@ class PlacementProblem:
 
     part: Part
     shape: PartShape
-    facing: ThicknessSplit
+    split: ThicknessSplit
     container: Region
     obstacles: tuple[Obstacle, ...]
     fillings: tuple[FilledZone, ...]
@@ -89,7 +89,7 @@ class FlattenedInputs:
     settings : Settings
     taken : sequence of (Part, Placement)
         Parts that already lie in the blank.
-    care : {"safe", "lenient", "even"}
+    rounding : {"safe", "lenient", "even"}
         Which way flattening and rounding err.
     tighter_mm : float
         Slack asked for on top of every margin, gap and defect.
@@ -105,7 +105,7 @@ class FlattenedInputs:
         blank: Blank,
         settings: Settings,
         taken: Sequence[TakenPart] = (),
-        care: Rounding = "safe",
+        rounding: Rounding = "safe",
         *,
         tighter_mm: float = 0.0,
         chord_error_mm: float | None = None,
@@ -113,12 +113,12 @@ class FlattenedInputs:
     ) -> None:
         self._unfilled = unfilled
         error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
-        self.part, self.blank, self.care = part, blank, care
-        self.shape = part_shape(part, error, care)
-        side = PART_SIDE[care]
-        # Offsets have no side between: an even scene errs as a safe one does.
-        grow_side: OffsetSide = "inside" if care == "lenient" else "outside"
-        shrink_side: OffsetSide = "outside" if care == "lenient" else "inside"
+        self.part, self.blank, self.rounding = part, blank, rounding
+        self.shape = part_shape(part, error, rounding)
+        side = PART_SIDE[rounding]
+        # Offsets have no side between: even inputs err as safe ones do.
+        grow_side: OffsetSide = "inside" if rounding == "lenient" else "outside"
+        shrink_side: OffsetSide = "outside" if rounding == "lenient" else "inside"
         more = tighter_mm * UM_PER_MM
         margin = settings.blank_margin_mm * UM_PER_MM + more
         edge = flatten(blank.shape.outer, error, opposite(side))
@@ -130,7 +130,7 @@ class FlattenedInputs:
         if taken:
             gap = settings.gap_mm * UM_PER_MM + more
             rings = [
-                place(part_shape(p, error, care).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+                place(part_shape(p, error, rounding).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
                 for p, at in taken
             ]
             fixed = union(*(grow([r], gap, grow_side, _ARC_TOL_UM) for r in rings))
@@ -159,30 +159,30 @@ class FlattenedInputs:
             self._wood[key] = staying(self.shape, self.part, kind, span, verdict)
         return self._wood[key]
 
-    def spans(self, facing: ThicknessSplit) -> list[Span | None]:
+    def spans(self, split: ThicknessSplit) -> list[Span | None]:
         """Return the span of each defect but metal, in the order of the blank."""
-        return [defect_span(d, self.blank.thickness_mm, self.part, facing) for d, _ in self._defects]
+        return [defect_span(d, self.blank.thickness_mm, self.part, split) for d, _ in self._defects]
 
-    def minded(self, facing: ThicknessSplit) -> list[float]:
+    def minded(self, split: ThicknessSplit) -> list[float]:
         """Return for each defect the area of wood that must not, and that should not, hold it."""
         out: list[float] = []
-        for (defect, _), span in zip(self._defects, self.spans(facing)):
+        for (defect, _), span in zip(self._defects, self.spans(split)):
             for verdict in _MINDING:
                 wood = [] if span is None else self.wood(defect.kind, span, verdict)
                 out.append(area_um2(wood))
         return out
 
-    def problem(self, facing: ThicknessSplit, but: Sequence[str] = ()) -> PlacementProblem:
+    def problem(self, split: ThicknessSplit, but: Sequence[str] = ()) -> PlacementProblem:
         """Return the regions for one choice of faces.
 
         Parameters
         ----------
-        facing : ThicknessSplit
+        split : ThicknessSplit
         but : sequence of str
             Names of defects to leave out, as if they were filled.
         """
         groups: dict[tuple[str, Span, bool], list[tuple[Defect, Region]]] = {}
-        for (defect, region), span in zip(self._defects, self.spans(facing)):
+        for (defect, region), span in zip(self._defects, self.spans(split)):
             if span is not None and region and defect.name not in but:
                 strict = defect.name in self._unfilled
                 groups.setdefault((defect.kind, span, strict), []).append((defect, region))
@@ -205,7 +205,7 @@ class FlattenedInputs:
         return PlacementProblem(
             part=self.part,
             shape=self.shape,
-            facing=facing,
+            split=split,
             container=self.container,
             obstacles=tuple(obstacles),
             fillings=tuple(fillings),
@@ -216,9 +216,9 @@ def build(
     part: Part,
     blank: Blank,
     settings: Settings,
-    facing: ThicknessSplit,
+    split: ThicknessSplit,
     taken: Sequence[TakenPart] = (),
-    care: Rounding = "safe",
+    rounding: Rounding = "safe",
 ) -> PlacementProblem:
     """Set up the regions for one part in one blank and one choice of faces; see ``FlattenedInputs``."""
-    return FlattenedInputs(part, blank, settings, taken, care).problem(facing)
+    return FlattenedInputs(part, blank, settings, taken, rounding).problem(split)

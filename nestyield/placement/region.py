@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nestyield.geometry.boolean import FinePaths, combine, components
-from nestyield.geometry.grid import FINE, IntPoly, Region, bounds
+from nestyield.geometry.boolean import SubgridPaths, combine, components
+from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds
 from nestyield.geometry.minkowski import Window, inner_ring_subgrid, meets_paths, no_fit_subgrid
 from nestyield.geometry.transform import place
 from nestyield.placement.problem import PlacementProblem
 
 
-def inner_fit(container: Region, pieces: Sequence[IntPoly], window: Window | None = None) -> FinePaths:
+def inner_fit(container: Region, pieces: Sequence[IntPoly], window: Window | None = None) -> SubgridPaths:
     """Return the shifts at which all rings of ``pieces`` lie in the container (outer rings only)."""
-    out: FinePaths | None = None
+    out: SubgridPaths | None = None
     for piece in pieces:
-        here: FinePaths = []
+        here: SubgridPaths = []
         for ring in container:
             here += inner_ring_subgrid(ring, piece, window)
         out = here if out is None else combine("intersection", out, here)
@@ -25,10 +25,10 @@ def inner_fit(container: Region, pieces: Sequence[IntPoly], window: Window | Non
     return out or []
 
 
-def window_of(paths: FinePaths) -> Window:
+def window_of(paths: SubgridPaths) -> Window:
     """Return the box of fine paths in whole micrometres, rounded outwards."""
     x0, y0, x1, y1 = bounds(paths)
-    return x0 // FINE, y0 // FINE, -(-x1 // FINE), -(-y1 // FINE)
+    return x0 // SUBGRID, y0 // SUBGRID, -(-x1 // SUBGRID), -(-y1 // SUBGRID)
 
 
 def region_subgrid(
@@ -38,7 +38,7 @@ def region_subgrid(
     angle_deg: float,
     mirrored: bool,
     window: Window | None = None,
-) -> FinePaths:
+) -> SubgridPaths:
     """Return the shifts at which an outline lies in a container and clear of obstacles.
 
     Parameters
@@ -58,14 +58,14 @@ def region_subgrid(
     Returns
     -------
     list of IntPoly
-        On the finer grid.
+        On the subgrid.
     """
     pieces = [outer for outer, _ in components(place(outline, angle_deg, mirrored))]
     bare = inner_fit(container, pieces, window)
     if not bare or not obstacles:
         return bare
     window = window_of(bare)
-    blocked: FinePaths = []
+    blocked: SubgridPaths = []
     turned: dict[int, Region] = {}
     for fixed, moving in obstacles:
         if id(moving) not in turned:
@@ -77,8 +77,8 @@ def region_subgrid(
 
 def feasible_region(
     problem: PlacementProblem, angle_deg: float, mirrored: bool, window: Window | None = None
-) -> FinePaths:
-    """Return the shifts at which the part may lie, turned by an angle, on the finer grid.
+) -> SubgridPaths:
+    """Return the shifts at which the part may lie, turned by an angle, on the subgrid.
 
     Parameters
     ----------

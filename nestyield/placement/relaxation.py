@@ -96,14 +96,14 @@ class _Asked:
     ) -> bool:
         """Whether a changed question has a place at one of the angles tried, perhaps one with no play."""
         settings, part = settings or self.settings, part or self.part
-        scene = FlattenedInputs(part, self.blank, settings, self.taken)
+        inputs = FlattenedInputs(part, self.blank, settings, self.taken)
         problems: dict[object, PlacementProblem] = {}
-        for branch in branches(part, self.blank, settings, self.taken, scene):
-            if branch.facing not in problems:
-                made = scene.problem(branch.facing, but)
-                problems[branch.facing] = change(made) if change else made
-            for angle in branch.way.angles(_STEPS):
-                asked = (problems[branch.facing], angle, branch.way.mirrored)
+        for branch in branches(part, self.blank, settings, self.taken, inputs):
+            if branch.split not in problems:
+                made = inputs.problem(branch.split, but)
+                problems[branch.split] = change(made) if change else made
+            for angle in branch.orientation.angles(_STEPS):
+                asked = (problems[branch.split], angle, branch.orientation.mirrored)
                 if feasible_region(*asked) or (no_play and contact_subgrid(*asked)):
                     return True
         return False

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
-from nestyield.geometry.boolean import FinePaths, to_grid
+from nestyield.geometry.boolean import SubgridPaths, to_grid
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, area_um2, bounds
 from nestyield.geometry.transform import place
@@ -23,7 +23,7 @@ from nestyield.model import (
 from nestyield.placement.candidates import orientations
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
 from nestyield.placement.contact import contact_subgrid
-from nestyield.placement.depth import ThicknessSplit, facings
+from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape, size_mm
 from nestyield.placement.prefer import Score, Weights, Wishes, places
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
@@ -31,7 +31,7 @@ from nestyield.placement.region import feasible_region
 from nestyield.placement.tearout import short_grain_share
 from nestyield.placement.turning import AngleSearch, Branch, Outcome
 
-Verdict = Literal["placed", "none", "tight", "undecided"]
+Verdict = Literal["placed", "infeasible", "tight", "undecided"]
 
 #: A place with less than this to spare need not be found, millimetres.
 WITHIN_MM = 0.05
@@ -62,11 +62,11 @@ class PlaceAnswer:
         Filler needed.
     filled : tuple of str
         Defects to fill.
-    verdict : {"placed", "none", "tight", "undecided"}
-        None: no placement exists. Tight: none with ``WITHIN_MM`` to spare. Undecided: effort limit, or the
+    verdict : {"placed", "infeasible", "tight", "undecided"}
+        Infeasible: no placement exists. Tight: none with ``WITHIN_MM`` to spare. Undecided: effort limit, or the
         only places need too much filler or are refused by the bed.
     certificate : Certificate or None
-        For ``none`` and ``tight`` on a blank with nothing else on it.
+        For ``infeasible`` and ``tight`` on a blank with nothing else on it.
     open_deg : (float, float) or None
         Widest interval of angles without an answer.
     steps : int
@@ -155,8 +155,8 @@ class _Single:
         self.unfilled = unfilled
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
-        self.scene = FlattenedInputs(part, blank, settings, taken, unfilled=unfilled)
-        self.branches = branches(part, blank, settings, taken, self.scene)
+        self.inputs = FlattenedInputs(part, blank, settings, taken, unfilled=unfilled)
+        self.branches = branches(part, blank, settings, taken, self.inputs)
         self.weights = Weights.of(settings)
         self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
         self.used = [bounds([outline_of(p, at, settings)]) for p, at in taken]
@@ -180,9 +180,9 @@ class _Single:
         Of more than ``_MOST_FILLED`` defects that may be filled all are left unfilled.
         """
         most_ml: dict[str, float] = {}
-        for facing in sorted({b.facing for b in self.branches}, key=lambda f: (f.front_up, f.top_off_mm)):
+        for split in sorted({b.split for b in self.branches}, key=lambda f: (f.front_up, f.top_off_mm)):
             here: dict[str, float] = {}
-            for f in self._problem(facing).fillings:
+            for f in self._problem(split).fillings:
                 ml = area_um2(f.fixed) / UM_PER_MM**2 * f.depth_mm / UM_PER_MM
                 here[f.defect.name] = here.get(f.defect.name, 0.0) + ml
             most_ml.update({n: max(ml, most_ml.get(n, 0.0)) for n, ml in here.items()})
@@ -200,13 +200,13 @@ class _Single:
     def near_grain(self, search: AngleSearch | None) -> PlaceAnswer | None:
         """Try grain along grain, then a few angles of the tolerance.
 
-        When a search over all angles follows, ways that it proves to be hopeless at a glance are left out
+        When a search over all angles follows, ways that it rules out at a glance are left out
         after the first look, and fits with no play are left to it.
         """
         for n, group in enumerate(self._groups()):
             if search is not None and n > 0:
-                hopeless = {k: search.hopeless(k) for k in sorted({k for k, _ in group})}
-                group = [(k, a) for k, a in group if not hopeless[k]]
+                ruled_out = {k: search.ruled_out(k) for k in sorted({k for k, _ in group})}
+                group = [(k, a) for k, a in group if not ruled_out[k]]
             answer = self._best_of(group, feasible_region)
             if answer is None and search is None:
                 answer = self._best_of(group, contact_subgrid)
@@ -228,14 +228,14 @@ class _Single:
         return False
 
     def _best_of(
-        self, group: list[tuple[int, float]], region: Callable[[PlacementProblem, float, bool], FinePaths]
+        self, group: list[tuple[int, float]], region: Callable[[PlacementProblem, float, bool], SubgridPaths]
     ) -> PlaceAnswer | None:
         """The best place at any of some angles."""
-        found: list[tuple[Score, int, Placement, PlacementProblem, FinePaths]] = []
+        found: list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]] = []
         for k, angle in group:
             branch = self.branches[k]
-            problem = self._problem(branch.facing)
-            paths = region(problem, angle, branch.way.mirrored)
+            problem = self._problem(branch.split)
+            paths = region(problem, angle, branch.orientation.mirrored)
             if paths:
                 found += self._offers(k, angle, problem, paths)
         found.sort(key=lambda f: f[:2])
@@ -265,7 +265,7 @@ class _Single:
         outcome = search.run()
         if self._answer is not None:
             return _with_steps(self._answer, outcome.steps)
-        verdict: Verdict = "none"
+        verdict: Verdict = "infeasible"
         widest = None
         if outcome.open_ or self.refused or self.too_full:
             verdict = "undecided"
@@ -290,29 +290,29 @@ class _Single:
     def _groups(self) -> Iterator[list[tuple[int, float]]]:
         """Angles in groups: grain along grain first, then farther and farther off."""
         if self.weights.short_grain > 0:
-            yield [(k, a) for k, b in enumerate(self.branches) for a in b.way.angles(2)]
+            yield [(k, a) for k, b in enumerate(self.branches) for a in b.orientation.angles(2)]
             return
-        yield [(k, b.way.angles(2)[0]) for k, b in enumerate(self.branches)]
-        rest = [(k, a) for k, b in enumerate(self.branches) for a in b.way.angles(2)[1:]]
+        yield [(k, b.orientation.angles(2)[0]) for k, b in enumerate(self.branches)]
+        rest = [(k, a) for k, b in enumerate(self.branches) for a in b.orientation.angles(2)[1:]]
         if rest:
             yield rest
 
-    def _problem(self, facing: ThicknessSplit) -> PlacementProblem:
-        if facing not in self._problems:
-            self._problems[facing] = self.scene.problem(facing)
-        return self._problems[facing]
+    def _problem(self, split: ThicknessSplit) -> PlacementProblem:
+        if split not in self._problems:
+            self._problems[split] = self.inputs.problem(split)
+        return self._problems[split]
 
     def _offers(
-        self, k: int, angle_deg: float, problem: PlacementProblem, paths: FinePaths
-    ) -> list[tuple[Score, int, Placement, PlacementProblem, FinePaths]]:
+        self, k: int, angle_deg: float, problem: PlacementProblem, paths: SubgridPaths
+    ) -> list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]]:
         """Places at one angle as placements, best first."""
         branch = self.branches[k]
-        outline = place(problem.shape.outline, angle_deg, branch.way.mirrored)
+        outline = place(problem.shape.outline, angle_deg, branch.orientation.mirrored)
         grain = self.blank.grain_deg
         short = short_grain_share(outline / UM_PER_MM, grain) if self.weights.short_grain else 0.0
         wishes = Wishes(self.weights, outline, self.box, self.used, grain, short)
         even = (self.blank.thickness_mm - self.part.thickness_mm) / 2
-        top_off = branch.facing.top_off_mm
+        top_off = branch.split.top_off_mm
         out = []
         for score, x, y in places(paths, wishes.score, _OFFERED):
             at = Placement(
@@ -320,22 +320,22 @@ class _Single:
                 order=self.order,
                 copy=self.copy,
                 angle_deg=angle_deg,
-                mirrored=branch.way.mirrored,
+                mirrored=branch.orientation.mirrored,
                 x_um=x,
                 y_um=y,
-                front_up=branch.way.front_up,
+                front_up=branch.orientation.front_up,
                 top_off_mm=None if abs(top_off - max(even, 0.0)) < 1e-9 else top_off,
             )
             out.append((score, k, at, problem, paths))
         return out
 
-    def _settle(self, at: Placement, problem: PlacementProblem, paths: FinePaths) -> PlaceAnswer | None:
+    def _settle(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
         if Checker.of(problem).clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
             return None
         return self._accepted(at, problem, paths)
 
-    def _accepted(self, at: Placement, problem: PlacementProblem, paths: FinePaths) -> PlaceAnswer | None:
+    def _accepted(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Answer with a placement that holds, if its filler and the caller allow it."""
         self.had_room = True
         ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
@@ -355,7 +355,7 @@ class _Single:
         )
 
     def _take(
-        self, k: int, angle_deg: float, problem: PlacementProblem, paths: FinePaths, arcs: bool
+        self, k: int, angle_deg: float, problem: PlacementProblem, paths: SubgridPaths, arcs: bool
     ) -> bool:
         """Settle the search on a region if a place in it passes; with arcs as chords, by the true curves."""
         if not arcs:
@@ -372,7 +372,7 @@ class _Single:
             chord_error_mm=_CHECK_CHORD_MM,
             unfilled=self.unfilled,
         )
-        strict = fine.problem(self.branches[k].facing)
+        strict = fine.problem(self.branches[k].split)
         checker = Checker.of(strict, _CHECK_MORE_UM)
         edge, margin = self.blank.shape.outer, self.settings.blank_margin_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
@@ -394,9 +394,9 @@ class _Single:
             )
             made.append(
                 ProofBranch(
-                    front_up=branch.way.front_up,
-                    mirrored=branch.way.mirrored,
-                    top_off_mm=branch.facing.top_off_mm,
+                    front_up=branch.orientation.front_up,
+                    mirrored=branch.orientation.mirrored,
+                    top_off_mm=branch.split.top_off_mm,
                     intervals=intervals,
                 )
             )
@@ -429,7 +429,7 @@ def _with_steps(answer: PlaceAnswer, steps: int) -> PlaceAnswer:
 
 
 def branches(
-    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart], scene: FlattenedInputs
+    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart], inputs: FlattenedInputs
 ) -> tuple[Branch, ...]:
     """Return every way to lay the part and plane the blank that may be better than another.
 
@@ -440,17 +440,17 @@ def branches(
     fixed = [at.top_off_mm for _, at in taken]
     for way in orientations(part, blank.grain_deg):
         kept: list[tuple[ThicknessSplit, list[float]]] = []
-        choices = facings(part, blank, settings.planing_mm, way.front_up)
+        choices = thickness_splits(part, blank, settings.planing_mm, way.front_up)
         if fixed and fixed[0] is None:
             choices = choices[:1]
         elif fixed and fixed[0] is not None:
             choices = (ThicknessSplit(front_up=way.front_up, top_off_mm=fixed[0]),)
-        for facing in choices:
-            minded = scene.minded(facing)
+        for split in choices:
+            minded = inputs.minded(split)
             if not any(all(a <= b for a, b in zip(other, minded)) for _, other in kept):
                 kept = [(f, m) for f, m in kept if not all(a <= b for a, b in zip(minded, m))]
-                kept.append((facing, minded))
-        out += [Branch(way, facing) for facing, _ in kept]
+                kept.append((split, minded))
+        out += [Branch(way, split) for split, _ in kept]
     return tuple(out)
 
 

@@ -17,10 +17,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import FinePaths, components
-from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, UM_PER_MM, Region, area_um2, bounds, ring_area_um2
+from nestyield.geometry.boolean import SubgridPaths, components
+from nestyield.geometry.grid import (
+    CONTACT_TOL_UM,
+    SUBGRID,
+    UM_PER_MM,
+    Region,
+    area_um2,
+    bounds,
+    ring_area_um2,
+)
 from nestyield.geometry.minkowski import Window
-from nestyield.geometry.sweep import SLACK_UM, kept_when_turned, simplified
+from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
 from nestyield.placement.candidates import Orientation
@@ -30,7 +38,7 @@ from nestyield.placement.parts import Rounding
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region, region_subgrid, window_of
 
-LeafKind = Literal["none", "tight"]
+LeafKind = Literal["infeasible", "tight"]
 
 #: Outlines on an interval may be off by this share of what the part moves in it.
 COARSE_SHARE = 1 / 16
@@ -48,8 +56,8 @@ class Leaf:
     ----------
     branch : int
     from_deg, to_deg : float
-    kind : {"none", "tight"}
-        None: no place at any angle in it. Tight: none with the stated room to spare.
+    kind : {"infeasible", "tight"}
+        Infeasible: no placement at any angle in it. Tight: none with the stated distance to spare.
     """
 
     branch: int
@@ -82,23 +90,23 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A way and a choice of faces."""
+    """An orientation and how the thickness is split."""
 
-    way: Orientation
-    facing: ThicknessSplit
+    orientation: Orientation
+    split: ThicknessSplit
 
     def intervals(self) -> list[tuple[float, float]]:
         """Return (middle, half) of equal intervals no wider than can be looked at whole."""
-        tolerance = self.way.tolerance_deg
+        tolerance = self.orientation.tolerance_deg
         count = max(1, math.ceil(tolerance / _WIDEST_HALF_DEG))
         half = tolerance / count
-        first = self.way.middle_deg - tolerance
+        first = self.orientation.middle_deg - tolerance
         return [(first + half * (2 * k + 1), half) for k in range(count)]
 
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """An interval of angles of a branch, and where the wider one around it had room (of the centre)."""
+    """An interval of angles of a branch, and where the wider one around it had a feasible region (of the centre)."""
 
     branch: int
     middle: float
@@ -107,7 +115,7 @@ class Interval:
 
 
 class Queue:
-    """Intervals still to do, the one with the most room first; equals in the order they came."""
+    """Intervals still to do, the one with the most feasible shifts first; equals in the order they came."""
 
     def __init__(self, start: Sequence[Interval]) -> None:
         self._heap = [(-math.inf, n, interval) for n, interval in enumerate(start)]
@@ -124,12 +132,12 @@ class Queue:
         """Return all that are left."""
         return [interval for _, _, interval in self._heap]
 
-    def split(self, here: Interval, room: FinePaths | None, centre: NDArray[np.float64]) -> None:
+    def halve(self, here: Interval, region: SubgridPaths | None, centre: NDArray[np.float64]) -> None:
         """Put both halves of an interval in."""
         window, size = here.window, -math.inf
-        if room:
-            size = -area_um2(room)
-            x0, y0, x1, y1 = window_of(room)
+        if region:
+            size = -area_um2(region)
+            x0, y0, x1, y1 = window_of(region)
             window = (x0 + centre[0], y0 + centre[1], x1 + centre[0], y1 + centre[1])
         for side in (-1, 1):
             half = Interval(here.branch, here.middle + side * here.half / 2, here.half / 2, window)
@@ -138,47 +146,47 @@ class Queue:
 
 
 class RotationIntersection:
-    """What stays covered while the part turns, for all problems of one scene.
+    """What stays covered while the part turns, for all problems of the same inputs.
 
     Parameters
     ----------
-    scene : FlattenedInputs
+    inputs : FlattenedInputs
     centre : (float, float)
-        Centre of the turn in the drawing, micrometres; the same for every scene of a search.
+        Centre of the turn in the drawing, micrometres; the same for all inputs of a search.
     slack_um : float
-        By which kept wood is smaller than true.
+        By which what stays covered is smaller than true.
     """
 
     def __init__(
-        self, scene: FlattenedInputs, centre: tuple[float, float], slack_um: float = SLACK_UM
+        self, inputs: FlattenedInputs, centre: tuple[float, float], slack_um: float = SLACK_UM
     ) -> None:
-        self.scene = scene
+        self.inputs = inputs
         self._slack_um = slack_um
         self.centre = np.array(centre)
         self._problems: dict[ThicknessSplit, PlacementProblem] = {}
-        self._kept: dict[tuple[int, float, float], Region] = {}
+        self._covered: dict[tuple[int, float, float], Region] = {}
         self._simple: dict[tuple[int, float], Region] = {}
-        self._outline: Region = [scene.shape.outline]
-        far = scene.shape.outline - np.array(centre)
+        self._outline: Region = [inputs.shape.outline]
+        far = inputs.shape.outline - np.array(centre)
         self._reach_um = float(np.hypot(far[:, 0], far[:, 1]).max())
 
-    def problem(self, facing: ThicknessSplit) -> PlacementProblem:
-        """Return the scene's problem for a choice of faces."""
-        if facing not in self._problems:
-            self._problems[facing] = self.scene.problem(facing)
-        return self._problems[facing]
+    def problem(self, split: ThicknessSplit) -> PlacementProblem:
+        """Return the problem for a choice of faces."""
+        if split not in self._problems:
+            self._problems[split] = self.inputs.problem(split)
+        return self._problems[split]
 
-    def kept(self, region: Region, half_deg: float, coarse_um: float = 0.0) -> Region:
+    def covered(self, region: Region, half_deg: float, coarse_um: float = 0.0) -> Region:
         """Return what every turned copy of a region covers, less ``coarse_um`` twice all round."""
         key = (id(region), half_deg, coarse_um)
-        if key not in self._kept:
-            self._kept[key] = kept_when_turned(
+        if key not in self._covered:
+            self._covered[key] = rotation_intersection(
                 self.simple(region, coarse_um),
                 half_deg,
                 (float(self.centre[0]), float(self.centre[1])),
                 self._slack_um + 2 * coarse_um,
             )
-        return self._kept[key]
+        return self._covered[key]
 
     def simple(self, region: Region, coarse_um: float) -> Region:
         """Return a region with fewer vertices, its border within ``coarse_um`` of its own."""
@@ -192,7 +200,7 @@ class RotationIntersection:
     def coarse_um(self, half_deg: float) -> float:
         """Return how coarse outlines may be on an interval: a small part of what the part moves in it.
 
-        RotationIntersection wood is then smaller by twice as much, once for its own border, once for that of what it must
+        What stays covered is then smaller by twice as much, once for its own border, once for that of what it must
         fit or avoid, so that what is proved with it holds for the full outlines.
         """
         um = self.moves_um(half_deg) * COARSE_SHARE
@@ -204,32 +212,33 @@ class RotationIntersection:
 
     def at_centre(self, branch: Branch, angle_deg: float) -> NDArray[np.float64]:
         """Return where the turn carries the centre, before the shift."""
-        c = self.centre * (-1.0 if branch.way.mirrored else 1.0, 1.0)
+        c = self.centre * (-1.0 if branch.orientation.mirrored else 1.0, 1.0)
         out: NDArray[np.float64] = turned(c[None, :], angle_deg)[0]
         return out
 
-    def room(
+    def feasible(
         self, branch: Branch, middle_deg: float, half_deg: float, window: Window | None = None
-    ) -> FinePaths | None:
-        """Return where the kept wood fits; None when nothing is kept, which proves nothing."""
-        problem = self.problem(branch.facing)
-        to_grid = self.coarse_um(half_deg)
-        outline = self.kept(self._outline, half_deg, to_grid)
+    ) -> SubgridPaths | None:
+        """Return the feasible shifts of what stays covered; None when nothing does, which proves nothing."""
+        problem = self.problem(branch.split)
+        coarse = self.coarse_um(half_deg)
+        outline = self.covered(self._outline, half_deg, coarse)
         if not outline:
             return None
-        container = self.simple(problem.container, to_grid)
+        container = self.simple(problem.container, coarse)
         if area_um2(outline) > area_um2(container):
             return []
         pairs = [
-            (self.simple(o.fixed, to_grid), self.kept(o.moving, half_deg, to_grid)) for o in problem.obstacles
+            (self.simple(o.fixed, coarse), self.covered(o.moving, half_deg, coarse))
+            for o in problem.obstacles
         ]
         pairs = [(fixed, moving) for fixed, moving in pairs if fixed and moving]
-        return region_subgrid(container, outline, pairs, middle_deg, branch.way.mirrored, window)
+        return region_subgrid(container, outline, pairs, middle_deg, branch.orientation.mirrored, window)
 
 
-#: Takes (branch number, angle, problem, shifts on the finer grid, whether arcs were taken as chords); says
+#: Takes (branch number, angle, problem, shifts on the subgrid, whether arcs were taken as chords); says
 #: whether that settles the question.
-Taker = Callable[[int, float, PlacementProblem, FinePaths, bool], bool]
+Taker = Callable[[int, float, PlacementProblem, SubgridPaths, bool], bool]
 
 # Added to a window, so that rounding takes nothing from it, micrometres.
 _PAD_UM = 4
@@ -252,7 +261,7 @@ class AngleSearch:
     part, blank, settings, taken
         The question.
     within_mm : float
-        Slack to spare below which a place need not be found.
+        Distance to spare below which a placement need not be found.
     limit : int
         Most regions to compute.
     take : callable
@@ -284,14 +293,14 @@ class AngleSearch:
         self._limit, self._take = limit, take
         self.steps = 0
         self._found = False
-        self._rooms: dict[tuple[int, float, float], FinePaths | None] = {}
+        self._known: dict[tuple[int, float, float], SubgridPaths | None] = {}
         self._rounded = has_arcs(part, blank)
         safe = FlattenedInputs(part, blank, settings, taken, "safe", unfilled=unfilled)
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
-        def scene(
-            care: Rounding,
+        def inputs(
+            rounding: Rounding,
             tighter_mm: float = 0.0,
             slack_um: float = SLACK_UM,
             chord_error_mm: float | None = None,
@@ -301,7 +310,7 @@ class AngleSearch:
                 blank,
                 settings,
                 taken,
-                care,
+                rounding,
                 tighter_mm=tighter_mm,
                 chord_error_mm=chord_error_mm,
                 unfilled=unfilled,
@@ -309,28 +318,28 @@ class AngleSearch:
             return RotationIntersection(made, centre, slack_um)
 
         self._safe = RotationIntersection(safe, centre)
-        self._lenient = scene("lenient")
-        self._tight = scene("lenient", tighter_mm=within_mm)
-        self._scene = scene
+        self._lenient = inputs("lenient")
+        self._tight = inputs("lenient", tighter_mm=within_mm)
+        self._inputs = inputs
 
-    def hopeless(self, k: int) -> bool:
+    def ruled_out(self, k: int) -> bool:
         """Whether a branch is proved to have no place at a glance: over each of its widest intervals."""
-        return all(self._room(here) == [] for here in self._widest(k))
+        return all(self._feasible(here) == [] for here in self._widest(k))
 
     def _widest(self, k: int) -> list[Interval]:
         return [Interval(k, middle, half, None) for middle, half in self._branches[k].intervals()]
 
-    def _room(self, here: Interval) -> FinePaths | None:
-        """Slack of the lenient scene on an interval; that of the widest ones is kept."""
+    def _feasible(self, here: Interval) -> SubgridPaths | None:
+        """Feasible region of the lenient inputs on an interval; that of the widest ones is kept."""
         branch = self._branches[here.branch]
         if here.window is not None:
             self.steps += 1
-            return self._lenient.room(branch, here.middle, here.half, self._window(self._lenient, here))
+            return self._lenient.feasible(branch, here.middle, here.half, self._window(self._lenient, here))
         key = (here.branch, here.middle, here.half)
-        if key not in self._rooms:
+        if key not in self._known:
             self.steps += 1
-            self._rooms[key] = self._lenient.room(branch, here.middle, here.half)
-        return self._rooms[key]
+            self._known[key] = self._lenient.feasible(branch, here.middle, here.half)
+        return self._known[key]
 
     def run(self) -> Outcome:
         """Work off all intervals."""
@@ -342,7 +351,7 @@ class AngleSearch:
             found = self._contact([(i.branch, i.middle - i.half, i.middle + i.half) for i, _ in tight])
         if tight and not open_ and not found:
             closer = self._closer([interval for interval, _ in tight])
-            done = [leaf for leaf in done if leaf[1] == "none"] + closer
+            done = [leaf for leaf in done if leaf[1] == "infeasible"] + closer
             found = self._found
         if found:
             return Outcome(found=True, leaves=(), open_=(), steps=self.steps)
@@ -360,24 +369,24 @@ class AngleSearch:
         while queue and self.steps < self._limit:
             here = queue.pop()
             branch = self._branches[here.branch]
-            room = self._room(here)
-            if room is not None and not room:
-                done.append((here, "none"))
+            region = self._feasible(here)
+            if region is not None and not region:
+                done.append((here, "infeasible"))
                 continue
-            if self._try(self._safe, here, room):
+            if self._try(self._safe, here, region):
                 return done, queue.rest()
             moves = self._lenient.moves_um(here.half) / self._within_um
-            if moves <= 2 or (moves <= 8 and room and breadth_um(room) <= self._within_um):
+            if moves <= 2 or (moves <= 8 and region and breadth_um(region) <= self._within_um):
                 self.steps += 1
                 window = self._window(self._lenient, here)
-                if self._tight.room(branch, here.middle, here.half, window) == []:
+                if self._tight.feasible(branch, here.middle, here.half, window) == []:
                     done.append((here, "tight"))
                     continue
-            queue.split(here, room, self._lenient.at_centre(branch, here.middle))
+            queue.halve(here, region, self._lenient.at_centre(branch, here.middle))
         return done, queue.rest()
 
     def _closer(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
-        """Look closely at intervals with next to no room: for fits with no play, then with truer arcs."""
+        """Look closely at intervals that leave next to nothing: for fits with no play, then with truer arcs."""
         done = self._without_play(tight)
         if self._found or not self._rounded:
             return done
@@ -390,9 +399,9 @@ class AngleSearch:
         so found counts only when it passes the check with true arcs. Without arcs an interval that is
         emptied here is empty.
         """
-        even = self._scene("even" if self._rounded else "lenient", slack_um=SLACK_UM + CONTACT_TOL_UM)
+        even = self._inputs("even" if self._rounded else "lenient", slack_um=SLACK_UM + CONTACT_TOL_UM)
         firm = even if self._rounded else self._safe
-        emptied: LeafKind = "tight" if self._rounded else "none"
+        emptied: LeafKind = "tight" if self._rounded else "infeasible"
         queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
         done: list[tuple[Interval, LeafKind]] = []
         last = self.steps + max(self._limit // _CLOSER_SHARE, 60)
@@ -400,45 +409,45 @@ class AngleSearch:
             here = queue.pop()
             branch = self._branches[here.branch]
             self.steps += 1
-            room = even.room(branch, here.middle, here.half, self._window(even, here))
+            region = even.feasible(branch, here.middle, here.half, self._window(even, here))
             moves = even.moves_um(here.half)
-            if room is not None and not room:
+            if region is not None and not region:
                 done.append((here, emptied))
-            elif moves <= 8 * _CONTACT_MOVE_UM and self._try(firm, here, room, contact=True):
+            elif moves <= 8 * _CONTACT_MOVE_UM and self._try(firm, here, region, contact=True):
                 return done
             elif moves <= _CONTACT_MOVE_UM:
                 done.append((here, "tight"))
             else:
-                queue.split(here, room, even.at_centre(branch, here.middle))
+                queue.halve(here, region, even.at_centre(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
     def _true_arcs(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
-        """Look for room, or prove that there is none, with chords a micrometre from their arcs."""
-        lenient = self._scene("lenient", chord_error_mm=_TRUE_ARC_MM)
-        safe = self._scene("safe", chord_error_mm=_TRUE_ARC_MM)
+        """Look for a placement, or prove that there is none, with chords a micrometre from their arcs."""
+        lenient = self._inputs("lenient", chord_error_mm=_TRUE_ARC_MM)
+        safe = self._inputs("safe", chord_error_mm=_TRUE_ARC_MM)
         queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
         done: list[tuple[Interval, LeafKind]] = []
         # a look takes as long as so many usual ones
-        weight = max(1, len(lenient.scene.shape.outline) * sum(map(len, lenient.scene.container)) // _USUAL)
+        weight = max(1, len(lenient.inputs.shape.outline) * sum(map(len, lenient.inputs.container)) // _USUAL)
         last = self.steps + max(self._limit // _CLOSER_SHARE, 60)
         while queue and self.steps + weight <= last:
             here = queue.pop()
             branch = self._branches[here.branch]
             self.steps += weight
-            room = lenient.room(branch, here.middle, here.half, self._window(lenient, here))
+            region = lenient.feasible(branch, here.middle, here.half, self._window(lenient, here))
             moves = lenient.moves_um(here.half)
-            if room is not None and not room:
-                done.append((here, "none"))
-            elif moves <= self._within_um and self._try(safe, here, room):
+            if region is not None and not region:
+                done.append((here, "infeasible"))
+            elif moves <= self._within_um and self._try(safe, here, region):
                 return done
             elif moves <= 8 * _CONTACT_MOVE_UM:
                 done.append((here, "tight"))
             else:
-                queue.split(here, room, lenient.at_centre(branch, here.middle))
+                queue.halve(here, region, lenient.at_centre(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
     def _window(self, kept: RotationIntersection, here: Interval) -> Window | None:
-        """Shifts at which the wider interval had room."""
+        """Shifts at which the wider interval had a feasible region."""
         if here.window is None:
             return None
         c = kept.at_centre(self._branches[here.branch], here.middle)
@@ -451,24 +460,24 @@ class AngleSearch:
         )
 
     def _try(
-        self, kept: RotationIntersection, here: Interval, room: FinePaths | None, contact: bool = False
+        self, kept: RotationIntersection, here: Interval, region: SubgridPaths | None, contact: bool = False
     ) -> bool:
         branch = self._branches[here.branch]
         self.steps += 1
-        problem = kept.problem(branch.facing)
+        problem = kept.problem(branch.split)
         window = None
-        if room:
-            x0, y0, x1, y1 = window_of(room)
+        if region:
+            x0, y0, x1, y1 = window_of(region)
             window = (x0 - _PAD_UM, y0 - _PAD_UM, x1 + _PAD_UM, y1 + _PAD_UM)
-        paths = feasible_region(problem, here.middle, branch.way.mirrored, window)
+        paths = feasible_region(problem, here.middle, branch.orientation.mirrored, window)
         if not paths and contact:
-            paths = contact_subgrid(problem, here.middle, branch.way.mirrored, window)
-        chords = kept.scene.care == "even"
+            paths = contact_subgrid(problem, here.middle, branch.orientation.mirrored, window)
+        chords = kept.inputs.rounding == "even"
         self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths, chords)
         return self._found
 
 
-def breadth_um(paths: FinePaths) -> float:
+def breadth_um(paths: SubgridPaths) -> float:
     """Return the most that any piece of fine paths has of area for its length around, micrometres.
 
     A convex piece holds a circle of that radius, and none of twice that radius.
@@ -478,7 +487,7 @@ def breadth_um(paths: FinePaths) -> float:
         step = np.roll(outer, -1, axis=0) - outer
         around = float(np.hypot(step[:, 0], step[:, 1]).sum())
         most = max(most, ring_area_um2(outer) / around)
-    return most / FINE
+    return most / SUBGRID
 
 
 def has_arcs(part: Part, blank: Blank) -> bool:

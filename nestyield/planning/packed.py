@@ -16,7 +16,7 @@ from nestyield.model import Part, Placement
 from nestyield.nesting.sheet import Sheet, SheetItem, SheetPlace, nest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.check import Checker
-from nestyield.placement.depth import ThicknessSplit, facings
+from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape
 from nestyield.placement.problem import PlacementProblem, build
 from nestyield.placement.region import feasible_region
@@ -36,7 +36,7 @@ class _Turn:
 
     angle_deg: float
     mirrored: bool
-    facing: ThicknessSplit
+    split: ThicknessSplit
     problem: PlacementProblem
 
 
@@ -99,17 +99,17 @@ def _turns(bench: LayoutContext, want: int, most: int) -> list[_Turn]:
     out: list[_Turn] = []
     free = []
     for way in orientations(part, bench.blank.grain_deg):
-        facing = facings(part, bench.blank, settings.planing_mm, way.front_up)[0]
-        problem = build(part, bench.blank, settings, facing)
+        split = thickness_splits(part, bench.blank, settings.planing_mm, way.front_up)[0]
+        problem = build(part, bench.blank, settings, split)
 
         def add(
             angle: float,
             way: Orientation = way,
-            facing: ThicknessSplit = facing,
+            split: ThicknessSplit = split,
             problem: PlacementProblem = problem,
         ) -> None:
             if all((angle, way.mirrored) != (t.angle_deg, t.mirrored) for t in out):
-                out.append(_Turn(angle_deg=angle, mirrored=way.mirrored, facing=facing, problem=problem))
+                out.append(_Turn(angle_deg=angle, mirrored=way.mirrored, split=split, problem=problem))
 
         for angle in way.angles(1)[: 4 if way.tolerance_deg >= 180.0 else 1]:
             add(angle)
@@ -162,7 +162,7 @@ def _checked(
         turn = next(t for t in turns[want] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored))
         part: Part = bench.part(want)
         taken = [(bench.part(w), at) for w, at in laid]
-        checker = Checker(build(part, bench.blank, settings, turn.facing, taken))
+        checker = Checker(build(part, bench.blank, settings, turn.split, taken))
         if checker.clash(place.angle_deg, place.mirrored, place.x_um, place.y_um):
             continue
         at = Placement(
@@ -173,7 +173,7 @@ def _checked(
             mirrored=place.mirrored,
             x_um=place.x_um,
             y_um=place.y_um,
-            front_up=turn.facing.front_up,
+            front_up=turn.split.front_up,
         )
         if bench.shop.beds and not BedTaker(bench=bench, laid=laid, want=want).takes(at):
             continue

@@ -13,7 +13,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import inner_fit_subgrid
 from nestyield.geometry.offset import shrink
 from nestyield.geometry.shape import region_to_shape
-from nestyield.geometry.sweep import kept_when_turned
+from nestyield.geometry.sweep import rotation_intersection
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Part, Placement, Settings
 from nestyield.placement.candidates import Orientation, orientations
@@ -97,7 +97,7 @@ def _core(part: Part, half_deg: float, settings: Settings) -> Region:
     if key not in _CORES:
         outline = flatten(part.outline, settings.chord_error_mm, "inside")
         x0, y0, x1, y1 = bounds([outline])
-        _CORES[key] = (part, kept_when_turned([outline], half_deg, ((x0 + x1) / 2, (y0 + y1) / 2)))
+        _CORES[key] = (part, rotation_intersection([outline], half_deg, ((x0 + x1) / 2, (y0 + y1) / 2)))
         if len(_CORES) > _KEPT:
             _CORES.popitem(last=False)
     return _CORES[key][1]

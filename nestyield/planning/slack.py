@@ -22,7 +22,7 @@ from nestyield.model import (
     Units,
 )
 from nestyield.placement.check import filled_ml
-from nestyield.placement.slack import problem_of, wiggle
+from nestyield.placement.play import play_of, problem_of
 from nestyield.placement.tearout import NARROW_MM, tear_out
 
 #: Code of the caution about edges that may tear.
@@ -43,7 +43,7 @@ def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
     """
     out = []
     for k, (part, at) in enumerate(laid):
-        play = wiggle(part, blank, settings, at, [*laid[:k], *laid[k + 1 :]])
+        play = play_of(part, blank, settings, at, [*laid[:k], *laid[k + 1 :]])
         slide = None
         for outer, holes in components(play.shifts):
             rings = [

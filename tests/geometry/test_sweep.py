@@ -5,7 +5,7 @@ from geometry_zoo import REGIONS, smooth
 
 from nestyield.geometry.grid import area_um2
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.sweep import kept_when_turned, swept_edges
+from nestyield.geometry.sweep import rotation_intersection, swept_edges
 from nestyield.geometry.transform import turned
 
 
@@ -20,7 +20,7 @@ def test_what_is_kept_lies_in_every_turned_copy(name, half):
     """No copy turned within the range leaves a kept point uncovered."""
     region = REGIONS[name]
     centre = (20_000.0, 15_000.0)
-    kept = to_shapely(kept_when_turned(region, half, centre))
+    kept = to_shapely(rotation_intersection(region, half, centre))
     for angle in np.linspace(-half, half, 9):
         copy = turned_shape(region, float(angle), centre)
         assert kept.difference(copy.buffer(1e-6)).area < 1e-6
@@ -30,7 +30,7 @@ def test_what_is_kept_is_nearly_all_there_is():
     """Against the intersection of 81 turned copies by shapely, 1 % of the area and the slack aside."""
     region = [smooth(np.random.default_rng(5), 120, 80_000)]
     for half in (0.1, 2.0, 8.0):
-        kept = area_um2(kept_when_turned(region, half, (0.0, 0.0))) / 1e6
+        kept = area_um2(rotation_intersection(region, half, (0.0, 0.0))) / 1e6
         copies = [turned_shape(region, float(a), (0, 0)) for a in np.linspace(-half, half, 81)]
         true = shapely.intersection_all(copies)
         assert true.area * 0.99 - 0.003 * true.length <= kept <= true.area
@@ -39,7 +39,7 @@ def test_what_is_kept_is_nearly_all_there_is():
 def test_no_turn_keeps_all_but_the_slack():
     """A turn of nothing takes the slack off, and nothing else."""
     box = [np.array([[0, 0], [50_000, 0], [50_000, 30_000], [0, 30_000]])]
-    kept = kept_when_turned(box, 0.0, (0.0, 0.0), slack_um=2.0)
+    kept = rotation_intersection(box, 0.0, (0.0, 0.0), slack_um=2.0)
     assert area_um2(kept) == 49_996 * 29_996
 
 
@@ -56,4 +56,4 @@ def test_swept_edges_hold_the_edges():
 def test_wide_turns_are_refused():
     """Half a range of 45 degrees or more has no bound by tangents."""
     with pytest.raises(ValueError, match="half_deg < 45"):
-        kept_when_turned(REGIONS["square"], 45.0, (0, 0))
+        rotation_intersection(REGIONS["square"], 45.0, (0, 0))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from things import BARE, block, disc, knot, plank, pocket, rect
 
-from nestyield.geometry.grid import CONTACT_TOL_UM, FINE, area_um2, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, area_um2, bounds
 from nestyield.placement.contact import contact_subgrid, giving, square, thinned
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
@@ -17,7 +17,7 @@ EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 
 def reach(paths):
     """How far the region reaches from the origin, micrometres."""
-    return max(abs(v) for v in bounds(paths)) / FINE
+    return max(abs(v) for v in bounds(paths)) / SUBGRID
 
 
 def test_a_fit_with_no_play_is_a_point():
@@ -30,7 +30,7 @@ def test_a_fit_with_no_play_is_a_point():
 def test_a_fit_with_play_one_way_is_a_line():
     """3 mm longer: a strip from 0 to 3 mm, thinner than 1 um."""
     problem = build(block(200, 80), plank(203, 80), BARE, EVEN)
-    x0, y0, x1, y1 = (v / FINE for v in bounds(contact_subgrid(problem, 0.0, False)))
+    x0, y0, x1, y1 = (v / SUBGRID for v in bounds(contact_subgrid(problem, 0.0, False)))
     assert (x0, x1) == (pytest.approx(0, abs=0.2), pytest.approx(3000, abs=0.2))
     assert -0.2 <= y0 <= y1 <= 0.2
 
@@ -52,7 +52,7 @@ def test_a_knot_as_large_as_its_pocket_is_found():
     problem = build(part, blank, BARE, EVEN)
     assert feasible_region(problem, 0.0, False) == []
     (ring,) = contact_subgrid(problem, 0.0, False)
-    assert np.abs(ring / FINE - (20_000, 17_000)).max() <= 0.5
+    assert np.abs(ring / SUBGRID - (20_000, 17_000)).max() <= 0.5
 
 
 def test_everything_fixed_gives_way_by_a_square():
@@ -74,7 +74,7 @@ def test_what_gives_way_too_much_vanishes():
 
 def test_thinning_keeps_the_middle():
     """A square of 10 um thinned by 2 has 6 left, by 5 nothing."""
-    paths = [square(5 * FINE)]
-    assert bounds(thinned(paths, 2.0)) == (-3 * FINE, -3 * FINE, 3 * FINE, 3 * FINE)
+    paths = [square(5 * SUBGRID)]
+    assert bounds(thinned(paths, 2.0)) == (-3 * SUBGRID, -3 * SUBGRID, 3 * SUBGRID, 3 * SUBGRID)
     assert thinned(paths, 5.0) == []
     assert thinned(paths, 0.0) is paths

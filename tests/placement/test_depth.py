@@ -7,7 +7,7 @@ from things import block, knot, plank, pocket, rect
 
 from nestyield.geometry.grid import area_um2
 from nestyield.model import Zone
-from nestyield.placement.depth import ThicknessSplit, defect_span, facings, removed, staying, where
+from nestyield.placement.depth import ThicknessSplit, defect_span, removed, staying, thickness_splits, where
 from nestyield.placement.parts import part_shape
 
 SPOT = rect(90, 30, 110, 50)
@@ -104,7 +104,7 @@ def test_wood_that_stays_is_what_is_minded_less_what_is_removed():
 
 
 def offs(part, blank, front_up=True, planing=0.8):
-    return [f.top_off_mm for f in facings(part, blank, planing, front_up)]
+    return [f.top_off_mm for f in thickness_splits(part, blank, planing, front_up)]
 
 
 def test_choices_of_planing_are_where_something_changes():

@@ -38,7 +38,7 @@ def ask(part, blank, settings=BARE):
 def test_a_block_on_a_piece_of_its_own_size(turn):
     """Turned within the tolerance of 10 degrees it is found, turned by 12 it is proved not to go."""
     part = block(grain_tolerance_deg=10.0)
-    assert ask(part, blank_of(BLOCK, turn)) == ("placed" if abs(turn) <= 10 else "none")
+    assert ask(part, blank_of(BLOCK, turn)) == ("placed" if abs(turn) <= 10 else "infeasible")
 
 
 @pytest.mark.parametrize("outline", [STADIUM, ELL], ids=["arcs", "concave"])
@@ -50,7 +50,7 @@ def test_outlines_on_pieces_of_themselves(outline, turn):
 
 
 @pytest.mark.parametrize("turn", [0.0, 3.7])
-@pytest.mark.parametrize(("less", "want"), [(0.0, {"placed"}), (0.02, {"none", "tight"})])
+@pytest.mark.parametrize(("less", "want"), [(0.0, {"placed"}), (0.02, {"infeasible", "tight"})])
 def test_the_margin_is_kept_to_a_fiftieth(turn, less, want):
     """A piece 5 mm larger all round holds the block; one 0.02 mm shorter does not."""
     piece = rect(-5, -5, 205 - less, 85)
@@ -60,7 +60,7 @@ def test_the_margin_is_kept_to_a_fiftieth(turn, less, want):
 @pytest.mark.parametrize("turn", [0.0, 4.4])
 @pytest.mark.parametrize("play", [0.0, 3.0])
 @pytest.mark.parametrize("round_", [False, True])
-@pytest.mark.parametrize(("more", "want"), [(0.0, {"placed"}), (0.02, {"none", "tight"})])
+@pytest.mark.parametrize(("more", "want"), [(0.0, {"placed"}), (0.02, {"infeasible", "tight"})])
 def test_a_knot_as_large_as_its_pocket(turn, play, round_, more, want):
     """It goes there and nowhere else; 0.02 mm wider it goes nowhere."""
     hollow = disc(75, 40, 12) if round_ else rect(60, 30, 90, 50)
@@ -72,7 +72,12 @@ def test_a_knot_as_large_as_its_pocket(turn, play, round_, more, want):
 
 @pytest.mark.parametrize(
     ("face", "depth", "want"),
-    [("top", 3.2, "placed"), ("top", 3.21, "none"), ("bottom", 3.2, "placed"), ("bottom", 3.21, "none")],
+    [
+        ("top", 3.2, "placed"),
+        ("top", 3.21, "infeasible"),
+        ("bottom", 3.2, "placed"),
+        ("bottom", 3.21, "infeasible"),
+    ],
 )
 def test_planing_that_just_takes_a_check_away(face, depth, want):
     """44 to 40 mm with 0.8 off the other face leaves 3.2 for this one."""
@@ -80,7 +85,7 @@ def test_planing_that_just_takes_a_check_away(face, depth, want):
     assert ask(block(), blank_of(BLOCK, defects=(flaw,))) == want
 
 
-@pytest.mark.parametrize(("bottom", "want"), [(1.5, "placed"), (1.51, "none")])
+@pytest.mark.parametrize(("bottom", "want"), [(1.5, "placed"), (1.51, "infeasible")])
 def test_planing_both_faces_shares_what_is_spare(bottom, want):
     """2.5 mm off the top leaves 1.5 for the bottom."""
     top, other = (
@@ -90,7 +95,7 @@ def test_planing_both_faces_shares_what_is_spare(bottom, want):
     assert ask(block(), blank_of(BLOCK, defects=(top, other))) == want
 
 
-@pytest.mark.parametrize(("apart", "want"), [(6.0, {"placed"}), (5.98, {"none", "tight"})])
+@pytest.mark.parametrize(("apart", "want"), [(6.0, {"placed"}), (5.98, {"infeasible", "tight"})])
 def test_metal_keeps_the_cutters_diameter(apart, want):
     """Beside a block with no play, a pin 6 mm from it."""
     pin = knot(rect(200 + apart, 0, 201 + apart, 80), kind="metal")
@@ -102,9 +107,9 @@ def test_metal_keeps_the_cutters_diameter(apart, want):
     [
         ("no", "top", "front", "placed"),
         ("no", "bottom", "back", "placed"),
-        ("no", "bottom", "front", "none"),
-        ("no", "top", "back", "none"),
-        ("only", "top", "front", "none"),
+        ("no", "bottom", "front", "infeasible"),
+        ("no", "top", "back", "infeasible"),
+        ("only", "top", "front", "infeasible"),
         ("only", "bottom", "front", "placed"),
         ("only", "top", "back", "placed"),
         ("allowed", "bottom", "front", "placed"),
@@ -117,7 +122,9 @@ def test_faces_of_mirrored_parts(mirrored, defect_face, pocket_face, want):
     assert ask(part, blank_of(BLOCK, defects=(flaw,))) == want
 
 
-@pytest.mark.parametrize(("tolerance", "want"), [(45.0, "none"), (80.0, "none"), (90.0, "placed")])
+@pytest.mark.parametrize(
+    ("tolerance", "want"), [(45.0, "infeasible"), (80.0, "infeasible"), (90.0, "placed")]
+)
 def test_a_bar_crosswise(tolerance, want):
     """A piece 36 mm long and 230 wide holds a bar of 200 x 30 only across the grain."""
     assert ask(block(200, 30, grain_tolerance_deg=tolerance), blank_of(rect(0, 0, 36, 230))) == want
@@ -125,7 +132,9 @@ def test_a_bar_crosswise(tolerance, want):
 
 @pytest.mark.outside(source="tilted rectangle rule, Carver, Amer. Math. Monthly 64, 1957", mark="M")
 @pytest.mark.parametrize("tolerance", [None, 89.9, 90.0])
-@pytest.mark.parametrize(("more", "want"), [(0.02, {"placed"}), (-0.02, {"none", "tight"}), (-0.2, {"none"})])
+@pytest.mark.parametrize(
+    ("more", "want"), [(0.02, {"placed"}), (-0.02, {"infeasible", "tight"}), (-0.2, {"infeasible"})]
+)
 def test_a_bar_across_corners(tolerance, more, want):
     """A piece a fiftieth of a millimetre wider or narrower than the rule decides."""
     p, q, a = 200.0, 30.0, 190.0
@@ -135,7 +144,7 @@ def test_a_bar_across_corners(tolerance, more, want):
     assert ask(part, blank_of(rect(0, 0, a, width))) in want
 
 
-@pytest.mark.parametrize(("x", "want"), [(60, "placed"), (100, "none")])
+@pytest.mark.parametrize(("x", "want"), [(60, "placed"), (100, "infeasible")])
 def test_an_island_of_a_pocket_is_wood(x, want):
     """A knot beside the island goes with the pocket; one on it stays, even with 1 mm of play."""
     ring = replace(rect(40, 10, 160, 70), holes=(Outline.rectangle(80, 30, 120, 50),))
@@ -151,7 +160,7 @@ def test_a_knot_around_an_island():
     assert ask(part, blank_of(BLOCK, defects=(knot(flaw, "top", 12.0),))) == "placed"
 
 
-@pytest.mark.parametrize(("left", "want"), [(65.0, {"placed"}), (64.98, {"none", "tight"})])
+@pytest.mark.parametrize(("left", "want"), [(65.0, {"placed"}), (64.98, {"infeasible", "tight"})])
 def test_a_hole_of_the_piece_in_a_window(left, want):
     """Window 60 to 90, margin 5: a hole from 65 to 85 just goes there."""
     window = Zone(name="W", role="cutout", shape=rect(60, 25, 90, 55), face="through")
@@ -159,7 +168,7 @@ def test_a_hole_of_the_piece_in_a_window(left, want):
     assert ask(block(zones=(window,)), blank_of(piece), FIVE) in want
 
 
-@pytest.mark.parametrize(("width", "want"), [(85.0, "placed"), (84.9, "none")])
+@pytest.mark.parametrize(("width", "want"), [(85.0, "placed"), (84.9, "infeasible")])
 def test_bark_that_runs_over_the_edge(width, want):
     """A strip of bark 5 mm wide leaves 80 of 85."""
     bark = knot(rect(-50, -50, 260, 5), kind="bark")

@@ -18,7 +18,7 @@ def test_a_round_part_is_never_smaller_than_true_when_safe():
     """Tangents: between pi r^2 and pi (r + e)^2; chords: between pi (r - e)^2 and pi r^2."""
     r, e = 50.0, 0.02
     part = Part(name="round", drawing="", outline=Outline.circle(7, -3, r), thickness_mm=10)
-    safe, lenient = (area_mm2([part_shape(part, e, care).outline]) for care in ("safe", "lenient"))
+    safe, lenient = (area_mm2([part_shape(part, e, rounding).outline]) for rounding in ("safe", "lenient"))
     grid = 2 * math.pi * r * 0.0008
     assert math.pi * r**2 - grid <= safe <= math.pi * (r + e) ** 2 + grid
     assert math.pi * (r - e) ** 2 - grid <= lenient <= math.pi * r**2 + grid
@@ -27,7 +27,7 @@ def test_a_round_part_is_never_smaller_than_true_when_safe():
 def test_pockets_are_never_larger_than_true_when_safe():
     """What takes wood away errs the other way round."""
     part = block(zones=(pocket(disc(100, 40, 20), 10.0),))
-    safe, lenient = (part_shape(part, 0.02, care).zone_regions["P"] for care in ("safe", "lenient"))
+    safe, lenient = (part_shape(part, 0.02, rounding).zone_regions["P"] for rounding in ("safe", "lenient"))
     assert area_mm2(safe) < math.pi * 400 < area_mm2(lenient)
 
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from things import BARE, block, disc, knot, plank
 
-from nestyield.geometry.grid import FINE
+from nestyield.geometry.grid import SUBGRID
 from nestyield.placement.prefer import Weights, Wishes, places
 from nestyield.placement.single import place_part
 
 BOX = (0, 0, 400_000, 100_000)
 SMALL = np.array([[0, 0], [100_000, 0], [100_000, 40_000], [0, 40_000]], dtype=np.int64)
-RIGHT_ONLY = [np.array([[100, 0], [300, 0], [300, 60], [100, 60]], dtype=np.int64) * 1000 * FINE]
+RIGHT_ONLY = [np.array([[100, 0], [300, 0], [300, 60], [100, 60]], dtype=np.int64) * 1000 * SUBGRID]
 
 
 def test_weights_are_read_from_the_shop_file():
@@ -61,7 +61,7 @@ def test_the_inside_of_a_region_is_searched():
 
 def test_holes_of_a_region_hold_no_place():
     """A region with a hole about its best place gives the hole's edge."""
-    hole = np.array([[150, 20], [150, 40], [250, 40], [250, 20]], dtype=np.int64) * 1000 * FINE
+    hole = np.array([[150, 20], [150, 40], [250, 40], [250, 20]], dtype=np.int64) * 1000 * SUBGRID
     ring = [RIGHT_ONLY[0], hole]
     for _, x, y in places(ring, wishes(centre_figure=1.0, largest_leftover=0.0).score, 500):
         assert not (150_000 < x < 250_000 and 20_000 < y < 40_000)

@@ -61,9 +61,9 @@ def test_defects_of_one_kind_and_span_are_one_obstacle():
 
 def test_a_defect_left_out_is_no_obstacle():
     """As if it were filled."""
-    scene = FlattenedInputs(block(), plank(defects=(knot(disc(30, 40, 4)),)), BARE)
-    assert len(scene.problem(EVEN).obstacles) == 1
-    assert scene.problem(EVEN, but=("knot 1",)).obstacles == ()
+    inputs = FlattenedInputs(block(), plank(defects=(knot(disc(30, 40, 4)),)), BARE)
+    assert len(inputs.problem(EVEN).obstacles) == 1
+    assert inputs.problem(EVEN, but=("knot 1",)).obstacles == ()
 
 
 def test_what_may_be_filled_is_no_obstacle_but_is_counted():
@@ -91,7 +91,7 @@ def test_lenient_errs_the_other_way():
         shape=replace(disc(100, 100, 90), holes=(disc(100, 100, 9).outer,)),
     )
     safe, lenient = (
-        FlattenedInputs(block(), blank, FIVE, (), care).problem(EVEN) for care in ("safe", "lenient")
+        FlattenedInputs(block(), blank, FIVE, (), rounding).problem(EVEN) for rounding in ("safe", "lenient")
     )
     assert area_mm2(safe.container) < math.pi * 85**2 < area_mm2(lenient.container)
     for a, b in zip(safe.obstacles, lenient.obstacles):

@@ -7,7 +7,7 @@ import pytest
 from things import BARE, block, disc, knot, plank, pocket, rect
 
 from nestyield.geometry.boolean import combine
-from nestyield.geometry.grid import FINE, area_um2, bounds
+from nestyield.geometry.grid import SUBGRID, area_um2, bounds
 from nestyield.geometry.minkowski import window_ring
 from nestyield.geometry.transform import transform_shape
 from nestyield.model import Outline, Zone
@@ -20,7 +20,7 @@ SMALL = block(60, 20)
 
 
 def area_mm2(paths):
-    return area_um2(paths) / FINE**2 / 1e6
+    return area_um2(paths) / SUBGRID**2 / 1e6
 
 
 def allowed(part, blank, angle=0.0, mirrored=False, settings=BARE, window=None):
@@ -118,7 +118,7 @@ def test_a_window_gives_what_lies_in_it():
 
 
 def test_the_window_of_paths_is_rounded_outwards():
-    """One unit of the finer grid is enough for a whole micrometre."""
+    """One unit of the subgrid is enough for a whole micrometre."""
     ring = allowed(SMALL, plank())[0] + 1
     assert window_of([ring]) == (0, 0, 150_001, 70_001)
-    assert bounds([ring]) == (1, 1, 150_000 * FINE + 1, 70_000 * FINE + 1)
+    assert bounds([ring]) == (1, 1, 150_000 * SUBGRID + 1, 70_000 * SUBGRID + 1)

@@ -50,7 +50,7 @@ def test_tilted_bars_fit_exactly_when_the_rule_says(p, q, a):
     wide = place_part(bar(p, q), plain(a, b + 0.1), SETTINGS)
     assert wide.placement is not None
     narrow = place_part(bar(p, q), plain(a, b - 0.1), SETTINGS)
-    assert narrow.verdict == "none"
+    assert narrow.verdict == "infeasible"
     assert narrow.certificate is not None
     assert narrow.certificate.outright
 
@@ -60,7 +60,7 @@ def test_the_grain_tolerance_bounds_the_tilt():
     b = least_width(200, 30, 190) + 0.1
     assert place_part(bar(200, 30, 80.0), plain(190, b), SETTINGS).placement is not None
     got = place_part(bar(200, 30, 5.0), plain(190, b), SETTINGS)
-    assert got.verdict == "none"
+    assert got.verdict == "infeasible"
 
 
 def test_certificates_cover_every_allowed_angle():
@@ -81,7 +81,7 @@ def test_a_sample_of_the_study_holds():
     """Random cases: every answer is decided, placements pass the audit."""
     counts, _, contradictions, _ = study(8, 3, 0)
     assert contradictions == []
-    assert sum(counts[k] for k in ("placed", "none", "tight")) == 8
+    assert sum(counts[k] for k in ("placed", "infeasible", "tight")) == 8
 
 
 @pytest.mark.parametrize("arcs", [False, True])

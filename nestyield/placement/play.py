@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.boolean import FinePaths, components, to_grid
-from nestyield.geometry.grid import FINE, UM_PER_MM, Region, bounds
+from nestyield.geometry.boolean import SubgridPaths, components, to_grid
+from nestyield.geometry.grid import SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import Window
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Placement, Settings
@@ -28,7 +28,7 @@ _SAME_UM = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wiggle:
+class Play:
     """The room around a placement.
 
     Parameters
@@ -56,13 +56,13 @@ def problem_of(
     """Return the problem that a placement answers."""
     even = spare_thickness_mm(part, blank.thickness_mm) / 2
     top_off = even if placement.top_off_mm is None else placement.top_off_mm
-    facing = ThicknessSplit(front_up=placement.front_up, top_off_mm=top_off)
-    return FlattenedInputs(part, blank, settings, taken).problem(facing)
+    split = ThicknessSplit(front_up=placement.front_up, top_off_mm=top_off)
+    return FlattenedInputs(part, blank, settings, taken).problem(split)
 
 
-def wiggle(
+def play_of(
     part: Part, blank: Blank, settings: Settings, placement: Placement, taken: Sequence[TakenPart] = ()
-) -> Wiggle:
+) -> Play:
     """Work out the room around a placement.
 
     Parameters
@@ -76,9 +76,9 @@ def wiggle(
     here = _around(problem, placement)
     shifts = to_grid(here)
     along, across = _size_mm(shifts, blank.grain_deg or 0.0)
-    start = here or [np.array([[placement.x_um, placement.y_um]], dtype=np.int64) * FINE]
+    start = here or [np.array([[placement.x_um, placement.y_um]], dtype=np.int64) * SUBGRID]
     reach = [_turn(problem, part, blank, placement, start, sign) for sign in (-1.0, 1.0)]
-    return Wiggle(
+    return Play(
         shifts=shifts,
         along_mm=along,
         across_mm=across,
@@ -87,17 +87,17 @@ def wiggle(
     )
 
 
-def _around(problem: PlacementProblem, placement: Placement) -> FinePaths:
+def _around(problem: PlacementProblem, placement: Placement) -> SubgridPaths:
     """The connected piece of the allowed region that a placement lies in; nothing when there is no play."""
-    at = (placement.x_um * FINE, placement.y_um * FINE)
-    near: list[tuple[float, FinePaths]] = []
+    at = (placement.x_um * SUBGRID, placement.y_um * SUBGRID)
+    near: list[tuple[float, SubgridPaths]] = []
     for outer, holes in components(feasible_region(problem, placement.angle_deg, placement.mirrored)):
         if pyclipper.PointInPolygon(at, outer.tolist()) != 0:
             return [outer, *holes]
         # the shift is rounded to the grid and may lie just outside
         gap = float(np.abs(outer - np.array(at)).max(axis=1).min())
         near.append((gap, [outer, *holes]))
-    close = [paths for gap, paths in sorted(near, key=lambda n: n[0]) if gap <= _SAME_UM * FINE]
+    close = [paths for gap, paths in sorted(near, key=lambda n: n[0]) if gap <= _SAME_UM * SUBGRID]
     return close[0] if close else []
 
 
@@ -110,7 +110,12 @@ def _size_mm(shifts: Region, grain_deg: float) -> tuple[float, float]:
 
 
 def _turn(
-    problem: PlacementProblem, part: Part, blank: Blank, placement: Placement, start: FinePaths, sign: float
+    problem: PlacementProblem,
+    part: Part,
+    blank: Blank,
+    placement: Placement,
+    start: SubgridPaths,
+    sign: float,
 ) -> float:
     """How far the part can be turned one way from a region of shifts, sliding as it needs.
 
@@ -121,7 +126,7 @@ def _turn(
     middle = np.array([[(x0 + x1) / 2 * (-1 if placement.mirrored else 1), (y0 + y1) / 2]])
     far = float(np.hypot(x1 - x0, y1 - y0)) / 2
 
-    def there(turn: float, before: float, box: Window) -> FinePaths:
+    def there(turn: float, before: float, box: Window) -> SubgridPaths:
         """The room after a turn, of which the room at the turn before had a box."""
         angle, last = (placement.angle_deg + sign * t for t in (turn, before))
         carried = turned(middle, last)[0] - turned(middle, angle)[0]
