@@ -26,7 +26,7 @@ from nestyield.audit.check import audit
 from nestyield.geometry.transform import transform_shape
 from nestyield.glueup.band import lay
 from nestyield.glueup.find import find, rules_of
-from nestyield.glueup.rules import barred
+from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import (
     Defect,
     Order,
@@ -202,7 +202,7 @@ def _seams(part: Part, members: int, middle: float, y0: float, y1: float) -> lis
         return [middle]
     if members == 3:
         return [middle - 52.0, middle + 52.0]
-    bars = barred(lay(part, SETTINGS, 0.0, False), rules_of(SETTINGS))
+    bars = forbidden_intervals(lay(part, SETTINGS, 0.0, False), rules_of(SETTINGS))
     out = []
     for k in range(1, members):
         at = y0 + (y1 - y0) * k / members
