@@ -19,6 +19,7 @@ from nestyield.glueup.rules import (
 )
 from nestyield.glueup.turned import turnings
 from nestyield.model import Piece, Settings
+from nestyield.placement.constraint import Constraint
 from nestyield.wood.joints import acute_deg
 
 #: An angle this much over a limit still keeps it, degrees.
@@ -38,6 +39,7 @@ class SeamFeasibility:
         Whether the rules about where seams run are kept; as the rules say when left out.
     filling : bool
         Whether defects may lie where the part lets them be filled.
+    constraints : sequence of Constraint
     """
 
     def __init__(
@@ -48,7 +50,9 @@ class SeamFeasibility:
         rules: SeamRules,
         strict: bool | None = None,
         filling: bool = True,
+        constraints: Sequence[Constraint] = (),
     ) -> None:
+        self.constraints = constraints
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
         self.strict = rules.keep if strict is None else strict
         self.filling = filling
@@ -76,7 +80,7 @@ class SeamFeasibility:
             for t in turnings(self.pieces[row], row, self.rules):
                 if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossed:
                     continue
-                server = FeasibilityOracle(self.lying, t, self.settings, self.filling)
+                server = FeasibilityOracle(self.lying, t, self.settings, self.filling, self.constraints)
                 found.setdefault((server.looks, round(t.grain_deg, 3)), server)
             self._servers[row] = tuple(found.values())
         if grain is None:

@@ -10,6 +10,7 @@ from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
 from nestyield.placement.check import filled_ml
+from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import build
 
@@ -26,6 +27,7 @@ def find(
     wanted: int = 6,
     effort: int = 3,
     strict: bool | None = None,
+    constraints: Sequence[Constraint] = (),
 ) -> list[GlueUpLayout]:
     """Return glue-ups that hold a part, best placed seams for each set of pieces, cheaper sets first.
 
@@ -46,6 +48,8 @@ def find(
         Steps of search.
     strict : bool, optional
         Whether rules must be kept; as the shop says when left out.
+    constraints : sequence of Constraint
+        Each holds for the member that is cut from its piece.
 
     Returns
     -------
@@ -55,7 +59,7 @@ def find(
     most = most if isinstance(most, int) else 4
     if most < 2 or part.grain_deg is None or len(pieces) == 0:
         return []
-    search = Search(part, pieces, settings, value, rules_of(settings))
+    search = Search(part, pieces, settings, value, rules_of(settings), constraints)
     strict = search.rules.keep if strict is None else strict
     for keep in (True,) if strict else (True, False):
         for filling in (True, False) if part.fill_limit_ml is not None else (True,):

@@ -8,7 +8,7 @@ bisection over the exact allowed region; and a row of the rack serves as far as 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,11 +19,12 @@ from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
-from nestyield.geometry.transform import place
+from nestyield.geometry.transform import place, transform_shape
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
+from nestyield.placement.constraint import Constraint, constraints_on
 from nestyield.placement.contact import square
 from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import FlattenedInputs
@@ -60,12 +61,19 @@ class FeasibilityOracle:
     settings : Settings
     filling : bool
         Whether defects may lie where the part lets them be filled.
+    constraints : sequence of Constraint
     """
 
     def __init__(
-        self, lying: OrientedPart, turned: TurnedMember, settings: Settings, filling: bool = True
+        self,
+        lying: OrientedPart,
+        turned: TurnedMember,
+        settings: Settings,
+        filling: bool = True,
+        constraints: Sequence[Constraint] = (),
     ) -> None:
         self.lying, self.turned, self.filling = lying, turned, filling
+        self.constraints = constraints_on(constraints, lying.part.name, turned.blank)
         error = settings.chord_error_mm
         # A fit with no play is a fit: the edge gives way by the tolerance of contact.
         self.container: Region = to_grid(
@@ -100,6 +108,17 @@ class FeasibilityOracle:
             pairs = [(o.fixed, o.moving) for o in problem.obstacles]
             if not self.filling:
                 pairs += [(f.fixed, f.moving) for f in problem.fillings]
+            pairs += [
+                (
+                    flatten_shape(
+                        transform_shape(c.fixed, self.turned.angle_deg, self.turned.mirrored),
+                        settings.chord_error_mm,
+                        "outside",
+                    ),
+                    flatten_shape(c.moving, settings.chord_error_mm, "outside"),
+                )
+                for c in self.constraints
+            ]
             self._pairs = [(f, place(m, self.lying.angle_deg, self.lying.mirrored)) for f, m in pairs]
         return self._pairs
 
@@ -130,7 +149,7 @@ class FeasibilityOracle:
     @property
     def looks(self) -> object:
         """A key alike for turnings that are the same wood: plain pieces that look alike when turned."""
-        if self.turned.blank.defects or self.turned.blank.shape.holes:
+        if self.constraints or self.turned.blank.defects or self.turned.blank.shape.holes:
             return (self.turned.mirrored, self.turned.angle_deg)
         ring = self.container[0]
         first = int(np.lexsort((ring[:, 1], ring[:, 0]))[0])

@@ -43,6 +43,7 @@ from nestyield.glueup.seams import Seams, around, optimize_seams
 from nestyield.glueup.turned import tapers_of
 from nestyield.model import Part, Piece, Settings, Shape
 from nestyield.placement.candidates import orientations
+from nestyield.placement.constraint import Constraint
 
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
@@ -143,6 +144,7 @@ class Search:
     value : callable
         Value of one copy of a piece.
     rules : SeamRules
+    constraints : sequence of Constraint
     """
 
     def __init__(
@@ -152,7 +154,9 @@ class Search:
         settings: Settings,
         value: Callable[[Piece], float],
         rules: SeamRules,
+        constraints: Sequence[Constraint] = (),
     ) -> None:
+        self.constraints = constraints
         self.part, self.pieces, self.settings, self.rules = part, pieces, settings, rules
         self.value = np.array([value(p) for p in pieces], dtype=np.float64)
         self.area = np.array([p.shape.area_mm2 for p in pieces], dtype=np.float64)
@@ -194,7 +198,9 @@ class Search:
         strict = self.rules.keep if strict is None else strict
         found: list[MemberChain] = []
         for lying in lyings(self.part, self.settings, self.pieces, self.rules):
-            field = SeamFeasibility(lying, self.pieces, self.settings, self.rules, strict, filling)
+            field = SeamFeasibility(
+                lying, self.pieces, self.settings, self.rules, strict, filling, self.constraints
+            )
             found += self._in_field(field, most, wanted, tries)
             if found and strict:
                 break

@@ -11,6 +11,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, ring_area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
+from nestyield.placement.constraint import Constraint, constraints_on
 from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers, staying
 from nestyield.placement.parts import PART_SIDE, PartShape, Rounding, part_shape
 
@@ -97,6 +98,8 @@ class FlattenedInputs:
         Instead of the setting's.
     unfilled : set of str
         Names of defects that are not to be filled, though the part would bear it.
+    constraints : sequence of Constraint
+        Of the caller; those about this part and this piece hold.
     """
 
     def __init__(
@@ -110,6 +113,7 @@ class FlattenedInputs:
         tighter_mm: float = 0.0,
         chord_error_mm: float | None = None,
         unfilled: frozenset[str] = frozenset(),
+        constraints: Sequence[Constraint] = (),
     ) -> None:
         self._unfilled = unfilled
         error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
@@ -141,6 +145,9 @@ class FlattenedInputs:
             regions = [flatten_shape(d.shape, error, side) for d in metal]
             fixed = union(*(grow(r, clear, grow_side, _ARC_TOL_UM) for r in regions))
             self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
+        for c in constraints_on(constraints, part.name, blank):
+            fixed = grow(flatten_shape(c.fixed, error, side), more, grow_side)
+            self._add((c.name,), fixed, flatten_shape(c.moving, error, side))
         self._defects = [
             (d, grow(flatten_shape(d.shape, error, side), more, grow_side))
             for d in blank.defects
@@ -219,6 +226,8 @@ def build(
     split: ThicknessSplit,
     taken: Sequence[TakenPart] = (),
     rounding: Rounding = "safe",
+    constraints: Sequence[Constraint] = (),
 ) -> PlacementProblem:
     """Set up the regions for one part in one blank and one choice of faces; see ``FlattenedInputs``."""
-    return FlattenedInputs(part, blank, settings, taken, rounding).problem(split)
+    inputs = FlattenedInputs(part, blank, settings, taken, rounding, constraints=constraints)
+    return inputs.problem(split)

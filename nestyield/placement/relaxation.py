@@ -18,6 +18,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.transform import cos_sin
 from nestyield.model import Blank, Part, Settings
+from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
@@ -58,7 +59,11 @@ class Relaxation:
 
 
 def relaxations(
-    part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart] = ()
+    part: Part,
+    blank: Blank,
+    settings: Settings,
+    taken: Sequence[TakenPart] = (),
+    constraints: Sequence[Constraint] = (),
 ) -> tuple[Relaxation, ...]:
     """List what would make the part fit, each alone; empty when nothing tried does, or when it fits.
 
@@ -68,13 +73,14 @@ def relaxations(
     blank : Blank
     settings : Settings
     taken : sequence of (Part, Placement)
+    constraints : sequence of Constraint
 
     Returns
     -------
     tuple of Relaxation
         Margin, gap, grain tolerance, defects, then size.
     """
-    asked = _Asked(part, blank, settings, taken)
+    asked = _Asked(part, blank, settings, taken, constraints)
     if asked.fits(no_play=True):
         return ()
     found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
@@ -82,7 +88,15 @@ def relaxations(
 
 
 class _Asked:
-    def __init__(self, part: Part, blank: Blank, settings: Settings, taken: Sequence[TakenPart] = ()) -> None:
+    def __init__(
+        self,
+        part: Part,
+        blank: Blank,
+        settings: Settings,
+        taken: Sequence[TakenPart] = (),
+        constraints: Sequence[Constraint] = (),
+    ) -> None:
+        self.constraints = constraints
         self.part, self.blank, self.settings, self.taken = part, blank, settings, tuple(taken)
 
     def fits(
@@ -96,7 +110,7 @@ class _Asked:
     ) -> bool:
         """Whether a changed question has a place at one of the angles tried, perhaps one with no play."""
         settings, part = settings or self.settings, part or self.part
-        inputs = FlattenedInputs(part, self.blank, settings, self.taken)
+        inputs = FlattenedInputs(part, self.blank, settings, self.taken, constraints=self.constraints)
         problems: dict[object, PlacementProblem] = {}
         for branch in branches(part, self.blank, settings, self.taken, inputs):
             if branch.split not in problems:

@@ -22,6 +22,7 @@ from nestyield.model import (
 )
 from nestyield.placement.candidates import orientations
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
+from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape, size_mm
@@ -96,6 +97,7 @@ def place_part(
     accept: Callable[[Placement], bool] | None = None,
     within_mm: float = WITHIN_MM,
     limit: int | None = None,
+    constraints: Sequence[Constraint] = (),
 ) -> PlaceAnswer:
     """Find the best place for a part in a blank, or prove that there is none.
 
@@ -120,6 +122,8 @@ def place_part(
     limit : int, optional
         Most regions computed in the search over all angles; by default 2000 on an empty blank, none beside
         other parts.
+    constraints : sequence of Constraint
+        Pairs of regions that must stay clear of each other beside what the model demands.
 
     Returns
     -------
@@ -127,11 +131,11 @@ def place_part(
     """
     if limit is None:
         limit = 0 if taken else LIMIT
-    single = _Single(part, blank, settings, taken, order, copy, accept)
+    single = _Single(part, blank, settings, taken, order, copy, accept, constraints=constraints)
     answer = single.answer(within_mm, limit)
     if answer.placement is None and single.too_full:
         for unfilled in single.left_unfilled():
-            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled)
+            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled, constraints)
             other = fewer.answer(within_mm, limit)
             if other.placement is not None:
                 return other
@@ -151,11 +155,14 @@ class _Single:
         copy: int,
         accept: Callable[[Placement], bool] | None,
         unfilled: frozenset[str] = frozenset(),
+        constraints: Sequence[Constraint] = (),
     ) -> None:
-        self.unfilled = unfilled
+        self.unfilled, self.constraints = unfilled, constraints
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
-        self.inputs = FlattenedInputs(part, blank, settings, taken, unfilled=unfilled)
+        self.inputs = FlattenedInputs(
+            part, blank, settings, taken, unfilled=unfilled, constraints=constraints
+        )
         self.branches = branches(part, blank, settings, taken, self.inputs)
         self.weights = Weights.of(settings)
         self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
@@ -257,6 +264,7 @@ class _Single:
             limit=limit,
             take=self._take,
             unfilled=self.unfilled,
+            constraints=self.constraints,
             contact=self._no_play,
         )
 
@@ -371,6 +379,7 @@ class _Single:
             self.taken,
             chord_error_mm=_CHECK_CHORD_MM,
             unfilled=self.unfilled,
+            constraints=self.constraints,
         )
         strict = fine.problem(self.branches[k].split)
         checker = Checker.of(strict, _CHECK_MORE_UM)

@@ -32,6 +32,7 @@ from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
 from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
 from nestyield.placement.candidates import Orientation
+from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.parts import Rounding
@@ -268,6 +269,7 @@ class AngleSearch:
         Called with every non-empty allowed region; the search ends when it returns true.
     unfilled : set of str
         Defects that are not to be filled.
+    constraints : sequence of Constraint
     contact : callable, optional
         Called once with the intervals (branch, from, to) that are tight, before they are looked at closely;
         the search ends when it returns true.
@@ -285,6 +287,7 @@ class AngleSearch:
         limit: int,
         take: Taker,
         unfilled: frozenset[str] = frozenset(),
+        constraints: Sequence[Constraint] = (),
         contact: Callable[[list[tuple[int, float, float]]], bool] | None = None,
     ) -> None:
         self._contact = contact
@@ -295,7 +298,9 @@ class AngleSearch:
         self._found = False
         self._known: dict[tuple[int, float, float], SubgridPaths | None] = {}
         self._rounded = has_arcs(part, blank)
-        safe = FlattenedInputs(part, blank, settings, taken, "safe", unfilled=unfilled)
+        safe = FlattenedInputs(
+            part, blank, settings, taken, "safe", unfilled=unfilled, constraints=constraints
+        )
         x0, y0, x1, y1 = bounds([safe.shape.outline])
         self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
 
@@ -314,6 +319,7 @@ class AngleSearch:
                 tighter_mm=tighter_mm,
                 chord_error_mm=chord_error_mm,
                 unfilled=unfilled,
+                constraints=constraints,
             )
             return RotationIntersection(made, centre, slack_um)
 

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from nestyield.model import Defect, Order, Outline, Shape
+from nestyield.nesting.on_blank import edge_leans
 from nestyield.planning import run
 from nestyield.planning.demand import demands_of
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.packed import edge_leans, pack
+from nestyield.planning.packed import pack
 from nestyield.planning.stock import blank_of
 
 WEDGE = Outline.polygon([(0, 0), (200, 0), (200, 30), (0, 90)])

@@ -1,0 +1,188 @@
+"""Many parts on one blank by the search of ``nesting``, checked part by part as any other layout."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from nestyield.geometry.boolean import to_grid
+from nestyield.geometry.grid import UM_PER_MM
+from nestyield.model import Blank, Part, Placement, Settings
+from nestyield.nesting.sheet import Sheet, SheetItem, nest
+from nestyield.placement.candidates import Orientation, orientations
+from nestyield.placement.check import Checker
+from nestyield.placement.constraint import Constraint
+from nestyield.placement.depth import ThicknessSplit, thickness_splits
+from nestyield.placement.parts import part_shape
+from nestyield.placement.problem import PlacementProblem, build
+from nestyield.placement.region import feasible_region
+
+#: Evaluations of the search for each step of effort, at least, and for each copy that is asked for.
+EVALUATIONS, EVALUATIONS_A_COPY = 150_000, 15_000
+#: Turned outlines of all parts together up to which parts without grain are also laid along their own edges.
+MOST_TURNED = 40
+#: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
+GAP_MORE_UM = 2
+
+
+#: (index of the part, where a copy lies), in the order in which they were checked.
+Packed = tuple[tuple[int, Placement], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Turn:
+    """One orientation of one part, planed evenly."""
+
+    angle_deg: float
+    mirrored: bool
+    split: ThicknessSplit
+    problem: PlacementProblem
+
+
+def pack_blank(
+    parts: Sequence[tuple[Part, int]],
+    blank: Blank,
+    settings: Settings,
+    effort: int,
+    seed: int,
+    *,
+    accept: Callable[[Packed, int, Placement], bool] | None = None,
+    constraints: Sequence[Constraint] = (),
+    workers: int = 1,
+) -> Packed:
+    """Lay as much as will go of some parts on an empty blank: the most area.
+
+    Parameters
+    ----------
+    parts : sequence of (Part, count)
+        All of one thickness.
+    blank : Blank
+    settings : Settings
+    effort, seed : int
+    accept : callable, optional
+        Called with what lies there, an index into ``parts`` and a placement beside it; false leaves it out.
+    constraints : sequence of Constraint
+    workers : int
+        Threads; the answer does not depend on them.
+
+    Returns
+    -------
+    tuple of (int, Placement)
+        Index into ``parts``, and where a copy lies. Every placement has been checked against the blank and
+        the parts before it; those that do not pass are left out.
+    """
+    asked = [k for k, (_, count) in enumerate(parts) if count > 0]
+    turns = {k: _turns(parts[k][0], blank, settings, MOST_TURNED // len(asked), constraints) for k in asked}
+    asked = [k for k in asked if turns[k]]
+    if not asked:
+        return ()
+    regions = {
+        (i, turn.angle_deg, turn.mirrored): to_grid(
+            feasible_region(turn.problem, turn.angle_deg, turn.mirrored)
+        )
+        for i, k in enumerate(asked)
+        for turn in turns[k]
+    }
+    found = nest(
+        [
+            SheetItem(
+                name=parts[k][0].name,
+                outline=[part_shape(parts[k][0], settings.chord_error_mm).outline],
+                count=parts[k][1],
+                orientations=tuple((t.angle_deg, t.mirrored) for t in turns[k]),
+            )
+            for k in asked
+        ],
+        [Sheet(name=blank.name, region=list(turns[asked[0]][0].problem.container))],
+        goal="value",
+        gap_um=round(settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
+        feasible_shifts=lambda item, orientation, sheet: regions[(item, *orientation)],
+        seed=seed,
+        effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(parts[k][1] for k in asked)) * effort,
+        workers=workers,
+    )
+    laid: Packed = ()
+    for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item)):
+        k = asked[place.item]
+        part = parts[k][0]
+        turn = next(t for t in turns[k] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored))
+        taken = [(parts[i][0], at) for i, at in laid]
+        problem = build(part, blank, settings, turn.split, taken, constraints=constraints)
+        if Checker(problem).clash(place.angle_deg, place.mirrored, place.x_um, place.y_um):
+            continue
+        at = Placement(
+            part=part.name,
+            order="",
+            copy=1,
+            angle_deg=place.angle_deg,
+            mirrored=place.mirrored,
+            x_um=place.x_um,
+            y_um=place.y_um,
+            front_up=turn.split.front_up,
+        )
+        if accept is None or accept(laid, k, at):
+            laid = (*laid, (k, at))
+    return laid
+
+
+def _turns(
+    part: Part, blank: Blank, settings: Settings, most: int, constraints: Sequence[Constraint]
+) -> list[_Turn]:
+    """Return the orientations of a part that the search chooses from, each once.
+
+    Grain along grain; where grain does not matter, by quarter turns, and then with long edges along X and Y
+    while there are fewer than ``most``.
+    """
+    out: list[_Turn] = []
+    free = []
+    for orientation in orientations(part, blank.grain_deg):
+        split = thickness_splits(part, blank, settings.planing_mm, orientation.front_up)[0]
+        problem = build(part, blank, settings, split, constraints=constraints)
+
+        def add(
+            angle: float,
+            orientation: Orientation = orientation,
+            split: ThicknessSplit = split,
+            problem: PlacementProblem = problem,
+        ) -> None:
+            mirrored = orientation.mirrored
+            if all((angle, mirrored) != (t.angle_deg, t.mirrored) for t in out):
+                out.append(_Turn(angle_deg=angle, mirrored=mirrored, split=split, problem=problem))
+
+        for angle in orientation.angles(1)[: 4 if orientation.tolerance_deg >= 180.0 else 1]:
+            add(angle)
+        if orientation.tolerance_deg >= 180.0:
+            free.append((orientation, add))
+    for lean in edge_leans(part_shape(part, settings.chord_error_mm).outline):
+        if len(out) + 4 * len(free) > most:
+            break
+        for orientation, add in free:
+            turn = lean if orientation.mirrored else -lean
+            for quarter in range(4):
+                add((turn + 90.0 * quarter) % 360.0)
+    return out
+
+
+def edge_leans(outline: NDArray[np.int64]) -> list[float]:
+    """Return how far long straight sides lean from the axes, degrees in (0, 90), longest first.
+
+    Sides are those of the convex hull, at least a fifth of its greatest extent; leans within half a degree
+    of an axis or of each other count once.
+    """
+    hull = shapely.convex_hull(shapely.multipoints(outline))
+    if hull.geom_type != "Polygon":
+        return []
+    sides = np.diff(shapely.get_coordinates(hull), axis=0)
+    long = np.hypot(sides[:, 0], sides[:, 1])
+    size = max(hull.bounds[2] - hull.bounds[0], hull.bounds[3] - hull.bounds[1])
+    found: list[float] = []
+    for k in np.argsort(-long, kind="stable"):
+        lean = math.degrees(math.atan2(sides[k, 1], sides[k, 0])) % 90.0
+        if long[k] >= size / 5 and all(abs(lean - f) > 0.5 for f in (0.0, 90.0, *found)):
+            found.append(lean)
+    return found
