@@ -22,7 +22,6 @@ import shapely
 import shapely.affinity
 
 from nestyield.audit.check import audit
-from nestyield.geometry.transform import transform_outline
 from nestyield.model import (
     Blank,
     Defect,
@@ -39,6 +38,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.pose import Pose
 from nestyield.placement.single import place_part
 
 T_MM = 40.0
@@ -392,7 +392,9 @@ def jigsaw(cases, seed, arcs):
             o = Outline(points_mm=o.points_mm, bulges=tuple(float(b) for b in bulges))
         part = Part(name="part", drawing="", outline=o, thickness_mm=T_MM, grain_tolerance_deg=10.0)
         turn = float(rng.uniform(-10, 10))
-        edge = transform_outline(o, turn, False, float(rng.uniform(0, 500)), float(rng.uniform(0, 500)))
+        edge = Pose(angle_deg=turn, x_mm=float(rng.uniform(0, 500)), y_mm=float(rng.uniform(0, 500))).outline(
+            o
+        )
         blank = Blank(
             name="piece",
             members=(Member(piece="piece", copy=1),),

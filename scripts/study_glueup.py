@@ -23,7 +23,6 @@ import shapely
 from shapely import affinity
 
 from nestyield.audit.check import audit
-from nestyield.geometry.transform import transform_shape
 from nestyield.glueup.band import lay
 from nestyield.glueup.find import find, rules_of
 from nestyield.glueup.rules import forbidden_intervals
@@ -40,6 +39,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=6.35, jointing_mm=0.8, chord_error_mm=0.02)
@@ -88,14 +88,16 @@ def _piece(name: str, xy: np.ndarray, rng: np.random.Generator, flaws: list[Defe
     if flaws is not None:
         thick = T_MM + float(rng.choice([1.6, 2.1, 3.3, 5.7, 9.0]))
         angle += float(rng.choice([0.0, 90.0, 12.5, -33.0]))
-    shape = transform_shape(Shape(outer=Outline.polygon([tuple(p) for p in xy.tolist()])), angle, mirrored)
+    shape = Pose(angle_deg=angle, mirrored=mirrored).shape(
+        Shape(outer=Outline.polygon([tuple(p) for p in xy.tolist()]))
+    )
     turned = np.array(shape.outer.points_mm)
     x, y = -turned.min(axis=0)
     other = {"top": "bottom", "bottom": "top", "through": "through"}
     defects = tuple(
         replace(
             d,
-            shape=transform_shape(transform_shape(d.shape, angle, mirrored), 0.0, False, x, y),
+            shape=Pose(x_mm=x, y_mm=y).shape(Pose(angle_deg=angle, mirrored=mirrored).shape(d.shape)),
             face=other[d.face] if mirrored else d.face,
         )
         for d in flaws or ()
@@ -104,7 +106,7 @@ def _piece(name: str, xy: np.ndarray, rng: np.random.Generator, flaws: list[Defe
         name=name,
         species="sugar maple",
         thickness_mm=thick,
-        shape=transform_shape(shape, 0.0, False, x, y),
+        shape=Pose(x_mm=x, y_mm=y).shape(shape),
         grain_deg=angle % 180.0,
         defects=defects,
     )

@@ -23,7 +23,7 @@ from shapely import STRtree
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
-from nestyield.geometry.transform import place
+from nestyield.model.pose import Pose
 from nestyield.nesting.exact import edge_rows, interiors_meet
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 
@@ -201,7 +201,7 @@ def sheet_case(rng: np.random.Generator, effort: int) -> tuple[str, str, int]:
     by_shapely = by_grid = ""
     for b, sheet in enumerate(sheets):
         own = [p for p in got.places if p.sheet == b]
-        regions = [place(items[p.item].outline, p.angle_deg, p.mirrored, p.x_um, p.y_um) for p in own]
+        regions = [Pose.of(p).on_grid(items[p.item].outline) for p in own]
         shapes = [Polygon(r[0], r[1:]) for r in regions]
         ground = Polygon(sheet.region[0], sheet.region[1:])
         by_shapely = by_shapely or overlaps(shapes, 1e-12)

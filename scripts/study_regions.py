@@ -25,8 +25,8 @@ from study_exact import random_blank, random_part, wood_for
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import SUBGRID
-from nestyield.geometry.transform import place
 from nestyield.model import Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import FlattenedInputs
@@ -46,7 +46,7 @@ def truth(part, blank, settings, facing, angle, mirrored):
     margin = settings.blank_margin_mm * 1000
     home = polygon(flatten(blank.shape.outer, error, "inside")).buffer(-margin, quad_segs=400)
     outline = flatten(part.outline, error, "outside")
-    body = polygon(place(outline, angle, mirrored))
+    body = polygon(Pose(angle_deg=angle, mirrored=mirrored).on_grid(outline))
     pairs = []
     cuts = [z for z in part.zones if z.role == "cutout"]
     solid = polygon(outline)
@@ -58,7 +58,9 @@ def truth(part, blank, settings, facing, angle, mirrored):
         made = []
         for p in parts:
             rings = [np.array(p.exterior.coords[:-1]), *(np.array(r.coords[:-1]) for r in p.interiors)]
-            rings = [place(np.rint(r).astype(np.int64), angle, mirrored) for r in rings]
+            rings = [
+                Pose(angle_deg=angle, mirrored=mirrored).on_grid(np.rint(r).astype(np.int64)) for r in rings
+            ]
             made.append(shapely.Polygon(rings[0], rings[1:]).buffer(0))
         return shapely.union_all(made)
 

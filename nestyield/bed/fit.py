@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.bed.answer import BedFit, FitAnswer
-from nestyield.bed.extents import LIMIT_TOL_MM, Box, Turn, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
 from nestyield.bed.keep_outs import BedLoad
 from nestyield.bed.pose import BedPose, lie
 from nestyield.bed.sections import plan_sections
@@ -28,6 +28,8 @@ from nestyield.model import (
     Shape,
     Units,
 )
+from nestyield.model.arcs import Box, box_of
+from nestyield.model.pose import Pose
 
 #: Waste about a part, beyond the margin, in which index pins of sections are looked for, millimetres.
 SECTION_WASTE_MM = (0.0, 10.0, 25.0)
@@ -194,7 +196,7 @@ def part_fit(
         whole = None
     else:
         whole = blank
-    box = box_of(part.outline, Turn(-(part.grain_deg or 0.0)))
+    box = box_of(part.outline, Pose(angle_deg=-(part.grain_deg or 0.0)))
     chosen = (beds,) if isinstance(beds, Bed) else tuple(beds)
     answers = tuple(_bed_fit(part, placement, whole, blank, bed, settings, units) for bed in chosen)
     return FitAnswer(
@@ -219,7 +221,7 @@ def _bed_fit(
     along_x = setup(whole, pair, bed, "x", settings, units)
     along_y = setup(whole, pair, bed, "y", settings, units)
     cutter = settings.cutter_diameter_mm
-    hull = hull_of(part.outline, placed(placement))
+    hull = hull_of(part.outline, Pose.of(placement))
     turned = tilt(hull, cutter, bed.travel_x_mm, bed.travel_y_mm)
     askew = None
     if turned is not None and not along_x.fits and not along_y.fits:
@@ -259,7 +261,7 @@ def _on_some_board(
     """Find the fewest sections on a board about the part: the least its margin allows, or a little larger."""
     best: tuple[Setup | None, tuple[float, float] | None, str] = (None, None, "")
     turn = -(part.grain_deg or 0.0)
-    box = box_of(part.outline, Turn(turn))
+    box = box_of(part.outline, Pose(angle_deg=turn))
     for wider in SECTION_WASTE_MM:
         edge = settings.blank_margin_mm + wider
         size = (box.width + 2.0 * edge, box.height + 2.0 * edge)

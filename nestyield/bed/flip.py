@@ -7,17 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely.affinity import translate
+from shapely.affinity import affine_transform, translate
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import LIMIT_TOL_MM, Box, blank_box, box_of, cutter_box_all, placed
+from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
 from nestyield.bed.fit import load_of
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.pose import lies_at
 from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood, in_reach, over_table
 from nestyield.bed.words import grid_mm
-from nestyield.geometry.transform import transform_shape
 from nestyield.model import (
     Axis,
     Bed,
@@ -32,6 +31,8 @@ from nestyield.model import (
     Setup,
     Units,
 )
+from nestyield.model.arcs import Box, box_of
+from nestyield.model.pose import Pose
 
 #: Holes for pins rather keep this far from the end of the travel, millimetres.
 END_MM = 5.0
@@ -148,11 +149,8 @@ def _worth(pins: PinSet) -> tuple[float, float]:
 
 
 def mirrored_about(ground: BaseGeometry, axis: tuple[Point, Point]) -> BaseGeometry:
-    """Return a region mirrored about a line along X or Y."""
-    (ax, ay), (bx, _) = axis
-    if abs(ax - bx) > 1e-6:
-        return shapely.transform(ground, lambda c: np.column_stack([c[:, 0], 2.0 * ay - c[:, 1]]))
-    return shapely.transform(ground, lambda c: np.column_stack([2.0 * ax - c[:, 0], c[:, 1]]))
+    """Return a region mirrored about a line."""
+    return affine_transform(ground, Pose.reflection(*axis).matrix())
 
 
 def axis_line(blank: Blank, axis: Axis, at: float) -> tuple[Point, Point]:
@@ -168,7 +166,7 @@ def _lines(blank: Blank, pairs: Pairs, settings: Settings, grid: float) -> list[
     cut = cutter_box_all(pairs, 0.0, settings.cutter_diameter_mm / 2.0)
     assert cut is not None
     board = blank_box(blank.shape, 0.0)
-    boxes: list[Box] = [cut, board, *(box_of(part.outline, placed(p)) for part, p in pairs)]
+    boxes: list[Box] = [cut, board, *(box_of(part.outline, Pose.of(p)) for part, p in pairs)]
     out: list[tuple[Axis, float]] = []
     axes: tuple[Axis, Axis] = ("x", "y") if board.width >= board.height else ("y", "x")
     for axis in axes:
@@ -205,7 +203,9 @@ def flipped(
         )
         for part, p in pairs
     ]
-    return replace(blank, shape=transform_shape(blank.shape, turn, True, dx, dy)), moved
+    return replace(
+        blank, shape=Pose(mirrored=True, angle_deg=turn, x_mm=dx, y_mm=dy).shape(blank.shape)
+    ), moved
 
 
 def sections_lie_flipped(

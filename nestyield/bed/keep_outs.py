@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import LIMIT_TOL_MM, Box
+from nestyield.bed.extents import LIMIT_TOL_MM
 from nestyield.bed.sweep import outline_polygon, touch_region
 from nestyield.model import KeepOut
+from nestyield.model.arcs import Box, join_boxes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +78,7 @@ def reachable(keep_out: KeepOut, load: BedLoad, places: Box) -> bool:
     ground = outline_polygon(keep_out.outline).bounds
     body = load.cut
     if keep_out.blocks != "cutter" and load.blank is not None:
-        body = load.blank.joined(body) if keep_out.blocks == "both" else load.blank
+        body = join_boxes([load.blank, body]) if keep_out.blocks == "both" else load.blank
     body = body.grown(load.radius_mm)
     within: bool = (
         places.x0 + body.x0 < ground[2]

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely.affinity import translate
 
-from nestyield.bed.extents import LIMIT_TOL_MM, Box
+from nestyield.bed.extents import LIMIT_TOL_MM
 from nestyield.bed.keep_outs import (
     BedLoad,
     bodies_for,
@@ -27,6 +27,7 @@ from nestyield.bed.keep_outs import (
 from nestyield.bed.sweep import outline_polygon
 from nestyield.bed.words import format_length, grid_mm
 from nestyield.model import Axis, Bed, KeepOut, Units
+from nestyield.model.arcs import Box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,10 +9,11 @@ import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import LIMIT_TOL_MM, Box, blank_box, cutter_box_all
+from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
 from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood
 from nestyield.model import Bed, Blank, Point, Settings
+from nestyield.model.arcs import Box
 
 #: Places tried in each direction.
 TRIES = 5

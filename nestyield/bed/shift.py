@@ -7,13 +7,13 @@ from collections.abc import Sequence
 
 import shapely
 
-from nestyield.bed.extents import Turn
 from nestyield.bed.fit import load_of
 from nestyield.bed.flip import flipped
 from nestyield.bed.pose import clearance_at
 from nestyield.bed.sweep import outline_polygon
 from nestyield.bed.waste import Pairs
 from nestyield.model import Axis, Bed, Blank, HoldDown, PieceFace, Pin, Point, Settings, Setup
+from nestyield.model.pose import Pose
 
 
 def may_shift_mm(
@@ -49,7 +49,7 @@ def may_shift_mm(
     float
         Millimetres, rounded down to a thousandth.
     """
-    turn = Turn(chosen.turned_deg, False, chosen.x_mm, chosen.y_mm)
+    turn = Pose(angle_deg=chosen.turned_deg, x_mm=chosen.x_mm, y_mm=chosen.y_mm)
     least = math.inf
     for face in faces:
         board, moved = blank, list(pairs)
@@ -62,7 +62,7 @@ def may_shift_mm(
         load = load_of(board, moved, chosen.turned_deg, settings)
         least = min(least, clearance_at(bed, load, chosen.x_mm, chosen.y_mm))
         for item, point in zip(held, points):
-            least = min(least, _room(bed, item, turn.apply(point)))
+            least = min(least, _room(bed, item, turn.point(point)))
     return max(0.0, math.floor(least * 1000.0) / 1000.0)
 
 

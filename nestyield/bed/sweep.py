@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import CUT_ROLES, Turn, placed
+from nestyield.bed.extents import CUT_ROLES
 from nestyield.geometry.boolean import clean
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Outline, Part, Placement, Shape
+from nestyield.model.pose import Pose
 
 #: Farthest a chord may lie from its arc in swept regions; they are grown by as much.
 SWEEP_ERROR_MM = 0.01
@@ -50,24 +51,24 @@ def circumscribed(outline: Outline, error_mm: float) -> NDArray[np.float64]:
     return np.array(out, dtype=np.float64)
 
 
-def outline_polygon(outline: Outline, move: Turn = Turn(), error_mm: float = SWEEP_ERROR_MM) -> BaseGeometry:  # noqa: B008
+def outline_polygon(outline: Outline, pose: Pose = Pose(), error_mm: float = SWEEP_ERROR_MM) -> BaseGeometry:  # noqa: B008
     """Return a moved outline as a valid polygon, millimetres."""
     points = circumscribed(outline, error_mm)
-    polygon = shapely.polygons(move.apply_all(points))
+    polygon = shapely.polygons(pose.array(points))
     return polygon if polygon.is_valid else polygon.buffer(0.0)
 
 
-def shape_polygon(shape: Shape, move: Turn = Turn()) -> BaseGeometry:  # noqa: B008
+def shape_polygon(shape: Shape, pose: Pose = Pose()) -> BaseGeometry:  # noqa: B008
     """Return a moved shape as a polygon with holes, millimetres."""
-    polygon = outline_polygon(shape.outer, move)
+    polygon = outline_polygon(shape.outer, pose)
     for hole in shape.holes:
-        polygon = polygon.difference(outline_polygon(hole, move))
+        polygon = polygon.difference(outline_polygon(hole, pose))
     return polygon
 
 
 def wood(shape: Shape, turned_deg: float) -> list[BaseGeometry]:
     """Return what a turned blank covers, millimetres."""
-    return list(shapely.get_parts(shape_polygon(shape, Turn(turned_deg))))
+    return list(shapely.get_parts(shape_polygon(shape, Pose(angle_deg=turned_deg))))
 
 
 def grown(polygon: BaseGeometry, by_mm: float) -> BaseGeometry:
@@ -86,7 +87,7 @@ def swept(
     """
     bodies = []
     for part, placement in placements:
-        move = placed(placement).then_turned(turned_deg)
+        move = Pose.of(placement).then(Pose(angle_deg=turned_deg))
         matrix = move.matrix()
         bodies.append(affine_transform(_band(part.outline, radius_mm), matrix))
         bodies += [

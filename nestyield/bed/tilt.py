@@ -15,9 +15,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.bed.extents import LIMIT_TOL_MM, Turn
+from nestyield.bed.extents import LIMIT_TOL_MM
 from nestyield.bed.sweep import circumscribed
 from nestyield.model import Outline
+from nestyield.model.pose import Pose
 
 #: Farthest a circumscribed chord may lie outside its arc.
 ARC_ERROR_MM = 1e-4
@@ -42,9 +43,9 @@ class Tilt:
     spare_mm: float
 
 
-def hull_of(outline: Outline, move: Turn = Turn()) -> NDArray[np.float64]:  # noqa: B008
+def hull_of(outline: Outline, pose: Pose = Pose()) -> NDArray[np.float64]:  # noqa: B008
     """Return the convex hull of a moved outline, counter-clockwise, arcs circumscribed, shape (n, 2), mm."""
-    points = move.apply_all(circumscribed(outline, ARC_ERROR_MM))
+    points = pose.array(circumscribed(outline, ARC_ERROR_MM))
     hull = shapely.convex_hull(shapely.multipoints(points))
     if hull.geom_type != "Polygon":
         return np.unique(points, axis=0)

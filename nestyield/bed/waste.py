@@ -8,9 +8,9 @@ import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import placed
 from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_polygon
 from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup, Zone
+from nestyield.model.pose import Pose
 
 #: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
 #: no source), and between a pin and the groove that the cutter leaves.
@@ -68,7 +68,7 @@ def free_wood(
     wood = wood.difference(shapely.union_all([*flaws, *seams]))
     parts, cores = [], []
     for part, placement in pairs:
-        move = placed(placement)
+        move = Pose.of(placement)
         parts.append(grown(outline_polygon(part.outline, move), clear + SWEEP_ERROR_MM))
         for zone in part.zones:
             if zone.shape is not None and cut_right_through(zone, part):

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM, IntPoly
-from nestyield.geometry.transform import turned
+from nestyield.model.pose import Pose
 
 # The sides of the best rectangle are set again so often, on so many lines to either side.
 _PASSES = 4
@@ -113,7 +113,7 @@ def largest_rectangle(
         First corner in coordinates turned by minus ``angle_deg`` about the origin, and the size along and
         across, millimetres. All zero for the empty region.
     """
-    rings = [turned(r, -angle_deg) for r in region if len(r) >= 3]
+    rings = [Pose(angle_deg=-angle_deg).array(r) for r in region if len(r) >= 3]
     if not rings:
         return (0.0, 0.0, 0.0, 0.0)
     points = np.concatenate(rings)

@@ -16,8 +16,8 @@ from nestyield.geometry.boolean import clean, difference, intersection, union
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds, to_grid
 from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import place
 from nestyield.model import Part, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.parts import part_shape
 
 _FAR = 10**9
@@ -61,6 +61,11 @@ class OrientedPart:
     known: dict[tuple[int | None, int | None], Region] = field(
         default_factory=dict, compare=False, repr=False
     )
+
+    @property
+    def turn(self) -> Pose:
+        """Mirror and turn of the part, without a shift."""
+        return Pose(mirrored=self.mirrored, angle_deg=self.angle_deg)
 
     @property
     def span_um(self) -> tuple[int, int]:
@@ -146,9 +151,10 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Ori
     mirrored : bool
     """
     shape = part_shape(part, settings.chord_error_mm)
-    outline = place(shape.outline, angle_deg, mirrored)
+    turn = Pose(mirrored=mirrored, angle_deg=angle_deg)
+    outline = turn.on_grid(shape.outline)
     margin = settings.blank_margin_mm * UM_PER_MM
-    openings = place(shape.openings, angle_deg, mirrored)
+    openings = turn.on_grid(shape.openings)
     return OrientedPart(
         part=part,
         mirrored=mirrored,

@@ -16,8 +16,8 @@ from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import cos_sin, transform_shape
 from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape, Units
+from nestyield.model.pose import Pose
 
 #: Longer than any blank, millimetres.
 FAR_MM = 1.0e5
@@ -171,17 +171,12 @@ def shapes(area: BaseGeometry, least_mm2: float = 1.0) -> tuple[Shape, ...]:
 
 def on_piece(p: Point, member: Member) -> Point:
     """Return a point of the blank in the piece's own coordinates."""
-    c, s = cos_sin(member.angle_deg)
-    dx, dy = p[0] - member.x_um / 1000.0, p[1] - member.y_um / 1000.0
-    x, y = c * dx + s * dy, -s * dx + c * dy
-    return (-x if member.mirrored else x, y)
+    return Pose.of(member).inverse().point(p)
 
 
 def in_blank(p: Point, member: Member) -> Point:
     """Return a point of the piece in blank coordinates."""
-    c, s = cos_sin(member.angle_deg)
-    x, y = (-p[0] if member.mirrored else p[0]), p[1]
-    return (c * x - s * y + member.x_um / 1000.0, s * x + c * y + member.y_um / 1000.0)
+    return Pose.of(member).point(p)
 
 
 def corner(piece: Piece, member: Member) -> Point:
@@ -250,10 +245,7 @@ def staves(
 
 def _laid(piece: Piece, member: Member) -> BaseGeometry:
     """Return a piece where it lies, millimetres."""
-    shape = transform_shape(
-        wood_of(piece, member), member.angle_deg, member.mirrored, member.x_um / 1000.0, member.y_um / 1000.0
-    )
-    return to_shapely(shape, _CHORD_MM)
+    return to_shapely(Pose.of(member).shape(wood_of(piece, member)), _CHORD_MM)
 
 
 def along(whole: BaseGeometry, frame: Frame) -> tuple[float, float]:

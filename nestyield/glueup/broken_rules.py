@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.geometry.transform import turned
 from nestyield.glueup.band import lay
 from nestyield.glueup.rules import forbidden_intervals, rules_of
 from nestyield.model import Blank, Finding, Part, Piece, Placement, Seam, Settings, Units
+from nestyield.model.pose import Pose
 from nestyield.wood.blank import grain_in_blank
 from nestyield.wood.joints import acute_deg
 
@@ -62,7 +62,7 @@ def broken_rules(
         direction = math.degrees(math.atan2(y1 - y0, x1 - x0))
         lying = lay(part, settings, placement.angle_deg - direction, placement.mirrored)
         start = np.array([[x0 * UM_PER_MM - placement.x_um, y0 * UM_PER_MM - placement.y_um]])
-        at = float(turned(start, -direction)[0, 1])
+        at = float(Pose(angle_deg=-direction).array(start)[0, 1])
         low, high = min(p[1] for p in lying.outline.tolist()), max(p[1] for p in lying.outline.tolist())
         if not low < at < high:
             continue

@@ -22,6 +22,7 @@ from nestyield.geometry.grid import SUBGRID, UM_PER_MM, IntPoly, Region
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.model import Piece, Shape
+from nestyield.model.pose import cos_sin
 
 #: Longer than any piece, micrometres.
 _FAR = 10**7
@@ -73,8 +74,7 @@ def divide(
     tuple of DividedPart
         In the order asked.
     """
-    grain = math.radians(piece.grain_deg or 0.0)
-    along = np.array([math.cos(grain), math.sin(grain)])
+    along = np.array(cos_sin(piece.grain_deg or 0.0))
     across = np.array([-along[1], along[0]])
     for way in (along, across):
         for choice in product(*(turnings for _, turnings in wanted)):
@@ -89,11 +89,7 @@ def divide(
 
 def _turned(way: DivideWay, server: FeasibilityOracle) -> DivideWay:
     """Return a direction of the piece as it lies when turned."""
-    x, y = float(way[0]), float(way[1])
-    if server.turned.mirrored:
-        x = -x
-    a = math.radians(server.turned.angle_deg)
-    return np.array([x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a)])
+    return np.array(server.turned.pose.direction((float(way[0]), float(way[1]))))
 
 
 def _reach(region: Region, way: DivideWay) -> tuple[float, float]:
@@ -152,9 +148,7 @@ def _beyond(paths: SubgridPaths, way: DivideWay, least: float) -> SubgridPaths:
 def _point(server: FeasibilityOracle, shift: tuple[int, int], needed: Region) -> shapely.Point:
     """Return a point of what a member holds, in the piece's coordinates, millimetres."""
     x, y = ((needed[0][0] + np.array(shift)) / UM_PER_MM).tolist()
-    a = math.radians(server.turned.angle_deg)
-    u, v = x * math.cos(a) + y * math.sin(a), y * math.cos(a) - x * math.sin(a)
-    return shapely.Point(-u if server.turned.mirrored else u, v)
+    return shapely.Point(server.turned.pose.inverse().point((x, y)))
 
 
 def _parts(

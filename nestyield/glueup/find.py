@@ -9,6 +9,7 @@ from nestyield.glueup.rules import rules_of
 from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import thickness_splits
@@ -78,4 +79,4 @@ def _within_limit(part: Part, glued: GlueUpLayout, settings: Settings) -> bool:
     split = thickness_splits(part, glued.blank, settings.planing_mm, True)[0]
     problem = build(part, glued.blank, settings, split)
     at = glued.placement
-    return filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)[0] <= part.fill_limit_ml
+    return filled_ml(problem, Pose.of(at))[0] <= part.fill_limit_ml

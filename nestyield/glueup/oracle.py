@@ -19,7 +19,6 @@ from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
-from nestyield.geometry.transform import place, transform_shape
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.glueup.turned import TurnedMember
@@ -111,7 +110,7 @@ class FeasibilityOracle:
             pairs += [
                 (
                     flatten_shape(
-                        transform_shape(c.fixed, self.turned.angle_deg, self.turned.mirrored),
+                        self.turned.pose.shape(c.fixed),
                         settings.chord_error_mm,
                         "outside",
                     ),
@@ -119,7 +118,7 @@ class FeasibilityOracle:
                 )
                 for c in self.constraints
             ]
-            self._pairs = [(f, place(m, self.lying.angle_deg, self.lying.mirrored)) for f, m in pairs]
+            self._pairs = [(f, self.lying.turn.on_grid(m)) for f, m in pairs]
         return self._pairs
 
     def _metal(self) -> tuple[Region, Region]:

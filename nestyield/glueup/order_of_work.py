@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from nestyield.bed.extents import box_of
 from nestyield.bed.words import format_length
 from nestyield.glueup.boards import Board
 from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.model import Blank, GlueMember, GlueUp, JointReinforcement, Piece, Shop, Units
+from nestyield.model.arcs import box_of
 from nestyield.wood.blank import MOISTURE_POINTS
 from nestyield.wood.machining import MachineLimits, machining_cautions
 

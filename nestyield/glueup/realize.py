@@ -12,10 +12,10 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.shape import region_to_shape
-from nestyield.geometry.transform import place, transform_shape
 from nestyield.glueup.search import MemberChain
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.contact import square
 
 
@@ -98,8 +98,8 @@ def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
         turned = at.server.turned
         shape = turned.blank.shape
         if at.cut is not None:
-            shape = transform_shape(at.cut, turned.angle_deg, turned.mirrored)
-        wood = place(flatten_shape(shape, settings.chord_error_mm, "inside"), 0.0, False, -x, -y)
+            shape = turned.pose.shape(at.cut)
+        wood = [ring - np.array([x, y]) for ring in flatten_shape(shape, settings.chord_error_mm, "inside")]
         woods.append(lying.cut(wood, low, high))
         members.append(
             Member(
@@ -144,7 +144,7 @@ def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm:
     """Return what of a piece's defects lies in its member, each cut off at the seams."""
     out = []
     for defect in turned.blank.defects:
-        shape = transform_shape(defect.shape, 0.0, False, x_um / UM_PER_MM, y_um / UM_PER_MM)
+        shape = Pose(x_mm=x_um / UM_PER_MM, y_mm=y_um / UM_PER_MM).shape(defect.shape)
         whole = flatten_shape(shape, error_mm, "outside")
         inside = intersection(whole, wood)
         if not inside:

@@ -13,7 +13,6 @@ import numpy as np
 
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
-from nestyield.geometry.transform import place
 from nestyield.glueup.band import OrientedPart
 from nestyield.model import Settings, Zone
 
@@ -96,7 +95,7 @@ class ForbiddenInterval:
 
 def _zone_box(zone: Zone, lying: OrientedPart) -> tuple[int, int, int, int]:
     assert zone.shape is not None
-    return bounds(place(flatten_shape(zone.shape, 0.05, "outside"), lying.angle_deg, lying.mirrored))
+    return bounds(lying.turn.on_grid(flatten_shape(zone.shape, 0.05, "outside")))
 
 
 def forbidden_intervals(lying: OrientedPart, rules: SeamRules) -> tuple[ForbiddenInterval, ...]:
@@ -184,9 +183,7 @@ def centre_y(lying: OrientedPart) -> int | None:
     """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
     for zone in lying.part.zones:
         if zone.role == "centre_line" and len(zone.line_mm) >= 2:
-            ends = place(
-                to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])), lying.angle_deg, lying.mirrored
-            )
+            ends = lying.turn.on_grid(to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])))
             (x0, y0), (x1, y1) = ((int(x), int(y)) for x, y in ends.tolist())
             if abs(y1 - y0) <= math.tan(math.radians(2.0)) * abs(x1 - x0):
                 return (y0 + y1) // 2

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.boards import FAR_MM, Board
 from nestyield.model import Piece, PieceCut, Point
+from nestyield.model.pose import cos_sin
 
 _Ways = tuple[tuple[Point, bool], ...]
 
@@ -32,9 +33,9 @@ def sawn(cut: Sequence[Board]) -> tuple[PieceCut, ...]:
 
 def _ways(piece: Piece) -> _Ways:
     """Return in which directions members may follow each other, and whether cuts then go across the grain."""
-    a = math.radians(piece.grain_deg or 0.0)
+    c, s = cos_sin(piece.grain_deg or 0.0)
     out = []
-    for (x, y), across in (((math.cos(a), math.sin(a)), True), ((-math.sin(a), math.cos(a)), False)):
+    for (x, y), across in (((c, s), True), ((-s, c), False)):
         # away from the corner where length and width begin
         sign = math.copysign(1.0, x if abs(x) > abs(y) else y)
         out.append(((sign * x, sign * y), across))

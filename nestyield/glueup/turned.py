@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from nestyield.geometry.flatten import flatten
-from nestyield.geometry.transform import transform_shape
 from nestyield.glueup.rules import SeamRules
 from nestyield.model import Blank, Member, Piece, PieceFace
+from nestyield.model.pose import Pose
 from nestyield.wood.joints import END_GRAIN_DEG
 
 #: A straight edge shorter than this part of the piece's length gives no tapered joint line.
@@ -43,6 +43,11 @@ class TurnedMember:
     grain_deg: float
     blank: Blank
 
+    @property
+    def pose(self) -> Pose:
+        """From the piece to turned coordinates."""
+        return Pose(mirrored=self.mirrored, angle_deg=self.angle_deg)
+
 
 def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> TurnedMember:
     """Return a piece mirrored in X if so, then turned.
@@ -54,15 +59,12 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> TurnedMemb
     mirrored : bool
     angle_deg : float
     """
+    pose = Pose(mirrored=mirrored, angle_deg=angle_deg)
     grain = piece.grain_deg or 0.0
     seen = (180.0 - grain if mirrored else grain) + angle_deg
     off = (seen + 90.0) % 180.0 - 90.0
     defects = tuple(
-        replace(
-            d,
-            shape=transform_shape(d.shape, angle_deg, mirrored),
-            face=_OTHER_FACE[d.face] if mirrored else d.face,
-        )
+        replace(d, shape=pose.shape(d.shape), face=_OTHER_FACE[d.face] if mirrored else d.face)
         for d in piece.defects
     )
     blank = Blank(
@@ -70,7 +72,7 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> TurnedMemb
         members=(Member(piece=piece.name, copy=1, angle_deg=angle_deg, mirrored=mirrored),),
         species=piece.species,
         thickness_mm=piece.thickness_mm,
-        shape=transform_shape(piece.shape, angle_deg, mirrored),
+        shape=pose.shape(piece.shape),
         grain_deg=0.0,
         defects=defects,
     )

@@ -11,8 +11,8 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import transform_shape
 from nestyield.model import Crossing, Part, Placement, Seam, Shape, Zone
+from nestyield.model.pose import Pose
 
 #: Shorter contacts are not told, millimetres.
 LEAST_MM = 0.05
@@ -63,10 +63,10 @@ class LaidPart:
 
 def laid(index: int, part: Part, placement: Placement) -> LaidPart:
     """Return a part where it lies; a contour counts with its whole depth all over."""
-    where = (placement.angle_deg, placement.mirrored, placement.x_um / 1000.0, placement.y_um / 1000.0)
+    pose = Pose.of(placement)
 
     def ground(shape: Shape) -> BaseGeometry:
-        return to_shapely(transform_shape(shape, *where))
+        return to_shapely(pose.shape(shape))
 
     taken = []
     for zone in part.zones:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Placement, Settings
+from nestyield.model.pose import Pose
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.check import Checker
@@ -113,7 +114,7 @@ def pack_blank(
         turn = next(t for t in turns[k] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored))
         taken = [(parts[i][0], at) for i, at in laid]
         problem = build(part, blank, settings, turn.split, taken, constraints=constraints)
-        if Checker(problem).clash(place.angle_deg, place.mirrored, place.x_um, place.y_um):
+        if Checker(problem).clash(Pose.of(place)):
             continue
         at = Placement(
             part=part.name,

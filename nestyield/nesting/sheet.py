@@ -16,8 +16,8 @@ import numpy as np
 
 from nestyield.geometry.grid import Region, area_um2, bounds
 from nestyield.geometry.minkowski import inner_fit_region
-from nestyield.geometry.transform import place
 from nestyield.model import ModelError
+from nestyield.model.pose import Pose
 from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Certifier
 from nestyield.nesting.filling import FillJob, fewer, fill, push, used_length, value_of
@@ -243,7 +243,7 @@ def _prepare(
     shapes: list[OrientedShape] = []
     for k, it in enumerate(items):
         for angle, mirrored in it.orientations:
-            rings = place(it.outline, angle, mirrored)
+            rings = Pose(angle_deg=angle, mirrored=mirrored).on_grid(it.outline)
             x0, y0, x1, y1 = bounds(rings)
             at = np.array([x0, y0])
             shapes.append(
@@ -268,7 +268,8 @@ def _prepare(
                 key = (id(sheet.region), i)
                 if key not in memo:
                     memo[key] = inner_fit_region(
-                        sheet.region, place(items[s.kind].outline, s.angle_deg, s.mirrored)
+                        sheet.region,
+                        Pose(angle_deg=s.angle_deg, mirrored=s.mirrored).on_grid(items[s.kind].outline),
                     )
                 shifts = memo[key]
             own.append([r + np.array(s.corner) for r in shifts])

@@ -9,8 +9,8 @@ import shapely
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import points_along
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region
-from nestyield.geometry.transform import place, transform_outline
 from nestyield.model import Outline, Placement
+from nestyield.model.pose import Pose
 from nestyield.placement.problem import PlacementProblem
 
 
@@ -52,23 +52,23 @@ class Checker:
             last = cls._LAST = (problem, more_um, cls(problem, CONTACT_TOL_UM + more_um))
         return last[2]
 
-    def clash(self, angle_deg: float, mirrored: bool, x_um: int, y_um: int) -> str:
+    def clash(self, pose: Pose) -> str:
         """Return ``""`` when the placement holds, else what it breaks."""
-        outline = place(self._problem.shape.outline, angle_deg, mirrored, x_um, y_um)
+        outline = pose.on_grid(self._problem.shape.outline)
         part = shapely.Polygon(outline)
         if not part.is_valid:
             part = shapely.make_valid(part)
         if not any(home.covers(part) for home in self._homes):
             return "outside the blank less its margin"
-        return self.over(angle_deg, mirrored, x_um, y_um)
+        return self.over(pose)
 
-    def over(self, angle_deg: float, mirrored: bool, x_um: int, y_um: int) -> str:
+    def over(self, pose: Pose) -> str:
         """Return ``""`` when the placement is clear of all obstacles, else over which it lies."""
         done: dict[int, Any] = {}
         for (bad, moving), obstacle in zip(self._bad, self._problem.obstacles):
             key = id(moving)
             if key not in done:
-                done[key] = _geometry(place(moving, angle_deg, mirrored, x_um, y_um))
+                done[key] = _geometry(pose.on_grid(moving))
             if bad.intersects(done[key]) and not bad.touches(done[key]):
                 return f"over {', '.join(obstacle.names)}"
         return ""
@@ -93,7 +93,7 @@ def past_edge_um(outline: Outline, edge: Outline, margin_mm: float, at: Placemen
     margin_mm : float
     at : Placement
     """
-    moved = transform_outline(outline, at.angle_deg, at.mirrored, at.x_um / UM_PER_MM, at.y_um / UM_PER_MM)
+    moved = Pose.of(at).outline(outline)
     part, home = _true(moved), _true(edge)
     if margin_mm > 0.0 and home.covers(part):
         return UM_PER_MM * max(0.0, margin_mm - float(shapely.distance(part.boundary, home.boundary)))
@@ -113,9 +113,7 @@ def _true(outline: Outline) -> Any:
     return polygon if polygon.is_valid else shapely.make_valid(polygon)
 
 
-def filled_ml(
-    problem: PlacementProblem, angle_deg: float, mirrored: bool, x_um: int, y_um: int
-) -> tuple[float, tuple[str, ...]]:
+def filled_ml(problem: PlacementProblem, pose: Pose) -> tuple[float, tuple[str, ...]]:
     """Return the filler needed, millilitres, and the defects to fill.
 
     Volume is the area of defect in wood that stays times the depth, layer by layer: what pockets take is
@@ -123,7 +121,7 @@ def filled_ml(
     """
     total, names = 0.0, []
     for filling in problem.fillings:
-        held = _geometry(place(filling.moving, angle_deg, mirrored, x_um, y_um))
+        held = _geometry(pose.on_grid(filling.moving))
         area_mm2 = float(shapely.area(shapely.intersection(held, _geometry(filling.fixed)))) / 1e6
         if area_mm2 > 1e-9:
             total += area_mm2 * filling.depth_mm / 1000.0

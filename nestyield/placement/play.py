@@ -11,8 +11,8 @@ import pyclipper
 from nestyield.geometry.boolean import SubgridPaths, components, to_grid
 from nestyield.geometry.grid import SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.minkowski import Window
-from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Placement, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import grain_turn_deg
 from nestyield.placement.depth import ThicknessSplit, spare_thickness_mm
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
@@ -105,7 +105,7 @@ def _size_mm(shifts: Region, grain_deg: float) -> tuple[float, float]:
     """Size of a region along and across a direction."""
     if not shifts:
         return 0.0, 0.0
-    size = np.ptp(turned(np.concatenate(shifts), -grain_deg), axis=0) / UM_PER_MM
+    size = np.ptp(Pose(angle_deg=-grain_deg).array(np.concatenate(shifts)), axis=0) / UM_PER_MM
     return float(size[0]), float(size[1])
 
 
@@ -129,7 +129,7 @@ def _turn(
     def there(turn: float, before: float, box: Window) -> SubgridPaths:
         """The room after a turn, of which the room at the turn before had a box."""
         angle, last = (placement.angle_deg + sign * t for t in (turn, before))
-        carried = turned(middle, last)[0] - turned(middle, angle)[0]
+        carried = Pose(angle_deg=last).array(middle)[0] - Pose(angle_deg=angle).array(middle)[0]
         pad = far * np.radians(turn - before) + _SAME_UM
         low = np.floor(np.array(box[:2]) + carried - pad).astype(int)
         high = np.ceil(np.array(box[2:]) + carried + pad).astype(int)

@@ -10,8 +10,8 @@ import pyclipper
 
 from nestyield.geometry.boolean import SubgridPaths, components
 from nestyield.geometry.grid import SUBGRID, IntPoly, bounds
-from nestyield.geometry.transform import cos_sin
 from nestyield.model import Settings
+from nestyield.model.pose import cos_sin
 
 Box = tuple[int, int, int, int]
 Score = tuple[float, ...]

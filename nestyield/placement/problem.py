@@ -9,8 +9,8 @@ from nestyield.geometry.boolean import difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape, opposite
 from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, ring_area_um2
 from nestyield.geometry.offset import OffsetSide, grow, shrink
-from nestyield.geometry.transform import place
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
+from nestyield.model.pose import Pose
 from nestyield.placement.constraint import Constraint, constraints_on
 from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers, staying
 from nestyield.placement.parts import PART_SIDE, PartShape, Rounding, part_shape
@@ -133,10 +133,7 @@ class FlattenedInputs:
             self._add(("hole",), grow(holes, margin, grow_side, _ARC_TOL_UM), with_openings(self.shape))
         if taken:
             gap = settings.gap_mm * UM_PER_MM + more
-            rings = [
-                place(part_shape(p, error, rounding).outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
-                for p, at in taken
-            ]
+            rings = [Pose.of(at).on_grid(part_shape(p, error, rounding).outline) for p, at in taken]
             fixed = union(*(grow([r], gap, grow_side, _ARC_TOL_UM) for r in rings))
             self._add(("other parts",), fixed, [self.shape.outline])
         metal = [d for d in blank.defects if d.kind == "metal"]

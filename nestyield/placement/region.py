@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from nestyield.geometry.boolean import SubgridPaths, combine, components
 from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds
 from nestyield.geometry.minkowski import Window, inner_ring_subgrid, meets_paths, no_fit_subgrid
-from nestyield.geometry.transform import place
+from nestyield.model.pose import Pose
 from nestyield.placement.problem import PlacementProblem
 
 
@@ -60,7 +60,8 @@ def region_subgrid(
     list of IntPoly
         On the subgrid.
     """
-    pieces = [outer for outer, _ in components(place(outline, angle_deg, mirrored))]
+    pose = Pose(mirrored=mirrored, angle_deg=angle_deg)
+    pieces = [outer for outer, _ in components(pose.on_grid(outline))]
     bare = inner_fit(container, pieces, window)
     if not bare or not obstacles:
         return bare
@@ -69,7 +70,7 @@ def region_subgrid(
     turned: dict[int, Region] = {}
     for fixed, moving in obstacles:
         if id(moving) not in turned:
-            turned[id(moving)] = place(moving, angle_deg, mirrored)
+            turned[id(moving)] = pose.on_grid(moving)
         paths = meets_paths(fixed, turned[id(moving)], window)
         blocked += no_fit_subgrid(fixed, turned[id(moving)], window) if paths is None else paths
     return combine("difference", bare, blocked, clip_fill="positive")

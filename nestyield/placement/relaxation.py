@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_subgrid
-from nestyield.geometry.transform import cos_sin
 from nestyield.model import Blank, Part, Settings
+from nestyield.model.pose import cos_sin
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart

@@ -10,7 +10,6 @@ from typing import Literal
 from nestyield.geometry.boolean import SubgridPaths, to_grid
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, area_um2, bounds
-from nestyield.geometry.transform import place
 from nestyield.model import (
     AngleInterval,
     Blank,
@@ -20,6 +19,7 @@ from nestyield.model import (
     ProofBranch,
     Settings,
 )
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
 from nestyield.placement.constraint import Constraint
@@ -315,7 +315,9 @@ class _Single:
     ) -> list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]]:
         """Places at one angle as placements, best first."""
         branch = self.branches[k]
-        outline = place(problem.shape.outline, angle_deg, branch.orientation.mirrored)
+        outline = Pose(angle_deg=angle_deg, mirrored=branch.orientation.mirrored).on_grid(
+            problem.shape.outline
+        )
         grain = self.blank.grain_deg
         short = short_grain_share(outline / UM_PER_MM, grain) if self.weights.short_grain else 0.0
         wishes = Wishes(self.weights, outline, self.box, self.used, grain, short)
@@ -339,14 +341,14 @@ class _Single:
 
     def _settle(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
-        if Checker.of(problem).clash(at.angle_deg, at.mirrored, at.x_um, at.y_um):
+        if Checker.of(problem).clash(Pose.of(at)):
             return None
         return self._accepted(at, problem, paths)
 
     def _accepted(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Answer with a placement that holds, if its filler and the caller allow it."""
         self.had_room = True
-        ml, names = filled_ml(problem, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+        ml, names = filled_ml(problem, Pose.of(at))
         if self.part.fill_limit_ml is not None and ml > self.part.fill_limit_ml:
             self.too_full = True
             return None
@@ -387,7 +389,7 @@ class _Single:
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
             if past_edge_um(self.part.outline, edge, margin, at) > CONTACT_TOL_UM:
                 continue
-            if not checker.over(at.angle_deg, at.mirrored, at.x_um, at.y_um):
+            if not checker.over(Pose.of(at)):
                 self._answer = self._accepted(at, strict, paths)
                 if self._answer is not None:
                     return True
@@ -466,4 +468,4 @@ def branches(
 def outline_of(part: Part, at: Placement, settings: Settings) -> IntPoly:
     """Return a placed part's outline on the grid, blank coordinates."""
     shape = part_shape(part, settings.chord_error_mm)
-    return place(shape.outline, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+    return Pose.of(at).on_grid(shape.outline)

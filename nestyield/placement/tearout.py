@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.geometry.transform import transform_outline
 from nestyield.model import Part, Placement, Point, TearOutKind
+from nestyield.model.pose import Pose
 
 Floats = NDArray[np.float64]
 Feed = Literal["climb", "conventional"]
@@ -93,13 +93,7 @@ def tear_out(
     """
     if grain_deg is None:
         return ()
-    outline = transform_outline(
-        part.outline,
-        placement.angle_deg,
-        placement.mirrored,
-        placement.x_um / UM_PER_MM,
-        placement.y_um / UM_PER_MM,
-    )
+    outline = Pose.of(placement).outline(part.outline)
     ring = flatten(outline, chord_error_mm, "nearest") / UM_PER_MM
     edge = np.roll(ring, -1, axis=0) - ring
     length = np.hypot(edge[:, 0], edge[:, 1])

@@ -29,8 +29,8 @@ from nestyield.geometry.grid import (
 )
 from nestyield.geometry.minkowski import Window
 from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
-from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import Orientation
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
@@ -213,8 +213,8 @@ class RotationIntersection:
 
     def at_centre(self, branch: Branch, angle_deg: float) -> NDArray[np.float64]:
         """Return where the turn carries the centre, before the shift."""
-        c = self.centre * (-1.0 if branch.orientation.mirrored else 1.0, 1.0)
-        out: NDArray[np.float64] = turned(c[None, :], angle_deg)[0]
+        pose = Pose(mirrored=branch.orientation.mirrored, angle_deg=angle_deg)
+        out: NDArray[np.float64] = pose.array(self.centre[None, :])[0]
         return out
 
     def feasible(

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from nestyield.bed.words import format_length
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Outline, Part, Settings, Units
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 
 #: Slack for rounding and flattening; a piece is never refused for less, millimetres.
@@ -64,7 +64,7 @@ def hull(outline: Outline, chord_error_mm: float) -> Points:
 
 def spread(points: Points, angle_deg: float) -> tuple[float, float]:
     """Return the extent of points along a direction and across it, millimetres."""
-    p = turned(points, -angle_deg)
+    p = Pose(angle_deg=-angle_deg).array(points)
     size = p.max(axis=0) - p.min(axis=0)
     return float(size[0]), float(size[1])
 

@@ -15,8 +15,8 @@ from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
 from nestyield.geometry.rectangles import largest_rectangle
 from nestyield.geometry.shape import region_to_shape, to_shapely
-from nestyield.geometry.transform import cos_sin, place, turned
 from nestyield.model import Blank, Leftover, Part, Placement, Settings, Shape
+from nestyield.model.pose import Pose
 
 #: A leftover short of the least size by no more than this is not thrown away, micrometres.
 LEAST_SIZE_TOL_UM = 10
@@ -54,15 +54,7 @@ def after_cutter(
     kerf = round((settings.cutter_diameter_mm if width_mm is None else width_mm) * UM_PER_MM)
     gone = [
         grow(
-            [
-                place(
-                    flatten(part.outline, settings.chord_error_mm, "outside"),
-                    p.angle_deg,
-                    p.mirrored,
-                    p.x_um,
-                    p.y_um,
-                )
-            ],
+            [Pose.of(p).on_grid(flatten(part.outline, settings.chord_error_mm, "outside"))],
             kerf,
         )
         for part, p in placements
@@ -100,10 +92,9 @@ def _least_rectangles(grain_deg: float | None, settings: Settings) -> list[IntPo
     length = settings.leftover_shortest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
     width = settings.leftover_narrowest_mm * UM_PER_MM - LEAST_SIZE_TOL_UM
     sizes = [(length, width)] if grain_deg is not None else [(length, width), (width, length)]
-    c, s = cos_sin(grain_deg or 0.0)
+    turn = Pose(angle_deg=grain_deg or 0.0)
     return [
-        np.rint(np.array([(0, 0), (a, 0), (a, b), (0, b)]) @ np.array([[c, s], [-s, c]])).astype(np.int64)
-        for a, b in sizes
+        np.rint(turn.array(np.array([(0, 0), (a, 0), (a, b), (0, b)]))).astype(np.int64) for a, b in sizes
     ]
 
 
@@ -171,6 +162,7 @@ def largest_along(
     """
     region = flatten_shape(shape, settings.chord_error_mm, "inside")
     grain = grain_deg or 0.0
+    back = Pose(angle_deg=-grain)
     least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
     x, y, length, width = largest_rectangle(region, grain, *least)
     starts = [(x, y, x + length, y + width)] if length * width > 0 else []
@@ -180,10 +172,10 @@ def largest_along(
             continue
         corners = np.concatenate(spots)
         some = corners[np.linspace(0, len(corners) - 1, min(len(corners), MOST_STARTS)).astype(int)]
-        size = turned(rectangle, -grain).max(axis=0) / UM_PER_MM
-        for a, b in (turned(some, -grain) / UM_PER_MM).tolist():
+        size = back.array(rectangle).max(axis=0) / UM_PER_MM
+        for a, b in (back.array(some) / UM_PER_MM).tolist():
             starts.append((a + 0.002, b + 0.002, a + float(size[0]) - 0.002, b + float(size[1]) - 0.002))
-    wood = to_shapely([np.rint(turned(ring, -grain)).astype(np.int64) for ring in region])
+    wood = to_shapely([np.rint(back.array(ring)).astype(np.int64) for ring in region])
     shapely.prepare(wood)
     found = [_grown(wood, start) for start in starts if wood.covers(shapely.box(*start))]
     if not found:

@@ -14,8 +14,8 @@ from nestyield.geometry.minkowski import inner_fit_subgrid
 from nestyield.geometry.offset import shrink
 from nestyield.geometry.shape import region_to_shape
 from nestyield.geometry.sweep import rotation_intersection
-from nestyield.geometry.transform import place
 from nestyield.model import Blank, Part, Placement, Settings
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
 from nestyield.planning.leftovers import after_cutter
@@ -82,7 +82,11 @@ def _may_lie(part: Part, way: Orientation, wood: Region, settings: Settings) -> 
         return True
     first = way.middle_deg - way.tolerance_deg
     return any(
-        bool(inner_fit_subgrid(wood, place(core, first + half * (2 * k + 1), way.mirrored)))
+        bool(
+            inner_fit_subgrid(
+                wood, Pose(angle_deg=first + half * (2 * k + 1), mirrored=way.mirrored).on_grid(core)
+            )
+        )
         for k in range(steps)
     )
 

@@ -11,9 +11,9 @@ from shapely.ops import unary_union
 
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import place
 from nestyield.glueup.under import crossings, laid
 from nestyield.model import Blank, Part, Placement, SeamUnderPart, Settings, Zone
+from nestyield.model.pose import Pose
 
 #: Shorter contacts than this are not a seam under a part, millimetres.
 LEAST_SEAM_MM = 0.05
@@ -44,11 +44,11 @@ def seams_under(
     """
     found: list[SeamUnderPart] = []
     for index, (part, placement) in enumerate(placements if blank.seams else ()):
-        where = (placement.angle_deg, placement.mirrored, placement.x_um, placement.y_um)
+        pose = Pose.of(placement)
         cut = laid(index, part, placement)
-        outline = to_shapely([place(flatten(part.outline, settings.chord_error_mm, "outside"), *where)])
+        outline = to_shapely([pose.on_grid(flatten(part.outline, settings.chord_error_mm, "outside"))])
         zones = [
-            (zone, to_shapely(place(flatten_shape(zone.shape, settings.chord_error_mm, "inside"), *where)))
+            (zone, to_shapely(pose.on_grid(flatten_shape(zone.shape, settings.chord_error_mm, "inside"))))
             for zone in part.zones
             if zone.shape is not None
         ]

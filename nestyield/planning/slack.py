@@ -21,6 +21,7 @@ from nestyield.model import (
     TearOutRisk,
     Units,
 )
+from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.play import play_of, problem_of
 from nestyield.placement.tearout import NARROW_MM, tear_out
@@ -83,7 +84,7 @@ def fills_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
         amounts: dict[str, float] = {}
         for filling in problem.fillings:
             one = replace(problem, fillings=(filling,))
-            ml, _ = filled_ml(one, at.angle_deg, at.mirrored, at.x_um, at.y_um)
+            ml, _ = filled_ml(one, Pose.of(at))
             if ml >= LEAST_ML:
                 amounts[filling.defect.name] = amounts.get(filling.defect.name, 0.0) + ml
         names = [d.name for d in blank.defects if d.name in amounts]

@@ -8,8 +8,8 @@ import numpy as np
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.geometry.transform import turned
 from nestyield.model import Blank, Part, Piece, Placement, Settings, Shape
+from nestyield.model.pose import Pose
 
 #: Cubic millimetres in a board foot: 144 cubic inches of exactly 25.4 mm.
 MM3_PER_BOARD_FOOT = 144 * 25.4**3
@@ -29,7 +29,7 @@ def size_of(shape: Shape, grain_deg: float | None, settings: Settings) -> tuple[
     length is the longer side of the box around it.
     """
     points = flatten(shape.outer, settings.chord_error_mm, "nearest") / UM_PER_MM
-    size = np.ptp(turned(points, -(grain_deg or 0.0)), axis=0)
+    size = np.ptp(Pose(angle_deg=-(grain_deg or 0.0)).array(points), axis=0)
     length = float(size.max() if grain_deg is None else size[0])
     return length, shape.area_mm2 / length
 

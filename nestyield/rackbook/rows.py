@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import Line, Table
 from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
+from nestyield.model.pose import Pose
 from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
@@ -181,14 +180,7 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
 
 def on_piece(shape: Shape, member: Member) -> Shape:
     """Return a shape of the blank in the coordinates of the rack piece that lies there as a member."""
-    turn = math.radians(member.angle_deg)
-    cos, sin = math.cos(turn), math.sin(turn)
-    x, y = member.x_um / 1000.0, member.y_um / 1000.0
-    if member.mirrored:  # mirroring and turning undo themselves
-        x, y = -(-cos * x - sin * y), -(-sin * x + cos * y)
-        return transform_shape(shape, member.angle_deg, True, x, y)
-    x, y = -(cos * x + sin * y), -(-sin * x + cos * y)
-    return transform_shape(shape, -member.angle_deg, False, x, y)
+    return Pose.of(member).inverse().shape(shape)
 
 
 def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord_error_mm: float) -> Table:

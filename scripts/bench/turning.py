@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from nestyield.model.pose import Pose
+
 Ring = Sequence[tuple[float, float]]
 
 #: OrientedShape outlines of all parts together; their tables grow with the square of it.
@@ -131,11 +133,7 @@ def _flush(
     outlines = []
     for item, angle, mirrored, x, y in placed:
         p = np.asarray(rings[item], dtype=np.float64)
-        a = math.radians(angle)
-        px = -p[:, 0] if mirrored else p[:, 0]
-        turned = np.column_stack(
-            [math.cos(a) * px - math.sin(a) * p[:, 1] + x, math.sin(a) * px + math.cos(a) * p[:, 1] + y]
-        )
+        turned = Pose(mirrored=mirrored, angle_deg=angle, x_mm=x, y_mm=y).array(p)
         outlines.append(turned if shapely.linearrings(turned).is_ccw else turned[::-1])
     found: list[tuple[float, int, float]] = []
     sides = [_sides(p) for p in outlines]

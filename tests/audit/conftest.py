@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from nestyield.bed.extents import Turn, box_of
 from nestyield.bed.fit import setups
 from nestyield.model import (
     Bed,
@@ -31,6 +30,8 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.arcs import box_of
+from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
 
 MARGIN, GAP = 6.35, 9.35
@@ -109,7 +110,7 @@ def lay(
         angle += 180.0 * float(rng.integers(0, 2))
         front_up = bool(rng.integers(0, 2))
         mirrored = not front_up
-        box = box_of(part.outline, Turn(angle, mirrored))
+        box = box_of(part.outline, Pose(angle_deg=angle, mirrored=mirrored))
         slack = rng.uniform(0.0, play_mm, 2)
         x_um = math.ceil((x + slack[0] - box.x0) * 1000)
         y_um = math.ceil((MARGIN + slack[1] - box.y0) * 1000)

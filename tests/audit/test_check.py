@@ -13,8 +13,9 @@ import nestyield.audit
 from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
-from nestyield.bed.extents import Turn, box_of
 from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape, TearOutRisk
+from nestyield.model.arcs import box_of
+from nestyield.model.pose import Pose
 
 
 def codes(plan: Plan) -> set[str]:
@@ -108,7 +109,7 @@ def middle_of(plan: Plan) -> tuple[float, float]:
     """A point well inside the first part of the first blank."""
     part = next(p for p in plan.shop.parts if p.name == plan.layouts[0].placements[0].part)
     p = plan.layouts[0].placements[0]
-    box = box_of(part.outline, Turn(p.angle_deg, p.mirrored, p.x_um / 1000, p.y_um / 1000))
+    box = box_of(part.outline, Pose.of(p))
     return box.x0 + box.width * 0.25, box.y0 + box.height * 0.5
 
 

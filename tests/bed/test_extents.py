@@ -5,9 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from nestyield.bed.extents import Turn, box_of, cos_sin, cutter_box, cutter_box_all, reach
+from nestyield.bed.extents import cutter_box, cutter_box_all
 from nestyield.bed.sweep import circumscribed
 from nestyield.model import Outline, Shape, Zone
+from nestyield.model.arcs import box_of
+from nestyield.model.pose import Pose
 
 
 def random_outline(rng: np.random.Generator) -> Outline:
@@ -16,6 +18,11 @@ def random_outline(rng: np.random.Generator) -> Outline:
     radii = rng.uniform(20, 100, n)
     points = tuple((float(r * math.cos(t)), float(r * math.sin(t))) for r, t in zip(radii, angles))
     return Outline(points_mm=points, bulges=tuple(float(b) for b in rng.uniform(-1.5, 1.5, n)))
+
+
+def reach(outline: Outline, angle: float) -> float:
+    """How far an outline reaches in a direction, radians: the side of its box when it is turned back."""
+    return box_of(outline, Pose(angle_deg=-math.degrees(angle))).x1
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -35,24 +42,16 @@ def test_reach_against_fine_sampling(seed):
         samples.append(start + chord * scale)
     z = np.concatenate(samples)
     for t in rng.uniform(0, 2 * math.pi, 8):
-        direction = (math.cos(t), math.sin(t))
-        sampled = float(np.max(z.real * direction[0] + z.imag * direction[1]))
-        assert sampled - 1e-9 <= reach(outline, direction) <= sampled + 2e-3
+        sampled = float(np.max(z.real * math.cos(t) + z.imag * math.sin(t)))
+        assert sampled - 1e-9 <= reach(outline, t) <= sampled + 2e-3
 
 
 def test_circle_at_any_turn():
     """The box of a circle is its diameter, wherever it is turned, mirrored and shifted to."""
-    box = box_of(Outline.circle(10.0, 0.0, 50.0), Turn(33.0, True, 5.0, 7.0))
+    box = box_of(Outline.circle(10.0, 0.0, 50.0), Pose(angle_deg=33.0, mirrored=True, x_mm=5.0, y_mm=7.0))
     assert (box.width, box.height) == pytest.approx((100.0, 100.0), abs=1e-9)
-    middle = Turn(33.0, True, 5.0, 7.0).apply((10.0, 0.0))
+    middle = Pose(angle_deg=33.0, mirrored=True, x_mm=5.0, y_mm=7.0).point((10.0, 0.0))
     assert (box.x0 + 50.0, box.y0 + 50.0) == pytest.approx(middle)
-
-
-def test_quarter_turns_are_exact():
-    """Sine and cosine of whole quarter turns carry no rounding."""
-    assert cos_sin(90.0) == (0.0, 1.0)
-    assert cos_sin(-180.0) == (-1.0, 0.0)
-    assert cos_sin(450.0) == (0.0, 1.0)
 
 
 def test_pocket_drawn_beyond_the_outline_counts(make_part):
@@ -61,7 +60,7 @@ def test_pocket_drawn_beyond_the_outline_counts(make_part):
         name="P", role="pocket", shape=Shape(outer=Outline.rectangle(80, 20, 120, 40)), depth_mm=10.0
     )
     part = make_part(Outline.rectangle(0, 0, 100, 60), zones=(pocket,))
-    assert cutter_box(part, Turn(), 3.0) == (-3.0, -3.0, 117.0, 63.0)
+    assert cutter_box(part, Pose(), 3.0) == (-3.0, -3.0, 117.0, 63.0)
 
 
 def test_nothing_placed_has_no_box():
@@ -80,5 +79,5 @@ def test_circumscribed_chains_never_cut_an_arc(seed):
     chain = circumscribed(outline, 0.01)
     for t in rng.uniform(0, 2 * math.pi, 20):
         direction = np.array([math.cos(t), math.sin(t)])
-        exact = reach(outline, (float(direction[0]), float(direction[1])))
+        exact = reach(outline, float(t))
         assert exact - 1e-9 <= float(np.max(chain @ direction)) <= exact + 0.01 + 1e-9

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from nestyield.bed.extents import Turn
 from nestyield.bed.tilt import hull_of, least_travel, tilt
 from nestyield.model import Outline
+from nestyield.model.pose import Pose
 
 
 def carver(p: float, q: float, a: float, b: float) -> bool:
@@ -81,7 +81,7 @@ def test_mirrored_hull_turns_the_other_way():
     """The tilt of a mirrored part is the mirrored tilt."""
     outline = Outline.polygon([(0, 0), (500, 0), (520, 60), (0, 40)])
     plain = tilt(hull_of(outline), 6.0, 480.0, 300.0)
-    mirrored = tilt(hull_of(outline, Turn(0.0, True)), 6.0, 480.0, 300.0)
+    mirrored = tilt(hull_of(outline, Pose(mirrored=True)), 6.0, 480.0, 300.0)
     assert plain is not None
     assert mirrored is not None
     assert plain.spare_mm == pytest.approx(mirrored.spare_mm, abs=1e-6)

@@ -6,7 +6,6 @@ from itertools import combinations
 import pytest
 import shapely
 
-from nestyield.bed.extents import Turn
 from nestyield.bed.fit import setups
 from nestyield.bed.flip import flipped
 from nestyield.bed.pins import only_flip
@@ -23,6 +22,7 @@ from nestyield.model import (
     WorkPlan,
     Zone,
 )
+from nestyield.model.pose import Pose
 
 BODY = Outline(
     points_mm=((0, 60), (80, 0), (240, 20), (330, 60), (330, 180), (240, 220), (80, 240), (0, 180)),
@@ -139,7 +139,7 @@ def test_pins_clear_of_outline_and_only_two_ways_down(make_part, make_blank, mak
     """Pins stand in the waste, 3 + 6 mm and their own radius from the outline, and tell end from end."""
     work, _, part, _ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK)
     assert len(work.pins) >= 2
-    body = outline_polygon(part.outline, Turn(0.0, False, 20.0, 20.0))
+    body = outline_polygon(part.outline, Pose(x_mm=20.0, y_mm=20.0))
     blank = shapely.box(0, 0, 370, 280)
     for pin in work.pins:
         spot = shapely.Point(pin.x_mm, pin.y_mm)
@@ -157,7 +157,7 @@ def test_screws_clear_of_cutter_pins_and_flaws(make_part, make_blank, make_bed, 
     """Screw heads stay clear of the groove, of pins and of a knot in the corner."""
     knot = Defect(name="d", kind="knot", shape=Shape(outer=Outline.circle(20, 20, 12)))
     work, _, part, _ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, defects=(knot,))
-    body = outline_polygon(part.outline, Turn(0.0, False, 20.0, 20.0))
+    body = outline_polygon(part.outline, Pose(x_mm=20.0, y_mm=20.0))
     assert len(work.hold_downs) >= 2
     for hold in work.hold_downs:
         head = shapely.Point(hold.x_mm, hold.y_mm).buffer(hold.diameter_mm / 2)
@@ -209,11 +209,15 @@ def test_turning_over_mirrors_the_part_where_it_lies(make_part, make_blank, make
     placement = replace(placement, angle_deg=17.0)
     board, ((_, over),) = flipped(layout.blank, ((part, placement),), axis, 130.0)
     here = outline_polygon(
-        part.outline, Turn(17.0, placement.mirrored, placement.x_um / 1000, placement.y_um / 1000)
+        part.outline,
+        Pose(
+            angle_deg=17.0,
+            mirrored=placement.mirrored,
+            x_mm=placement.x_um / 1000,
+            y_mm=placement.y_um / 1000,
+        ),
     )
-    there = outline_polygon(
-        part.outline, Turn(over.angle_deg, over.mirrored, over.x_um / 1000, over.y_um / 1000)
-    )
+    there = outline_polygon(part.outline, Pose.of(over))
     mirror = shapely.transform(
         here, lambda c: c * (1, -1) + (0, 260) if axis == "x" else c * (-1, 1) + (260, 0)
     )

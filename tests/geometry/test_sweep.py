@@ -6,7 +6,7 @@ from geometry_zoo import REGIONS, smooth
 from nestyield.geometry.grid import area_um2
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.sweep import rotation_intersection, swept_edges
-from nestyield.geometry.transform import turned
+from nestyield.model.pose import Pose
 
 
 def turned_shape(region, angle, centre):
@@ -48,7 +48,9 @@ def test_swept_edges_hold_the_edges():
     ring = smooth(np.random.default_rng(8), 30, 80_000)
     hulls = [shapely.Polygon(h / 16) for h in swept_edges(ring, 7.0, (1000.0, -2000.0), 0.5)]
     for angle in np.linspace(-7, 7, 11):
-        p = turned(ring - np.array((1000.0, -2000.0)), float(angle)) + np.array((1000.0, -2000.0))
+        p = Pose(angle_deg=float(angle)).array(ring - np.array((1000.0, -2000.0))) + np.array(
+            (1000.0, -2000.0)
+        )
         for k, hull in enumerate(hulls):
             assert hull.covers(shapely.LineString([p[k], p[(k + 1) % len(p)]]))
 

@@ -129,11 +129,11 @@ def test_only_end_for_end():
 
 def test_grain_at_an_angle_in_the_piece():
     """Boards drawn slantwise on the rack, their grain along them, are as good as straight ones."""
-    from nestyield.geometry.transform import transform_shape
+    from nestyield.model.pose import Pose
 
     for angle in (30.0, 90.0, 171.5):
         tilted = [
-            replace(b, shape=transform_shape(b.shape, angle), grain_deg=angle % 180)
+            replace(b, shape=Pose(angle_deg=angle).shape(b.shape), grain_deg=angle % 180)
             for b in (board("a", 415, 157), board("b", 415, 157))
         ]
         assert glued(body(CENTRE), tilted)

@@ -5,8 +5,8 @@ import pytest
 from shapely.geometry import Polygon
 
 from nestyield.geometry.minkowski import inner_fit_region
-from nestyield.geometry.transform import place
 from nestyield.model import ModelError
+from nestyield.model.pose import Pose
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 
 GAP = 6000
@@ -28,10 +28,7 @@ TURNS = ((0.0, False), (90.0, False), (180.0, True), (30.0, False))
 
 def _check(items, sheets, layout, gap=GAP):
     regions = [Polygon(s.region[0], s.region[1:]) for s in sheets]
-    shapes = [
-        (p.sheet, Polygon(place(items[p.item].outline, p.angle_deg, p.mirrored, p.x_um, p.y_um)[0]))
-        for p in layout.places
-    ]
+    shapes = [(p.sheet, Polygon(Pose.of(p).on_grid(items[p.item].outline)[0])) for p in layout.places]
     for i, (b, shape) in enumerate(shapes):
         assert shape.difference(regions[b]).area < 1.0
         for c, other in shapes[:i]:
@@ -79,7 +76,9 @@ def test_feasible_regions_are_kept(jit):
 
     def shifts(item, orientation, sheet):
         where = corner if item == 0 else BOARD
-        return inner_fit_region(where, place([HOOK, WEDGE][item], *orientation))
+        return inner_fit_region(
+            where, Pose(angle_deg=orientation[0], mirrored=orientation[1]).on_grid([HOOK, WEDGE][item])
+        )
 
     items, sheets = _items(1, 4), [Sheet(name="board", region=BOARD)]
     layout = nest(
@@ -89,7 +88,7 @@ def test_feasible_regions_are_kept(jit):
     hooks = [p for p in layout.places if p.item == 0]
     assert hooks
     for p in hooks:
-        shape = Polygon(place(HOOK, p.angle_deg, p.mirrored, p.x_um, p.y_um)[0])
+        shape = Polygon(Pose.of(p).on_grid(HOOK)[0])
         assert Polygon(corner[0]).buffer(2).contains(shape)
 
 

@@ -15,8 +15,8 @@ from nestyield.geometry import boolean, minkowski, offset, rectangles
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import area_um2, to_grid
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import place
 from nestyield.model import Outline, Shape
+from nestyield.model.pose import Pose
 
 SHAPELY = pytest.mark.outside(source="shapely 2 (GEOS), a general geometry library", mark="D")
 CLIPPER = pytest.mark.outside(source="pyclipper, MinkowskiSum of a general clipping library", mark="D")
@@ -96,7 +96,7 @@ def test_area_and_turning(name):
     region = ZOO[name]
     theirs = to_shapely(region)
     assert area(region) == pytest.approx(theirs.area, rel=1e-9)
-    moved = to_shapely(place(region, 33.0, True, 12_345, -678))
+    moved = to_shapely(Pose(angle_deg=33.0, mirrored=True, x_mm=12.345, y_mm=-0.678).on_grid(region))
     expected = affinity.translate(
         affinity.rotate(affinity.scale(theirs, -1, 1, origin=(0, 0)), 33, origin=(0, 0)), 12.345, -0.678
     )

@@ -13,8 +13,8 @@ from shapely import affinity
 from nestyield.bed.tilt import hull_of, tilt
 from nestyield.geometry.grid import bounds, to_grid
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import place
 from nestyield.model import Defect, Outline, Part, Placement, Settings, Shape
+from nestyield.model.pose import Pose
 from nestyield.placement.single import place_part
 
 
@@ -46,7 +46,11 @@ def test_knot_by_hand(jigsaw):
     x0, y0, x1, y1 = bounds(answer.region)
     # the part's box, whichever end and face it lies by
     box = bounds(
-        [place(to_grid([(0, 0), (100, 0), (100, 90), (0, 90)]), answer.angle_deg, answer.placement.mirrored)]
+        [
+            Pose(angle_deg=answer.angle_deg, mirrored=answer.placement.mirrored).on_grid(
+                to_grid([(0, 0), (100, 0), (100, 90), (0, 90)])
+            )
+        ]
     )
     x0, y0, x1, y1 = x0 + box[0], y0 + box[1], x1 + box[0], y1 + box[1]
     # chords around the knot lie at most 0.02 mm outside it

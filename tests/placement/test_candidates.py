@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from things import block
 
-from nestyield.geometry.transform import place
+from nestyield.model.pose import Pose
 from nestyield.placement.candidates import grain_off_deg, grain_turn_deg, orientations
 
 ANGLE = st.floats(0, 359, allow_nan=False)
@@ -30,7 +30,7 @@ def test_in_the_middle_grain_lies_along_grain(part_grain, wood):
     a = math.radians(part_grain)
     line = np.array([[0, 0], [round(1e7 * math.cos(a)), round(1e7 * math.sin(a))]])
     for way in orientations(part, wood):
-        laid = place(line, way.middle_deg, way.mirrored)
+        laid = Pose(angle_deg=way.middle_deg, mirrored=way.mirrored).on_grid(line)
         d = laid[np.abs(laid).sum(axis=1).argmax()]
         w = np.array([math.cos(math.radians(wood)), math.sin(math.radians(wood))])
         assert abs(d[0] * w[1] - d[1] * w[0]) < 5.0

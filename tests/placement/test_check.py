@@ -7,6 +7,7 @@ import pytest
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.model import Outline, Zone
+from nestyield.model.pose import Pose
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
@@ -15,7 +16,9 @@ EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 
 
 def clash(part, blank, x_um, y_um, angle=0.0, settings=BARE):
-    return Checker(build(part, blank, settings, EVEN)).clash(angle, False, x_um, y_um)
+    return Checker(build(part, blank, settings, EVEN)).clash(
+        Pose(angle_deg=angle, x_mm=x_um / 1000, y_mm=y_um / 1000)
+    )
 
 
 def test_two_micrometres_are_borne_and_three_are_not():
@@ -56,11 +59,11 @@ def test_filler_is_area_times_depth():
     """A knot 10 across and 10 deep, 2 planed away: pi 25 x 8 mm3 = 0.628 ml; half of it over the edge is half."""
     part = block(tolerates={"knot": "filled"})
     problem = build(part, plank(400, 90, defects=(knot(disc(100, 40, 5), "top", 10.0),)), BARE, EVEN)
-    ml, names = filled_ml(problem, 0.0, False, 0, 0)
+    ml, names = filled_ml(problem, Pose())
     assert (ml, names) == (pytest.approx(math.pi * 25 * 8 / 1000, rel=0.01), ("knot 1",))
-    half, _ = filled_ml(problem, 0.0, False, 100_000, 0)
+    half, _ = filled_ml(problem, Pose(x_mm=100.0))
     assert half == pytest.approx(ml / 2, rel=1e-6)
-    assert filled_ml(problem, 0.0, False, 150_000, 0) == (0.0, ())
+    assert filled_ml(problem, Pose(x_mm=150.0)) == (0.0, ())
 
 
 def test_past_the_edge_by_hand():

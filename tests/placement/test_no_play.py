@@ -9,8 +9,8 @@ import pytest
 from study_exact import audit_says
 from things import BARE, block, disc, knot, plank, pocket, rect
 
-from nestyield.geometry.transform import transform_shape
 from nestyield.model import Outline, Part, Shape, Zone
+from nestyield.model.pose import Pose
 from nestyield.placement.single import place_part
 
 FIVE = replace(BARE, blank_margin_mm=5.0)
@@ -22,9 +22,9 @@ ELL = Outline.polygon([(0, 0), (200, 0), (200, 60), (80, 60), (80, 140), (0, 140
 
 def blank_of(shape, turn=0.0, defects=(), **more):
     """A piece of a shape, turned with its defects and shifted away from the origin."""
-    lie = (turn, False, 13.3, 7.7)
-    moved = tuple(replace(d, shape=transform_shape(d.shape, *lie)) for d in defects)
-    return replace(plank(**more), name="piece", shape=transform_shape(shape, *lie), defects=moved)
+    lie = Pose(angle_deg=turn, x_mm=13.3, y_mm=7.7)
+    moved = tuple(replace(d, shape=lie.shape(d.shape)) for d in defects)
+    return replace(plank(**more), name="piece", shape=lie.shape(shape), defects=moved)
 
 
 def ask(part, blank, settings=BARE):

@@ -7,7 +7,7 @@ import pytest
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.geometry.grid import area_um2
-from nestyield.geometry.transform import transform_shape
+from nestyield.model.pose import Pose
 from nestyield.placement.check import Checker
 from nestyield.placement.play import MOST_DEG, play_of, problem_of
 
@@ -68,11 +68,11 @@ def test_every_corner_of_the_room_holds():
     here = at(10, 40)
     problem = problem_of(part, blank, BARE, here)
     checker = Checker(problem)
-    assert checker.clash(0.0, False, here.x_um, here.y_um) == ""
+    assert checker.clash(Pose.of(here)) == ""
     room = play_of(part, blank, BARE, here)
     corners = [tuple(p) for ring in room.shifts for p in ring.tolist()]
     assert len(corners) >= 4
-    assert all(checker.clash(0.0, False, x, y) == "" for x, y in corners)
+    assert all(checker.clash(Pose(x_mm=x / 1000, y_mm=y / 1000)) == "" for x, y in corners)
 
 
 def test_other_parts_end_the_room():
@@ -90,9 +90,9 @@ def test_turning_everything_changes_no_room(turn):
     want = play_of(part, blank, BARE, at(10, 40))
     turned = replace(
         blank,
-        shape=transform_shape(blank.shape, turn),
+        shape=Pose(angle_deg=turn).shape(blank.shape),
         grain_deg=turn,
-        defects=tuple(replace(d, shape=transform_shape(d.shape, turn)) for d in blank.defects),
+        defects=tuple(replace(d, shape=Pose(angle_deg=turn).shape(d.shape)) for d in blank.defects),
     )
     c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     got = play_of(part, turned, BARE, at(10 * c - 40 * s, 10 * s + 40 * c, turn))

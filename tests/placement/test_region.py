@@ -9,8 +9,8 @@ from things import BARE, block, disc, knot, plank, pocket, rect
 from nestyield.geometry.boolean import combine
 from nestyield.geometry.grid import SUBGRID, area_um2, bounds
 from nestyield.geometry.minkowski import window_ring
-from nestyield.geometry.transform import transform_shape
 from nestyield.model import Outline, Zone
+from nestyield.model.pose import Pose
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
 from nestyield.placement.region import feasible_region, window_of
@@ -86,8 +86,10 @@ def test_turning_everything_by_quarters_changes_no_area(turn, x, y):
     blank = plank(holes=holes, defects=(knot(disc(120, 30, 6)), knot(rect(160, 50, 170, 80))))
     turned = replace(
         blank,
-        shape=transform_shape(blank.shape, turn, False, x, y),
-        defects=tuple(replace(d, shape=transform_shape(d.shape, turn, False, x, y)) for d in blank.defects),
+        shape=Pose(angle_deg=turn, x_mm=x, y_mm=y).shape(blank.shape),
+        defects=tuple(
+            replace(d, shape=Pose(angle_deg=turn, x_mm=x, y_mm=y).shape(d.shape)) for d in blank.defects
+        ),
     )
     want = area_mm2(allowed(SMALL, blank, 11.0))
     assert area_mm2(allowed(SMALL, turned, 11.0 + turn)) == pytest.approx(want, rel=2e-4)
@@ -98,8 +100,8 @@ def test_mirroring_everything_changes_no_area():
     blank = plank(holes=(Outline.circle(60, 60, 8),), defects=(knot(rect(160, 50, 170, 80)),))
     mirror = replace(
         blank,
-        shape=transform_shape(blank.shape, 0.0, True),
-        defects=tuple(replace(d, shape=transform_shape(d.shape, 0.0, True)) for d in blank.defects),
+        shape=Pose(mirrored=True).shape(blank.shape),
+        defects=tuple(replace(d, shape=Pose(mirrored=True).shape(d.shape)) for d in blank.defects),
     )
     want = area_mm2(allowed(SMALL, blank, 11.0))
     assert area_mm2(allowed(SMALL, mirror, -11.0, True)) == pytest.approx(want, rel=2e-4)

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from study_exact import audit_says, jigsaw, random_blank, random_part, study
 
-from nestyield.geometry.transform import transform_shape
 from nestyield.model import Blank, Outline, Part, Settings, Shape
+from nestyield.model.pose import Pose
 from nestyield.placement.single import place_part
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=0.0)
@@ -95,13 +95,13 @@ def moved_question(part, blank, angle, mirrored, x, y):
     """The same question with the piece turned, perhaps mirrored, and shifted."""
     grain = blank.grain_deg
     grain = (180.0 - grain if mirrored else grain) + angle
-    place = (angle, mirrored, x, y)
+    pose = Pose(angle_deg=angle, mirrored=mirrored, x_mm=x, y_mm=y)
     flip = {"top": "bottom", "bottom": "top", "through": "through"}
     defects = tuple(
-        replace(d, shape=transform_shape(d.shape, *place), face=flip[d.face] if mirrored else d.face)
+        replace(d, shape=pose.shape(d.shape), face=flip[d.face] if mirrored else d.face)
         for d in blank.defects
     )
-    return replace(blank, shape=transform_shape(blank.shape, *place), grain_deg=grain, defects=defects)
+    return replace(blank, shape=pose.shape(blank.shape), grain_deg=grain, defects=defects)
 
 
 def scaled(o, k):

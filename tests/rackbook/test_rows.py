@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 import nestyield
 from nestyield.geometry.shape import to_shapely
-from nestyield.geometry.transform import transform_shape
 from nestyield.intake.table import read_table
 from nestyield.model import Member, Outline, RipOffcut, Shape
+from nestyield.model.pose import Pose
 from nestyield.planfile import loads
 from nestyield.rackbook.cells import Columns
 from nestyield.rackbook.rows import book_defects, new_pieces, on_piece
@@ -39,7 +39,7 @@ def test_on_piece_undoes_a_member(angle: float, mirrored: bool, x: int, y: int) 
     """What is brought back from a blank lies where it came from on the piece."""
     shape = Shape(outer=Outline.polygon([(0, 0), (300, 10), (290, 80)]))
     member = Member(piece="A", copy=1, angle_deg=angle, mirrored=mirrored, x_um=x, y_um=y)
-    there = transform_shape(shape, angle, mirrored, x / 1000, y / 1000)
+    there = Pose(angle_deg=angle, mirrored=mirrored, x_mm=x / 1000, y_mm=y / 1000).shape(shape)
     back = to_shapely(on_piece(there, member))
     assert back.symmetric_difference(to_shapely(shape)).area < 1e-5
 
@@ -58,7 +58,7 @@ def test_strips_of_a_glue_up_go_back(maker: Any) -> None:
     cut = Shape(outer=Outline.rectangle(0, 100, 380, 155))  # of piece A, as if it had been ripped off
     k = [m.piece for m in layout.blank.members].index("A")
     move = layout.blank.members[k]
-    there = transform_shape(cut, move.angle_deg, move.mirrored, move.x_um / 1000, move.y_um / 1000)
+    there = Pose.of(move).shape(cut)
     strip = RipOffcut(
         seam="seam 1", shape=there, area_mm2=20900.0, length_mm=380.0, width_mm=55.0, usable=True
     )
