@@ -22,14 +22,11 @@ from nestyield.model import Blank, Piece, Seam
 _FAR_MM = 1e5
 
 
-def _frame(seam: Seam, below: BaseGeometry, above: BaseGeometry) -> tuple[complex, complex]:
-    """Return the seam's start and its direction, with the member above on its left."""
+def _frame(seam: Seam) -> tuple[complex, complex]:
+    """Return the seam's start and its direction; the member above is on its left by definition of a seam."""
     (x0, y0), (x1, y1) = seam.line_mm[0], seam.line_mm[-1]
-    start, along = complex(x0, y0), complex(x1 - x0, y1 - y0)
-    along /= abs(along)
-    a, b = below.centroid, above.centroid
-    left = ((complex(b.x, b.y) - complex(a.x, a.y)) * along.conjugate()).imag
-    return start, along if left >= 0 else -along
+    along = complex(x1 - x0, y1 - y0)
+    return complex(x0, y0), along / abs(along)
 
 
 def _box(start: complex, along: complex, u0: float, u1: float, v0: float, v1: float) -> BaseGeometry:
@@ -56,8 +53,7 @@ def joints_of(bench: CheckedBlank, blank: Blank, woods: Sequence[BaseGeometry]) 
         return None
     out = []
     for k, seam in enumerate(inner[: len(woods) - 1]):
-        frame = _frame(seam, woods[k], woods[k + 1])
-        out.append(Joined(seam=seam, below=k, above=k + 1, frame=frame))
+        out.append(Joined(seam=seam, below=k, above=k + 1, frame=_frame(seam)))
     return tuple(out)
 
 

@@ -73,7 +73,8 @@ class Seam:
     name : str
         ``seam 1``, ``seam 2`` ... of its blank.
     line_mm : tuple of points
-        At least two points, blank coordinates, millimetres.
+        At least two points, blank coordinates, millimetres. A seam of a glue-up has the next member on
+        its left.
     """
 
     name: str

@@ -6,7 +6,7 @@ import boards
 import pytest
 
 from nestyield.audit.glueups import check_glueups
-from nestyield.audit.sheet import Bench, Sheet
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import Blank, Member, Outline, Piece, Seam, Shape
 from nestyield.paperwork import glue_sheet
 from nestyield.paperwork.canvas import Text
@@ -77,8 +77,8 @@ def test_the_parts_are_measured_from_their_own_corner(make):
     assert b.edges[0].on_piece_mm == (pytest.approx((0, 1), abs=1e-3), pytest.approx((500, 1), abs=1e-3))
     assert (a.loses_mm2, b.loses_mm2) == (pytest.approx(500, abs=1), pytest.approx(500, abs=1))
     assert b.corner_mm == pytest.approx((0, 108))
-    sheet = Sheet(plan)
-    check_glueups(Bench(sheet, plan.layouts[0]))
+    sheet = CheckedSheet(plan)
+    check_glueups(CheckedBlank(sheet, plan.layouts[0]))
     assert sheet.findings == []
 
 
@@ -127,6 +127,6 @@ def test_the_audit_measures_the_cut(make, fault):
     told = plan.layouts[0].glueup
     told = replace(told, cuts=(replace(told.cuts[0], **fault),))
     layout = replace(plan.layouts[0], glueup=told)
-    sheet = Sheet(replace(plan, layouts=(layout,)))
-    check_glueups(Bench(sheet, layout))
+    sheet = CheckedSheet(replace(plan, layouts=(layout,)))
+    check_glueups(CheckedBlank(sheet, layout))
     assert {f.code for f in sheet.findings} == {"A119"}

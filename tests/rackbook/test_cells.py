@@ -9,13 +9,13 @@ from nestyield.intake.lengths import parse_length
 from nestyield.intake.table import parse_table
 from nestyield.intake.wkt import parse_lines, parse_polygon
 from nestyield.model import Outline, Shape
-from nestyield.rackbook.cells import LONGEST_CELL, Columns, clip_lines, number
+from nestyield.rackbook.cells import LONGEST_CELL, RowColumns, clip_lines, number
 
 
-def columns(header: str, units: str = "mm") -> Columns:
+def columns(header: str, units: str = "mm") -> RowColumns:
     table, why = parse_table((header + "\n").encode())
     assert table is not None, why
-    return Columns(table, units)  # type: ignore[arg-type]
+    return RowColumns(table, units)  # type: ignore[arg-type]
 
 
 @given(st.integers(-5_000_000, 5_000_000), st.sampled_from(["mm", "cm", "m", "in", "ft"]))

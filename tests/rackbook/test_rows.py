@@ -14,7 +14,7 @@ from nestyield.intake.table import read_table
 from nestyield.model import Member, Outline, RipOffcut, Shape
 from nestyield.model.pose import Pose
 from nestyield.planfile import loads
-from nestyield.rackbook.cells import Columns
+from nestyield.rackbook.cells import RowColumns
 from nestyield.rackbook.rows import book_defects, new_pieces, on_piece
 
 
@@ -30,7 +30,7 @@ def test_a_whole_defect_of_a_glued_blank_is_drawn(maker: Any) -> None:
     pieces = new_pieces(plan, [replace(layout, blank=glued)], ())
     assert [whole for piece in pieces for _, whole in piece.defects] == [True]
     table = read_table(shop / "defects.csv")
-    booked = book_defects(table, pieces, Columns(table, "mm"), "defects.csv", 0.02)
+    booked = book_defects(table, pieces, RowColumns(table, "mm"), "defects.csv", 0.02)
     assert booked.record(booked.rows[-1])["outline"].startswith("POLYGON ((")
 
 
