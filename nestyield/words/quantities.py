@@ -1,0 +1,177 @@
+"""Lengths, areas, angles, volumes, forces and money in the units of a shop.
+
+A millimeter shop reads decimals of a millimeter. An inch shop reads fractions to 1/64 on rule and saw, and
+decimals of an inch for coordinates of a machine; it never reads a millimeter.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from nestyield.model.shop import Units
+
+MM_PER_INCH = 25.4
+
+#: ``up`` for what is needed or missing, ``down`` for what there is.
+Rounding = Literal["nearest", "up", "down"]
+#: ``rule``: read off a rule, 0.1 mm or 1/64 in. ``fine``: 0.01 mm or 1/64 in, and 0.001 in below 1/64 in.
+#: ``machine``: typed into a control, 0.01 mm or 0.001 in. ``setting``: what someone has set, as it was given.
+Style = Literal["rule", "fine", "machine", "setting"]
+
+_NEWTON_PER_POUND = 4.4482216152605  # exact: the international pound times standard gravity
+_ML_PER_CUBIC_INCH = 16.387064  # exact
+# What float arithmetic leaves of a whole step; far below a micrometer for every step here.
+_SLACK = 1e-6
+
+
+def _steps(value: float, step: float, rounding: Rounding) -> int:
+    """Return the whole number of steps nearest to a value, at least or at most it; halves go away from 0."""
+    count = value / step
+    if rounding == "up":
+        return math.ceil(count - _SLACK)
+    if rounding == "down":
+        return math.floor(count + _SLACK)
+    return int(math.copysign(math.floor(abs(count) + 0.5 + _SLACK), count))
+
+
+def _decimal(steps: int, places: int) -> str:
+    """Return steps of 10**-places as a decimal number with no noughts at its end."""
+    sign, steps = ("-" if steps < 0 else ""), abs(steps)
+    whole, rest = divmod(steps, 10**places)
+    tail = f"{rest:0{places}d}".rstrip("0") if places else ""
+    return f"{sign}{whole}.{tail}" if tail else f"{sign if whole else ''}{whole}"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Writes quantities for one shop.
+
+    Parameters
+    ----------
+    units : {"mm", "in"}
+    space : str
+        Stands inside a number and before its unit: a no-break space on paper.
+
+    Examples
+    --------
+    >>> Words("mm").length(628.35), Words("in").length(628.42), Words("in").length(628.42, style="machine")
+    ('628.4 mm', '24 47/64 in', '24.741 in')
+    >>> Words("mm").length(2.244, style="fine", rounding="down"), Words("mm").area(51_400)
+    ('2.24 mm', '514 cm²')
+    """
+
+    units: Units
+    space: str = " "
+
+    def number(self, length_mm: float, *, style: Style = "rule", rounding: Rounding = "nearest") -> str:
+        """Return a length without its unit: ``44.5``, ``1 3/4``, ``24.741``.
+
+        Parameters
+        ----------
+        length_mm : float
+            Millimeters.
+        style : {"rule", "fine", "machine", "setting"}
+        rounding : {"nearest", "up", "down"}
+        """
+        if self.units == "mm":
+            places = {"rule": 1, "fine": 2, "machine": 2, "setting": 3}[style]
+            return _decimal(_steps(length_mm, 10.0**-places, rounding), places)
+        inches = length_mm / MM_PER_INCH
+        if style == "machine" or (style == "setting" and abs(inches * 64 - round(inches * 64)) > 0.01):
+            return _decimal(_steps(inches, 1e-3, rounding), 3)
+        if style == "fine" and abs(inches) < 1 / 64 - 1e-9:
+            return _decimal(_steps(inches, 1e-3, rounding), 3)
+        return self._fraction(_steps(inches, 1 / 64, rounding))
+
+    def _fraction(self, sixty_fourths: int) -> str:
+        sign = "-" if sixty_fourths < 0 else ""
+        whole, rest = divmod(abs(sixty_fourths), 64)
+        if rest == 0:
+            return f"{sign}{whole}"
+        part = Fraction(rest, 64)
+        return f"{sign}{f'{whole}{self.space}' if whole else ''}{part.numerator}/{part.denominator}"
+
+    def length(self, length_mm: float, *, style: Style = "rule", rounding: Rounding = "nearest") -> str:
+        """Return a length with its unit: ``44.5 mm``, ``1 3/4 in``. Parameters as of ``number``."""
+        return f"{self.number(length_mm, style=style, rounding=rounding)}{self.space}{self.units}"
+
+    def size(self, *lengths_mm: float, style: Style = "rule", rounding: Rounding = "nearest") -> str:
+        """Return lengths that belong together, with one unit: ``508 × 177.8 mm``."""
+        numbers = [self.number(v, style=style, rounding=rounding) for v in lengths_mm]
+        return f"{f'{self.space}×{self.space}'.join(numbers)}{self.space}{self.units}"
+
+    def point(self, x_mm: float, y_mm: float, *, style: Style = "machine") -> str:
+        """Return a place with one unit: ``X 120.5, Y 40 mm``."""
+        x, y = self.number(x_mm, style=style), self.number(y_mm, style=style)
+        return f"X{self.space}{x}, Y{self.space}{y}{self.space}{self.units}"
+
+    def cell(self, length_mm: float, *, style: Style = "rule") -> str:
+        """Return a length for a table cell, without its unit.
+
+        Spreadsheets read a bare ``3/4`` as a date, so whole inches are always written: ``0 3/4``.
+        """
+        text = Words(self.units).number(length_mm, style=style)
+        if "/" in text and " " not in text:
+            return f"-0 {text[1:]}" if text.startswith("-") else f"0 {text}"
+        return text
+
+    def decimal(self, length_mm: float) -> str:
+        """Return a length as a plain decimal number, to a thousandth: ``19`` or ``0.75``."""
+        value = length_mm if self.units == "mm" else length_mm / MM_PER_INCH
+        return _decimal(_steps(value, 1e-3, "nearest"), 3)
+
+    def area(self, area_mm2: float) -> str:
+        """Return an area: ``1234 cm²`` or ``191 sq in``."""
+        if self.units == "mm":
+            return f"{_steps(area_mm2, 100.0, 'nearest')}{self.space}cm²"
+        return f"{_steps(area_mm2, MM_PER_INCH**2, 'nearest')}{self.space}sq{self.space}in"
+
+    def area_cell(self, area_mm2: float) -> str:
+        """Return an area as a bare number: square centimeters or square inches, one decimal."""
+        return f"{area_mm2 / (100.0 if self.units == 'mm' else MM_PER_INCH**2):.1f}"
+
+    def area_unit(self) -> str:
+        """Return the unit of ``area_cell`` as it stands in the name of a column."""
+        return "cm2" if self.units == "mm" else "sq_in"
+
+    def volume(self, volume_ml: float, *, rounding: Rounding = "nearest") -> str:
+        """Return a volume: ``12.5 ml`` or ``0.76 cu in``."""
+        if self.units == "mm":
+            return f"{_decimal(_steps(volume_ml, 0.1, rounding), 1)}{self.space}ml"
+        inches = _decimal(_steps(volume_ml / _ML_PER_CUBIC_INCH, 0.01, rounding), 2)
+        return f"{inches}{self.space}cu{self.space}in"
+
+    def force(self, force_n: float) -> str:
+        """Return a force: ``4.5 kN``, ``320 N`` or ``1010 lbf``; three figures are more than clamps need."""
+        if self.units == "in":
+            return f"{_steps(force_n / _NEWTON_PER_POUND, 10.0, 'nearest') * 10}{self.space}lbf"
+        if force_n < 1000:
+            return f"{_steps(force_n, 10.0, 'nearest') * 10}{self.space}N"
+        return f"{_decimal(_steps(force_n, 100.0, 'nearest'), 1)}{self.space}kN"
+
+    def pressure(self, pressure_mpa: float) -> str:
+        """Return a pressure: ``1.2 MPa`` or ``175 psi``."""
+        if self.units == "mm":
+            return f"{_decimal(_steps(pressure_mpa, 0.1, 'nearest'), 1)}{self.space}MPa"
+        return f"{_steps(pressure_mpa * 1e6 / 6894.757293168, 5.0, 'nearest') * 5}{self.space}psi"
+
+    def angle(self, angle_deg: float) -> str:
+        """Return an angle in (-180, 180], to a tenth where it is not whole: ``-7.5°``."""
+        tenths = _steps(math.remainder(angle_deg, 360.0), 0.1, "nearest")
+        return f"{_decimal(1800 if tenths == -1800 else tenths, 1)}°"
+
+    def percent(self, share: float) -> str:
+        """Return a share in percent as it is given, to a tenth: ``61.4 %``."""
+        return f"{_decimal(_steps(share, 0.1, 'nearest'), 1)}{self.space}%"
+
+    def money(self, amount: float) -> str:
+        """Return an amount in the maker's money, to a hundredth where it is not whole: ``120``, ``7.50``."""
+        text = f"{amount:.2f}"
+        return text.removesuffix(".00")
+
+    def unit(self) -> str:
+        """Return the unit's full name, for headings."""
+        return {"mm": "millimeters", "in": "inches"}[self.units]

@@ -1,0 +1,90 @@
+"""Quantities as a shop writes them. Values are worked by hand; conversion factors are exact by definition."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nestyield.words import Words, fill, listed, plural
+
+MM, IN = Words("mm"), Words("in")
+
+
+@pytest.mark.parametrize(
+    ("mm", "style", "rounding", "metric", "inch"),
+    [
+        (19.05, "rule", "nearest", "19.1 mm", "3/4 in"),
+        (600.0, "rule", "nearest", "600 mm", "23 5/8 in"),
+        (628.42, "machine", "nearest", "628.42 mm", "24.741 in"),
+        (2.2449, "fine", "down", "2.24 mm", "5/64 in"),
+        (2.2449, "fine", "up", "2.25 mm", "3/32 in"),
+        (0.1, "fine", "nearest", "0.1 mm", "0.004 in"),
+        (6.35, "setting", "nearest", "6.35 mm", "1/4 in"),
+        (6.5, "setting", "nearest", "6.5 mm", "0.256 in"),
+        (0.04, "rule", "nearest", "0 mm", "0 in"),
+        (-0.04, "rule", "nearest", "0 mm", "0 in"),
+        (-25.4, "rule", "nearest", "-25.4 mm", "-1 in"),
+        (38.1, "rule", "up", "38.1 mm", "1 1/2 in"),
+    ],
+)
+def test_lengths(mm, style, rounding, metric, inch):
+    assert MM.length(mm, style=style, rounding=rounding) == metric
+    assert IN.length(mm, style=style, rounding=rounding) == inch
+
+
+@given(st.floats(min_value=0.0, max_value=5000.0))
+def test_up_and_down_enclose(mm):
+    """What is needed is never written too small, what there is never too large."""
+    for words in (MM, IN):
+        low = words.number(mm, rounding="down")
+        high = words.number(mm, rounding="up")
+        unit = 1.0 if words is MM else 25.4
+        value = [sum(_fraction(p) for p in text.split()) * unit for text in (low, high)]
+        assert value[0] <= mm + 1e-4
+        assert value[1] >= mm - 1e-4
+        assert value[1] - value[0] <= (0.1 if words is MM else 25.4 / 64) + 1e-9
+
+
+def _fraction(text):
+    top, _, bottom = text.partition("/")
+    return float(top) / float(bottom or 1)
+
+
+def test_other_quantities():
+    assert (MM.area(51_400), IN.area(25.4**2 * 12)) == ("514 cm²", "12 sq in")
+    assert (MM.volume(12.46), IN.volume(16.387064)) == ("12.5 ml", "1 cu in")
+    assert (MM.force(4450), MM.force(321), IN.force(4448.2216)) == ("4.5 kN", "320 N", "1000 lbf")
+    assert (MM.pressure(1.2), IN.pressure(1.2)) == ("1.2 MPa", "175 psi")
+    assert [MM.angle(a) for a in (0, -0.01, 180, -180, 359.6, 159.2, 540)] == [
+        "0°", "0°", "180°", "180°", "-0.4°", "159.2°", "180°",
+    ]  # fmt: skip
+    assert (MM.money(7.5), MM.money(120.0)) == ("7.50", "120")
+    assert MM.size(508, 177.8) == "508 × 177.8 mm"
+    assert (IN.cell(19.05), IN.cell(-19.05), IN.cell(44.45)) == ("0 3/4", "-0 3/4", "1 3/4")
+
+
+def test_no_break_spaces():
+    """On paper nothing breaks inside a number or before its unit."""
+    assert Words("in", space="\u00a0").length(44.45) == "1\u00a03/4\u00a0in"
+
+
+def test_templates():
+    values = {
+        "needs_um": 334_241,
+        "axis": "X",
+        "names": ("a", "b", "c"),
+        "count": 1,
+        "turn_deg": 7.5,
+        "box_mm": (10, 20),
+    }
+    assert fill("{axis}: {needs_um:up machine}", values, MM) == "X: 334.25 mm"
+    assert fill("{names} {names:or} {count:plural box boxes}", values, MM) == "a, b and c a, b or c box"
+    assert fill("{box_mm} {turn_deg} {axis:cap}", values, IN) == "25/64 × 25/32 in 7.5° X"
+    with pytest.raises(KeyError):
+        fill("{what}", values, MM)
+    with pytest.raises(ValueError, match="unknown flag 'upp'"):
+        fill("{needs_um:upp}", values, MM)
+
+
+def test_lists_and_counts():
+    assert listed(["a", "", "b"]) == "a and b"
+    assert plural(2, "piece") == "pieces"
