@@ -48,7 +48,8 @@ def _bed(name: str, values: Values) -> Bed | None:
         return None
     for axis in ("travel_x", "travel_y"):
         if v[axis] > LONGEST_TRAVEL_MM:
-            values.warning("S012", f"{axis} is {v[axis] / 1000:g} m; is the unit right?", axis)
+            travel = values.words.length(v[axis], style="setting")
+            values.warning("S012", f"{axis} is {travel}; is the unit right?", axis)
     return Bed(
         name=name,
         travel_x_mm=v["travel_x"],

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length
 from nestyield.intake.problems import Problems, nearest, shown
 from nestyield.intake.table import Line, Table
+from nestyield.model.shop import Units
+from nestyield.words import Words
 
 #: Likeness from which an unknown column looks like a slip of the pen.
 LIKE_A_SLIP = 0.8
@@ -46,7 +48,7 @@ class Columns:
 
     table: Table
     file: str
-    units: str
+    units: Units
     codes: Codes
     problems: Problems
     _index: dict[str, int] = field(default_factory=dict)
@@ -107,6 +109,11 @@ class Columns:
         if match and known.get(match[1].rstrip("_")) and folded[len(match[1])] in "_[(":
             return match[1].rstrip("_"), match[2]
         return None, ""
+
+    @property
+    def words(self) -> Words:
+        """Write quantities in the units of the shop."""
+        return Words(self.units)
 
     def has(self, name: str) -> bool:
         """Tell whether the table has a column."""

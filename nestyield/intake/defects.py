@@ -15,6 +15,7 @@ from nestyield.intake.table import Line, parse_table
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, parse_polygon
 from nestyield.model import DEFECT_KINDS, Defect, ModelError, Outline, Piece, PieceFace, Shape
+from nestyield.model.shop import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
 DEFECT_COLUMNS: dict[str, bool] = {
@@ -48,7 +49,7 @@ class DefectRow:
     defect: Defect
 
 
-def read_defects(data: bytes, file: str, units: str, rack: Rack, problems: Problems) -> list[DefectRow]:
+def read_defects(data: bytes, file: str, units: Units, rack: Rack, problems: Problems) -> list[DefectRow]:
     """Read the defect table.
 
     Parameters
@@ -165,6 +166,11 @@ def _turned_rectangle(x: float, y: float, length: float, width: float, angle_deg
     return Outline.polygon([(x + u * cos - v * sin, y + u * sin + v * cos) for u, v in corners])
 
 
+def _place(c: Columns, x_mm: float, y_mm: float) -> str:
+    x, y = (c.words.number(v, style="setting") for v in (x_mm, y_mm))
+    return f"({x}, {y}) {c.units}"
+
+
 def _check_place(row: Line, c: Columns, defect: Defect, piece: Piece, region: shapely.Polygon) -> None:
     shape = region_of(defect.shape)
     if not shape.intersects(region):
@@ -172,16 +178,15 @@ def _check_place(row: Line, c: Columns, defect: Defect, piece: Piece, region: sh
         x0, y0, x1, y1 = region.bounds
         c.error(
             row,
-            f"expected a defect inside piece {shown(piece.name)}, which reaches from ({x0:g}, {y0:g}) to "
-            f"({x1:g}, {y1:g}) mm; got one at ({x:g}, {y:g}) mm",
+            f"expected a defect inside piece {shown(piece.name)}, which reaches from {_place(c, x0, y0)} to "
+            f"{_place(c, x1, y1)}; got one at {_place(c, x, y)}",
             code="F009",
         )
     if defect.depth_mm is not None and defect.depth_mm > piece.thickness_mm:
         c.problems.warning(
             "F009",
-            f"the defect is deeper ({defect.depth_mm:g} mm) than the piece is thick "
-            f"({piece.thickness_mm:g} mm); "
-            "taken as right through",
+            f"the defect is deeper ({c.words.length(defect.depth_mm, style='setting')}) than the piece is "
+            f"thick ({c.words.length(piece.thickness_mm, style='setting')}); read as right through",
             c.file,
             c.where(row, "depth"),
         )

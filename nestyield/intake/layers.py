@@ -82,6 +82,13 @@ class Drawing:
 
     def place(self, x_mm: float, y_mm: float) -> str:
         """Return a place in the drawing's own units, for a finding."""
-        short = {25.4: "in", 1.0: "mm", 10.0: "cm", 1000.0: "m"}.get(self.unit_mm, self.unit)
         x, y = (f"{v / self.unit_mm:.6g}" for v in (x_mm, y_mm))
-        return f"at x {x}, y {y} {short}"
+        return f"at x {x}, y {y} {self._short}"
+
+    def length(self, length_mm: float) -> str:
+        """Return a length in the drawing's own units, for a finding."""
+        return f"{length_mm / self.unit_mm:.4g} {self._short}"
+
+    @property
+    def _short(self) -> str:
+        return {25.4: "in", 1.0: "mm", 10.0: "cm", 1000.0: "m"}.get(self.unit_mm, self.unit)

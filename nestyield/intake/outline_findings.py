@@ -83,8 +83,8 @@ def tell_open(
         problems.error(
             "D007",
             f"the outline is open: ends {drawing.place(*a)} and {drawing.place(*b)}; the nearest end is "
-            f"{gap / drawing.unit_mm:.4g} {drawing.unit} off, gaps up to chaining = "
-            f"{tolerance_mm / drawing.unit_mm:.4g} {drawing.unit} are closed. Close it in the drawing",
+            f"{drawing.length(gap)} off, gaps up to chaining = "
+            f"{drawing.length(tolerance_mm)} are closed. Close it in the drawing",
             drawing.file,
             where_of(layer, c.sources),
         )
@@ -117,7 +117,7 @@ def tell_gaps(drawing: Drawing, layer: Layer, c: Chain, problems: Problems) -> N
         problems.note(
             "D014",
             f"{len(wide)} gap{'s' if len(wide) > 1 else ''} of the outline closed, the widest "
-            f"{widest.width_mm:.3g} mm {drawing.place(*widest.at_mm)}",
+            f"{drawing.length(widest.width_mm)} {drawing.place(*widest.at_mm)}",
             drawing.file,
             where_of(layer, widest.sources),
         )

@@ -181,7 +181,7 @@ def _check(
     if polygon.is_valid and 2.0 * polygon.area < SLIVER_MM * length:
         problems.warning(
             "D012",
-            f"the outline is a sliver of {abs(outline.signed_area_mm2):.3g} mm2, "
+            f"the outline is a sliver {drawing.length(2.0 * polygon.area / length)} wide, "
             f"{drawing.place(*outline.points_mm[0])}; it was left out. Remove it from the drawing",
             drawing.file,
             where,

@@ -61,7 +61,11 @@ def _part(name: str, values: Values, drawings: Drawings) -> Part | None:
         values.error("S005", "expected drawing_units beside overrule_drawing", "overrule_drawing")
     thickness = v["thickness"]
     if thickness is not None and not PLAUSIBLE_THICKNESS_MM[0] <= thickness <= PLAUSIBLE_THICKNESS_MM[1]:
-        values.warning("S012", f"a part {thickness:g} mm thick; is the unit right?", "thickness")
+        values.warning(
+            "S012",
+            f"a part {values.words.length(thickness, style='setting')} thick; is the unit right?",
+            "thickness",
+        )
     roles = read_layers(values, thickness)
     drawing = None
     if v["drawing"] is not None:
@@ -136,7 +140,8 @@ def read_layers(values: Values, thickness_mm: float | None) -> dict[str, LayerRo
         if depth is not None and role not in ("pocket", "contour", "hole"):
             table.error("S004", f"a depth has no meaning for {role}; remove it", "depth")
         if depth is not None and thickness_mm is not None and depth >= thickness_mm:
-            message = f"expected a depth below the thickness of {thickness_mm:g} mm, got {depth:g} mm"
+            most, got = (table.words.length(v, style="setting") for v in (thickness_mm, depth))
+            message = f"expected a depth below the thickness of {most}, got {got}"
             table.error("S007", f"{message}; a zone right through is a cutout or hole without depth", "depth")
         if face == "through" and (depth is not None or role in ("pocket", "contour")):
             table.error(
@@ -214,6 +219,6 @@ def _tell_size(values: Values, drawing: Drawing, bounds: tuple[float, float, flo
     if not PLAUSIBLE_LENGTH_MM[0] <= size <= PLAUSIBLE_LENGTH_MM[1]:
         values.problems.warning(
             "D023",
-            f"the outline is {size:.6g} mm long, read in {drawing.unit}; is the unit right?",
+            f"the outline is {drawing.length(size)} long; is the unit right?",
             drawing.file,
         )

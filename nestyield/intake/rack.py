@@ -16,6 +16,7 @@ from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
+from nestyield.model.shop import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
 RACK_COLUMNS: dict[str, bool] = {
@@ -63,7 +64,7 @@ class Rack:
 
 
 def read_rack(
-    data: bytes, file: str, units: str, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
+    data: bytes, file: str, units: Units, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
 ) -> Rack:
     """Read the rack table.
 
@@ -221,7 +222,8 @@ def _seams(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]:
             line = shapely.LineString(seam.line_mm)
             outside = line.length - line.intersection(region).length
             if outside > SEAM_SLACK_MM:
-                message = f"expected seams inside the piece, {outside:.4g} mm of {seam.name} lie outside"
+                much = c.words.length(outside, style="fine", rounding="up")
+                message = f"expected seams inside the piece, {much} of {seam.name} is outside"
                 c.error(row, message, "seams", "R009")
     return seams
 
@@ -235,15 +237,18 @@ def region_of(shape: Shape) -> shapely.Polygon:
 def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> None:
     x0, y0, x1, y1 = sampled(shape.outer).bounds
     long, short = max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0)
+    shown_long, shown_short, shown_thick = (
+        c.words.length(v, style="setting") for v in (long, short, thickness)
+    )
     told = ""
     if long > LONGEST_PIECE_MM:
-        told = f"the piece is {long / 1000:.4g} m long"
+        told = f"the piece is {shown_long} long"
     elif short < SMALLEST_PIECE_MM:
-        told = f"the piece is {short:.3g} mm wide"
+        told = f"the piece is {shown_short} wide"
     elif thickness > THICKEST_PIECE_MM:
-        told = f"the piece is {thickness:.4g} mm thick"
+        told = f"the piece is {shown_thick} thick"
     elif thickness > short:
-        told = f"the piece is thicker ({thickness:.4g} mm) than wide ({short:.4g} mm)"
+        told = f"the piece is thicker ({shown_thick}) than wide ({shown_short})"
     if told:
         c.problems.warning("R010", f"{told}; is the unit right?", c.file, c.where(row))
 

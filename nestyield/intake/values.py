@@ -11,6 +11,8 @@ from typing import Any
 from nestyield.intake.keys import REQUIRED, Key, keys_of
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import Problems, did_you_mean, nearest, shown
+from nestyield.model.shop import Units
+from nestyield.words import Words
 
 _WRONG = object()
 
@@ -37,9 +39,14 @@ class Values:
     path: tuple[str | int, ...]
     lines: dict[tuple[str | int, ...], int]
     file: str
-    units: str
+    units: Units
     problems: Problems
     _bad: set[str] = field(default_factory=set)
+
+    @property
+    def words(self) -> Words:
+        """Write quantities in the units of the shop."""
+        return Words(self.units)
 
     def where(self, key: str | None = None) -> str:
         """Return key and line for a finding, as ``part.mandolin.thickness, line 41``."""
@@ -228,18 +235,23 @@ class Values:
     def _in_range(self, key: Key, value: Any) -> bool:
         if value is None or isinstance(value, (str, tuple, bool)):
             return True
-        unit = {"length": " mm", "angle": " degrees"}.get(key.kind, "")
         rule = None
         if key.above is not None and not value > key.above:
-            rule = f"> {key.above:g}"
+            rule = f"> {self._shown(key, key.above)}"
         if key.low is not None and not value >= key.low:
-            rule = f">= {key.low:g}"
+            rule = f">= {self._shown(key, key.low)}"
         if key.high is not None and not value <= key.high:
-            rule = f"<= {key.high:g}"
+            rule = f"<= {self._shown(key, key.high)}"
         if rule is None:
             return True
-        self.error("S007", f"expected {key.name} {rule}{unit}, got {value:g}{unit}", key.name)
+        self.error("S007", f"expected {key.name} {rule}, got {self._shown(key, value)}", key.name)
         return False
+
+    def _shown(self, key: Key, value: float) -> str:
+        """Return a value of a key with its unit."""
+        if key.kind == "length":
+            return self.words.length(value, style="setting")
+        return f"{value:g} degrees" if key.kind == "angle" else f"{value:g}"
 
 
 def dotted(path: tuple[str | int, ...]) -> str:

@@ -76,15 +76,23 @@ class Words:
         style : {"rule", "fine", "machine", "setting"}
         rounding : {"nearest", "up", "down"}
         """
+        if style == "setting":
+            return self._given(length_mm)
         if self.units == "mm":
-            places = {"rule": 1, "fine": 2, "machine": 2, "setting": 3}[style]
+            places = {"rule": 1, "fine": 2, "machine": 2}[style]
             return _decimal(_steps(length_mm, 10.0**-places, rounding), places)
         inches = length_mm / MM_PER_INCH
-        if style == "machine" or (style == "setting" and abs(inches * 64 - round(inches * 64)) > 0.01):
+        if style == "machine":
             return _decimal(_steps(inches, 1e-3, rounding), 3)
         if style == "fine" and abs(inches) < 1 / 64 - 1e-9:
             return _decimal(_steps(inches, 1e-3, rounding), 3)
         return self._fraction(_steps(inches, 1 / 64, rounding))
+
+    def _given(self, length_mm: float) -> str:
+        """Return a length as someone gave it: a whole fraction of an inch, else six figures."""
+        value = length_mm if self.units == "mm" else length_mm / MM_PER_INCH
+        fraction = self.units == "in" and math.isfinite(value) and abs(value * 64 - round(value * 64)) < 1e-6
+        return self._fraction(round(value * 64)) if fraction else f"{value:.6g}"
 
     def _fraction(self, sixty_fourths: int) -> str:
         sign = "-" if sixty_fourths < 0 else ""

@@ -29,7 +29,7 @@ def test_open_outline_names_both_ends(new: Any, read: Any) -> None:
     assert f"layer BODY, LINE {lines[0].dxf.handle}" in finding.where
     assert "at x 0, y 0 mm" in finding.message
     assert "at x 0, y 0.4 mm" in finding.message
-    assert "0.4 millimetres off" in finding.message
+    assert "0.4 mm off" in finding.message
 
 
 def test_gaps_within_chaining_are_closed(new: Any, read: Any) -> None:

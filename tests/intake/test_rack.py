@@ -149,7 +149,7 @@ def test_rows_with_errors_do_not_hide_others(read: Read) -> None:
 @pytest.mark.parametrize(
     ("cells", "told"),
     [
-        ("40,7000,300", "7 m long"),
+        ("40,7000,300", "7000 mm long"),
         ("40,300,3", "3 mm wide"),
         ("400,600,500", "400 mm thick"),
         ("60,300,50", "thicker"),
