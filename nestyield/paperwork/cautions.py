@@ -5,18 +5,20 @@ Figures carry where they come from: a published source, or common practice of th
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Plan, Units
 from nestyield.paperwork import flaws, room
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.wood.machining import MachineLimits
+from nestyield.words import MM_PER_INCH, Words
 
 #: Pins and screws as the bed names them; pictures and tables call them P1, S1.
 _SIGN = re.compile(r"\b([ps])(?:in|crew) (\d+)\b")
 
 PRACTICE = "common practice, no source"
-SHORT_STOCK_MM = 305.0
 SMALL_PART_MM = 76.0
 
 
@@ -46,16 +48,20 @@ FREE = Caution(
     text="Once its outline is cut through, nothing holds a part. Leave bridges or a thin skin, and free it "
     "by hand when the spindle stands still."
 )
-#: Lengths of cautions as one says them: in inches rounded up to the safer side.
-_ROUND: dict[Units, dict[int, str]] = {
-    "mm": {450: "450 mm", 300: "300 mm", 305: "305 mm", 76: "76 mm"},
-    "in": {450: "18 in", 300: "12 in", 305: "12 in", 76: "3 in"},
-}
+#: A push stick is at least so long (HSE, guidance on circular saws).
+_PUSH_STICK_MM = 450.0
+
+
+def _safe(length_mm: float, units: Units) -> str:
+    """Return a limit rounded up, to the safer side: to whole millimeters or half inches."""
+    step = 1.0 if units == "mm" else MM_PER_INCH / 2.0
+    return Words(units).length(math.ceil(length_mm / step - 1e-6) * step)
 
 
 def general(plan: Plan) -> list[Caution]:
     """Return the cautions for any work that this plan asks for."""
-    say = _ROUND[plan.shop.units]
+    units = plan.shop.units
+    limits = MachineLimits.of(plan.shop.settings.machines)
     out = [
         Caution(text=LAST_WORD, mark=""),
         Caution(
@@ -73,13 +79,16 @@ def general(plan: Plan) -> list[Caution]:
         ),
         FREE,
         Caution(
-            text=f"At the circular saw use a push stick, at least {say[450]} long, for "
-            f"the last {say[300]} of a cut and for every shorter cut.",
+            text=f"At the circular saw use a push stick, at least {_safe(_PUSH_STICK_MM, units)} long, for "
+            f"the last {_safe(limits.saw_push_stick_mm, units)} of a cut and for every shorter cut.",
             mark="HSE, guidance on circular saws",
         ),
         Caution(
-            text=f"Over the jointer use push blocks for anything under {say[305]} long "
-            f"or {say[76]} wide or thick; shorter pieces stay part of a longer one."
+            text="Use push blocks over the jointer for anything under "
+            f"{_safe(limits.push_block_length_mm, units)} long, "
+            f"{_safe(limits.push_block_width_mm, units)} wide "
+            f"or {_safe(limits.push_block_thickness_mm, units)} thick. Leave pieces under "
+            f"{_safe(limits.jointer_shortest_mm, units)} part of a longer one."
         ),
         Caution(
             text="Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that "
@@ -124,11 +133,13 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
             )
         )
     x0, y0, x1, y1 = bounds([blank.shape.outer])
-    if max(x1 - x0, y1 - y0) < SHORT_STOCK_MM:
+    limits = MachineLimits.of(plan.shop.settings.machines)
+    shortest = max(limits.jointer_shortest_mm, limits.planer_least_length_mm)
+    if max(x1 - x0, y1 - y0) < shortest:
         out.append(
             Caution(
-                text=f"Shorter than {_ROUND[plan.shop.units][305]}: too short for most jointers "
-                "and thickness planers on its own. Use a carrier, or flatten it on the router bed."
+                text=f"Shorter than {_safe(shortest, plan.shop.units)}: too short for the jointer or the "
+                "planer on its own. Use a carrier, or flatten it on the router bed."
             )
         )
     for k, placement in enumerate(layout.placements, start=1):
