@@ -6,9 +6,9 @@ fit; a slightly smaller one between the steps is not ruled out.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,14 +17,21 @@ from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.model import Blank, Part, Settings
+from nestyield.model.facts import (
+    DefectFilled,
+    LongerPiece,
+    NarrowerGap,
+    NarrowerMargin,
+    Relaxation,
+    WiderGrainTolerance,
+    WiderPiece,
+)
 from nestyield.model.pose import cos_sin
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
 from nestyield.placement.single import branches
-
-RelaxationKind = Literal["margin", "gap", "grain tolerance", "fill defect", "longer", "wider"]
 
 # Angles tried for each way and side of the tolerance.
 _STEPS = 4
@@ -34,28 +41,6 @@ _HALVINGS = 12
 FARTHEST_MM = 400.0
 #: Most extra grain tolerance considered, degrees.
 MOST_EXTRA_DEG = 30.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Relaxation:
-    """One thing that would make the part fit, alone.
-
-    Parameters
-    ----------
-    kind : {"margin", "gap", "grain tolerance", "fill defect", "longer", "wider"}
-    amount : float
-        Margin or gap that would do (mm), tolerance that would do (degrees), or millimetres missing along
-        the grain (longer) or across it (wider); 0 for a defect.
-    what : str
-        The defect's name; ``""`` otherwise.
-    text : str
-        One line for a person.
-    """
-
-    kind: RelaxationKind
-    amount: float
-    what: str = ""
-    text: str
 
 
 def relaxations(
@@ -136,7 +121,7 @@ class _Asked:
             low, high = (low, middle) if fits(middle, no_play) else (middle, high)
         return high
 
-    def margin(self) -> Relaxation | None:
+    def margin(self) -> NarrowerMargin | None:
         """A thinner margin."""
         full = self.settings.blank_margin_mm
         less = self._least(
@@ -145,11 +130,9 @@ class _Asked:
         )
         if less is None or full == 0:
             return None
-        left = full - less
-        text = f"a margin of {left:.2f} mm instead of {full:g} mm"
-        return Relaxation(kind="margin", amount=left, text=text)
+        return NarrowerMargin(required_um=round(full * UM_PER_MM), reachable_um=_floor_um(full - less))
 
-    def gap(self) -> Relaxation | None:
+    def gap(self) -> NarrowerGap | None:
         """A smaller gap between parts."""
         full = self.settings.gap_mm
         if not self.taken or full == 0:
@@ -160,12 +143,9 @@ class _Asked:
         )
         if less is None:
             return None
-        left = full - less
-        return Relaxation(
-            kind="gap", amount=left, text=f"a gap of {left:.2f} mm between parts instead of {full:g} mm"
-        )
+        return NarrowerGap(required_um=round(full * UM_PER_MM), reachable_um=_floor_um(full - less))
 
-    def tolerance(self) -> Relaxation | None:
+    def tolerance(self) -> WiderGrainTolerance | None:
         """More grain tolerance."""
         if self.part.grain_deg is None or self.blank.grain_deg is None:
             return None
@@ -179,27 +159,24 @@ class _Asked:
         )
         if more is None:
             return None
-        text = f"a grain tolerance of {now + more:.1f} degrees instead of {now:g}"
-        return Relaxation(kind="grain tolerance", amount=now + more, text=text)
+        return WiderGrainTolerance(allowed_deg=now, needed_deg=now + more)
 
-    def defects(self) -> list[Relaxation]:
+    def defects(self) -> list[DefectFilled]:
         """Defects that, filled or cut out alone, let the part in."""
         out = []
         for defect in self.blank.defects:
             if defect.kind != "metal" and self.fits(but=(defect.name,), no_play=True):
-                text = f"{defect.kind} {defect.name} filled or allowed"
-                out.append(Relaxation(kind="fill defect", amount=0.0, what=defect.name, text=text))
+                out.append(DefectFilled(kind=defect.kind, defect=defect.name))
         return out
 
-    def size(self) -> list[Relaxation]:
+    def size(self) -> list[LongerPiece | WiderPiece]:
         """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
-        out = []
+        out: list[LongerPiece | WiderPiece] = []
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
         plain = _Asked(self.part, bare, self.settings)
         if plain.fits(no_play=True):
             return []
-        kinds: tuple[RelaxationKind, RelaxationKind] = ("longer", "wider")
-        for kind, turn in zip(kinds, (0.0, 90.0)):
+        for kind, turn in ((LongerPiece, 0.0), (WiderPiece, 90.0)):
             c, s = cos_sin((self.blank.grain_deg or 0.0) + turn)
             way = np.array([c, s])
             short = plain._least(
@@ -209,10 +186,13 @@ class _Asked:
                 ),
             )
             if short is not None:
-                where = "along" if kind == "longer" else "across"
-                text = f"a piece {short:.1f} mm {kind} ({where} the grain), leaving defects aside"
-                out.append(Relaxation(kind=kind, amount=short, text=text))
+                out.append(kind(missing_um=math.ceil(short * UM_PER_MM)))
         return out
+
+
+def _floor_um(length_mm: float) -> int:
+    """Return a length in whole micrometres, rounded down: what is named does fit."""
+    return math.floor(length_mm * UM_PER_MM)
 
 
 def _stretched(problem: PlacementProblem, by_um: NDArray[np.float64]) -> PlacementProblem:

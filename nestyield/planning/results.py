@@ -136,7 +136,8 @@ def _bare(piece: Piece) -> Piece:
 
 def see(job: Job, want: int, row: int) -> Diagnosis:
     """Look into why a want finds no place on a row."""
-    return diagnose(job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row]), job.shop.settings)
+    part, blank = job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row])
+    return diagnose(part, blank, job.shop.settings, job.shop.units)
 
 
 def _plain_refusals(

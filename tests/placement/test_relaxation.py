@@ -1,19 +1,22 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.placement.relaxation import relaxations
 from nestyield.placement.single import place_part
+from nestyield.planning.diagnose import look_into
 
 FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
 
 
 def found(part, blank, settings=FIVE, taken=()):
-    return {r.kind: r for r in relaxations(part, blank, settings, taken)}
+    return {r.code: r for r in relaxations(part, blank, settings, taken)}
 
 
 def test_nothing_to_tell_when_it_fits():
@@ -25,18 +28,18 @@ def test_nothing_to_tell_when_it_fits():
 def test_short_of_length_by_hand():
     """205 mm for 200 and 2 x 5: a margin of 2.5 would do, or a piece 5 mm longer; wider does not help."""
     told = found(block(200, 80, grain_tolerance_deg=0.0), plank(205, 90))
-    assert told["margin"].amount == pytest.approx(2.5, abs=0.005)
-    assert told["longer"].amount == pytest.approx(5.0, abs=0.1)
-    assert "wider" not in told
-    assert told["margin"].text == "a margin of 2.50 mm instead of 5 mm"
+    assert told["narrower margin"].reachable_um == pytest.approx(2500, abs=5)
+    assert told["longer piece"].missing_um == pytest.approx(5000, abs=100)
+    assert "wider piece" not in told
+    assert told["narrower margin"].required_um == 5000
 
 
 def test_short_of_width_is_across_the_grain():
     """With the grain along Y, a piece too small in X is too narrow."""
     part = replace(block(200, 80, grain_tolerance_deg=0.0), grain_deg=90.0)
     told = found(part, plank(205, 90, grain_deg=90.0))
-    assert told["wider"].amount == pytest.approx(5.0, abs=0.1)
-    assert "longer" not in told
+    assert told["wider piece"].missing_um == pytest.approx(5000, abs=100)
+    assert "longer piece" not in told
 
 
 @pytest.mark.outside(source="a turned bar in a strip: q cos a + p sin a = b", mark="D")
@@ -46,26 +49,26 @@ def test_more_grain_tolerance():
     need = math.degrees(math.acos(length / math.hypot(p, q)) + math.atan2(q, p))
     told = found(block(p, q, grain_tolerance_deg=2.0), plank(length, 150), BARE)
     # looked for at steps of the tolerance, its end among them
-    assert told["grain tolerance"].amount == pytest.approx(need, abs=0.1)
+    assert told["wider grain tolerance"].needed_deg == pytest.approx(need, abs=0.1)
 
 
 def test_a_knot_that_stands_in_the_way_is_named():
     """Filled or allowed, the part would go there; of two knots that both stand in the way neither is enough."""
     one = replace(knot(disc(105, 45, 5)), name="defects.csv row 2")
     told = found(block(200, 80), plank(212, 92, defects=(one,)))
-    assert told["fill defect"].what == "defects.csv row 2"
+    assert (told["defect filled"].kind, told["defect filled"].defect) == ("knot", "defects.csv row 2")
     two = replace(one, name="other", shape=disc(60, 45, 5))
-    assert "fill defect" not in found(block(200, 80), plank(212, 92, defects=(one, two)))
+    assert "defect filled" not in found(block(200, 80), plank(212, 92, defects=(one, two)))
     pin = replace(one, kind="metal")
-    assert "fill defect" not in found(block(200, 80), plank(212, 92, defects=(pin,)))
+    assert "defect filled" not in found(block(200, 80), plank(212, 92, defects=(pin,)))
 
 
 def test_a_smaller_gap_beside_another_part():
     """219 - 2 x 5 - 2 x 100 = 9 mm are asked for; of 217 only 7 are left."""
     part = block(100, 80, grain_tolerance_deg=0.0)
     told = found(part, plank(217, 90), FIVE, [(part, at(5, 5))])
-    assert told["gap"].amount == pytest.approx(7.0, abs=0.01)
-    assert told["gap"].text == "a gap of 7.00 mm between parts instead of 9 mm"
+    assert told["narrower gap"].reachable_um == pytest.approx(7000, abs=10)
+    assert told["narrower gap"].required_um == 9000
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -75,12 +78,31 @@ def test_what_is_told_does_make_it_fit(seed):
     part = block(200, 80, grain_tolerance_deg=0.0, zones=(pocket(rect(10, 10, 50, 50), 9.0),))
     blank = plank(size, 85 + seed)
     told = found(part, blank)
-    longer, wider = (told[k].amount if k in told else 0.0 for k in ("longer", "wider"))
-    if "margin" in told:
+    longer, wider = (
+        told[k].missing_um / 1000.0 if k in told else 0.0 for k in ("longer piece", "wider piece")
+    )
+    if "narrower margin" in told:
         assert (
-            place_part(part, blank, replace(FIVE, blank_margin_mm=told["margin"].amount)).placement
+            place_part(
+                part, blank, replace(FIVE, blank_margin_mm=told["narrower margin"].reachable_um / 1000.0)
+            ).placement
             is not None
         )
     if longer and not wider:
         assert place_part(part, plank(size + longer, 85 + seed), FIVE).placement is not None
         assert place_part(part, plank(size + longer - 0.15, 85 + seed), FIVE).placement is None
+
+
+def test_an_inch_shop_reads_inches():
+    """200 mm on 206.35 with a margin of 3/16 in: 1/8 in is left a side, and 1/8 in of length is missing.
+
+    Both are written to a 64th on the safe side: the margin at most, the length at least.
+    """
+    settings = replace(BARE, blank_margin_mm=4.7625)
+    part, blank = block(200, 80, grain_tolerance_deg=0.0), plank(206.35, 95)
+    text = look_into(part, blank, settings, "in").text
+    assert "mm" not in text
+    margin, required, longer = (Fraction(v) for v in re.findall(r"(\d+/\d+) in\b", text))
+    assert Fraction(1, 8) - Fraction(1, 64) <= margin <= Fraction(1, 8)
+    assert required == Fraction(3, 16)
+    assert Fraction(1, 8) <= longer <= Fraction(1, 8) + Fraction(1, 64)
