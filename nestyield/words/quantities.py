@@ -91,7 +91,9 @@ class Words:
     def _given(self, length_mm: float) -> str:
         """Return a length as someone gave it: a whole fraction of an inch, else six figures."""
         value = length_mm if self.units == "mm" else length_mm / MM_PER_INCH
-        fraction = self.units == "in" and math.isfinite(value) and abs(value * 64 - round(value * 64)) < 1e-6
+        # a length in whole micrometers is up to half a micrometer off the 64th that someone set
+        near = math.isfinite(value) and abs(value - round(value * 64) / 64) * MM_PER_INCH < 0.6e-3
+        fraction = self.units == "in" and near and round(value * 64) != 0
         return self._fraction(round(value * 64)) if fraction else f"{value:.6g}"
 
     def _fraction(self, sixty_fourths: int) -> str:
