@@ -6,15 +6,35 @@ to a function of fact and words where a template is not enough.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+from nestyield.paperwork.phrases import (
+    beds,
+    cautions,
+    glue,
+    hazards,
+    reasons,
+    refusals,
+    search,
+    wood,
+    work,
+)
+from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words, fill
 
-Phrase = str | Callable[[Any, Words], str]
-
-_MODULES: tuple[Mapping[type, Phrase], ...] = ()
+_MODULES: tuple[Mapping[type, Phrase], ...] = (
+    refusals.PHRASES,
+    reasons.PHRASES,
+    beds.PHRASES,
+    search.PHRASES,
+    cautions.PHRASES,
+    work.PHRASES,
+    hazards.PHRASES,
+    glue.PHRASES,
+    wood.PHRASES,
+)
 
 
 def _merged() -> Mapping[type, Phrase]:

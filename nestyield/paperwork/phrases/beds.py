@@ -1,0 +1,9 @@
+"""Phrases: why a bed does not take a blank."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from nestyield.paperwork.phrases.kind import Phrase
+
+PHRASES: Mapping[type, Phrase] = {}

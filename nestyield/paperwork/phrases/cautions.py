@@ -1,0 +1,9 @@
+"""Phrases: what to mind about a plan or a blank."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from nestyield.paperwork.phrases.kind import Phrase
+
+PHRASES: Mapping[type, Phrase] = {}

@@ -1,0 +1,9 @@
+"""Phrases: why one piece is not usable for one part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from nestyield.paperwork.phrases.kind import Phrase
+
+PHRASES: Mapping[type, Phrase] = {}
