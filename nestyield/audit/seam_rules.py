@@ -15,6 +15,7 @@ from nestyield.audit.curves import TOL_MM
 from nestyield.audit.joints import Joined
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Blank, Member, Piece
+from nestyield.model.facts import SeamRuleBroken
 from nestyield.model.shop import SettingValue
 
 #: What a shop has that sets nothing: common practice, no source.
@@ -89,12 +90,12 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
 
 def check_rules(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check where seams run under parts: rules are kept, or broken with a word where the shop lets it."""
-    told = {f.where for f in bench.layout.findings if f.code == "G720"}
+    told = {(f.seam, f.part) for f in bench.layout.wood if isinstance(f, SeamRuleBroken)}
     may = bench.sheet.plan.shop.settings.glueup.get("rules") == "caution"
     for joint in joints:
         for laid in bench.laid:
             for why in _broken(bench, joint, laid):
-                if may and any(where.endswith(joint.seam.name) for where in told):
+                if may and (joint.seam.name, laid.part.name) in told:
                     continue
                 bench.say("A117", f"{joint.seam.name} runs {why} of {laid.name}")
 

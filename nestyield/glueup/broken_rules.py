@@ -1,4 +1,4 @@
-"""What a maker is told of a glue-up that breaks a rule which the shop lets be broken.
+"""Rules that a glue-up breaks because the shop lets them be broken.
 
 Codes: ``G720`` a seam where none may run, ``G721`` grain off the part's, ``G722`` unlike species.
 """
@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import lay
 from nestyield.glueup.rules import forbidden_intervals, rules_of
-from nestyield.model import Blank, Finding, Part, Piece, Placement, Seam, Settings, Units
+from nestyield.model import Blank, Part, Piece, Placement, Seam, Settings
+from nestyield.model.facts import GrainOffPart, SeamRuleBroken, UnlikeSpecies, WoodFact
 from nestyield.model.pose import Pose
 from nestyield.wood.blank import grain_in_blank
 from nestyield.wood.joints import acute_deg
@@ -23,27 +23,9 @@ from nestyield.wood.joints import acute_deg
 KEPT_MM = 0.002
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Broken:
-    """A rule that a seam breaks.
-
-    Parameters
-    ----------
-    seam : str
-    why : str
-        The rule and the zone: ``through NO_SEAM``.
-    mm : float
-        How far the seam lies inside the range where none may run.
-    """
-
-    seam: str
-    why: str
-    mm: float
-
-
 def broken_rules(
     seams: Sequence[Seam], part: Part, placement: Placement, settings: Settings
-) -> Iterator[Broken]:
+) -> Iterator[SeamRuleBroken]:
     """Give the rules about where seams run that straight seams break under a part.
 
     Parameters
@@ -69,17 +51,18 @@ def broken_rules(
         for bar in forbidden_intervals(lying, rules):
             mm = min(at - bar.low, bar.high - at) / UM_PER_MM
             if mm > KEPT_MM:
-                yield Broken(seam=seam.name, why=bar.why, mm=round(mm, 3))
+                yield SeamRuleBroken(
+                    seam=seam.name, part=part.name, rule=bar.rule, inside_um=round(mm * UM_PER_MM)
+                )
 
 
-def told_findings(
+def rule_facts(
     blank: Blank,
     laid: Sequence[tuple[Part, Placement]],
     pieces: Mapping[str, Piece],
     settings: Settings,
-    units: Units = "mm",
-) -> tuple[Finding, ...]:
-    """Return cautions about the rules that a blank with seams breaks.
+) -> tuple[WoodFact, ...]:
+    """Return the rules that a blank with seams breaks because the shop lets it.
 
     Parameters
     ----------
@@ -88,40 +71,25 @@ def told_findings(
     pieces : mapping of str to Piece
         By name, all members of the blank.
     settings : Settings
-    units : {"mm", "in"}
-        For the texts.
     """
-    out: list[Finding] = []
-
-    def tell(code: str, where: str, message: str) -> None:
-        out.append(Finding(code=code, severity="warning", message=message, where=where))
-
-    place = f"blank {blank.name}"
+    out: list[WoodFact] = []
     for part, placement in laid:
-        for broken in broken_rules(blank.seams, part, placement, settings):
-            size = f"{broken.mm:.1f} mm" if units == "mm" else f"{broken.mm / 25.4:.2f} in"
-            tell(
-                "G720",
-                f"{place}, {broken.seam}",
-                f"no seam may run {broken.why} of {part.name}; this one lies {size} inside that",
-            )
+        out += broken_rules(blank.seams, part, placement, settings)
         if part.grain_deg is None or len(blank.members) < 2:
             continue
         drawn = 180.0 - part.grain_deg if placement.mirrored else part.grain_deg
         for member in blank.members:
             off = acute_deg(grain_in_blank(pieces[member.piece], member), drawn + placement.angle_deg)
             if off > part.grain_tolerance_deg + 1e-3:
-                tell(
-                    "G721",
-                    place,
-                    f"grain within {part.grain_tolerance_deg:g} degrees of that of {part.name}; "
-                    f"piece {member.piece} lies {off:.1f} degrees off it: weaker, with short grain",
+                out.append(
+                    GrainOffPart(
+                        part=part.name,
+                        piece=member.piece,
+                        off_deg=round(off, 4),
+                        tolerance_deg=part.grain_tolerance_deg,
+                    )
                 )
-    kinds = list(dict.fromkeys(pieces[m.piece].species for m in blank.members))
+    kinds = tuple(dict.fromkeys(pieces[m.piece].species for m in blank.members))
     if len(kinds) > 1:
-        tell(
-            "G722",
-            place,
-            f"glued from {' and '.join(kinds)}: they move unlike amounts, and steps can show at the seams",
-        )
-    return tuple(out)
+        out.append(UnlikeSpecies(species=kinds))
+    return tuple(dict.fromkeys(out))

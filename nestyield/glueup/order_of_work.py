@@ -5,36 +5,54 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from nestyield.bed.words import format_length
 from nestyield.glueup.boards import Board
 from nestyield.glueup.rip_offcuts import kerf_mm
-from nestyield.model import Blank, GlueMember, GlueUp, JointReinforcement, Piece, Shop, Units
+from nestyield.model import Blank, GlueMember, GlueUp, Settings, Shop
 from nestyield.model.arcs import box_of
+from nestyield.model.facts import (
+    BlankRefused,
+    BoardEdge,
+    BoreHoles,
+    CutSlots,
+    DryFit,
+    GlueAndClamp,
+    GlueCaution,
+    GlueStep,
+    GuardsInPlace,
+    JointEdges,
+    JointOff,
+    KeepOffcuts,
+    LabelBoards,
+    LayBoards,
+    LeaveInClamps,
+    LevelAfterGluing,
+    Machine,
+    ManualsFirst,
+    MoistureDiffers,
+    MoistureUnknown,
+    NotOverJointer,
+    PlaneBlank,
+    PlaneBoards,
+    PlanedBoard,
+    RipBoards,
+    SawApart,
+    ScrapeGlue,
+    SearchForMetal,
+    SetMarks,
+    ThickBoard,
+    ThinAtSeam,
+)
 from nestyield.wood.blank import MOISTURE_POINTS
-from nestyield.wood.machining import MachineLimits, machining_cautions
+from nestyield.wood.machining import MachineLimits, machining_rules
 
 #: Less is not worth a word, millimetres.
 _LEAST_MM = 0.05
-
-_FACE = {"up": "upper", "down": "lower"}
-
-USUAL = (
-    "Look the pieces over and go over them with a metal detector before any cutter touches them; loose "
-    "knots and splits come off first.",
-    "Saw, jointer and planer: guards in place, eyes and ears covered, push blocks and push stick at hand, "
-    "hands never over the cutter. Extract the dust and wear a mask.",
-    "The manuals of your machines, the leaflet of the glue, the rules where you live and a person qualified "
-    "for the work come before this sheet.",
-)
+#: Wood left at a seam is little below this share of the blank's thickness (P).
+_THIN_SHARE = 0.25
 
 
-def length(mm: float, units: Units) -> str:
-    """Return a length as a step says it: hundredths of a millimetre, or fractions of an inch."""
-    return format_length(round(mm, 2) + 0.0 if units == "mm" else mm, units)
-
-
-def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[str, ...]:
-    """Return the order of work, one line a step.
+def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[GlueStep, ...]:
+    """Return the order of work.
 
     Parameters
     ----------
@@ -43,210 +61,163 @@ def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[str, ...]:
     cut : sequence of Board
     shop : Shop
     """
-    u = shop.units
-    out = [
+    return (
         *_sawing_apart(made, shop),
-        "Lay the pieces on the bench as in picture 2: the face that is named up, corner 0 where the picture "
-        "shows it.",
-        "On each face that lies up write the piece's letter and an arrow to the left end. From here on "
-        "upper, lower, left and right are those of the picture.",
-        *_planing(made, u),
-        *_ripping(made, shop),
-        *_jointing(made, u),
-        "Set the marks: along each jointed edge, from its left end, on the face that lies up.",
-        *_slots(made, u),
-        "Put the pieces together dry, mark on mark, faces that lie up level. No light may show along a seam, "
-        "and clamps must close it with little force; otherwise joint again.",
-        *_glueing(made, u),
-        "Leave it in the clamps as long as the glue's leaflet says, and a day before planing.",
-        *_afterwards(made, cut, shop),
-    ]
-    return tuple(out)
+        LayBoards(),
+        LabelBoards(),
+        *_planing(made),
+        *_ripping(made, shop.settings),
+        *_jointing(made),
+        SetMarks(),
+        *_slots(made),
+        DryFit(),
+        GlueAndClamp(
+            seams=len(made.seams),
+            splines=sum(k.kind == "spline" for k in made.keys),
+            dowels=sum(k.kind == "dowel" for k in made.keys),
+        ),
+        LeaveInClamps(),
+        ScrapeGlue(),
+        *_afterwards(made),
+    )
 
 
-def _sawing_apart(made: GlueUp, shop: Shop) -> list[str]:
-    units = shop.units
-    sizes = {p.name: _size(p, units) for p in shop.pieces}
-    out = []
+def _um(length_mm: float) -> int:
+    return round(length_mm * 1000.0)
+
+
+def _sawing_apart(made: GlueUp, shop: Shop) -> list[GlueStep]:
+    sizes = {p.name: box_of(p.shape.outer) for p in shop.pieces}
+    out: list[GlueStep] = []
     for cut in made.cuts:
         (ax, ay), (bx, by) = cut.line_mm
-        a, b, to = (ax, bx, "along its length") if cut.across else (ay, by, "across its width")
-        first, last = (length(round(v, 1) if units == "mm" else v, units) for v in (a, b))
-        place = f"at {first}" if first == last else f"from {first} to {last}"
-        name = cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}"
-        grain = "across" if cut.across else "along"
+        first, last = (ax, bx) if cut.across else (ay, by)
+        box = sizes[cut.piece]
         out.append(
-            f"Saw {name} apart (picture 3{sizes.get(cut.piece, '')}) {grain} the grain, middle of the cut "
-            f"{place} {to} from corner 0, kerf {format_length(cut.kerf_mm, units)}: {cut.before} is the part towards "
-            f"that corner, {cut.after} the one beyond."
+            SawApart(
+                way="crosscut" if cut.across else "rip",
+                piece=cut.piece if cut.copy == 1 else f"{cut.piece}/{cut.copy}",
+                length_um=_um(box.width),
+                width_um=_um(box.height),
+                at_um=_um(first),
+                to_um=_um(last) if abs(last - first) > _LEAST_MM else None,
+                kerf_um=_um(cut.kerf_mm),
+                before=cut.before,
+                after=cut.after,
+            )
         )
     return out
 
 
-def _size(piece: Piece, units: Units) -> str:
-    """Return a piece's length and width on the rack, to stand after something else."""
-    box = box_of(piece.shape.outer)
-    return f"; it is {length(round(box.width, 1), units)} × {length(round(box.height, 1), units)}"
+def _refused(member: GlueMember, machine: Machine) -> bool:
+    return any(r.machine == machine and r.refused for r in member.machine_rules)
 
 
-def _refused(member: GlueMember, machine: str) -> bool:
-    return any(c.machine == machine and c.refused for c in member.cautions)
-
-
-def _thicker(made: GlueUp) -> list[GlueMember]:
-    return [m for m in made.members if m.rough_mm - m.planed_mm > _LEAST_MM]
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _planing(made: GlueUp, units: Units) -> list[str]:
-    planed = [m for m in _thicker(made) if not _refused(m, "planer")]
-    later = [m for m in _thicker(made) if _refused(m, "planer")]
-    thick = length(made.thickness_mm, units)
-    out = []
+def _planing(made: GlueUp) -> list[GlueStep]:
+    thicker = [m for m in made.members if m.rough_mm - m.planed_mm > _LEAST_MM]
+    planed = tuple(
+        PlanedBoard(
+            board=m.letter,
+            off_um=_um(m.rough_mm - m.planed_mm),
+            face="upper" if m.planed_from == "up" else "lower",
+        )
+        for m in thicker
+        if not _refused(m, "planer")
+    )
+    later = tuple(
+        ThickBoard(board=m.letter, thickness_um=_um(m.rough_mm)) for m in thicker if _refused(m, "planer")
+    )
+    to = _um(made.thickness_mm)
+    out: list[GlueStep] = []
     if planed:
-        each = [
-            f"{m.letter} by {length(m.rough_mm - m.planed_mm, units)} off the {_FACE[m.planed_from]} face"
-            for m in planed
-        ]
-        out.append(f"Plane to {thick}: {_listed(each)}.")
+        out.append(PlaneBoards(to_um=to, boards=planed))
     if later:
-        each = [f"{m.letter} ({length(m.rough_mm, units)})" for m in later]
-        out.append(
-            f"Do not put through the planer: {_listed(each)}. Glue with the faces that lie up level, and "
-            f"level the other side of the blank to {thick} afterwards with a router sled or a hand plane."
-        )
+        out.append(LevelAfterGluing(to_um=to, boards=later))
     return out
 
 
-def _ripping(made: GlueUp, shop: Shop) -> list[str]:
-    u, allowance = shop.units, shop.settings.jointing_mm
-    least = allowance + kerf_mm(shop.settings)
-    edges = [(m.letter, e) for m in made.members for e in m.edges]
-    sawn = [(letter, e) for letter, e in edges if max(e.off_mm) > least]
-    out = []
-    if sawn:
-        full = f", full by {length(allowance, u)} for the jointer" if allowance > _LEAST_MM else ""
-        out.append(
-            "Strike the bold lines of picture 2 and rip along them, the saw on the dotted side"
-            f"{full}. The far edges may stay as they are."
-        )
-    shaved = [f"{letter} at {e.seam}" for letter, e in edges if max(e.off_mm) <= least]
+def _ripping(made: GlueUp, settings: Settings) -> list[GlueStep]:
+    allowance = settings.jointing_mm
+    least = allowance + kerf_mm(settings)
+    edges = [(BoardEdge(board=m.letter, seam=e.seam), max(e.off_mm)) for m in made.members for e in m.edges]
+    keep = tuple(BoardEdge(board=m.letter, seam=s.seam) for m in made.members for s in m.strips if s.usable)
+    shaved = tuple(edge for edge, off in edges if off <= least)
+    out: list[GlueStep] = []
+    if len(shaved) < len(edges):
+        out.append(RipBoards(leave_um=_um(allowance) if allowance > _LEAST_MM else 0))
     if shaved:
-        out.append(f"Too little to saw off, take it off at the jointer: {_listed(shaved)}.")
-    keep = [f"{m.letter}, {s.seam}" for m in made.members for s in m.strips if s.usable]
+        out.append(JointOff(edges=shaved))
     if keep:
-        out.append(f"Write on the strips that are worth keeping and put them back: {_listed(keep)}.")
+        out.append(KeepOffcuts(edges=keep))
     return out
 
 
-def _jointing(made: GlueUp, units: Units) -> list[str]:
-    out = [
-        "Joint each edge to its line. Run the two edges of one seam with opposite faces against the fence: "
-        "then a fence that is a little off shows in neither face of the blank."
-    ]
+def _jointing(made: GlueUp) -> list[GlueStep]:
+    out: list[GlueStep] = [JointEdges()]
     for member in made.members:
-        out += [
-            f"{member.letter} does not go over the jointer by itself: {c.instead}."
-            for c in member.cautions[:]
-            if c.machine == "jointer" and c.refused
-        ][:1]
+        refused = [r for r in member.machine_rules if r.machine == "jointer" and r.refused]
+        out += [NotOverJointer(board=member.letter, remedy=r.remedy) for r in refused[:1]]
     return out
 
 
-def _slots(made: GlueUp, units: Units) -> list[str]:
-    same: dict[str, list[str]] = {}
-    for (seam, _), found in itertools.groupby(made.keys, key=lambda k: (k.seam, k.kind)):
+def _slots(made: GlueUp) -> list[GlueStep]:
+    same: dict[tuple[str, int, int, tuple[int, ...]], list[str]] = {}
+    for (seam, kind), found in itertools.groupby(made.keys, key=lambda k: (k.seam, k.kind)):
         keys = list(found)
-        below = " or ".join(length(z, units) for z in sorted({k.below_top_mm for k in keys}))
-        what = (
-            f"{_slot(keys[0], units)} in both edges, middle {below} below the face that lies up, fence on "
-            "that face; where along the seam says the table of splines and dowels."
-        )
-        same.setdefault(what, []).append(seam)
-    return [f"At {_listed(seams)}: {what}" for what, seams in same.items()]
+        below = tuple(sorted({_um(k.below_top_mm) for k in keys}))
+        same.setdefault((kind, _um(keys[0].thick_mm), _um(keys[0].depth_mm), below), []).append(seam)
+    out: list[GlueStep] = []
+    for (kind, thick, depth, below), seams in same.items():
+        if kind == "spline":
+            out.append(CutSlots(seams=tuple(seams), width_um=thick, depth_um=depth, below_um=below))
+        else:
+            out.append(BoreHoles(seams=tuple(seams), diameter_um=thick, depth_um=depth, below_um=below))
+    return out
 
 
-def _slot(key: JointReinforcement, units: Units) -> str:
-    if key.kind == "spline":
-        return f"stopped slots {format_length(key.thick_mm, units)} wide and {format_length(key.depth_mm, units)} deep for splines"
-    return f"holes of {format_length(key.thick_mm, units)}, {format_length(key.depth_mm, units)} deep, for dowels"
-
-
-def _glueing(made: GlueUp, units: Units) -> list[str]:
-    what = "seam" if len(made.seams) == 1 else "seams"
-    several = " Where the glue sets too fast for that, one seam after the other." * (len(made.seams) > 1)
-    keyed = ", splines or dowels in place" if made.keys else ""
-    return [
-        f"Glue both edges of the {what}{keyed}, rub them together, mark on mark, and clamp from the middle "
-        "outwards, clamps in turn above and below. Cauls across keep the faces level; wipe off what "
-        f"squeezes out.{several}"
-    ]
-
-
-def _afterwards(made: GlueUp, cut: Sequence[Board], shop: Shop) -> list[str]:
-    u = shop.units
-    finished = made.thickness_mm - made.top_off_mm - made.bottom_off_mm
+def _afterwards(made: GlueUp) -> list[GlueStep]:
     if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
-        return ["Scrape off the glue and go on with the shop sheet."]
-    return [
-        f"Scrape off the glue. It is planed to {length(finished, u)} only now: how much comes off each face "
-        "says the shop sheet."
-    ]
+        return []
+    return [PlaneBlank(to_um=_um(made.thickness_mm - made.top_off_mm - made.bottom_off_mm))]
 
 
-def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, shop: Shop) -> tuple[str, ...]:
-    """Return what to mind with this glue-up besides what each member's machines ask for.
+def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, settings: Settings) -> tuple[GlueCaution, ...]:
+    """Return what to mind with this glue-up, the usual last.
 
     Parameters
     ----------
     made : GlueUp
     cut : sequence of Board
     blank : Blank
-    shop : Shop
+    settings : Settings
     """
-    u = shop.units
-    out = list(made.conflicts)
-    for seam in made.seams:
-        if seam.kind != "long grain":
-            out.append(
-                f"{seam.seam.capitalize()}: {seam.note}; about {100 * seam.strength:.0f} % of the wood's "
-                f"strength ({seam.strength_source})."
-            )
-        if seam.kind == "crossed":
-            out.append(
-                f"{seam.seam.capitalize()}: over the year the two sides pull at each other by up to "
-                f"{format_length(round(seam.mismatch_mm, 2), u)} and may crack."
-            )
-        thin = [c for c in seam.crossings if 0 < c.wood_left_mm < blank.thickness_mm / 4]
-        for c in thin:
-            name = c.zone.split("#")[0]
-            out.append(
-                f"{seam.seam.capitalize()} runs through {name}: {length(c.wood_left_mm, u)} of wood is left."
-            )
-    limit = shop.settings.glueup.get("moisture_difference")
-    most = float(limit) if isinstance(limit, int | float) else MOISTURE_POINTS
+    out: list[GlueCaution] = [
+        ThinAtSeam(seam=seam.seam, zone=c.zone, left_um=_um(c.wood_left_mm))
+        for seam in made.seams
+        for c in seam.crossings
+        if 0 < c.wood_left_mm < blank.thickness_mm * _THIN_SHARE
+    ]
+    limit = settings.glueup.get("moisture_difference")
     known = [s.piece.moisture_pct for s in cut if s.piece.moisture_pct is not None]
-    if len(known) > 1 and max(known) - min(known) > 0:
+    if len(known) > 1 and max(known) > min(known):
         out.append(
-            f"Moisture of the pieces differs by {max(known) - min(known):.1f} points, the shop's limit is "
-            f"{most:g}: measure again before gluing."
+            MoistureDiffers(
+                difference_points=round(max(known) - min(known), 4),
+                limit_points=float(limit) if isinstance(limit, int | float) else MOISTURE_POINTS,
+            )
         )
-    if len(known) < len(cut):
-        out.append("Measure the moisture of every piece before gluing: not all are known.")
-    out += _planer(blank, made, shop)
-    return (*dict.fromkeys(out), *USUAL)
+    if unknown := tuple(s.letter for s in cut if s.piece.moisture_pct is None):
+        out.append(MoistureUnknown(boards=unknown))
+    out += _planer(blank, made, settings)
+    return (*dict.fromkeys(out), SearchForMetal(), GuardsInPlace(), ManualsFirst())
 
 
-def _planer(blank: Blank, made: GlueUp, shop: Shop) -> list[str]:
-    """Return what the planer says to the whole blank."""
+def _planer(blank: Blank, made: GlueUp, settings: Settings) -> list[GlueCaution]:
+    """Return why the planer refuses the whole blank."""
     if made.top_off_mm + made.bottom_off_mm <= _LEAST_MM:
         return []
-    xs = [x for x, _ in blank.shape.outer.points_mm]
-    ys = [y for _, y in blank.shape.outer.points_mm]
-    sizes = sorted((max(xs) - min(xs), max(ys) - min(ys)), reverse=True)
-    limits = MachineLimits.of(shop.settings.machines)
-    found = machining_cautions(sizes[0], sizes[1], blank.thickness_mm, limits, ("planer",), shop.units)
-    return [f"The blank: {c.text}. Instead: {c.instead}." for c in found if c.refused]
+    box = box_of(blank.shape.outer)
+    long, wide = max(box.width, box.height), min(box.width, box.height)
+    limits = MachineLimits.of(settings.machines)
+    found = machining_rules(long, wide, blank.thickness_mm, limits, ("planer",))
+    return [BlankRefused(rule=rule) for rule in found if rule.refused]

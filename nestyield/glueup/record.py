@@ -1,4 +1,4 @@
-"""The first door of what is told to the maker: everything about how a blank is glued up."""
+"""The record of a glue-up: everything about how a blank is glued up."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ from nestyield.model import (
     JointReinforcement,
     Layout,
     LyingFace,
-    MachineCaution,
     Movement,
     Part,
     Piece,
@@ -29,18 +28,17 @@ from nestyield.model import (
     Seam,
     Settings,
     Shop,
-    Units,
 )
+from nestyield.model.facts import Machine, ReinforcementConflict
 from nestyield.wood.blank import seam_woods
 from nestyield.wood.joints import Clamping, clamping, softest
-from nestyield.wood.machining import Machine, MachineLimits, machining_cautions
+from nestyield.wood.machining import MachineLimits, machining_rules
 from nestyield.wood.moisture import SEASON, season_of
 from nestyield.wood.movement import width_change_mm
 from nestyield.wood.species import find
 
 #: Less is not planed off, millimetres.
 LEAST_PLANED_MM = 0.05
-CLAMP_SOURCE = "common practice for white (PVA) glue, no source"
 
 Pairs = Sequence[tuple[Part, Placement]]
 
@@ -62,9 +60,9 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     pairs = [(shop.part(p.part), p) for p in layout.placements]
     parts = [laid(k, part, place) for k, (part, place) in enumerate(pairs)]
     top, bottom = planed_after(blank, pairs)
-    members = tuple(_member(stave, blank, settings, shop.units) for stave in cut)
+    members = tuple(_member(stave, blank, settings) for stave in cut)
     seams = _seams(layout, cut, pieces, settings, parts)
-    keys, conflicts = _keys(blank, seams, members, parts, settings, top, shop.units)
+    keys, conflicts = _keys(blank, seams, members, parts, settings, top)
     known = {**SEASON, **{k: float(v) for k, v in settings.wood.items() if k in SEASON and v is not None}}
     made = GlueUp(
         members=members,
@@ -82,7 +80,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
         bottom_off_mm=bottom,
         steps=(),
     )
-    return replace(made, steps=steps(made, cut, shop), cautions=cautions(made, cut, blank, shop))
+    return replace(made, steps=steps(made, cut, shop), cautions=cautions(made, cut, blank, settings))
 
 
 def planed_after(blank: Blank, pairs: Pairs) -> tuple[float, float]:
@@ -101,7 +99,7 @@ def planed_after(blank: Blank, pairs: Pairs) -> tuple[float, float]:
     return (round(top, 4), round(spare - top, 4))
 
 
-def _member(stave: Board, blank: Blank, settings: Settings, units: Units) -> GlueMember:
+def _member(stave: Board, blank: Blank, settings: Settings) -> GlueMember:
     seams = {s.name: s for s in blank.seams}
     frame = Frame.of(seams[stave.edges[0].seam])
     piece, member = stave.piece, stave.member
@@ -121,10 +119,7 @@ def _member(stave: Board, blank: Blank, settings: Settings, units: Units) -> Glu
     long = max(a for a, _ in s) - min(a for a, _ in s) if s else math.sqrt(stave.whole.area)
     wide = max(b for _, b in s) - min(b for _, b in s) if s else long
     limits = MachineLimits.of(settings.machines)
-    minded = tuple(
-        MachineCaution(machine=c.machine, refused=c.refused, text=c.text, instead=c.instead, mark=c.mark)
-        for c in machining_cautions(long, wide, rough, limits, machines, units)
-    )
+    minded = machining_rules(long, wide, rough, limits, machines)
     return GlueMember(
         letter=stave.letter,
         top_up=not member.mirrored,
@@ -140,7 +135,7 @@ def _member(stave: Board, blank: Blank, settings: Settings, units: Units) -> Glu
         rough_mm=rough,
         planed_mm=planed,
         planed_from=_planed_from(stave, any(c.machine == "planer" and c.refused for c in minded)),
-        cautions=minded,
+        machine_rules=minded,
     )
 
 
@@ -184,11 +179,7 @@ def _seams(
                 from_edge_mm=(round(ends[0][1] - datum, 4), round(ends[1][1] - datum, 4)),
                 length_mm=round(math.dist(seam.line_mm[0], seam.line_mm[-1]), 4),
                 slide_mm=round(below.mark_mm - above.mark_mm, 4) + 0.0,
-                kind=wood.joint.kind,
-                strength=round(wood.joint.strength, 4),
-                strength_source=wood.joint.source,
-                strength_mark=wood.joint.mark,
-                note=wood.joint.note,
+                joint=wood.joint,
                 crossings=crossings(seam, parts),
                 visible=tuple(faces),
                 step_flatsawn_mm=round(wood.step_flatsawn_mm, 4) + 0.0,
@@ -208,19 +199,18 @@ def _keys(
     parts: Sequence[LaidPart],
     settings: Settings,
     top_off_mm: float,
-    units: Units,
-) -> tuple[tuple[JointReinforcement, ...], tuple[str, ...]]:
+) -> tuple[tuple[JointReinforcement, ...], tuple[ReinforcementConflict, ...]]:
     rules = KeyRules.of(settings.glueup)
     keys: list[JointReinforcement] = []
-    conflicts: list[str] = []
+    conflicts: list[ReinforcementConflict] = []
     for seam, told, (below, _) in zip(blank.seams, seams, joins(blank)):
-        kind = rules.asked(told.kind)
+        kind = rules.asked(told.joint)
         if kind is None:
             continue
         mark = Frame.of(seam).where(next(e.mark_at_mm for e in members[below].edges if e.seam == seam.name))[
             0
         ]
-        found = seam_keys(seam, mark, kind, parts, rules, top_off_mm, units)
+        found = seam_keys(seam, mark, kind, parts, rules, top_off_mm)
         for key in found.keys:
             number = 1 + sum(k.kind == key.kind for k in keys)
             keys.append(replace(key, name=f"{key.kind} {number}"))
@@ -256,8 +246,7 @@ def _clamps(blank: Blank, cut: Sequence[Board]) -> Clamps:
         first_mm=round(needs.positions_mm[0], 4),
         spacing_mm=round(needs.spacing_mm, 4),
         density=softest(known),
-        source=CLAMP_SOURCE,
-        mark="P",
+        source="PVA practice",
     )
 
 

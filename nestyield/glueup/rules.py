@@ -15,6 +15,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
 from nestyield.glueup.band import OrientedPart
 from nestyield.model import Settings, Zone
+from nestyield.model.facts import AlongScrews, InNoSeamZone, NearHole, NearOutline, SeamRule
 
 #: From and to, micrometres, both ends allowed or both forbidden as the use says.
 Interval = tuple[int, int]
@@ -86,11 +87,11 @@ def rules_of(settings: Settings) -> SeamRules:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForbiddenInterval:
-    """An open interval of y where no seam may run, and why."""
+    """An open interval of y where no seam may run, and the rule that forbids it."""
 
     low: int
     high: int
-    why: str
+    rule: SeamRule
 
 
 def _zone_box(zone: Zone, lying: OrientedPart) -> tuple[int, int, int, int]:
@@ -118,15 +119,12 @@ def forbidden_intervals(lying: OrientedPart, rules: SeamRules) -> tuple[Forbidde
             continue
         x0, y0, x1, y1 = _zone_box(zone, lying)
         if zone.role == "no_seam":
-            out.append(ForbiddenInterval(low=y0, high=y1, why=f"through {zone.name}"))
+            out.append(ForbiddenInterval(low=y0, high=y1, rule=InNoSeamZone(zone=zone.name)))
         elif zone.role == "hole":
-            out.append(
-                ForbiddenInterval(low=y0 - clear, high=y1 + clear, why=f"through the hole {zone.name}")
-            )
+            near = NearHole(zone=zone.name, clearance_um=clear)
+            out.append(ForbiddenInterval(low=y0 - clear, high=y1 + clear, rule=near))
         elif x1 - x0 > y1 - y0:
-            out.append(
-                ForbiddenInterval(low=y0, high=y1, why=f"lengthwise through the screws of {zone.name}")
-            )
+            out.append(ForbiddenInterval(low=y0, high=y1, rule=AlongScrews(zone=zone.name)))
     return (*out, *_slivers(lying, rules))
 
 
@@ -153,11 +151,7 @@ def _slivers(lying: OrientedPart, rules: SeamRules) -> list[ForbiddenInterval]:
             if abs(run[-1][0] - run[0][0]) >= _STRETCH_MM * UM_PER_MM:
                 lo, hi = min(p[1] for p in run), max(p[1] for p in run)
                 low, high = (lo, hi + near) if side > 0 else (lo - near, hi)
-                out.append(
-                    ForbiddenInterval(
-                        low=low, high=high, why=f"within {rules.sliver_mm:g} mm of a parallel outline"
-                    )
-                )
+                out.append(ForbiddenInterval(low=low, high=high, rule=NearOutline(least_um=near)))
         i = j
     return sorted(out, key=lambda b: (b.low, b.high))
 

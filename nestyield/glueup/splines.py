@@ -16,10 +16,18 @@ from shapely import get_parts
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.words import format_length
 from nestyield.glueup.boards import FAR_MM, Frame
 from nestyield.glueup.under import LaidPart
-from nestyield.model import JointReinforcement, Outline, Reinforcement, Seam, Units
+from nestyield.model import JointReinforcement, Outline, Reinforcement, Seam
+from nestyield.model.facts import (
+    CrossedJoint,
+    EndGrainJoint,
+    JointNote,
+    LoneDowel,
+    NoHiddenPlace,
+    PartTooThin,
+    ReinforcementConflict,
+)
 from nestyield.model.shop import SettingValue
 
 #: A shorter spline is not worth its slot, millimetres.
@@ -28,8 +36,6 @@ LEAST_SPLINE_MM = 40.0
 STEP_MM = 0.5
 #: Chords of a quarter circle of a buffer: 12 mm are then too small by less than a micrometre.
 _QUARTER = 64
-#: Kinds of joint that are reinforced unasked.
-NEEDY = ("crossed", "end grain")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,9 +82,10 @@ class KeyRules:
             dowel_spacing_mm=number("dowel_spacing_mm", usual.dowel_spacing_mm),
         )
 
-    def asked(self, joint_kind: str) -> Reinforcement | None:
+    def asked(self, joint: JointNote) -> Reinforcement | None:
         """Return what a seam of that kind of joint gets."""
-        if self.reinforce == "spline" or (self.reinforce == "needed" and joint_kind in NEEDY):
+        needed = self.reinforce == "needed" and isinstance(joint, CrossedJoint | EndGrainJoint)
+        if self.reinforce == "spline" or needed:
             return "spline"
         return "dowel" if self.reinforce == "dowel" else None
 
@@ -96,12 +103,12 @@ class Keyed:
     Parameters
     ----------
     keys : tuple of JointReinforcement
-    conflicts : tuple of str
+    conflicts : tuple of ReinforcementConflict
         What keeps them out of where they were asked for.
     """
 
     keys: tuple[JointReinforcement, ...] = ()
-    conflicts: tuple[str, ...] = ()
+    conflicts: tuple[ReinforcementConflict, ...] = ()
 
 
 def levels(laid: LaidPart, thick_mm: float, clearance_mm: float) -> list[float]:
@@ -176,7 +183,6 @@ def seam_keys(
     parts: Sequence[LaidPart],
     rules: KeyRules,
     top_off_mm: float,
-    units: Units = "mm",
 ) -> Keyed:
     """Return the splines or dowels of one seam, at the level that gives most of it, then nearest the middle.
 
@@ -190,13 +196,11 @@ def seam_keys(
     rules : KeyRules
     top_off_mm : float
         Planed off the blank's upper face after gluing.
-    units : {"mm", "in"}
-        For the texts.
     """
     frame = Frame.of(seam)
     thick, depth = rules.size(kind)
     keys: list[JointReinforcement] = []
-    conflicts: list[str] = []
+    conflicts: list[ReinforcementConflict] = []
     for laid in parts:
         under = LineString(seam.line_mm).intersection(laid.outline).length
         if under < LEAST_SPLINE_MM:
@@ -208,18 +212,13 @@ def seam_keys(
             got = sum(b - a for a, b in free)
             if free and (best is None or got > best[0] + 1e-6):
                 best = (got, level, free)
-        where = f"{seam.name} under {laid.part.name}"
         if best is None:
-            conflicts.append(
-                f"{where}: no place for a {kind} that stays hidden: {_what(laid, frame, kind, rules, units)}"
-            )
+            conflicts.append(_conflict(seam.name, laid, frame, kind, rules))
             continue
         _, level, free = best
         spots = free if kind == "spline" else _spots(free, rules.dowel_spacing_mm)
         if kind == "dowel" and len(spots) == 1:
-            conflicts.append(
-                f"{where}: only one dowel finds a place that stays hidden; alone it aligns nothing"
-            )
+            conflicts.append(LoneDowel(seam=seam.name, part=laid.part.name))
         for a, b in spots:
             keys.append(
                 JointReinforcement(
@@ -269,21 +268,36 @@ def _spots(free: Sequence[tuple[float, float]], spacing_mm: float) -> list[tuple
     return out
 
 
-def _what(laid: LaidPart, frame: Frame, kind: Reinforcement, rules: KeyRules, units: Units) -> str:
-    """Name what stands in the way at every level."""
+def _conflict(
+    seam: str, laid: LaidPart, frame: Frame, kind: Reinforcement, rules: KeyRules
+) -> ReinforcementConflict:
+    """Return what stands in the way at every level."""
     thick, depth = rules.size(kind)
     tried = levels(laid, thick, rules.clearance_mm)
     if not tried:
-        return (
-            f"{format_length(thick, units)} with as much wood towards either face is more than "
-            f"the {format_length(laid.part.thickness_mm, units)} of the part"
+        return PartTooThin(
+            seam=seam,
+            part=laid.part.name,
+            kind=kind,
+            thick_um=_um(thick),
+            thickness_um=_um(laid.part.thickness_mm),
         )
     near = {name for level in tried for name, _ in _near(laid, level, thick, rules.clearance_mm)}
     line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
     on = [
         t.name for t in laid.taken if t.name in near and line.distance(t.ground) < depth + rules.clearance_mm
     ]
-    return f"{', '.join(['outline', *on])} within {format_length(rules.clearance_mm, units)} of every place for it"
+    return NoHiddenPlace(
+        seam=seam,
+        part=laid.part.name,
+        kind=kind,
+        zones=tuple(dict.fromkeys(on)),
+        clearance_um=_um(rules.clearance_mm),
+    )
+
+
+def _um(length_mm: float) -> int:
+    return round(length_mm * 1000.0)
 
 
 def _round(p: tuple[float, float]) -> tuple[float, float]:

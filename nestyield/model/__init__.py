@@ -3,6 +3,7 @@
 from nestyield.model.axis import Axis, BlankEdge, OpenEnd
 from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
+from nestyield.model.facts.glue import Reinforcement
 from nestyield.model.finding import Finding, Severity
 from nestyield.model.glueup import (
     Clamps,
@@ -13,10 +14,8 @@ from nestyield.model.glueup import (
     GlueUp,
     JointReinforcement,
     LyingFace,
-    MachineCaution,
     Movement,
     PieceCut,
-    Reinforcement,
     RipOffcut,
 )
 from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
@@ -86,7 +85,6 @@ __all__ = [
     "Leftover",
     "LeftoverDefects",
     "LyingFace",
-    "MachineCaution",
     "Member",
     "Mirrored",
     "ModelError",

@@ -6,9 +6,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.errors import ModelError
+from nestyield.model.facts.glue import GlueCaution, Reinforcement, ReinforcementConflict
+from nestyield.model.facts.glue_steps import GlueStep
+from nestyield.model.facts.joints import JointNote
+from nestyield.model.facts.machines import MachineRule
+from nestyield.model.facts.sources import SourceKey
 from nestyield.model.outline import Outline, Point, Shape
 
-Reinforcement = Literal["spline", "dowel"]
 LyingFace = Literal["up", "down"]
 
 
@@ -78,29 +82,6 @@ class RipOffcut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MachineCaution:
-    """What to mind before a member goes to a machine.
-
-    Parameters
-    ----------
-    machine : str
-        ``jointer``, ``planer`` or ``saw``.
-    refused : bool
-        Whether it must not go there as it is.
-    text, instead : str
-        The rule with the value; a safe way to the same end.
-    mark : str
-        ``S`` read in a source, ``M`` from memory, ``D`` derived, ``P`` common practice without a source.
-    """
-
-    machine: str
-    refused: bool
-    text: str
-    instead: str
-    mark: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class GlueMember:
     """One piece as it goes into a glue-up; they stand in the order of the blank's members, lowest first.
 
@@ -134,7 +115,8 @@ class GlueMember:
         Thickness on the rack and when it is glued.
     planed_from : {"up", "down"}
         As it lies, the face from which that comes off; flaws of less than the whole thickness go first.
-    cautions : tuple of MachineCaution
+    machine_rules : tuple of MachineRule
+        What to mind before it goes to a machine.
     """
 
     letter: str
@@ -151,7 +133,7 @@ class GlueMember:
     rough_mm: float
     planed_mm: float
     planed_from: LyingFace = "down"
-    cautions: tuple[MachineCaution, ...] = ()
+    machine_rules: tuple[MachineRule, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,13 +175,8 @@ class GlueSeam:
         Where both members are.
     slide_mm : float
         How far the left end of the upper member's edge lies to the right of that of the lower member.
-    kind : str
-        ``long grain``, ``slanted``, ``end grain`` or ``crossed``.
-    strength : float
-        Relative to the wood itself, 0 to 1.
-    strength_source, strength_mark : str
-    note : str
-        What kind of joint it is, for the maker.
+    joint : JointNote
+        How the grain meets it.
     crossings : tuple of Crossing
     visible : tuple of str
         ``front``, ``back``, ``edge``: where a player would see it on any part.
@@ -217,11 +194,7 @@ class GlueSeam:
     from_edge_mm: tuple[float, float]
     length_mm: float
     slide_mm: float
-    kind: str
-    strength: float
-    strength_source: str
-    strength_mark: str
-    note: str
+    joint: JointNote
     crossings: tuple[Crossing, ...] = ()
     visible: tuple[Literal["front", "back", "edge"], ...] = ()
     step_flatsawn_mm: float = 0.0
@@ -288,9 +261,9 @@ class Clamps:
         Of each clamp from the left datum edge of the blank.
     first_mm, spacing_mm : float
         From the left end of that seam to the first clamp, and between neighbours.
-    density : str
-        ``soft``, ``medium`` or ``dense``: of the softest wood in the blank.
-    source, mark : str
+    density : {"soft", "medium", "dense"}
+        Of the softest wood in the blank.
+    source : SourceKey
     """
 
     seam: str
@@ -299,9 +272,8 @@ class Clamps:
     at_mm: tuple[float, ...]
     first_mm: float
     spacing_mm: float
-    density: str
-    source: str
-    mark: str
+    density: Literal["soft", "medium", "dense"]
+    source: SourceKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,8 +341,8 @@ class GlueUp:
         Of pieces that give several members.
     keys : tuple of JointReinforcement
         Splines and dowels, by seam, from left to right.
-    conflicts : tuple of str
-        What keeps splines or dowels out of where they were asked for; one line each.
+    conflicts : tuple of ReinforcementConflict
+        What keeps splines or dowels out of where they were asked for.
     clamps : Clamps
     humidity_pct, moisture_pct : (float, float)
         The season: driest and dampest air, and the moisture that wood comes to in it.
@@ -382,17 +354,17 @@ class GlueUp:
         When glued.
     top_off_mm, bottom_off_mm : float
         Planed off the blank afterwards, to the finished thickness.
-    steps : tuple of str
+    steps : tuple of GlueStep
         Order of work.
-    cautions : tuple of str
-        One line each, in addition to those of the members.
+    cautions : tuple of GlueCaution
+        In addition to the rules of the members' machines, the conflicts, and the facts of the wood.
     """
 
     members: tuple[GlueMember, ...]
     seams: tuple[GlueSeam, ...]
     cuts: tuple[PieceCut, ...] = ()
     keys: tuple[JointReinforcement, ...] = ()
-    conflicts: tuple[str, ...] = ()
+    conflicts: tuple[ReinforcementConflict, ...] = ()
     clamps: Clamps
     humidity_pct: tuple[float, float]
     moisture_pct: tuple[float, float]
@@ -401,5 +373,5 @@ class GlueUp:
     thickness_mm: float
     top_off_mm: float
     bottom_off_mm: float
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...] = ()
+    steps: tuple[GlueStep, ...]
+    cautions: tuple[GlueCaution, ...] = ()

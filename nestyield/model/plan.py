@@ -7,6 +7,7 @@ from typing import Literal
 
 from nestyield.model.bed import Setup
 from nestyield.model.facts.hazards import Caution, GeneralCaution
+from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
 from nestyield.model.inspection import Inspection
@@ -213,6 +214,8 @@ class Layout:
         What its wood asks of whoever measures and cuts it.
     cautions : tuple of Caution
         Of the setup on the bed, then of the wood.
+    wood : tuple of WoodFact
+        What the wood of a blank with seams will do, and the rules about seams that it breaks.
     glueup : GlueUp or None
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     """
@@ -236,6 +239,7 @@ class Layout:
     glueup: GlueUp | None = None
     inspection: Inspection | None = None
     cautions: tuple[Caution, ...] = ()
+    wood: tuple[WoodFact, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,9 +114,9 @@ def face(told: GlueMember) -> str:
 def way(told: GlueMember) -> str:
     """Return which way round a piece lies."""
     if told.as_on_rack:
-        return "end for end" if told.end_for_end else "not turned"
+        return "end for end" if told.end_for_end else "as measured"
     turned = measure.angle(told.turned_deg + (180.0 if told.end_for_end else 0.0))
-    return "not turned" if turned == "0°" else f"turned {turned}"
+    return "as measured" if turned == "0°" else f"turned {turned}"
 
 
 def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str]:
@@ -251,7 +251,7 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueU
         high = (box[3] - box[1]) * k
         pages.need(high + (30.0 if n == 0 else 16.0))
         if n == 0:
-            pages.title("Picture 3: sawn apart first, as they stand on the rack, top face up")
+            pages.title("Picture 3: sawn apart first, as measured for the rack, top face up")
         at = Move(scale=k, dx=MARGIN_MM + _NAMES_MM + 8.0 - box[0] * k, dy=pages.y - 5.0 - high - box[1] * k)
         canvas = pages.canvas
         canvas.text((MARGIN_MM, pages.y - 5.0 - high / 2), short(name, 18), 2.9, "plain-bold")

@@ -5,18 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nestyield.model import GlueUp, Layout, Plan
+from nestyield.model.facts import MachineRule, MovementUnknown, SeasonalStep, WidthMoves
 from nestyield.paperwork import cautions, glue_figures, glue_tables, measure
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Pages, Paper
+from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, listed, short
+from nestyield.words import Words
 
 #: The second picture stays on the first page if it is not drawn smaller than so much of what a page gives.
 _SMALLER = 0.5
-#: Findings of a layout that whoever glues it up must know: moisture off the season, seam rules that are
-#: broken, grain off the part's, unlike species.
-_TOLD = ("G707", "G720", "G721", "G722")
+#: Facts of the wood that the sheet's tables show already.
+_IN_TABLES = (WidthMoves, MovementUnknown, SeasonalStep)
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
@@ -43,33 +45,28 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     )
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
-    pages.title("Picture 1: glued up, seen from above (top face of the shop sheet)")
+    pages.title("Picture 1: glued up, top view (top face of the shop sheet)")
 
 
 def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
-    whose: dict[str, list[str]] = {}
+    words = Words(plan.shop.units)
+    whose: dict[MachineRule, list[str]] = {}
     for member in told.members:
-        for c in member.cautions:
-            rule = f"{c.text}. {'Instead' if c.refused else 'With care'}: {c.instead}."
-            whose.setdefault(clean(rule), []).append(member.letter)
-    out = [f"{', '.join(letters)}: {rule}" for rule, letters in whose.items()]
-    out += [
-        clean(
-            f"{f.where.removeprefix(f'blank {layout.blank.name}').strip(' ,') or 'The blank'}: {f.message}."
-        )
-        for f in layout.findings
-        if f.code in _TOLD
-    ]
-    out += [clean(text) for text in told.cautions]
+        for rule in member.machine_rules:
+            whose.setdefault(rule, []).append(member.letter)
+    out = [f"{', '.join(letters)}: {phrase(rule, words)}" for rule, letters in whose.items()]
+    facts = (*told.conflicts, *(f for f in layout.wood if not isinstance(f, _IN_TABLES)), *told.cautions)
+    out += [clean(phrase(fact, words)) for fact in facts]
     # Of the blank's own cautions those of its wood; those of the bed stand on the shop sheet.
     bare = replace(layout, work=None, placements=(), rooms=(), watch=(), chosen=0)
     return out + [clean(c.text) for c in cautions.for_blank(plan, bare)]
 
 
-def _order(pages: Pages, told: GlueUp) -> None:
+def _order(pages: Pages, plan: Plan, told: GlueUp) -> None:
     pages.title("Order of work")
+    words = Words(plan.shop.units)
     for n, step in enumerate(told.steps, start=1):
-        pages.paragraph(step, 2.9, mark=f"{n}.")
+        pages.paragraph(clean(phrase(step, words)), 2.9, mark=f"{n}.")
 
 
 def _full(paper: Paper) -> float:
@@ -111,7 +108,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     glue_tables.keys(pages, plan, told)
     glue_tables.seams(pages, plan, told)
     glue_tables.clamps(pages, plan, layout, told)
-    _order(pages, told)
+    _order(pages, plan, told)
     pages.title("Cautions")
     for text in _cautions(plan, layout, told):
         pages.paragraph(text, 2.9, mark="•")

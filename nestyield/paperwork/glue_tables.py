@@ -8,12 +8,17 @@ from collections.abc import Sequence
 import shapely
 
 from nestyield.model import GlueMember, GlueUp, Layout, Plan, Units
+from nestyield.model.facts import JointNote
 from nestyield.paperwork import hatch, measure
 from nestyield.paperwork.curves import outlines_of
 from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
 from nestyield.paperwork.page import Pages
+from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.wood import SOURCES
 from nestyield.paperwork.tables import table
 from nestyield.paperwork.words import cell, clean
+from nestyield.wood.joints import MPA_PER_PSI
+from nestyield.words import Words
 
 _MARKS = {"S": "read in the source", "M": "from memory", "D": "derived from shrinkage", "P": "practice"}
 #: A clamp slips off an edge that slopes more (common practice, no source); its pad, mm.
@@ -50,9 +55,9 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
             "",
             "Piece",
             "Shelf",
-            "Long × wide",
-            "Thick",
-            "Face up, way round",
+            "Length × width",
+            "Thickness",
+            "Face up, orientation",
             "Plane before gluing",
             "Moisture",
         ],
@@ -60,8 +65,9 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         [0.4, 1.2, 0.8, -1.9, -0.8, 2.0, 2.0, -0.9],
     )
     pages.paragraph(
-        "Top face: the one that lay up when the piece was measured for the rack. Not turned: the end at "
-        "which its length begins lies left; end for end: right. Corner 0 in picture 2 shows both.",
+        "Top face: the one that was up when the piece was measured for the rack. As measured: the end at "
+        "which its length begins is at the left; end for end: at the right. Corner 0 in picture 2 shows "
+        "both.",
         2.6,
         "plain-soft",
     )
@@ -80,7 +86,7 @@ def _planing(told: GlueMember, units: Units) -> str:
     """Return to what thickness a piece is planed before gluing, and off which face."""
     if told.rough_mm - told.planed_mm < 0.05:
         return "as it is"
-    if any(c.machine == "planer" and c.refused for c in told.cautions):
+    if any(r.machine == "planer" and r.refused for r in told.machine_rules):
         return "no: see order of work"
     side = "upper" if told.planed_from == "up" else "lower"
     return f"to {measure.number(told.planed_mm, units)}, off the {side} face"
@@ -158,9 +164,9 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
                 "",
                 "Seam",
                 "From the mark",
-                "Long",
+                "Length",
                 "Slot or hole",
-                "Deep, each edge",
+                "Depth, each edge",
                 "Middle below upper face",
             ],
             rows,
@@ -203,17 +209,14 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
         )
     pages.table(
         "Seams",
-        ["Seam", "Joins", "From lower edge", "Long", "Slide: left ends", "Wood left at", "To be seen"],
+        ["Seam", "Joins", "From lower edge", "Length", "Slide: left ends", "Wood left at", "Visible"],
         rows,
         [0.8, 0.7, -1.2, -0.8, 2.1, 2.4, 1.4],
     )
-    kinds: dict[str, list[str]] = {}
+    kinds: dict[JointNote, list[str]] = {}
     for seam in told.seams:
-        share = "nearly as strong as the wood"
-        if seam.strength < 0.995:
-            share = f"about {100 * seam.strength:.0f} % of the wood's strength"
-        kinds.setdefault(f"{seam.kind}, {share} ({clean(seam.strength_source)})", []).append(clean(seam.seam))
-    text = "; ".join(f"{', '.join(names)}: {what}" for what, names in kinds.items())
+        kinds.setdefault(seam.joint, []).append(clean(seam.seam))
+    text = "; ".join(f"{', '.join(names)}: {phrase(what, Words(u))}" for what, names in kinds.items())
     pages.paragraph(
         f"Lower edge: the lower datum edge of picture 1. Wood left: what stays of the thickness. {text}.",
         2.6,
@@ -229,11 +232,13 @@ def clamps(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     pages.title("Clamps")
     count = len(c.at_mm)
     many = f"{count} clamps across" if count > 1 else "One clamp across"
+    low, high = c.force_n
     pages.paragraph(
-        f"{many} all seams, at {places} {u} from the left datum edge. Together {_force(c.force_n, u)}"
-        + (f", each {_force((c.force_n[0] / count, c.force_n[1] / count), u)}" if count > 1 else "")
+        f"{many} all seams, at {places} {u} from the left datum edge. Total force {_force(low, high, u)}"
+        + (f", each clamp {_force(low / count, high / count, u)}" if count > 1 else "")
         + f": {_pressure(c.pressure_psi, u)} on {clean(c.seam)}, the longest "
-        f"({c.density} wood). Pressure and places: {clean(c.source)}; the leaflet of your glue comes first.",
+        f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
+        "first.",
         2.9,
     )
     odd = curved_at(layout, c.at_mm)
@@ -274,19 +279,13 @@ def curved_at(layout: Layout, at_mm: Sequence[float]) -> list[float]:
     return out
 
 
-def _force(force_n: tuple[float, float], units: Units) -> str:
-    if units == "in":
-        low, high = (f / 4.4482216152605 for f in force_n)
-        return f"{100 * round(low / 100):,.0f} to {100 * round(high / 100):,.0f} lbf"
-    low, high = (f / 1000 for f in force_n)
-    return f"{low:.0f} to {high:.0f} kN"
+def _force(low_n: float, high_n: float, units: Units) -> str:
+    return f"{Words(units).force(low_n)} to {Words(units).force(high_n)}"
 
 
 def _pressure(psi: tuple[float, float], units: Units) -> str:
-    if units == "in":
-        return f"{psi[0]:.0f} to {psi[1]:.0f} psi"
-    low, high = (p * 4.4482216152605 / measure.MM_PER_INCH**2 for p in psi)
-    return f"{low:.1f} to {high:.1f} N/mm²"
+    low, high = (Words(units).pressure(p * MPA_PER_PSI) for p in psi)
+    return f"{low} to {high}"
 
 
 def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
@@ -303,7 +302,7 @@ def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         rows.append([told.letter, named(each), measure.area(told.loses_mm2, u), found or "only shavings"])
     pages.table(
         "Cut list: what each piece loses",
-        ["", "Piece", "In all", "Largest strips left (long × wide), kerf and shavings taken off"],
+        ["", "Piece", "Total", "Largest offcuts (length × width), after kerf and jointing"],
         rows,
         [0.4, 1.4, -1.0, 5.0],
     )
@@ -328,8 +327,8 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
         for r in told.movement
     ]
     pages.table(
-        "What the wood does over the year",
-        ["", "Species", "Wide", f"Moves, quartersawn, {u}", f"Moves, flatsawn, {u}", "Figures"],
+        "Seasonal movement",
+        ["", "Species", "Width", f"Moves, quartersawn, {u}", f"Moves, flatsawn, {u}", "Figures"],
         rows,
         [0.8, 1.8, -1.0, -1.6, -1.4, 2.0],
     )
@@ -342,7 +341,7 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
         "plain-soft",
     )
     pages.table(
-        "Steps at the seams over the year, at most",
+        "Largest seasonal step at each seam",
         ["Seam", f"Both flatsawn, {u}", f"Both quartersawn, {u}", f"One of each, {u}", "Moisture apart"],
         [
             [

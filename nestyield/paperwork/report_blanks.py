@@ -7,6 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from nestyield.model import Finding, Layout, Plan
+from nestyield.model.facts import WoodFact
 from nestyield.paperwork import (
     bed_picture,
     blank_picture,
@@ -19,10 +20,12 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds, move_of
 from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.sheet_work import steps
 from nestyield.paperwork.words import clean, listed
+from nestyield.words import Words
 
 #: Code of the note about edges that may tear, which the paper tells as a caution.
 TEAR_CODE = "P020"
@@ -204,7 +207,8 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 # Edges that may tear are told as a caution, with their signs.
                 "findings": [
                     finding_row(f) for f in layout.findings if not (layout.watch and f.code == TEAR_CODE)
-                ],
+                ]
+                + [wood_row(f, blank.name, Words(u)) for f in layout.wood],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
                 "yield_kept": measure.percent(
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2
@@ -236,6 +240,16 @@ def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
             (f"drawings/{stem}.bottom.svg", "SVG, bottom face up"),
         ]
     return out
+
+
+def wood_row(fact: WoodFact, blank: str, words: Words) -> dict[str, str]:
+    """Return a fact of a blank's wood as table cells."""
+    return {
+        "code": fact.code,
+        "severity": fact.severity,
+        "place": f"blank {clean(blank)}",
+        "message": clean(phrase(fact, words)),
+    }
 
 
 def finding_row(finding: Finding) -> dict[str, str]:

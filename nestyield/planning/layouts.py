@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
-from nestyield.glueup.broken_rules import told_findings
+from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
 from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
-from nestyield.wood.blank import wood_findings
+from nestyield.wood.blank import wood_facts
 
 
 def make_layout(
@@ -45,8 +45,8 @@ def make_layout(
     )
     watch = watch_of(blank, laid, shop.settings, shop.units)
     pieces = {p.name: p for p in shop.pieces}
-    wood = wood_findings(blank, pieces, shop.settings, shop.units) if blank.seams else ()
-    told = told_findings(blank, laid, pieces, shop.settings, shop.units) if blank.seams else ()
+    rules = rule_facts(blank, laid, pieces, shop.settings) if blank.seams else ()
+    wood = wood_facts(blank, pieces, shop.settings) if blank.seams else ()
     stock = blank.shape.area_mm2
     layout = Layout(
         blank=blank,
@@ -60,7 +60,8 @@ def make_layout(
         usable_area_mm2=sum(piece.area_mm2 for piece in left if piece.usable),
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
-        findings=(*told, *wood, *watch_findings(blank, laid, watch, shop.units)),
+        wood=(*rules, *wood),
+        findings=watch_findings(blank, laid, watch, shop.units),
         rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),

@@ -3,7 +3,7 @@
 Codes: ``G701`` movement, ``G702`` wood without figures, ``G703`` unlike moisture, ``G704`` step, ``G705``
 grain that crosses, ``G706`` a joint that is no long-grain joint, ``G707`` moisture off the season.
 
-How the growth rings stand is not known to the rack, so movement and steps are told as a range from
+How the growth rings stand is not known to the rack, so movement and steps are given as a range from
 quartersawn to flatsawn.
 """
 
@@ -13,8 +13,22 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from nestyield.model import Blank, Finding, Member, Piece, Settings, Units
-from nestyield.wood.joints import Joint, acute_deg, joint
+from nestyield.model import Blank, Member, Piece, Settings
+from nestyield.model.facts import (
+    CrossedJoint,
+    EndGrainJoint,
+    JointNote,
+    LongGrainJoint,
+    MoistureApart,
+    MoistureOffSeason,
+    MovementUnknown,
+    SeasonalStep,
+    SidesPull,
+    WeakJoint,
+    WidthMoves,
+    WoodFact,
+)
+from nestyield.wood.joints import acute_deg, joint
 from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import SeamSide, width_change_mm, worst_mismatch_mm, worst_step_mm
 from nestyield.wood.species import Species, find
@@ -34,7 +48,7 @@ class SeamWood:
     Parameters
     ----------
     seam : str
-    joint : Joint
+    joint : JointNote
     crossing_deg : float
         Between the grain of the two sides.
     step_mm : (float, float)
@@ -49,7 +63,7 @@ class SeamWood:
     """
 
     seam: str
-    joint: Joint
+    joint: JointNote
     crossing_deg: float
     step_mm: tuple[float, float]
     mismatch_mm: float
@@ -156,9 +170,7 @@ def _with_figures(piece: Piece) -> Species | None:
     return found if found and found.c_radial is not None else None
 
 
-def wood_findings(
-    blank: Blank, pieces: Mapping[str, Piece], settings: Settings, units: Units = "mm"
-) -> tuple[Finding, ...]:
+def wood_facts(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -> tuple[WoodFact, ...]:
     """Return what a maker should know about the wood of a blank before gluing and cutting it.
 
     Parameters
@@ -168,53 +180,65 @@ def wood_findings(
         By name, all members of the blank.
     settings : Settings
         ``wood`` for the season, ``glueup`` for the limits.
-    units : {"mm", "in"}
-        For the texts.
     """
     if blank.grain_deg is None:
         return ()
-    found: list[Finding] = []
-
-    def tell(code: str, severity: str, where: str, message: str) -> None:
-        found.append(Finding(code=code, severity=severity, message=message, where=where))  # type: ignore[arg-type]
-
-    def size(mm: float) -> str:
-        return f"{mm:.2f} mm" if units == "mm" else f"{mm / 25.4:.3f} in"
-
-    season = season_of(settings.wood)
-    moves = movement_mm(blank, pieces, settings)
-    year = f"from {season[0]:.1f} to {season[1]:.1f} % moisture over the year"
-    place = f"blank {blank.name}"
-    if moves:
-        quarter, flat = (size(m) for m in moves)
-        tell("G701", "note", place, f"its width moves {quarter} (quartersawn) to {flat} (flatsawn) {year}")
+    found: list[WoodFact] = []
+    driest, dampest = (round(m, 4) for m in season_of(settings.wood))
+    if moves := movement_mm(blank, pieces, settings):
+        found.append(
+            WidthMoves(
+                quartersawn_um=_um(moves[0]),
+                flatsawn_um=_um(moves[1]),
+                driest_pct=driest,
+                dampest_pct=dampest,
+            )
+        )
     else:
         strange = {pieces[m.piece].species for m in blank.members if not _with_figures(pieces[m.piece])}
-        tell("G702", "note", place, f"no movement figures for {', '.join(sorted(strange))}")
-    low, high = season[0] - MOISTURE_POINTS, season[1] + MOISTURE_POINTS
-    for member in blank.members:
-        moisture = pieces[member.piece].moisture_pct
+        found.append(MovementUnknown(species=tuple(sorted(strange))))
+    low, high = driest - MOISTURE_POINTS, dampest + MOISTURE_POINTS
+    for name in dict.fromkeys(m.piece for m in blank.members):
+        moisture = pieces[name].moisture_pct
         if moisture is not None and not low <= moisture <= high:
-            text = f"moisture of {low:.1f} to {high:.1f} % expected for its place of use, "
-            text += f"piece {member.piece} has {moisture:g} %: let it settle before gluing or cutting"
-            tell("G707", "warning", place, text)
+            found.append(
+                MoistureOffSeason(
+                    piece=name, moisture_pct=moisture, low_pct=round(low, 4), high_pct=round(high, 4)
+                )
+            )
     limit = _limit(settings, "moisture_difference", MOISTURE_POINTS)
     for seam in seam_woods(blank, pieces, settings):
-        where = f"{place}, {seam.seam}"
         if seam.moisture_points is not None and seam.moisture_points > limit:
-            text = f"moisture within {limit:g} points, these are {seam.moisture_points:g} apart: "
-            tell("G703", "warning", where, text + "let them settle together before gluing")
-        if max(seam.step_mm) >= LEAST_STEP_MM:
-            alike, unlike = (size(s) for s in seam.step_mm)
-            text = (
-                f"a step of up to {alike} with growth rings alike, {unlike} with flatsawn beside quartersawn"
+            found.append(
+                MoistureApart(
+                    seam=seam.seam, difference_points=round(seam.moisture_points, 4), limit_points=limit
+                )
             )
-            tell("G704", "note", where, f"{text}, {year}")
-        if seam.joint.kind == "crossed":
-            text = f"grain crosses at {seam.crossing_deg:.0f} degrees: the sides pull at each other by up to "
-            tell("G705", "warning", where, f"{text}{size(seam.mismatch_mm)} over the year and may crack")
-        if seam.joint.kind != "long grain":
-            severity = "warning" if seam.joint.kind == "end grain" else "note"
-            text = f"about {100 * seam.joint.strength:.0f} % of the wood's strength ({seam.joint.source})"
-            tell("G706", severity, where, f"{seam.joint.note}; {text}")
+        if max(seam.step_mm) >= LEAST_STEP_MM:
+            found.append(
+                SeasonalStep(
+                    seam=seam.seam,
+                    alike_um=_um(seam.step_mm[0]),
+                    unlike_um=_um(seam.step_mm[1]),
+                    driest_pct=driest,
+                    dampest_pct=dampest,
+                )
+            )
+        if isinstance(seam.joint, CrossedJoint):
+            found.append(
+                SidesPull(
+                    seam=seam.seam,
+                    crossing_deg=round(seam.crossing_deg, 4),
+                    mismatch_um=_um(seam.mismatch_mm),
+                )
+            )
+        if not isinstance(seam.joint, LongGrainJoint):
+            severe = isinstance(seam.joint, EndGrainJoint)
+            found.append(
+                WeakJoint(seam=seam.seam, joint=seam.joint, severity="warning" if severe else "note")
+            )
     return tuple(found)
+
+
+def _um(length_mm: float) -> int:
+    return round(length_mm * 1000.0)

@@ -9,14 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from nestyield.model.errors import ModelError
-from nestyield.wood.species import Density, Mark, Species
-
-JointKind = Literal["long grain", "slanted", "end grain", "crossed"]
+from nestyield.model.facts import CrossedJoint, EndGrainJoint, JointNote, LongGrainJoint, SlantedJoint
+from nestyield.wood.species import Density, Species
 
 #: 1 lbf in newtons and 1 in in millimetres, exact by definition.
 N_PER_LBF = 4.4482216152605
@@ -51,29 +49,6 @@ CLAMP_SPACING_MM: dict[Density, float] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joint:
-    """What kind of joint a seam is.
-
-    Parameters
-    ----------
-    kind : {"long grain", "slanted", "end grain", "crossed"}
-    strength : float
-        Relative to the wood itself, 0 to 1.
-    mark : {"S", "M", "D", "P"}
-        How far the figure can be trusted.
-    source : str
-    note : str
-        One sentence for the maker.
-    """
-
-    kind: JointKind
-    strength: float
-    mark: Mark
-    source: str
-    note: str
-
-
 def acute_deg(first_deg: float, second_deg: float) -> float:
     """Return the angle between two directions without sense, 0 to 90 degrees."""
     turned = (first_deg - second_deg) % 180.0
@@ -104,8 +79,8 @@ def bending_strength(grain_deg: float) -> float:
 
 def joint(
     one_grain_deg: float, other_grain_deg: float, seam_deg: float, crossed_grain_deg: float = 10.0
-) -> Joint:
-    """Return the kind of joint along a straight seam.
+) -> JointNote:
+    """Return the kind of joint along a straight seam, with its strength.
 
     Parameters
     ----------
@@ -116,42 +91,30 @@ def joint(
 
     Examples
     --------
-    >>> joint(0, 0, 0).kind, joint(0, 0, 90).kind, joint(0, 0, 6).kind, joint(0, 90, 0).kind
-    ('long grain', 'end grain', 'slanted', 'end grain')
+    >>> joint(0, 0, 0).code, joint(0, 0, 90).code, joint(0, 0, 6).code, joint(0, 90, 0).code
+    ('long grain joint', 'end grain joint', 'slanted joint', 'end grain joint')
     """
     steepest = max(acute_deg(one_grain_deg, seam_deg), acute_deg(other_grain_deg, seam_deg))
     if steepest >= END_GRAIN_DEG:
-        return Joint(
-            kind="end grain",
-            strength=END_GRAIN,
-            mark="S",
-            source="GTR-190 ch. 10",
-            note="end grain at the seam: about a quarter of the wood's strength at best, not for service",
-        )
-    if acute_deg(one_grain_deg, other_grain_deg) > crossed_grain_deg:
-        return Joint(
-            kind="crossed",
-            strength=min(CROSSED, slanted_strength(steepest)),
-            mark="S",
-            source="FPL Report 1522 (1945), for 90 degrees",
-            note="grain crosses at the seam: each side restrains the other's movement and can crack it",
+        return EndGrainJoint(strength_pct=_pct(END_GRAIN), source="GTR-190 joints")
+    crossing = acute_deg(one_grain_deg, other_grain_deg)
+    if crossing > crossed_grain_deg:
+        return CrossedJoint(
+            crossing_deg=round(crossing, 4),
+            strength_pct=_pct(min(CROSSED, slanted_strength(steepest))),
+            source="FPL 1522",
         )
     if steepest > LONG_GRAIN_DEG:
-        run = 1.0 / math.tan(math.radians(steepest))
-        return Joint(
-            kind="slanted",
-            strength=slanted_strength(steepest),
-            mark="M",
-            source="GTR-190 ch. 10 says 1:12 or flatter is best; figures from memory",
-            note=f"the seam leaves the grain by 1:{run:.0f}; 1:12 or flatter is best",
+        return SlantedJoint(
+            run=round(1.0 / math.tan(math.radians(steepest))),
+            strength_pct=_pct(slanted_strength(steepest)),
+            source="GTR-190 scarf",
         )
-    return Joint(
-        kind="long grain",
-        strength=1.0,
-        mark="S",
-        source="GTR-190 ch. 10",
-        note="long grain to long grain: nearly as strong as the wood, needs no reinforcement for strength",
-    )
+    return LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
+
+
+def _pct(share: float) -> float:
+    return round(100.0 * share, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,15 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from typing import Literal
 
 from nestyield.model.errors import ModelError
-from nestyield.wood.measure import fraction
-from nestyield.wood.species import Mark
+from nestyield.model.facts import (
+    Dimension,
+    Machine,
+    MachineRule,
+    OverMachineLimit,
+    Remedy,
+    TakePushBlocks,
+    TakePushStick,
+    UnderMachineLimit,
+)
 
-Machine = Literal["jointer", "planer", "saw"]
-
-DEFER = "The machine's manual, local codes and a qualified person come before any figure here."
+#: Least length of a push stick (S: HSE, 450 mm).
+PUSH_STICK_UM = 450_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,44 +72,12 @@ class MachineLimits:
         return 304.8 if self.planer_rollers_mm is None else self.planer_rollers_mm + 50.8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MachineRule:
-    """One thing to mind before a cut.
-
-    Parameters
-    ----------
-    machine : {"jointer", "planer", "saw"}
-    refused : bool
-        Whether the piece must not go there as it is; otherwise it may, with care.
-    text : str
-        The rule, then the value.
-    instead : str
-        A safe way to the same end.
-    mark : {"S", "M", "D", "P"}
-    """
-
-    machine: Machine
-    refused: bool
-    text: str
-    instead: str
-    mark: Mark = "P"
-
-
-_LONGER = (
-    "joint the edge while the piece is still part of a longer one, or on a carrier sled past the saw, "
-    "or with a hand plane on a shooting board"
-)
-_GLUE_FIRST = "glue up first and plane the blank, or level it with a router sled or hand plane"
-_WIDE = "level it with a router sled or hand plane, or plane the pieces before the last seam is glued"
-
-
-def machining_cautions(
+def machining_rules(
     length_mm: float,
     width_mm: float,
     thickness_mm: float,
     limits: MachineLimits,
     machines: tuple[Machine, ...] = ("jointer", "planer", "saw"),
-    unit: Literal["mm", "in"] = "mm",
 ) -> tuple[MachineRule, ...]:
     """Return what to mind with a piece of that size, by machine; empty when nothing is near a limit.
 
@@ -115,76 +89,61 @@ def machining_cautions(
     limits : MachineLimits
     machines : tuple of {"jointer", "planer", "saw"}
         Those that the work asks for.
-    unit : {"mm", "in"}
-        For the texts.
     """
     if not min(length_mm, width_mm, thickness_mm) > 0:
         raise ModelError(f"expected sizes > 0, got {length_mm:g} x {width_mm:g} x {thickness_mm:g}")
-
-    def size(value: float) -> str:
-        return f"{value:.0f} mm" if unit == "mm" else f"{fraction(value)} in"
-
     found: list[MachineRule] = []
 
-    def under(
-        machine: Machine, what: str, value: float, least: float, instead: str, refused: bool = True
-    ) -> None:
+    def under(machine: Machine, what: Dimension, value: float, least: float, remedy: Remedy) -> None:
         if value < least:
-            text = f"{what} at least {size(least)} for the {machine}, this is {size(value)}"
-            found.append(MachineRule(machine=machine, refused=refused, text=text, instead=instead))
-
-    def over(machine: Machine, value: float, most: float | None) -> None:
-        if most is not None and value > most:
-            text = f"width at most {size(most)} for the {machine}, this is {size(value)}"
-            found.append(MachineRule(machine=machine, refused=True, text=text, instead=_WIDE))
+            found.append(
+                UnderMachineLimit(
+                    machine=machine,
+                    dimension=what,
+                    value_um=_um(value),
+                    least_um=_um(least),
+                    remedy=remedy,
+                )
+            )
 
     if "jointer" in machines:
-        under("jointer", "length", length_mm, limits.jointer_shortest_mm, _LONGER)
-        under("jointer", "width", width_mm, limits.jointer_narrowest_mm, _LONGER)
-        under("jointer", "thickness", thickness_mm, limits.jointer_thinnest_mm, _LONGER)
-        if not any(c.machine == "jointer" for c in found) and (
+        under("jointer", "length", length_mm, limits.jointer_shortest_mm, "joint while longer")
+        under("jointer", "width", width_mm, limits.jointer_narrowest_mm, "joint while longer")
+        under("jointer", "thickness", thickness_mm, limits.jointer_thinnest_mm, "joint while longer")
+        if not found and (
             length_mm < limits.push_block_length_mm
             or width_mm < limits.push_block_width_mm
             or thickness_mm < limits.push_block_thickness_mm
         ):
-            wide = size(limits.push_block_width_mm)
             found.append(
-                MachineRule(
-                    machine="jointer",
-                    refused=False,
-                    text=f"push blocks on pieces under {size(limits.push_block_length_mm)} long, {wide} wide "
-                    f"or {size(limits.push_block_thickness_mm)} thick",
-                    instead="two push blocks, light cuts, guard in place",
+                TakePushBlocks(
+                    length_um=_um(limits.push_block_length_mm),
+                    width_um=_um(limits.push_block_width_mm),
+                    thickness_um=_um(limits.push_block_thickness_mm),
                 )
             )
     if "planer" in machines:
-        under("planer", "length", length_mm, limits.planer_least_length_mm, _GLUE_FIRST)
-        under("planer", "thickness", thickness_mm, limits.planer_thinnest_mm, "plane it on a carrier board")
-        over("planer", width_mm, limits.planer_widest_mm)
+        under("planer", "length", length_mm, limits.planer_least_length_mm, "glue first")
+        under("planer", "thickness", thickness_mm, limits.planer_thinnest_mm, "carrier board")
+        widest = limits.planer_widest_mm
+        if widest is not None and width_mm > widest:
+            found.append(
+                OverMachineLimit(
+                    machine="planer",
+                    dimension="width",
+                    value_um=_um(width_mm),
+                    most_um=_um(widest),
+                    remedy="level by hand",
+                )
+            )
     if "saw" in machines and length_mm < limits.saw_push_stick_mm:
         found.append(
-            MachineRule(
-                machine="saw",
-                refused=False,
-                text=f"a cut of {size(length_mm)} is shorter than {size(limits.saw_push_stick_mm)}: "
-                "push stick, at least 450 mm long, for the whole cut",
-                instead="rip it while still part of a longer piece, then crosscut",
-                mark="S",
+            TakePushStick(
+                value_um=_um(length_mm), least_um=_um(limits.saw_push_stick_mm), stick_um=PUSH_STICK_UM
             )
         )
     return tuple(found)
 
 
-#: Cautions for every job with solid or reclaimed wood; each with its mark.
-GENERAL_CAUTIONS: tuple[tuple[str, Mark], ...] = (
-    ("Reclaimed stock: look and test for nails, screws and grit before any cutter touches it.", "P"),
-    ("Loose knots and splits come off before machining.", "P"),
-    ("Small parts: machine them while still part of a longer piece, or on a carrier.", "P"),
-    (
-        "Wood dust harms: extraction and a mask. Limits: OSHA 15 mg/m3 total and 5 respirable, "
-        "NIOSH 1 mg/m3.",
-        "S",
-    ),
-    ("Push stick for the last 300 mm of every saw cut (HSE).", "S"),
-    (DEFER, "P"),
-)
+def _um(length_mm: float) -> int:
+    return round(length_mm * 1000.0)

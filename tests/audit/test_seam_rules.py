@@ -8,7 +8,6 @@ from nestyield.audit.blanks import check_blank
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
-    Finding,
     Layout,
     Member,
     Outline,
@@ -22,6 +21,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.facts import InNoSeamZone, SeamRuleBroken
 
 BOARD = Shape(outer=Outline.rectangle(0, 0, 500, 100))
 
@@ -60,7 +60,7 @@ def found(
         seams=(Seam(name="seam 1", line_mm=((0.0, 99.2), (500.0, 99.2))),),
     )
     at = Placement(part="plate", order="o", copy=1, angle_deg=0.0, mirrored=False, x_um=100_000, y_um=40_000)
-    word = Finding(code="G720", severity="warning", message="", where="blank glue-up 1, seam 1")
+    word = SeamRuleBroken(seam="seam 1", part="plate", rule=InNoSeamZone(zone="KEEP"), inside_um=1000)
     layout = Layout(
         blank=blank,
         placements=(at,),
@@ -71,7 +71,7 @@ def found(
         usable_area_mm2=0,
         board_feet=0,
         value=0,
-        findings=(word,) if told else (),
+        wood=(word,) if told else (),
     )
     settings = Settings(cutter_diameter_mm=6.0, glueup=glueup)
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(part,), pieces=pieces, orders=())

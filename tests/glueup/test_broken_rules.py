@@ -1,11 +1,12 @@
-"""What a maker is told of rules that a blank breaks."""
+"""Rules that a blank breaks, as facts."""
 
 from __future__ import annotations
 
 import pytest
 
-from nestyield.glueup.broken_rules import broken_rules, told_findings
+from nestyield.glueup.broken_rules import broken_rules, rule_facts
 from nestyield.model import Blank, Member, Outline, Part, Piece, Placement, Seam, Settings, Shape, Zone
+from nestyield.model.facts import GrainOffPart, NearHole, UnlikeSpecies
 
 SETTINGS = Settings(cutter_diameter_mm=6.0)
 STUD = Zone(
@@ -40,12 +41,12 @@ def at(**more):
 def test_how_far_a_rule_is_broken(line, placement, mm):
     """Worked by hand, with the seam and the part lying every way."""
     broken = list(broken_rules([Seam(name="seam 1", line_mm=line)], PART, placement, SETTINGS))
-    assert [b.mm for b in broken] == pytest.approx(mm, abs=0.03)
-    assert all("STUD" in b.why for b in broken)
+    assert [b.inside_um / 1000 for b in broken] == pytest.approx(mm, abs=0.03)
+    assert all(b.rule == NearHole(zone="STUD", clearance_um=3000) for b in broken)
 
 
-def test_words():
-    """Rule, zone and size, in the shop's units; grain off the part's and unlike species where they are."""
+def test_facts():
+    """Rule, zone and how far inside; grain off the part's and unlike species where they are."""
     pieces = {
         "a": Piece(name="a", species="sugar maple", thickness_mm=44.0, shape=Shape(outer=Outline.rectangle(0, 0, 500, 100))),
         "b": Piece(name="b", species="black cherry", thickness_mm=44.0, grain_deg=12.0, shape=Shape(outer=Outline.rectangle(0, 0, 500, 300))),
@@ -59,10 +60,8 @@ def test_words():
         grain_deg=0.0,
         seams=(Seam(name="seam 1", line_mm=((-20.0, 64.0), (480.0, 64.0))),),
     )
-    told = told_findings(blank, [(PART, at())], pieces, SETTINGS, "in")
-    assert [f.code for f in told] == ["G720", "G721", "G722"]
-    assert told[0].where == "blank glue-up 1, seam 1"
-    assert "through the hole STUD of body; this one lies 0.12 in inside that" in told[0].message
-    assert "piece b lies 12.0 degrees off" in told[1].message
-    assert "sugar maple and black cherry" in told[2].message
-    assert told_findings(blank, [(PART, at())], pieces, SETTINGS)[0].message.endswith("3.0 mm inside that")
+    seam, grain, kinds = rule_facts(blank, [(PART, at())], pieces, SETTINGS)
+    assert (seam.seam, seam.part, seam.inside_um) == ("seam 1", "body", pytest.approx(3000, abs=30))
+    assert seam.rule == NearHole(zone="STUD", clearance_um=3000)
+    assert grain == GrainOffPart(part="body", piece="b", off_deg=12.0, tolerance_deg=PART.grain_tolerance_deg)
+    assert kinds == UnlikeSpecies(species=("sugar maple", "black cherry"))

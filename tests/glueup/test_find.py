@@ -9,6 +9,7 @@ import study_glueup
 
 from nestyield.glueup.find import find
 from nestyield.model import Defect, Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model.facts import InNoSeamZone, SeamRuleBroken
 
 BASE = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
 CENTRE = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
@@ -150,9 +151,10 @@ def test_crossed_grain_is_allowed_where_the_shop_says_so():
     layout = study_glueup.plan_of(
         study_glueup.Planted(part=body(), pieces=tuple(pieces), names=(), area_mm2=1.0), [one], settings
     ).layouts[0]
-    told = {f.code: f.message for f in layout.findings}
-    assert "15.0 degrees" in told["G721"]
-    assert "mm over the year" in told["G705"]
+    told = {f.code: f for f in layout.wood}
+    assert (told["G721"].piece, told["G721"].off_deg) == ("a", 15.0)
+    assert told["G705"].crossing_deg == 15.0
+    assert told["G705"].mismatch_um > 0
 
 
 def test_unlike_species_where_the_shop_says_so():
@@ -250,9 +252,8 @@ def test_rules_may_give():
     (one, *_) = glued(part, pieces, settings)
     assert sorted(names(one)) == ["b", "c"]
     planted = study_glueup.Planted(part=part, pieces=tuple(pieces), names=(), area_mm2=1.0)
-    told = [f for f in study_glueup.plan_of(planted, [one], settings).layouts[0].findings if f.code == "G720"]
-    assert len(told) == 1
-    assert "through PINS of part; this one lies 6.0 mm inside that" in told[0].message
+    (told,) = [f for f in study_glueup.plan_of(planted, [one], settings).layouts[0].wood if f.code == "G720"]
+    assert told == SeamRuleBroken(seam="seam 1", part="part", rule=InNoSeamZone(zone="PINS"), inside_um=6000)
     # with a zone that they can keep clear of, nothing is broken and nothing told
     free = body(replace(zone, shape=rectangle(50, 107, 60, 193)))
     (one, *_) = glued(free, pieces, settings)

@@ -8,6 +8,7 @@ import ezdxf
 import pytest
 
 from nestyield.cli import main
+from nestyield.model.facts import NearHole
 from nestyield.planfile import loads
 
 SHOP = """\
@@ -92,7 +93,7 @@ def test_studs_decide_between_two_equal_glue_ups(tmp_path, studs, expected):
     """Of two glue-ups of equal width and value the one whose seam keeps clear of the studs is planned."""
     plan = planned(folder(tmp_path, studs), tmp_path / "out", 0 if expected else 1)
     assert pieces(plan) == expected
-    assert not [f for layout in plan.layouts for f in layout.findings if f.code == "G720"]
+    assert not [f for layout in plan.layouts for f in layout.wood if f.code == "G720"]
 
 
 def test_none_keeps_the_rule_and_the_shop_lets_it_be_broken(tmp_path):
@@ -104,11 +105,13 @@ def test_none_keeps_the_rule_and_the_shop_lets_it_be_broken(tmp_path):
     shop = folder(tmp_path, [110.0, 150.0, 190.0], 'rules = "caution"\n')
     plan = planned(shop, tmp_path / "out", 1)  # a person must look at it
     assert pieces(plan) == [["narrow", "wide"]]
-    told = [f.message for f in plan.layouts[0].findings if f.code == "G720"]
-    assert len(told) == 1
-    assert "through the hole STUDS" in told[0]
-    assert told[0].endswith("this one lies 3.0 mm inside that")
-    assert "3.0 mm inside" in (tmp_path / "out" / "report.html").read_text()
+    (told,) = [f for f in plan.layouts[0].wood if f.code == "G720"]
+    assert isinstance(told.rule, NearHole)
+    assert told.rule.clearance_um == 3000
+    assert told.inside_um == pytest.approx(3000, abs=50)  # outlines are rounded outwards by chords
+    report = (tmp_path / "out" / "report.html").read_text()
+    assert "It lies 3 mm inside" in report
+    assert "within 3 mm of hole STUDS" in report
 
 
 def test_a_narrower_clearance_lets_a_seam_pass(tmp_path):

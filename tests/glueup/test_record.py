@@ -10,6 +10,7 @@ import study_glueup
 from nestyield.audit.check import audit
 from nestyield.glueup.find import find
 from nestyield.model import Defect, Outline, Plan, Shape
+from nestyield.model.facts import LongGrainJoint
 from nestyield.planfile.text import dumps, loads
 from nestyield.planning.layouts import make_layout
 from nestyield.wood.moisture import humidity_for
@@ -95,7 +96,7 @@ def test_clamps():
     # 381.1 mm between the outer ones, no two more than 8 in apart: two spaces of 190.55
     assert clamps.at_mm == pytest.approx((74.45, 265.0, 455.55), abs=1e-3)
     assert clamps.spacing_mm == pytest.approx(190.55)
-    assert clamps.mark == "P"
+    assert clamps.source == "PVA practice"
 
 
 def test_seam():
@@ -105,7 +106,8 @@ def test_seam():
     assert seam.from_edge_mm == pytest.approx((95, 95))
     assert seam.length_mm == pytest.approx(470)
     assert seam.slide_mm == pytest.approx(30, abs=1e-3)
-    assert (seam.kind, seam.strength_mark, seam.visible) == ("long grain", "S", ("front", "back", "edge"))
+    assert seam.joint == LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
+    assert seam.visible == ("front", "back", "edge")
     assert [(c.zone, c.wood_left_mm) for c in seam.crossings] == [("POCKET", 21.0)]
     assert seam.moisture_points == 2.0
 

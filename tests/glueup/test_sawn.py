@@ -8,6 +8,7 @@ import pytest
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import Blank, Member, Outline, Piece, Seam, Shape
+from nestyield.model.facts import SawApart
 from nestyield.paperwork import glue_sheet
 from nestyield.paperwork.canvas import Text
 
@@ -83,15 +84,25 @@ def test_the_parts_are_measured_from_their_own_corner(make):
 
 
 def test_steps_and_sheet():
-    """The first saw cut is told in words and drawn in a picture of its own."""
+    """The first saw cut is the first step, and is drawn in a picture of its own."""
     plan = crosscut()
-    step = next(s for s in plan.layouts[0].glueup.steps if s.startswith("Saw L-1 apart (picture 3; it is "))
-    assert ", kerf 3.2 mm: A" in step
-    assert "across the grain, middle of the cut at 501.6 mm along its length" in step
-    assert "A is the part towards that corner, B the one beyond" in step
+    assert plan.layouts[0].glueup.steps[0] == SawApart(
+        way="crosscut",
+        piece="L-1",
+        length_um=1_003_200,
+        width_um=110_000,
+        at_um=501_600,
+        kerf_um=3200,
+        before="A",
+        after="B",
+    )
     pages = glue_sheet.glue_sheet(plan, plan.layouts[0], "a4")
     said = [t.text for page in pages for t in page.items if isinstance(t, Text)]
     assert "part of L-1" in said
+    whole = " ".join(said)
+    assert "Saw L-1 (1003.2 × 110 mm, picture 3) across the grain." in whole
+    assert "The middle of the kerf is at 501.6 mm from corner 0" in whole
+    assert "the kerf is 3.2 mm. A is the part towards corner 0, B the part beyond." in whole
     assert any(t.startswith("Picture 3: sawn apart first") for t in said)
 
 

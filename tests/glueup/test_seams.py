@@ -20,6 +20,7 @@ from nestyield.glueup.rules import (
 from nestyield.glueup.seams import SETTLED_UM, _farthest, optimize_seams, wanted_seams
 from nestyield.glueup.search import lyings
 from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model.facts import InNoSeamZone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
 
@@ -61,7 +62,9 @@ def test_best_place(wanted, low, high, expected):
     """No seam strictly between 10 and 30; its ends are free."""
     zone = Zone(name="Z", role="no_seam", shape=rectangle(0, 0.010, 5, 0.030))
     lying = lyings(body(zone), SETTINGS)[0]
-    bars = [b for b in forbidden_intervals(lying, SeamRules(sliver_mm=0.0)) if b.why == "through Z"]
+    bars = [
+        b for b in forbidden_intervals(lying, SeamRules(sliver_mm=0.0)) if b.rule == InNoSeamZone(zone="Z")
+    ]
     assert [(b.low, b.high) for b in bars] == [(10, 30)]
     assert best_place(low, high, wanted, bars, True) == expected
     assert free_intervals(0, 100, bars) == [(0, 10), (30, 100)]
@@ -74,7 +77,9 @@ def test_best_place_against_every_place(seed):
     bars = []
     for _ in range(int(rng.integers(0, 4))):
         low = int(rng.integers(0, 90))
-        bars.append(ForbiddenInterval(low=low, high=low + int(rng.integers(1, 40)), why=""))
+        bars.append(
+            ForbiddenInterval(low=low, high=low + int(rng.integers(1, 40)), rule=InNoSeamZone(zone="Z"))
+        )
     low = int(rng.integers(0, 60))
     high, wanted = low + int(rng.integers(0, 60)), int(rng.integers(0, 130))
     best = min(range(low, high + 1), key=lambda y: (violation_um(y, bars), abs(y - wanted), y))

@@ -10,6 +10,14 @@ from nestyield.audit.check import audit
 from nestyield.glueup.splines import KeyRules, levels
 from nestyield.glueup.under import laid
 from nestyield.model import Outline, Part, Shape, Zone
+from nestyield.model.facts import (
+    EndGrainJoint,
+    LoneDowel,
+    LongGrainJoint,
+    NoHiddenPlace,
+    PartTooThin,
+    SlantedJoint,
+)
 
 SPLINE = {"reinforce": "spline", "spline_thickness_mm": 6.0}
 DOWEL = {"reinforce": "dowel"}
@@ -75,29 +83,32 @@ def test_asked_or_not():
     assert len(told(rules={}, pieces=crossed).keys) == 1
     assert told(rules={"reinforce": "none"}, pieces=crossed).keys == ()
     rules = KeyRules()
-    assert rules.asked("end grain") == "spline"
-    assert rules.asked("slanted") is None
-    assert KeyRules(reinforce="dowel").asked("long grain") == "dowel"
+    assert rules.asked(EndGrainJoint(strength_pct=25.0, source="GTR-190 joints")) == "spline"
+    assert rules.asked(SlantedJoint(run=12, strength_pct=90.0, source="GTR-190 scarf")) is None
+    long = LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
+    assert KeyRules(reinforce="dowel").asked(long) == "dowel"
 
 
 def test_conflicts_are_named():
-    """Where nothing stays hidden what stands in the way is named, among the cautions too."""
+    """Where nothing stays hidden, what stands in the way is named."""
     blocks = [boards.pocket(f"BOX#{k}", (80 * k, 60, 80 * k + 60, 100), 38.0) for k in range(5)]
     made = told(*blocks)
     assert made.keys == ()
-    (conflict,) = made.conflicts
-    assert conflict.startswith("seam 1 under plate: no place for a spline that stays hidden: outline, BOX#0")
-    assert conflict in made.cautions
+    assert made.conflicts == (
+        NoHiddenPlace(
+            seam="seam 1",
+            part="plate",
+            kind="spline",
+            zones=tuple(f"BOX#{k}" for k in range(5)),
+            clearance_um=12_000,
+        ),
+    )
     thin = Part(name="plate", drawing="", outline=Outline.rectangle(0, 0, 400, 160), thickness_mm=17.0)
     made = told(part=thin, at=replace(boards.AT, top_off_mm=13.0), most_planed_away_mm=40.0)
     assert made.keys == ()
-    assert "6 mm with as much wood towards either face is more than the 17 mm" in made.conflicts[0]
-
-
-def test_inches():
-    """Conflicts are told in the shop's units."""
-    blocks = [boards.pocket(f"BOX#{k}", (80 * k, 60, 80 * k + 60, 100), 38.0) for k in range(5)]
-    assert "within 15/32 in of every place" in told(*blocks, units="in").conflicts[0]
+    assert made.conflicts == (
+        PartTooThin(seam="seam 1", part="plate", kind="spline", thick_um=6000, thickness_um=17_000),
+    )
 
 
 def test_levels():
@@ -139,10 +150,10 @@ def test_the_audit_agrees_with_random_parts(seed):
     assert made.keys or made.conflicts
 
 
-def test_a_lone_dowel_is_told():
-    """Where only one dowel stays hidden the maker is told that it aligns nothing."""
+def test_a_lone_dowel_is_a_conflict():
+    """Where only one dowel stays hidden that is a conflict: alone it aligns nothing."""
     left = boards.pocket("LEFT", (20, 20, 170, 140), 38.0)
     right = boards.pocket("RIGHT", (215, 20, 395, 140), 38.0)
     made = told(left, right, rules=DOWEL)
     assert len(made.keys) == 1
-    assert "only one dowel finds a place" in made.conflicts[0]
+    assert made.conflicts == (LoneDowel(seam="seam 1", part="plate"),)

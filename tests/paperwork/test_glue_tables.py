@@ -91,9 +91,9 @@ def test_splines_told_from_the_mark():
 
 
 def test_pressure_in_the_shops_unit():
-    """200 psi are 1.4 N/mm²; an inch shop reads psi."""
-    assert "1.4 to 2.1 N/mm²" in " ".join(said(boards.plan()))
-    assert "200 to 300 psi" in " ".join(said(boards.plan(units="in")))
+    """200 and 300 psi of 6895 Pa are 1.4 and 2.1 MPa; an inch shop reads psi."""
+    assert "1.4 MPa to 2.1 MPa" in " ".join(said(boards.plan()))
+    assert "200 psi to 300 psi" in " ".join(said(boards.plan(units="in")))
 
 
 def test_slide_and_kind_of_joint():

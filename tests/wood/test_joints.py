@@ -6,6 +6,7 @@ import math
 import pytest
 
 from nestyield.model import ModelError
+from nestyield.model.facts import CrossedJoint, EndGrainJoint, LongGrainJoint, SlantedJoint
 from nestyield.wood import joints
 from nestyield.wood.joints import N_PER_LBF, clamping, force_n, joint, slanted_strength
 from nestyield.wood.species import find
@@ -33,14 +34,13 @@ def test_force_of_a_body_seam():
 @pytest.mark.outside(source="GTR-190 ch. 10 (end grain 25 %), FPL Report 1522 (crossed one third)", mark="S")
 def test_kinds_of_joint():
     """Long grain keeps the wood's strength, end grain a quarter, crossed grain a third."""
-    assert (joint(0, 0, 0).kind, joint(0, 0, 0).strength) == ("long grain", 1.0)
-    assert (joint(90, 90, 90).kind, joint(90, 90, 90).strength) == ("long grain", 1.0)
-    assert (joint(0, 0, 90).kind, joint(0, 0, 90).strength) == ("end grain", 0.25)
-    assert (joint(0, 90, 0).kind, joint(0, 90, 0).strength) == ("end grain", 0.25)
-    assert joint(5, -6, 0).kind == "crossed"
-    assert joint(5, -6, 0).strength == pytest.approx(1 / 3)
-    assert joint(5, -6, 0, crossed_grain_deg=15).kind == "slanted"
-    assert joint(179, 1, 0).kind == "long grain"
+    assert joint(0, 0, 0) == LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
+    assert joint(90, 90, 90) == LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
+    assert joint(0, 0, 90) == EndGrainJoint(strength_pct=25.0, source="GTR-190 joints")
+    assert joint(0, 90, 0) == EndGrainJoint(strength_pct=25.0, source="GTR-190 joints")
+    assert joint(5, -6, 0) == CrossedJoint(crossing_deg=11.0, strength_pct=33.33, source="FPL 1522")
+    assert isinstance(joint(5, -6, 0, crossed_grain_deg=15), SlantedJoint)
+    assert isinstance(joint(179, 1, 0), LongGrainJoint)
 
 
 @pytest.mark.outside(source="scarf efficiency 1:12 / 1:10 / 1:8 / 1:5, from memory", mark="M")
@@ -49,8 +49,10 @@ def test_slanted(run, value):
     """A joint at a quoted slope has the quoted strength."""
     angle = math.degrees(math.atan(1 / run))
     assert slanted_strength(angle) == pytest.approx(value)
-    assert joint(0, 0, angle).strength == pytest.approx(value)
-    assert joint(0, 0, -angle).strength == pytest.approx(value)
+    for way in (angle, -angle):
+        made = joint(0, 0, way)
+        assert isinstance(made, SlantedJoint)
+        assert (made.run, made.strength_pct) == (run, pytest.approx(100 * value))
 
 
 @pytest.mark.outside(source="bending strength by slope of grain (GTR-190 table 5-12), from memory", mark="M")
@@ -65,7 +67,7 @@ def test_steeper_is_never_stronger():
     values = [slanted_strength(a) for a in range(91)]
     assert values == sorted(values, reverse=True)
     assert slanted_strength(45) == 0.25
-    assert joint(0, 0, 45).kind == "slanted"
+    assert isinstance(joint(0, 0, 45), SlantedJoint)
 
 
 @pytest.mark.outside(

@@ -3,13 +3,14 @@
 import pytest
 
 from nestyield.model import ModelError
-from nestyield.wood.machining import GENERAL_CAUTIONS, MachineLimits, machining_cautions
+from nestyield.model.facts import OverMachineLimit, TakePushBlocks, TakePushStick, UnderMachineLimit
+from nestyield.wood.machining import MachineLimits, machining_rules
 
 LIMITS = MachineLimits()
 
 
 def refused(*size, limits=LIMITS, **kw):
-    return {c.machine for c in machining_cautions(*size, limits, **kw) if c.refused}
+    return {c.machine for c in machining_rules(*size, limits, **kw) if c.refused}
 
 
 @pytest.mark.outside(source="jointer and planer 12 in: common practice, no source; manuals decide", mark="P")
@@ -31,11 +32,10 @@ def test_planer_by_its_rollers():
 @pytest.mark.outside(source="HSE circular saw guidance: push stick, last 300 mm and shorter cuts", mark="S")
 def test_push_stick():
     """A saw cut under 300 mm carries the caution for its whole length, a longer one does not."""
-    (caution,) = machining_cautions(299, 100, 45, LIMITS, ("saw",))
-    assert (caution.machine, caution.refused, caution.mark) == ("saw", False, "S")
-    assert "450 mm" in caution.text
-    assert machining_cautions(300, 100, 45, LIMITS, ("saw",)) == ()
-    assert any("300 mm" in text for text, mark in GENERAL_CAUTIONS if mark == "S")
+    (rule,) = machining_rules(299, 100, 45, LIMITS, ("saw",))
+    assert rule == TakePushStick(value_um=299_000, least_um=300_000, stick_um=450_000)
+    assert (rule.refused, rule.source) == (False, "HSE saw")
+    assert machining_rules(300, 100, 45, LIMITS, ("saw",)) == ()
 
 
 def test_limits_of_a_shop_file():
@@ -46,24 +46,37 @@ def test_limits_of_a_shop_file():
 
 def test_push_blocks():
     """A piece that may go over the jointer but is low or narrow asks for push blocks."""
-    (caution,) = machining_cautions(500, 60, 100, LIMITS, ("jointer",))
-    assert not caution.refused
-    assert "push block" in caution.text
-    assert machining_cautions(500, 100, 100, LIMITS, ("jointer",)) == ()
+    (rule,) = machining_rules(500, 60, 100, LIMITS, ("jointer",))
+    assert rule == TakePushBlocks(length_um=304_800, width_um=76_200, thickness_um=76_200)
+    assert not rule.refused
+    assert machining_rules(500, 100, 100, LIMITS, ("jointer",)) == ()
 
 
 def test_too_narrow_thin_or_wide():
     """Width and thickness have limits of their own, and every refusal names another way."""
-    cautions = machining_cautions(500, 15, 5, LIMITS)
+    cautions = machining_rules(500, 15, 5, LIMITS)
     assert {c.machine for c in cautions if c.refused} == {"jointer", "planer"}
-    assert all(c.instead for c in cautions)
+    assert {(c.machine, c.remedy) for c in cautions if c.refused} == {
+        ("jointer", "joint while longer"),
+        ("planer", "carrier board"),
+    }
     assert refused(500, 330, 45, limits=MachineLimits(planer_widest_mm=317.5)) == {"planer"}
     assert refused(500, 330, 45) == set()
 
 
-def test_texts_state_rule_then_value_in_shop_units():
-    """A text names the limit and then the piece's own size, in the shop's units."""
-    first = machining_cautions(254, 100, 45, LIMITS, ("jointer",), unit="in")[0]
-    assert first.text == "length at least 12 in for the jointer, this is 10 in"
+def test_rules_hold_the_shops_limit_and_the_boards_size():
+    """A rule gives the limit and the board's own size in whole micrometers, and a size of nothing is refused."""
+    (first,) = machining_rules(254, 100, 45, LIMITS, ("jointer",))
+    assert first == UnderMachineLimit(
+        machine="jointer",
+        dimension="length",
+        value_um=254_000,
+        least_um=304_800,
+        remedy="joint while longer",
+    )
+    (wide,) = machining_rules(500, 330.2, 45, MachineLimits(planer_widest_mm=317.5), ("planer",))
+    assert wide == OverMachineLimit(
+        machine="planer", dimension="width", value_um=330_200, most_um=317_500, remedy="level by hand"
+    )
     with pytest.raises(ModelError, match="> 0"):
-        machining_cautions(0, 1, 1, LIMITS)
+        machining_rules(0, 1, 1, LIMITS)

@@ -151,12 +151,9 @@ class ManualsFirst:
     code: Literal["manuals first"] = "manuals first"
 
 
-#: What to mind with a glue-up, beside what each board's machines ask for and the facts of its wood.
+#: What to mind with a glue-up, beside what each board's machines ask for, conflicts and facts of the wood.
 GlueCaution = Annotated[
-    PartTooThin
-    | NoHiddenPlace
-    | LoneDowel
-    | ThinAtSeam
+    ThinAtSeam
     | MoistureDiffers
     | MoistureUnknown
     | BlankRefused
