@@ -35,7 +35,7 @@ def test_names_faces_and_ways():
         "K-1",
         "K-2",
         "top face up",
-        "not turned",
+        "as measured",
         "end for end",
         "0",
         "5.0 off",

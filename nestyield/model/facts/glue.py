@@ -94,8 +94,10 @@ class MoistureDiffers:
 
     Parameters
     ----------
-    difference_points, limit_points : float
-        Between the driest and the dampest; what the shop allows between neighbours.
+    difference_points : float
+        Percent of moisture content between the driest and the dampest.
+    limit_points : float
+        The most that the shop allows between neighbours.
     """
 
     code: Literal["moisture differs"] = "moisture differs"

@@ -54,7 +54,10 @@ class MoistureApart:
     Parameters
     ----------
     seam : str
-    difference_points, limit_points : float
+    difference_points : float
+        Percent of moisture content between the two.
+    limit_points : float
+        The most that the shop allows.
     """
 
     code: Literal["G703"] = "G703"
