@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from nestyield import model
+from nestyield.model import facts
 from nestyield.planfile.text import DIGEST_KEY, PlanFile, canonical
 
 _ABOUT = """\
@@ -37,7 +38,7 @@ def schema() -> dict[str, Any]:
     made = TypeAdapter(PlanFile).json_schema()
     definitions: dict[str, Any] = made["$defs"]
     for name, definition in definitions.items():
-        _describe(definition, getattr(model, name, None))
+        _describe(definition, getattr(model, name, None) or getattr(facts, name, None))
     root = definitions.pop("Plan")
     root["properties"][DIGEST_KEY] = {
         "type": "string",
