@@ -13,8 +13,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, points_of, region
+from nestyield.audit.glue_steps import check_cautions, check_steps
+from nestyield.audit.hidden import check_hidden
+from nestyield.audit.machines import check_board
 from nestyield.audit.reinforcements import check_key, line_of, on_line, span_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
+from nestyield.audit.wood_facts import check_told_wood
 from nestyield.model import (
     GlueEdge,
     GlueMember,
@@ -67,6 +71,13 @@ def check_glueups(bench: CheckedBlank) -> None:
     _clamps(bench, told, seams)
     for key in told.keys:
         check_key(bench, key, seams)
+    known = [p for p in pieces if p is not None]
+    for mine, member, piece in zip(told.members, blank.members, known):
+        check_board(bench, mine, member, piece, seams)
+    check_told_wood(bench, told, known)
+    check_steps(bench, told, known)
+    check_cautions(bench, told, known)
+    check_hidden(bench, told, seams)
 
 
 def _wrong(

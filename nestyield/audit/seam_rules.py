@@ -35,7 +35,8 @@ _ANGLE_TOL_DEG = 1e-3
 _FAR_MM = 1e5
 
 
-def _limit(settings: dict[str, SettingValue], key: str) -> float:
+def limit_of(settings: dict[str, SettingValue], key: str) -> float:
+    """Return a limit of the shop's ``[glueup]``, the usual one where it sets none."""
     value = settings.get(key)
     return float(value) if isinstance(value, int | float) else USUAL[key]
 
@@ -61,11 +62,14 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
         if one.species != other.species and settings.get("mixed_species") is not True:
             bench.say("A116", f"{pair} are {one.species} and {other.species}; the shop does not mix species")
         if one.moisture_pct is not None and other.moisture_pct is not None:
-            apart, most = abs(one.moisture_pct - other.moisture_pct), _limit(settings, "moisture_difference")
+            apart, most = (
+                abs(one.moisture_pct - other.moisture_pct),
+                limit_of(settings, "moisture_difference"),
+            )
             if apart > most + 1e-6:
                 bench.say("A116", f"{pair} are {apart:g} points of moisture apart; at most {most:g}")
         a, b = grains[joint.below], grains[joint.above]
-        crossed = _limit(settings, "crossed_grain_deg")
+        crossed = limit_of(settings, "crossed_grain_deg")
         if a is None or b is None or settings.get("crossed") == "allowed":
             continue
         if _apart(a, b) > crossed + _ANGLE_TOL_DEG:
@@ -115,7 +119,7 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
         if zone.role == "no_seam" and line.intersects(inner):
             yield f"through {zone.name}"
         elif zone.role == "hole":
-            least = _limit(settings, "hole_clearance_mm")
+            least = limit_of(settings, "hole_clearance_mm")
             room = float(shapely.distance(line, ground))
             if line.intersects(inner) or (least > 0 and room < least - FORGIVEN_MM):
                 yield f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
@@ -123,7 +127,7 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
             z = np.array([complex(x, y) for x, y in shapely.get_coordinates(ground)]) * along.conjugate()
             if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
                 yield f"lengthwise through {zone.name}"
-    near = _limit(settings, "sliver_mm")
+    near = limit_of(settings, "sliver_mm")
     for low, high in _slivers(laid, start, along, near):
         if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM:
             yield f"within {near:g} mm of a parallel stretch of the outline"

@@ -45,7 +45,8 @@ def found(key, *zones, **settings):
     layout = replace(plan.layouts[0], glueup=replace(plan.layouts[0].glueup, keys=(key,)))
     sheet = CheckedSheet(replace(plan, layouts=(layout,)))
     check_glueups(CheckedBlank(sheet, layout))
-    return [f.code for f in sheet.findings]
+    # steps and conflicts of the plan are those of its own splines: only where these lie counts here
+    return [f.code for f in sheet.findings if f.code == "A118"]
 
 
 @pytest.mark.parametrize(

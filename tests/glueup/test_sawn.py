@@ -140,4 +140,4 @@ def test_the_audit_measures_the_cut(make, fault):
     layout = replace(plan.layouts[0], glueup=told)
     sheet = CheckedSheet(replace(plan, layouts=(layout,)))
     check_glueups(CheckedBlank(sheet, layout))
-    assert {f.code for f in sheet.findings} == {"A119"}
+    assert "A119" in {f.code for f in sheet.findings}
