@@ -9,7 +9,8 @@ from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_polygon
-from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup, Zone
+from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup
+from nestyield.model.cutting import cut_right_through
 from nestyield.model.pose import Pose
 
 #: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
@@ -30,15 +31,6 @@ def clear_of_outline_mm(settings: Settings) -> float:
     """
     diameter = settings.cutter_diameter_mm
     return max(diameter / 2.0 + BESIDE_PIN_MM, diameter + WEB_MM)
-
-
-def cut_right_through(zone: Zone, part: Part) -> bool:
-    """Tell whether a zone is an opening of the part."""
-    if zone.shape is None or zone.role not in ("cutout", "hole", "pocket"):
-        return False
-    if zone.role == "cutout" or zone.face == "through" or zone.depth_mm is None:
-        return True
-    return zone.depth_mm >= part.thickness_mm
 
 
 def free_wood(

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 
 from nestyield.bed.flip import axis_line, mirrored_about, plan_flip, sections_lie_flipped
 from nestyield.bed.holds import HEAD_MM, hold_downs
+from nestyield.bed.positions import positions_of, table_pins
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
-from nestyield.bed.waste import Pairs, cut_right_through, over_table
+from nestyield.bed.waste import Pairs, over_table
 from nestyield.bed.words import format_length
 from nestyield.model import (
     Bed,
@@ -29,8 +31,9 @@ from nestyield.model import (
     Shop,
     Units,
     WorkPlan,
-    Zone,
 )
+from nestyield.model.cutting import cut_right_through, face_of
+from nestyield.model.facts import UpFace
 
 
 def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
@@ -85,9 +88,14 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
             notes.append(
                 f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
             )
+    pins = tuple(replace(pin, leftover=_leftover_of(layout, pin)) for pin in pins)
+    holds = tuple(replace(hold, leftover=_leftover_of(layout, hold)) for hold in holds)
+    positions = positions_of(chosen, order, axis)
     held: list[Pin | HoldDown] = [*pins, *holds]
     notes += _in_leftovers(layout, held)
     return WorkPlan(
+        positions=positions,
+        table_pins=table_pins(bed, positions, pins),
         faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
         flip_axis_mm=axis,
         pins=pins,
@@ -99,17 +107,21 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
     )
 
 
+def _leftover_of(layout: Layout, held: Pin | HoldDown) -> str:
+    """Return the leftover to keep in which a pin or screw leaves its hole; ``""`` for none."""
+    if held.place == "cutout":
+        return ""
+    hole = shapely.Point(held.x_mm, held.y_mm).buffer(held.diameter_mm / 2.0)
+    return next(
+        (x.name for x in layout.leftovers if x.usable and shape_polygon(x.shape).intersects(hole)), ""
+    )
+
+
 def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[str]:
     """Which pins and screws leave their hole in which leftover."""
     notes = []
     for leftover in layout.leftovers:
-        ground = shape_polygon(leftover.shape)
-        names = [
-            each.name
-            for each in held
-            if leftover.usable
-            and ground.intersects(shapely.Point(each.x_mm, each.y_mm).buffer(each.diameter_mm / 2.0))
-        ]
+        names = [each.name for each in held if each.leftover == leftover.name]
         if names:
             many = len(names) > 1
             listed = f"{', '.join(names[:-1])} and {names[-1]}" if many else names[0]
@@ -120,29 +132,24 @@ def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[str]:
     return notes
 
 
-def face_of(zone: Zone, placement: Placement) -> PieceFace:
-    """Return the face of the blank from which a zone is cut."""
-    if zone.face == "through":
-        return "through"
-    return "top" if (zone.face == "front") == placement.front_up else "bottom"
+def _cut_faces(part: Part, placement: Placement) -> set[UpFace]:
+    faces: set[UpFace] = set()
+    for zone in part.zones:
+        if zone.role in ("pocket", "contour", "hole") and zone.shape is not None:
+            face = face_of(zone, placement)
+            if face != "through" and not cut_right_through(zone, part):
+                faces.add(face)
+    return faces
 
 
-def _cut_faces(part: Part, placement: Placement) -> set[PieceFace]:
-    return {
-        face_of(z, placement)
-        for z in part.zones
-        if z.role in ("pocket", "contour", "hole") and z.shape is not None and not cut_right_through(z, part)
-    }
-
-
-def _faces(pairs: Pairs) -> tuple[list[PieceFace], list[str]]:
+def _faces(pairs: Pairs) -> tuple[list[UpFace], list[str]]:
     """Return the faces in order of work, and cautions."""
     needed = set().union(*(_cut_faces(part, p) for part, p in pairs))
     if len(needed) < 2:
         return [next(iter(needed), "top")], []
     fronts_up = sum(p.front_up for _, p in pairs)
-    first: PieceFace = "bottom" if 2 * fronts_up >= len(pairs) else "top"
-    last: PieceFace = "top" if first == "bottom" else "bottom"
+    first: UpFace = "bottom" if 2 * fronts_up >= len(pairs) else "top"
+    last: UpFace = "top" if first == "bottom" else "bottom"
     notes = []
     if 0 < fronts_up < len(pairs):
         notes.append(
@@ -188,7 +195,7 @@ def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop)
 
 def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[PieceFace]) -> tuple[Point, Point] | None:
     """The line of index holes serves as flip axis when the blank must be turned over as well."""
-    if len(order) < 2 or len(pins) < 2:
+    if list(order) == ["top"] or len(pins) < 2:
         return None
     a, b = pins[0], pins[-1]
     if abs(a.y_mm - b.y_mm) < 1e-6:

@@ -13,6 +13,7 @@ from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
+from nestyield.planning.work.stages import with_stages
 from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
 from nestyield.wood.blank import wood_facts
 
@@ -66,7 +67,8 @@ def make_layout(
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),
     )
-    return replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
+    layout = replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
+    return with_stages(layout, shop)
 
 
 def best_setup(tried: Sequence[Setup]) -> int | None:

@@ -1,0 +1,1 @@
+"""The work on one blank, from the plane to the rack."""
