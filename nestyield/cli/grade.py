@@ -1,4 +1,4 @@
-"""Grade the boards of the rack by the NHLA summary charts, and tell how much of each is clear.
+"""Grade the boards of the rack by the NHLA summary charts, and show how much of each is clear.
 
 Cuttings are found by search on each face; the poorer face decides. Sheets, glued-up pieces and pieces
 that are taken are left out. A guide for buying and sorting, not an inspector's tally.
@@ -19,8 +19,9 @@ from nestyield.cli.exit_codes import DONE
 if TYPE_CHECKING:
     from nestyield.model import Units
     from nestyield.wood.grading import BoardGrade
+    from nestyield.words import Rounding, Words
 
-SUMMARY = "grade the boards of the rack and tell their clear yield"
+SUMMARY = "grade the boards of the rack and show their clear yield"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -44,8 +45,8 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps([_record(b) for b in boards], indent=1))
     elif args.csv:
         writer = csv.writer(sys.stdout, lineterminator="\n")
-        writer.writerow(_CSV_COLUMNS)
-        writer.writerows(_csv_row(b) for b in boards)
+        writer.writerow(_csv_columns(shop.units))
+        writer.writerows(_csv_row(b, shop.units) for b in boards)
     else:
         print(_page(boards, shop.units))
     return DONE
@@ -55,33 +56,38 @@ def _record(board: BoardGrade) -> dict[str, object]:
     return {"grade": board.grade, **asdict(board)}
 
 
-_CSV_COLUMNS = (
-    "piece",
-    "species",
-    "count",
-    "length_mm",
-    "width_mm",
-    "surface_measure",
-    "board_feet",
-    "grade",
-    "top",
-    "bottom",
-    "cuttings",
-    "units",
-    "units_needed",
-    "clear_yield_pct",
-    "why_not_better",
-)
+def _csv_columns(units: Units) -> tuple[str, ...]:
+    return (
+        "piece",
+        "species",
+        "count",
+        f"length_{units}",
+        f"width_{units}",
+        "surface_measure",
+        "board_feet",
+        "grade",
+        "top",
+        "bottom",
+        "cuttings",
+        "units",
+        "units_needed",
+        "clear_yield_pct",
+        "why_not_better",
+    )
 
 
-def _csv_row(b: BoardGrade) -> tuple[object, ...]:
+def _csv_row(b: BoardGrade, units: Units) -> tuple[object, ...]:
+    from nestyield.paperwork.phrases import phrase
+    from nestyield.words import Words
+
+    words = Words(units)
     face = b.poorer
     return (
         b.piece,
         b.species,
         b.count,
-        f"{b.length_mm:.1f}",
-        f"{b.width_mm:.1f}",
+        words.decimal(b.length_mm),
+        words.decimal(b.width_mm),
         b.surface_measure,
         f"{b.board_feet:.2f}",
         b.grade,
@@ -91,20 +97,22 @@ def _csv_row(b: BoardGrade) -> tuple[object, ...]:
         f"{face.units:.2f}",
         face.needed,
         f"{100 * face.clear_yield:.1f}",
-        face.why_not_better,
+        phrase(face.why_not_better, words) if face.why_not_better else "",
     )
 
 
 def _page(boards: tuple[BoardGrade, ...], units: Units) -> str:
-    from nestyield.wood.grading import NOT_MODELLED
+    from nestyield.paperwork.phrases import phrase
+    from nestyield.paperwork.phrases.grades import NOT_MODELED
+    from nestyield.words import Words
 
     if not boards:
         return "no boards to grade: solid wood with a grain, in one piece, not taken"
-    unit = "in" if units == "in" else "mm"
+    words = Words(units)
     head = (
         "piece",
         "species",
-        f"size {unit}",
+        f"size {units}",
         "SM",
         "bd ft",
         "grade",
@@ -113,7 +121,7 @@ def _page(boards: tuple[BoardGrade, ...], units: Units) -> str:
         "clear",
         "largest clear",
     )
-    rows = [head, *(_row(b, units) for b in boards)]
+    rows = [head, *(_row(b, words) for b in boards)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
     right = {3, 4, 6, 7, 8}
     lines = [
@@ -125,29 +133,29 @@ def _page(boards: tuple[BoardGrade, ...], units: Units) -> str:
     reasons: dict[str, list[str]] = {}
     for b in boards:
         if b.poorer.why_not_better:
-            reasons.setdefault(b.poorer.why_not_better, []).append(b.piece)
+            reasons.setdefault(phrase(b.poorer.why_not_better, words), []).append(b.piece)
     if reasons:
         lines += ["", "Why not better"]
-        lines += [f"  {', '.join(names)}: not {reason}" for reason, names in reasons.items()]
+        lines += [f"  {', '.join(names)}: {reason}" for reason, names in reasons.items()]
     mixed = [b for b in boards if b.top.grade != b.bottom.grade]
     if mixed:
         lines += ["", "Unlike faces"]
         lines += [f"  {b.piece}: top {b.top.grade}, bottom {b.bottom.grade}" for b in mixed]
-    return "\n".join([*lines, "", NOT_MODELLED])
+    return "\n".join([*lines, "", NOT_MODELED])
 
 
-def _row(b: BoardGrade, units: Units) -> tuple[str, ...]:
+def _row(b: BoardGrade, words: Words) -> tuple[str, ...]:
     face = b.poorer
     name = f"{b.piece} x {b.count}" if b.count > 1 else b.piece
     largest = "-"
     if face.largest_mm:
         x0, y0, x1, y1 = face.largest_mm
-        largest = _size(x1 - x0, y1 - y0, units)
+        largest = _size(x1 - x0, y1 - y0, words, "down")
     need = f"/{face.needed}" if face.needed else ""
     return (
         name,
         b.species,
-        _size(b.length_mm, b.width_mm, units),
+        _size(b.length_mm, b.width_mm, words, "nearest"),
         str(b.surface_measure),
         f"{b.board_feet:.2f}",
         b.grade,
@@ -158,7 +166,5 @@ def _row(b: BoardGrade, units: Units) -> tuple[str, ...]:
     )
 
 
-def _size(length_mm: float, width_mm: float, units: Units) -> str:
-    if units == "in":
-        return f"{length_mm / 25.4:.2f} x {width_mm / 25.4:.2f}"
-    return f"{length_mm:.0f} x {width_mm:.0f}"
+def _size(length_mm: float, width_mm: float, words: Words, rounding: Rounding) -> str:
+    return " × ".join(words.number(v, rounding=rounding) for v in (length_mm, width_mm))

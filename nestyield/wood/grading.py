@@ -12,12 +12,21 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nestyield.model import Piece
+from nestyield.model.facts import (
+    BoardTooSmall,
+    GradeMiss,
+    KnotTooLarge,
+    NoCuttingAllowed,
+    TooFewUnits,
+    UnitsShort,
+)
 from nestyield.wood.clear import Box, clear_boxes
 from nestyield.wood.cuttings import LeastSizes, best_cuttings
 from nestyield.wood.face import TICKS_PER_IN, BoardFace, Face, ticks
 from nestyield.wood.grades import BELOW_GRADE, GRADES, NO_LIMIT, Grade
 from nestyield.wood.measure import board_feet, surface_measure
 
+_UM_PER_IN = 25_400
 #: Square ticks in a cutting unit of 1 in x 1 ft.
 UNIT = TICKS_PER_IN * TICKS_PER_IN * 12
 #: Cuttings tried one after the other where the rules set no limit.
@@ -26,11 +35,6 @@ _MOST_TRIED = (2, 4, 8, 12)
 #: Below grade the rules are silent: so many clear cuttings of at least so much length and width (P).
 BELOW_GRADE_CUTTINGS = 4
 LEAST_MM = (200.0, 50.0)
-
-NOT_MODELLED = (
-    "By the NHLA summary charts; the poorer face decides. Not modelled: FAS one face and Selects, limits of "
-    "wane, pith, splits and warp, sound backs, rules of a species. A guide, not an inspector's tally."
-)
 
 Rectangle = tuple[float, float, float, float]
 
@@ -60,8 +64,8 @@ class FaceGrade:
         Whether no other set of so many cuttings can hold more.
     largest_mm : (x0, y0, x1, y1) or None
         The largest clear rectangle.
-    why_not_better : str
-        What the next better grade misses; ``""`` for the best grade.
+    why_not_better : GradeMiss or None
+        What keeps it from the next better grade; None for the best grade.
     """
 
     face: Face
@@ -74,7 +78,7 @@ class FaceGrade:
     clear_yield: float
     best: bool
     largest_mm: Rectangle | None
-    why_not_better: str = ""
+    why_not_better: GradeMiss | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,40 +180,45 @@ def grade_board(piece: Piece, least_mm: tuple[float, float] = LEAST_MM) -> Board
 
 
 def _grade_face(face: BoardFace, name: Face, measure: int, least_mm: tuple[float, float]) -> FaceGrade:
-    why = ""
+    why: GradeMiss | None = None
     for grade in GRADES:
-        made, reason = _try(face, grade, measure)
-        if made:
+        made = _try(face, grade, measure)
+        if isinstance(made, tuple):
             found, allowed, needed = made
             return _answer(face, name, grade.name, found, allowed, needed, why)
-        why = f"{grade.name}: {reason}"
+        why = made
     found = _search(face, ((ticks(least_mm[0]), ticks(least_mm[1])),), BELOW_GRADE_CUTTINGS)
     return _answer(face, name, BELOW_GRADE, found, BELOW_GRADE_CUTTINGS, 0, why)
 
 
-def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[tuple[_Found, int, int] | None, str]:
-    """Return the cuttings that make a grade with those allowed and units needed, or the reason why not."""
+def _try(face: BoardFace, grade: Grade, measure: int) -> tuple[_Found, int, int] | GradeMiss:
+    """Return the cuttings that make a grade with those allowed and units needed, or what is missed."""
     least = tuple(v * TICKS_PER_IN for v in grade.board_in)
     if face.length < least[0] or face.width < least[1]:
-        return None, f"board at least {grade.board_in[1]} in x {grade.board_in[0] // 12} ft"
+        return BoardTooSmall(grade=grade.name, width_in=grade.board_in[1], length_ft=grade.board_in[0] // 12)
     if grade.knot_limit:
         over = [(size, knot) for knot, size in face.knots if size > measure / 3]
         if over:
             size, knot = max(over)
-            return None, f"knot of at most SM/3 = {measure / 3:.2f} in, {knot} is {size:.2f} in"
+            return KnotTooLarge(
+                grade=grade.name,
+                knot=knot,
+                size_um=round(size * _UM_PER_IN),
+                most_um=round(measure * _UM_PER_IN / 3),
+                surface_measure=measure,
+            )
     ways = grade.ways(measure)
     if not ways:
-        return None, f"no cutting is allowed at surface measure {measure}"
+        return NoCuttingAllowed(grade=grade.name, surface_measure=measure)
     cutting = tuple((a * TICKS_PER_IN, b * TICKS_PER_IN) for a, b in grade.cuttings_in)
-    reasons = []
+    short: list[UnitsShort] = []
     for allowed, needed in ways:
         found = _search(face, cutting, allowed, needed)
         if found.counted >= needed:
-            return (found, allowed, needed), ""
-        few = "any number of" if allowed >= NO_LIMIT else f"{allowed}"
-        plural = "s" if allowed != 1 else ""
-        reasons.append(f"{needed} units in {few} cutting{plural}, {float(found.units):.1f} found")
-    return None, " or ".join(reasons)
+            return found, allowed, needed
+        most = None if allowed >= NO_LIMIT else allowed
+        short.append(UnitsShort(needed=needed, cuttings=most, found=float(found.units)))
+    return TooFewUnits(grade=grade.name, ways=tuple(short))
 
 
 def _search(face: BoardFace, least: LeastSizes, allowed: int, needed: int = 0) -> _Found:
@@ -229,7 +238,7 @@ def _search(face: BoardFace, least: LeastSizes, allowed: int, needed: int = 0) -
 
 
 def _answer(
-    face: BoardFace, name: Face, grade: str, found: _Found, allowed: int, needed: int, why: str
+    face: BoardFace, name: Face, grade: str, found: _Found, allowed: int, needed: int, why: GradeMiss | None
 ) -> FaceGrade:
     whole = clear_boxes(face.length, face.width, face.boxes)
     largest = max(whole, key=lambda b: (_area(b), b), default=None)

@@ -42,12 +42,15 @@ def test_table(shop, capsys):
     rows = {line.split()[0]: line for line in out.splitlines() if line.startswith("B-")}
     assert set(rows) == {"B-1", "B-2", "B-3"}
     assert "FAS" in rows["B-1"]
-    assert "96.00 x 6.00" in rows["B-1"]
+    assert "96 × 6 " in rows["B-1"]
     assert "No. 1 Common" in rows["B-2"]
-    assert "B-3: not No. 3A Common: board at least 3 in x 4 ft" in out
-    assert "B-2: not FAS: knot of at most SM/3 = 1.67 in, defects.csv row 2 is 5.00 in" in out
+    assert "B-3: No. 3A Common needs a board of at least 3 in × 4 ft." in out
+    # a third of 5 in, rounded down to a 64th
+    assert "B-2: FAS allows a knot of up to 1 21/32 in, a third of surface measure 5 in inches" in out
+    assert "defects.csv row 2 is 5 in." in out
+    assert " mm" not in out
     assert "B-2: top FAS, bottom No. 1 Common" in out
-    assert "Not modelled" in out
+    assert "Not modeled" in out
 
 
 def test_json_and_csv(shop, capsys):
@@ -58,6 +61,8 @@ def test_json_and_csv(shop, capsys):
     assert board["bottom"]["cuttings_mm"] == [pytest.approx([17 * 25.4, 0, 96 * 25.4, 8 * 25.4])]
     assert main(["grade", str(shop), "--csv"]) == 0
     rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert (rows[0]["length_in"], rows[0]["width_in"]) == ("96", "6")
+    assert rows[2]["why_not_better"] == "No. 3A Common needs a board of at least 3 in × 4 ft."
     assert [(r["piece"], r["grade"]) for r in rows] == [
         ("B-1", "FAS"),
         ("B-2", "No. 1 Common"),

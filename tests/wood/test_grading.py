@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from nestyield.model import Defect, Outline, Piece, Seam, Shape
+from nestyield.model.facts import BoardTooSmall, KnotTooLarge
 from nestyield.wood.grading import grade_board, is_board
 
 IN = 25.4
@@ -63,8 +64,10 @@ def test_knot_rule():
     knotty = grade_board(board(96, 8, ("knot", 12, 1.5, 17, 6.5)))
     assert knotty.surface_measure == 5
     assert knotty.grade == "No. 1 Common"
-    assert "knot" in knotty.top.why_not_better
-    assert "SM/3 = 1.67 in" in knotty.top.why_not_better
+    missed = knotty.top.why_not_better
+    assert isinstance(missed, KnotTooLarge)
+    # SM/3 = 5/3 in
+    assert (missed.grade, missed.size_um, missed.most_um) == ("FAS", 127_000, 42_333)
     fas = grade_board(board(96, 8, ("worm", 12, 1.5, 17, 6.5)))
     assert (fas.grade, fas.top.needed, fas.top.counted) == ("FAS", 50, 52)
     assert fas.top.units == pytest.approx(8 * 79 / 12)
@@ -106,7 +109,7 @@ def test_small_and_hopeless_boards():
     """An offcut under 4 ft is below grade and still told its largest clear rectangle."""
     offcut = grade_board(board(40, 8, ("knot", 10, 2, 12, 4)))
     assert offcut.grade == "below grade"
-    assert "3 in x 4 ft" in offcut.top.why_not_better
+    assert offcut.top.why_not_better == BoardTooSmall(grade="No. 3A Common", width_in=3, length_ft=4)
     assert offcut.top.largest_mm == pytest.approx((12 * IN, 0, 40 * IN, 8 * IN))
     assert offcut.top.clear_yield > 0.5
     gone = grade_board(board(60, 6, ("rot", 0, 0, 60, 6)))

@@ -14,6 +14,7 @@ from nestyield.paperwork.phrases import (
     beds,
     cautions,
     glue,
+    grades,
     hazards,
     reasons,
     refusals,
@@ -34,6 +35,7 @@ _MODULES: tuple[Mapping[type, Phrase], ...] = (
     hazards.PHRASES,
     glue.PHRASES,
     wood.PHRASES,
+    grades.PHRASES,
 )
 
 
