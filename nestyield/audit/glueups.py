@@ -40,6 +40,10 @@ _FAR_MM = 1e5
 #: Zones may reach so much farther or less far, and shorter stretches of a seam than this are not told.
 _HAIR_MM = 0.01
 _STRETCH_MM = 0.05
+#: A clamp slips on an edge that slopes more (practice); its pad; slopes that near may count either way.
+_SLIPS_DEG = 15.0
+_PAD_MM = 20.0
+_NEAR_DEG = 1.0
 
 
 def check_glueups(bench: CheckedBlank) -> None:
@@ -289,3 +293,34 @@ def _clamps(bench: CheckedBlank, told: GlueUp, seams: dict[str, Seam]) -> None:
     psi = 4.4482216152605 / 25.4**2
     for force, pressure in zip(told.clamps.force_n, told.clamps.pressure_psi):
         _wrong(bench, "clamps", "force", force, length * told.thickness_mm * pressure * psi, 1.0)
+    _slips(bench, told, seam)
+
+
+def _slips(bench: CheckedBlank, told: GlueUp, seam: Seam) -> None:
+    """Check the places of clamps, and where one slips: the edge is measured under both ends of its pad."""
+    start, along = line_of(seam)
+    edge = [on_line((x, y), start, along) for x, y in points_of(bench.layout.blank.shape.outer)]
+    left = min(z.real for z in edge)
+    begins = min(on_line(p, start, along).real for p in (seam.line_mm[0], seam.line_mm[-1]))
+    for k, at in enumerate(told.clamps.at_mm):
+        true = begins - left + told.clamps.first_mm + k * told.clamps.spacing_mm
+        _wrong(bench, "clamps", f"place of clamp {k + 1}", at, true)
+        ends = [left + at - _PAD_MM / 2, left + at + _PAD_MM / 2]
+        if ends[0] < left + _PAD_MM or ends[1] > max(z.real for z in edge) - _PAD_MM:
+            continue
+        reach = [_reach(edge, u) for u in ends]
+        slope = max(abs(b - a) / _PAD_MM for a, b in zip(*reach))
+        angle = math.degrees(math.atan(slope))
+        if abs(angle - _SLIPS_DEG) > _NEAR_DEG and (at in told.clamps.slips_mm) != (angle > _SLIPS_DEG):
+            bench.say("A119", f"at {at:g} mm the edge runs at {angle:.1f} degrees to the seam", "clamps")
+    if extra := set(told.clamps.slips_mm) - set(told.clamps.at_mm):
+        bench.say("A119", f"no clamp stands at {sorted(extra)}", "clamps")
+
+
+def _reach(edge: list[complex], u: float) -> tuple[float, float]:
+    """Return from where to where a closed line goes at that place along a seam."""
+    found = []
+    for a, b in zip(edge, [*edge[1:], edge[0]]):
+        if (a.real - u) * (b.real - u) <= 0 and a.real != b.real:
+            found.append(a.imag + (b.imag - a.imag) * (u - a.real) / (b.real - a.real))
+    return min(found, default=0.0), max(found, default=0.0)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.glueup.boards import Board, Frame, joins, shapes, staves
+from nestyield.glueup.clamps import clamps_of
 from nestyield.glueup.order_of_work import cautions, steps
 from nestyield.glueup.rip_offcuts import strips
 from nestyield.glueup.sawn import sawn
@@ -14,7 +15,6 @@ from nestyield.glueup.splines import KeyRules, seam_keys
 from nestyield.glueup.under import LaidPart, crossings, laid
 from nestyield.model import (
     Blank,
-    Clamps,
     GlueMember,
     GlueSeam,
     GlueUp,
@@ -25,13 +25,11 @@ from nestyield.model import (
     Part,
     Piece,
     Placement,
-    Seam,
     Settings,
     Shop,
 )
 from nestyield.model.facts import Machine, ReinforcementConflict
 from nestyield.wood.blank import seam_woods
-from nestyield.wood.joints import Clamping, clamping, softest
 from nestyield.wood.machining import MachineLimits, machining_rules
 from nestyield.wood.moisture import SEASON, season_of
 from nestyield.wood.movement import width_change_mm
@@ -70,7 +68,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
         cuts=sawn(cut),
         keys=keys,
         conflicts=conflicts,
-        clamps=_clamps(blank, cut),
+        clamps=clamps_of(blank, cut),
         humidity_pct=(known["humidity_low"], known["humidity_high"]),
         moisture_pct=season_of(settings.wood),
         temperature_c=known["temperature"],
@@ -218,38 +216,6 @@ def _keys(
     return tuple(keys), tuple(conflicts)
 
 
-def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam) -> Clamping:
-    """Return what it takes to clamp the seams of a blank when that seam is the longest.
-
-    Parameters
-    ----------
-    blank : Blank
-    cut : sequence of Board
-    seam : Seam
-    """
-    known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
-    return clamping(math.dist(seam.line_mm[0], seam.line_mm[-1]), blank.thickness_mm, softest(known))
-
-
-def _clamps(blank: Blank, cut: Sequence[Board]) -> Clamps:
-    seam = max(blank.seams, key=lambda s: math.dist(s.line_mm[0], s.line_mm[-1]))
-    needs = seam_clamping(blank, cut, seam)
-    frame = Frame.of(seam)
-    begins = min(frame.where(p)[0] for p in (seam.line_mm[0], seam.line_mm[-1]))
-    left = min(frame.where(p)[0] for p in blank.shape.outer.points_mm)
-    known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
-    return Clamps(
-        seam=seam.name,
-        pressure_psi=needs.pressure_psi,
-        force_n=(round(needs.force_n[0], 1), round(needs.force_n[1], 1)),
-        at_mm=tuple(round(begins + p - left, 4) for p in needs.positions_mm),
-        first_mm=round(needs.positions_mm[0], 4),
-        spacing_mm=round(needs.spacing_mm, 4),
-        density=softest(known),
-        source="PVA practice",
-    )
-
-
 def _movement(blank: Blank, cut: Sequence[Board], settings: Settings) -> tuple[Movement, ...]:
     season = season_of(settings.wood)
     frame = Frame.of(blank.seams[0])
@@ -269,7 +235,7 @@ def _movement(blank: Blank, cut: Sequence[Board], settings: Settings) -> tuple[M
                 width_mm=round(width, 4),
                 quartersawn_mm=None if quarter is None else round(quarter, 4),
                 flatsawn_mm=None if flat is None else round(flat, 4),
-                mark=wood.coefficient_mark if wood is not None and flat is not None else "",
+                marks=(wood.coefficient_mark,) if wood is not None and flat is not None else (),
             )
         )
     across = [frame.where(p)[1] for p in blank.shape.outer.points_mm]
@@ -292,7 +258,7 @@ def _together(rows: Sequence[Movement], blank: Blank, width_mm: float) -> Moveme
         width_mm=round(width_mm, 4),
         quartersawn_mm=sums([r.quartersawn_mm for r in rows]),
         flatsawn_mm=sums([r.flatsawn_mm for r in rows]),
-        mark="/".join(sorted({r.mark for r in rows if r.mark})),
+        marks=tuple(sorted({m for r in rows for m in r.marks})),
     )
 
 

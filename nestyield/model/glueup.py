@@ -10,7 +10,7 @@ from nestyield.model.facts.glue import GlueCaution, Reinforcement, Reinforcement
 from nestyield.model.facts.glue_steps import GlueStep
 from nestyield.model.facts.joints import JointNote
 from nestyield.model.facts.machines import MachineRule
-from nestyield.model.facts.sources import SourceKey
+from nestyield.model.facts.sources import Mark, SourceKey
 from nestyield.model.outline import Outline, Point, Shape
 
 LyingFace = Literal["up", "down"]
@@ -259,6 +259,8 @@ class Clamps:
         Of all clamps together, newtons.
     at_mm : tuple of float
         Of each clamp from the left datum edge of the blank.
+    slips_mm : tuple of float
+        Those of ``at_mm`` where a clamp finds no edge, or one at more than 15 degrees to the seam.
     first_mm, spacing_mm : float
         From the left end of that seam to the first clamp, and between neighbours.
     density : {"soft", "medium", "dense"}
@@ -270,6 +272,7 @@ class Clamps:
     pressure_psi: tuple[float, float]
     force_n: tuple[float, float]
     at_mm: tuple[float, ...]
+    slips_mm: tuple[float, ...] = ()
     first_mm: float
     spacing_mm: float
     density: Literal["soft", "medium", "dense"]
@@ -289,8 +292,8 @@ class Movement:
         Across the joints.
     quartersawn_mm, flatsawn_mm : float or None
         From the driest to the dampest; None where the species has no figures.
-    mark : str
-        How far the species' figures can be trusted.
+    marks : tuple of {"S", "M", "D", "P"}
+        How far the species' figures can be trusted; empty where there are none.
     """
 
     what: str
@@ -298,7 +301,7 @@ class Movement:
     width_mm: float
     quartersawn_mm: float | None
     flatsawn_mm: float | None
-    mark: str = ""
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,7 +107,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     shown |= glue_figures.sawn_apart(pages, plan, members, told)
     glue_tables.keys(pages, plan, told)
     glue_tables.seams(pages, plan, told)
-    glue_tables.clamps(pages, plan, layout, told)
+    glue_tables.clamps(pages, plan, told)
     _order(pages, plan, told)
     pages.title("Cautions")
     for text in _cautions(plan, layout, told):

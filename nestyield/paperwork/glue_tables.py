@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
-import shapely
-
-from nestyield.model import GlueMember, GlueUp, Layout, Plan, Units
+from nestyield.model import GlueMember, GlueUp, Plan, Units
 from nestyield.model.facts import JointNote
-from nestyield.paperwork import hatch, measure
-from nestyield.paperwork.curves import outlines_of
+from nestyield.paperwork import measure
 from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
@@ -21,9 +15,6 @@ from nestyield.wood.joints import MPA_PER_PSI
 from nestyield.words import Words
 
 _MARKS = {"S": "read in the source", "M": "from memory", "D": "derived from shrinkage", "P": "practice"}
-#: A clamp slips off an edge that slopes more (common practice, no source); its pad, mm.
-_SLOPE_DEG = 15.0
-_PAD_MM = 20.0
 _WIDE = {"mm": "25 mm", "in": "1 in"}
 
 
@@ -150,10 +141,7 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
                 clean(key.seam),
                 " to ".join(spots),
                 "–" if key.kind == "dowel" else measure.number(b - a, u),
-                *(
-                    measure.fine(v, u).removesuffix(f" {u}")
-                    for v in (key.thick_mm, key.depth_mm, key.below_top_mm)
-                ),
+                *(Words(u).number(v, style="fine") for v in (key.thick_mm, key.depth_mm, key.below_top_mm)),
             ]
         )
     if rows:
@@ -192,7 +180,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     for seam in told.seams:
         first, last = (measure.number(v, u) for v in seam.from_edge_mm)
         slid = measure.number(abs(seam.slide_mm), u)
-        left = [f"{clean(c.zone).split('#')[0]}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings]
+        left = [f"{clean(c.zone)}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings]
         crossed = "; ".join(dict.fromkeys(left))
         rows.append(
             [
@@ -224,7 +212,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     )
 
 
-def clamps(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
+def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     """Write how many clamps, where, and how hard they press."""
     u = plan.shop.units
     c = told.clamps
@@ -241,42 +229,15 @@ def clamps(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
         "first.",
         2.9,
     )
-    odd = curved_at(layout, c.at_mm)
-    if odd:
+    if c.slips_mm:
         pages.paragraph(
-            f"At {', '.join(measure.number(p, u) for p in odd)} {u} an edge of the blank runs at more than "
-            f"{_SLOPE_DEG:.0f}° to the seam, or there is none: there a clamp slips. Cut a caul to the edge's "
-            "shape, glue a block to it, or leave that clamp out and set one as near as the edge is straight.",
+            f"At {', '.join(measure.number(p, u) for p in c.slips_mm)} {u} an edge of the blank runs at "
+            "more than "
+            "15° to the seam, or there is none: a clamp slips there. Cut a caul to the shape of the edge, "
+            "glue a "
+            "block to it, or leave that clamp out and set one as near as the edge is straight.",
             2.9,
         )
-
-
-def curved_at(layout: Layout, at_mm: Sequence[float]) -> list[float]:
-    """Return those places, from the left datum edge, where a clamp across finds no straight edge.
-
-    None where the seams do not run along the blank's X.
-    """
-    wood = hatch.region(outlines_of(layout.blank.shape))
-    x0, y0, x1, y1 = wood.bounds
-    seams = [s.line_mm for s in layout.blank.seams]
-    (ax, ay), (bx, by) = max(((s[0], s[-1]) for s in seams), key=lambda s: math.dist(*s))
-    if abs(bx - ax) <= abs(by - ay):
-        return []
-    tilt = (by - ay) / (bx - ax)
-    out = []
-    for place in at_mm:
-        ends: list[tuple[float, ...]] = []
-        for x in (x0 + place - _PAD_MM / 2, x0 + place + _PAD_MM / 2):
-            x = min(max(x, x0 + 0.1), x1 - 0.1)
-            if ends and x - ends[0][0] < 1.0:
-                x = ends[0][0] + 1.0
-            cut = wood.intersection(shapely.LineString([(x, y0 - 1.0), (x, y1 + 1.0)]))
-            ends.append((x, *((cut.bounds[1], cut.bounds[3]) if not cut.is_empty else (math.inf, -math.inf))))
-        (xa, *first), (xb, *last) = ends
-        steep = [(b - a) / (xb - xa) - tilt for a, b in zip(first, last)]
-        if not all(abs(math.degrees(math.atan(s))) <= _SLOPE_DEG for s in steep):
-            out.append(place)
-    return out
 
 
 def _force(low_n: float, high_n: float, units: Units) -> str:
@@ -322,7 +283,7 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
             measure.number(r.width_mm, u),
             small(r.quartersawn_mm),
             small(r.flatsawn_mm),
-            ", ".join(_MARKS.get(m, m) for m in r.mark.split("/")) if r.mark else "no figures",
+            ", ".join(_MARKS[m] for m in r.marks) or "no figures",
         ]
         for r in told.movement
     ]

@@ -87,6 +87,8 @@ FAULTS = [
     ("zone that is not there", lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], zone="X"),))),
     ("unknown seam", lambda t: seam(t, seam="seam 9")),
     ("clamps for another seam", lambda t: replace(t, clamps=replace(t.clamps, seam="seam 9"))),
+    ("a clamp elsewhere", lambda t: replace(t, clamps=replace(t.clamps, at_mm=(80.0, *t.clamps.at_mm[1:])))),
+    ("a clamp that slips", lambda t: replace(t, clamps=replace(t.clamps, slips_mm=t.clamps.at_mm[1:2]))),
     ("clamping force", lambda t: replace(t, clamps=replace(t.clamps, force_n=(1.0, 2.0)))),
 ]
 

@@ -7,12 +7,10 @@ import io
 import sys
 import xml.etree.ElementTree
 from pathlib import Path
-from types import SimpleNamespace
 
 import ezdxf
 import pytest
 
-from nestyield.model import Outline, Seam, Shape
 from nestyield.paperwork import dxf, glue_sheet, glue_tables, pdf, svg
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.write import render_all
@@ -158,14 +156,15 @@ def test_names_that_could_do_harm(nasty):
     assert not ezdxf.read(io.StringIO(dxf.drawing(plan, layout).decode("utf-8"))).audit().has_errors
 
 
-def test_clamps_on_a_round_end_are_told():
-    """Where the far edge falls away at more than 15 degrees a clamp slips: a half circle of 100 at the end."""
-    ring = Outline(points_mm=((0, 0), (900, 0), (900, 200), (0, 200)), bulges=(0.0, 1.0, 0.0, 0.0))
-    blank = SimpleNamespace(
-        shape=Shape(outer=ring), seams=(Seam(name="seam 1", line_mm=((0, 80), (998, 80))),)
+def test_clamps_that_slip_are_named():
+    """Places where a clamp finds no straight edge stand on the sheet in the shop's unit."""
+    plan = boards.plan(units="in")
+    told = plan.layouts[0].glueup
+    told = dataclasses.replace(
+        told, clamps=dataclasses.replace(told.clamps, slips_mm=(told.clamps.at_mm[0],))
     )
-    layout = SimpleNamespace(blank=blank)
-    # at 920 the circle slopes asin(0.2) = 11.5 degrees, at 940 asin(0.4) = 23.6
-    assert glue_tables.curved_at(layout, [50.0, 900.0, 920.0, 940.0, 990.0]) == [940.0, 990.0]
-    upright = SimpleNamespace(shape=Shape(outer=ring), seams=(Seam(name="s", line_mm=((50, 0), (50, 200))),))
-    assert glue_tables.curved_at(SimpleNamespace(blank=upright), [940.0]) == []
+    plan = dataclasses.replace(plan, layouts=(dataclasses.replace(plan.layouts[0], glueup=told),))
+    whole = " ".join(said(plan))
+    # 74.45 mm are 2 59.6/64 in
+    assert "At 2 15/16 in an edge of the blank runs at more than 15° to the seam" in whole
+    assert "a clamp slips there" not in " ".join(said(boards.plan(units="in")))
