@@ -22,6 +22,7 @@ from nestyield.audit.proof import check_proofs
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
+from nestyield.audit.stages import check_stages
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
@@ -39,6 +40,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_fills,
     check_beds,
     check_work,
+    check_stages,
     check_glueups,
     check_wood,
 )

@@ -71,6 +71,17 @@ CODES: dict[str, str] = {
     "A511": "sections cut everything, within reach, on the same pins",
     "A512": "pins and screws stand over the table in every position, holes for pins within the machine's "
     "reach unless drilled by hand, and all may stand off their place by what the plan says",
+    "A520": "each position puts the blank where setup, section and flip axis say, each face in each section",
+    "A521": "each pin of the table carries a hole of the blank in every position, within the machine's reach "
+    "unless drilled by hand",
+    "A522": "the edge to lay a blank square by is sound, and is where its first position puts it",
+    "A523": "the work has its stages in order: before the bed, each position, after the bed",
+    "A524": "every zone and outline is cut in just the sections that it is in, from the face of its drawing",
+    "A525": "every zone is cut as deep as it is drawn",
+    "A526": "what goes right through is cut after all else, outlines last, within the limits of the section",
+    "A527": "the blank comes into each position as told: face up, holes on pins, screws",
+    "A528": "holes for pins are drilled once and deep enough, and pins end below the face that is up",
+    "A529": "defects are filled and leftovers kept as the plan says",
     "A601": "every placement is for an order of its part",
     "A602": "every order has one result with the right count",
     "A603": "no order gets more than it asked for",
