@@ -53,7 +53,7 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
             "Moisture",
         ],
         rows,
-        [0.4, 1.2, 0.8, -1.9, -0.8, 2.0, 2.0, -0.9],
+        [0.4, 1.2, 0.8, -1.9, -1.1, 2.0, 1.9, -0.9],
     )
     pages.paragraph(
         "Top face: the one that was up when the piece was measured for the rack. As measured: the end at "
@@ -119,8 +119,8 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     allowance = measure.setting(plan.shop.settings.jointing_mm, u)
     odd = "" if all(m.told.as_on_rack for m in members) else " (with *: along the joint; square to it)"
     pages.paragraph(
-        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} from either end of the line; the "
-        f"saw stays {allowance} clear of the line for the jointer. Line: where it begins and ends on the "
+        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} from either end of the line. "
+        f"Leave {allowance} between saw and line for jointing. Line: where it begins and ends on the "
         f"piece, measured from corner 0: along its length; across it{odd}. "
         "Mark: along the jointed edge from its left end.",
         2.6,
@@ -180,7 +180,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     for seam in told.seams:
         first, last = (measure.number(v, u) for v in seam.from_edge_mm)
         slid = measure.number(abs(seam.slide_mm), u)
-        left = [f"{clean(c.zone)}: {measure.number(c.wood_left_mm, u)}" for c in seam.crossings]
+        left = [f"{clean(c.zone)}: {Words(u).number(c.wood_left_mm, style='fine')}" for c in seam.crossings]
         crossed = "; ".join(dict.fromkeys(left))
         rows.append(
             [

@@ -209,11 +209,14 @@ PHRASES: Mapping[type, Phrase] = {
     GlueAndClamp: _glue,
     LeaveInClamps: "Leave it in the clamps as long as the glue's leaflet says. Wait a day before planing.",
     ScrapeGlue: "Scrape off the glue and go on with the shop sheet.",
-    PlaneBlank: ("Plane the blank to {to_um} only now. The shop sheet shows how much comes off each face."),
+    PlaneBlank: (
+        "Plane the blank to {to_um} after gluing, not before. "
+        "The shop sheet shows how much comes off each face."
+    ),
     PartTooThin: _too_thin,
     NoHiddenPlace: _no_place,
     LoneDowel: "{seam:cap} under {part}: only one dowel stays hidden, and alone it aligns nothing.",
-    ThinAtSeam: "{seam:cap} runs through {zone}: {left_um:down} of wood is left.",
+    ThinAtSeam: "{seam:cap} runs through {zone}: {left_um:fine} of wood is left.",
     MoistureDiffers: _differs,
     MoistureUnknown: ("The moisture of {boards} is not known: measure every board before gluing."),
     BlankRefused: lambda fact, words: f"The glued blank: {wood.machine_rule(fact.rule, words)}",

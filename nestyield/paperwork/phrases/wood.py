@@ -35,7 +35,7 @@ from nestyield.model.facts import (
     WidthMoves,
 )
 from nestyield.paperwork.phrases.kind import Phrase
-from nestyield.words import Words, fill
+from nestyield.words import Rounding, Words, fill
 
 #: Where a figure comes from.
 SOURCES: Mapping[SourceKey, str] = MappingProxyType(
@@ -69,33 +69,38 @@ _TOO_SMALL = {"length": "short", "width": "narrow", "thickness": "thin"}
 _TOO_LARGE = {"length": "long", "width": "wide", "thickness": "thick"}
 
 
+def _beside(value_um: int, limit_um: int, words: Words, rounding: Rounding) -> tuple[str, str]:
+    """Return a board's own size and a limit, which never read alike: the limit is rounded to the safe "
+    "side."""
+    limit = words.length(limit_um / 1000, rounding="up" if rounding == "down" else "down")
+    own = words.length(value_um / 1000)
+    return (words.length(value_um / 1000, rounding=rounding) if own == limit else own), limit
+
+
 def _under(fact: UnderMachineLimit, words: Words) -> str:
-    own, least = fact.value_um / 1000, fact.least_um / 1000
+    own, least = _beside(fact.value_um, fact.least_um, words, "down")
     return (
-        f"Too {_TOO_SMALL[fact.dimension]} for the {fact.machine}: {words.length(own, rounding='down')}, "
-        "at least "
-        f"{words.length(least, rounding='up')} is needed. Instead, {REMEDIES[fact.remedy]}."
+        f"Too {_TOO_SMALL[fact.dimension]} for the {fact.machine}: {own}, at least {least} is needed. "
+        f"Instead, {REMEDIES[fact.remedy]}."
     )
 
 
 def _over(fact: OverMachineLimit, words: Words) -> str:
-    own, most = fact.value_um / 1000, fact.most_um / 1000
+    own, most = _beside(fact.value_um, fact.most_um, words, "up")
     return (
-        f"Too {_TOO_LARGE[fact.dimension]} for the {fact.machine}: {words.length(own, rounding='up')}, at "
-        "most "
-        f"{words.length(most, rounding='down')} goes through. Instead, {REMEDIES[fact.remedy]}."
+        f"Too {_TOO_LARGE[fact.dimension]} for the {fact.machine}: {own}, at most {most} goes through. "
+        f"Instead, {REMEDIES[fact.remedy]}."
     )
 
 
 def _push_stick(fact: TakePushStick, words: Words) -> str:
-    text = fill(
-        "A saw cut of {value_um:down} is shorter than {least_um:up}: use a push stick, at least "
-        "{stick_um:up} "
-        "long, for the whole cut. Or",
-        fact,
-        words,
+    own, least = _beside(fact.value_um, fact.least_um, words, "down")
+    stick = words.length(fact.stick_um / 1000, rounding="up")
+    return (
+        f"A saw cut of {own} is shorter than {least}: use a push stick, at least {stick} long, for the "
+        "whole cut. "
+        f"Or {REMEDIES[fact.remedy]} ({SOURCES[fact.source]})."
     )
-    return f"{text} {REMEDIES[fact.remedy]} ({SOURCES[fact.source]})."
 
 
 _MACHINES: Mapping[type, Phrase] = {
