@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-Mark = Literal["S", "M", "D", "P"]
+from nestyield.model.facts import Mark
+
 Density = Literal["soft", "medium", "dense"]
 
 SHRINKAGE_SOURCE = "Wood Handbook FPL-GTR-190 (2010), tables 4-3 and 4-4"

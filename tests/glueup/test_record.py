@@ -200,3 +200,21 @@ def test_glue_ups_found_in_planted_racks_are_told_right(members, seed):
         assert len(layout.glueup.members) == len(glued.blank.members)
         plan = Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())
         assert [f for f in audit(plan) if f.code in ("A099", "A118", "A119")] == []
+
+
+@pytest.mark.parametrize("reinforce", ["spline", "dowel"])
+def test_facts_come_back_from_the_plan_file(reinforce):
+    """Steps, rules, conflicts, cautions and facts of the wood come back from plan.json as they were."""
+    blocks = [boards.pocket(f"BOX#{k}", (80 * k, 60, 80 * k + 60, 100), 38.0) for k in range(5)]
+    pieces = (boards.A, replace(boards.B, grain_deg=30.0, moisture_pct=19.0))
+    for zones in ((), blocks):
+        plan = boards.plan(
+            *zones,
+            pieces=pieces,
+            glueup={"reinforce": reinforce, "crossed": "allowed"},
+            machines={"jointer_shortest_mm": 490.0, "saw_push_stick_mm": 600.0, "planer_widest_mm": 200.0},
+        )
+        back = loads(dumps(plan)).layouts[0]
+        assert back.glueup == plan.layouts[0].glueup
+        assert back.wood == plan.layouts[0].wood
+        assert bool(back.glueup.conflicts) == bool(zones)

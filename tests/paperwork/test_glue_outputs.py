@@ -5,6 +5,7 @@ import importlib.util
 import io
 import re
 import sys
+import typing
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,9 @@ import ezdxf
 import pytest
 from pypdf import PdfReader
 
+from nestyield.model.facts import Remedy, SourceKey, glue, glue_steps, grades, joints, machines, wood
+from nestyield.paperwork.phrases import PHRASES
+from nestyield.paperwork.phrases.wood import REMEDIES, SOURCES
 from nestyield.paperwork.write import render_all
 
 _PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
@@ -159,3 +163,17 @@ def test_drawing(units, request):
     for each in splines:
         ys = sorted(y for _, y, *_ in each.get_points())
         assert (ys[0], ys[-1]) == pytest.approx(((95 - 9.5) * scale, (95 + 9.5) * scale), abs=1e-6)
+
+
+@pytest.mark.parametrize("module", [glue, glue_steps, grades, joints, machines, wood])
+def test_every_fact_has_its_phrase(module):
+    """No fact of glue-ups, joints, machines, wood and grades is without words on paper."""
+    kinds = [k for k in vars(module).values() if isinstance(k, type) and k.__module__ == module.__name__]
+    assert kinds
+    assert [k.__name__ for k in kinds if k not in PHRASES] == []
+
+
+def test_every_figure_has_its_source():
+    """Each source that a fact may name is written out."""
+    assert set(SOURCES) == set(typing.get_args(SourceKey))
+    assert set(REMEDIES) == set(typing.get_args(Remedy))

@@ -1,4 +1,4 @@
-"""Where a figure comes from: a key of the table of sources in ``wood/sources.py``."""
+"""Where a figure comes from: a key of the table of sources in ``paperwork/phrases/wood.py``."""
 
 from __future__ import annotations
 
