@@ -131,9 +131,9 @@ def _setup(bench: CheckedBlank, bed: Bed, setup: Setup) -> None:
                 f"{told_spare[i]:.3f}",
                 where,
             )
-    if setup.fits and setup.reason:
-        bench.say("A505", f"fits, and gives a reason why not: {setup.reason}", where)
-    if not setup.fits and not setup.reason:
+    if setup.fits and setup.refusals:
+        bench.say("A505", f"fits, and gives a reason why not: {setup.refusals[0].code}", where)
+    if not setup.fits and not setup.refusals:
         bench.say("A505", "does not fit, and gives no reason", where)
     if setup.fits:
         _lies(bench, bed, setup.turned_deg, (setup.x_mm, setup.y_mm), where, (low, high))

@@ -1,12 +1,12 @@
-"""The answer of the command ``fit``: as data, and as lines for people."""
+"""The answer of the command ``fit``, as data."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from nestyield.bed.tilt import Tilt
-from nestyield.bed.words import format_length
-from nestyield.model import Bed, Part, Setup, Units
+from nestyield.model import Bed, Part, Setup
+from nestyield.model.facts import BlankNote, NoSections
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +23,13 @@ class BedFit:
         A place at an angle, asked only when neither straight way does.
     least_x_mm, least_y_mm : (travel, turn) or None
         Least travel along this axis that would do at any angle, the other axis staying as it is.
-    notes : tuple of str
+    notes : tuple of BlankNote
     sectioned : Setup or None
         A way in sections, asked only when there is none in one go.
     board_mm : (length, width) or None
         Board on which those sections find room for their index pins, along and across the grain.
+    no_sections : NoSections or None
+        Why there is no way in sections either; None when there is one, or none was asked for.
     """
 
     bed: Bed
@@ -37,9 +39,10 @@ class BedFit:
     askew: Setup | None
     least_x_mm: tuple[float, float] | None
     least_y_mm: tuple[float, float] | None
-    notes: tuple[str, ...] = ()
+    notes: tuple[BlankNote, ...] = ()
     sectioned: Setup | None = None
     board_mm: tuple[float, float] | None = None
+    no_sections: NoSections | None = None
 
     @property
     def fits(self) -> bool:
@@ -70,55 +73,3 @@ class FitAnswer:
     def fits(self) -> bool:
         """Whether any bed takes the part."""
         return any(b.fits for b in self.beds)
-
-    def lines(self, units: Units = "mm") -> tuple[str, ...]:
-        """Write the answer for people, one line each."""
-        cutter = format_length(self.cutter_diameter_mm, units)
-        way = "along the grain" if self.part.grain_deg is not None else "along the drawing's X"
-        out = [
-            f"{self.part.name}: {format_length(self.length_mm, units)} {way} x {format_length(self.width_mm, units)}, "
-            f"{format_length(self.part.thickness_mm, units)} thick; cutter {cutter}"
-        ]
-        for answer in self.beds:
-            out += _bed_lines(answer, units)
-        return tuple(out)
-
-
-def _bed_lines(answer: BedFit, units: Units) -> list[str]:
-    bed = answer.bed
-    out = [
-        f"bed {bed.name}: travel {format_length(bed.travel_x_mm, units)} x {format_length(bed.travel_y_mm, units)}"
-    ]
-    for name, found in (("X", answer.along_x), ("Y", answer.along_y)):
-        needs = f"{format_length(found.needs_x_mm, units, up=True)} x {format_length(found.needs_y_mm, units, up=True)}"
-        if found.fits:
-            spare = (
-                f"spare {format_length(found.spare_x_mm, units, up=False)} along X, "
-                f"{format_length(found.spare_y_mm, units, up=False)} along Y"
-            )
-            turned = ", end for end" if found.turned_deg >= 180.0 else ""
-            out.append(f"  along {name}: yes{turned}; needs travel of at least {needs}, {spare}")
-        else:
-            out.append(f"  along {name}: no; {found.reason}; least travel that would do: {needs}")
-    if answer.askew is not None and answer.tilt is not None:
-        out.append(
-            f"  at an angle: yes, turned {answer.askew.turned_deg:.1f} degrees "
-            f"(spare {format_length(answer.tilt.spare_mm, units, up=False)})"
-        )
-    elif not answer.along_x.fits and not answer.along_y.fits:
-        out.append("  at an angle: no" + ("" if answer.tilt is None else ", for the other reasons"))
-        for name, other, least in (("X", "Y", answer.least_x_mm), ("Y", "X", answer.least_y_mm)):
-            if least is not None:
-                out.append(
-                    f"  with {other} as it is, {format_length(least[0], units, up=True)} of {name} travel would do, "
-                    f"turned {least[1] % 180.0:.1f} degrees"
-                )
-    if answer.sectioned is not None and answer.board_mm is not None:
-        length, width = (format_length(v, units, up=True) for v in answer.board_mm)
-        how = answer.sectioned.reason.rpartition("; ")[2]
-        along = answer.sectioned.along.upper()
-        out.append(f"  in sections: yes, lying along {along}; on a board of {length} x {width} {how}")
-    if bed.travel_z_mm is None:
-        out.append("  Z travel is not in the shop file: see that it clears the work and the cutter's length")
-    out += [f"  note: {note}" for note in answer.notes]
-    return out

@@ -11,9 +11,9 @@ from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
 from nestyield.bed.keep_outs import BedLoad
 from nestyield.bed.pose import BedPose, lie
 from nestyield.bed.sections import plan_sections
+from nestyield.bed.steps import um
 from nestyield.bed.sweep import swept, wood
 from nestyield.bed.tilt import Tilt, hull_of, least_travel, tilt
-from nestyield.bed.words import format_length
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import (
     Axis,
@@ -29,6 +29,14 @@ from nestyield.model import (
     Units,
 )
 from nestyield.model.arcs import Box, box_of
+from nestyield.model.facts import (
+    BlankNote,
+    BlankTooLong,
+    LeastBlankTooLong,
+    NoSections,
+    SectionsByMoving,
+    SectionsByTurning,
+)
 from nestyield.model.pose import Pose
 
 #: Waste about a part, beyond the margin, in which index pins of sections are looked for, millimetres.
@@ -70,7 +78,7 @@ def _setup(bed: Bed, along: Axis, turned_deg: float, cut: Box, answer: BedPose) 
         spare_y_mm=round(bed.travel_y_mm - cut.height, 6) + 0.0,
         needs_x_mm=round(cut.width, 6),
         needs_y_mm=round(cut.height, 6),
-        reason="; ".join(answer.reasons),
+        refusals=answer.refusals,
         clearance_mm=answer.clearance_mm,
     )
 
@@ -107,24 +115,13 @@ def _in_sections(
     settings: Settings,
     units: Units,
 ) -> Setup:
-    """Where the travel is short along one axis, add sections, or why there are none."""
+    """Where the travel is short along one axis, add sections, or what the search for them came to."""
     short = (refused.spare_x_mm < -LIMIT_TOL_MM, refused.spare_y_mm < -LIMIT_TOL_MM)
     if blank is None or short in ((False, False), (True, True)):
         return refused
-    axis = "X" if short[0] else "Y"
+    axis: Axis = "x" if short[0] else "y"
     found = plan_sections(blank, placements, bed, along, settings, units)
-    if not found.sections:
-        return replace(refused, reason=f"{refused.reason}; not in sections: {found.reason}")
-    how = (
-        "turned end for end"
-        if found.step_mm == 0.0
-        else f"moved by {format_length(found.step_mm, units)} each"
-    )
-    return replace(
-        refused,
-        reason=f"{refused.reason}; it can be cut in {len(found.sections)} sections along {axis}, {how}",
-        sections=found.sections,
-    )
+    return replace(refused, in_sections=found.outcome(axis), sections=found.sections)
 
 
 def setups(
@@ -150,7 +147,7 @@ def setups(
         Those that the orders allow.
     settings : Settings
     units : {"mm", "in"}
-        For the reasons.
+        Places are whole steps of what the shop measures in.
     sections : bool
         Also look for sections where the travel is short along one axis; takes longer.
 
@@ -185,7 +182,7 @@ def part_fit(
         note says whether the least blank around the part would lie on the table. Without a
         placement the part lies with its grain along the blank's.
     units : {"mm", "in"}
-        For reasons and notes.
+        Places are whole steps of what the shop measures in.
     """
     if placement is None:
         grain = part.grain_deg or 0.0
@@ -226,25 +223,26 @@ def _bed_fit(
     askew = None
     if turned is not None and not along_x.fits and not along_y.fits:
         askew = _askew(whole, pair, bed, turned, settings, units)
-    notes = []
+    notes: list[BlankNote] = []
+    axes: tuple[Axis, Axis] = ("x", "y")
     if whole is None:
         margin = 2.0 * settings.blank_margin_mm - cutter
-        for along, answer in (("X", along_x), ("Y", along_y)):
+        for along, answer in zip(axes, (along_x, along_y)):
             if answer.fits:
                 size = (answer.needs_x_mm + margin, answer.needs_y_mm + margin)
-                notes += _least_blank_notes(bed, along, size, settings, units)
+                notes += _least_blank_notes(bed, along, size, settings)
     if blank is not None and whole is None:
         box = blank_box(blank.shape, 0.0)
-        for along, size in (("X", (box.width, box.height)), ("Y", (box.height, box.width))):
-            notes += _blank_notes(bed, along, size, blank.name, units)
-    sectioned, board = None, None
+        for along, size in zip(axes, ((box.width, box.height), (box.height, box.width))):
+            notes += _blank_notes(bed, along, size, blank.name)
+    sectioned, board, refusal = None, None, None
     if whole is None and not along_x.fits and not along_y.fits and askew is None:
-        sectioned, board, why = _on_some_board(part, bed, settings, units)
-        notes += [f"not in sections: {why}"] if why else []
+        sectioned, board, refusal = _on_some_board(part, bed, settings, units)
     return BedFit(
         bed=bed,
         sectioned=sectioned,
         board_mm=board,
+        no_sections=refusal,
         along_x=along_x,
         along_y=along_y,
         tilt=turned,
@@ -257,9 +255,10 @@ def _bed_fit(
 
 def _on_some_board(
     part: Part, bed: Bed, settings: Settings, units: Units
-) -> tuple[Setup | None, tuple[float, float] | None, str]:
+) -> tuple[Setup | None, tuple[float, float] | None, NoSections | None]:
     """Find the fewest sections on a board about the part: the least its margin allows, or a little larger."""
-    best: tuple[Setup | None, tuple[float, float] | None, str] = (None, None, "")
+    best: tuple[Setup, tuple[float, float]] | None = None
+    why: NoSections | None = None
     turn = -(part.grain_deg or 0.0)
     box = box_of(part.outline, Pose(angle_deg=turn))
     for wider in SECTION_WASTE_MM:
@@ -283,11 +282,11 @@ def _on_some_board(
             grain_deg=0.0,
         )
         for found in setups(board, [(part, at)], [bed], settings, units):
-            if found.sections and (best[0] is None or len(found.sections) < len(best[0].sections)):
-                best = (found, size, "")
-            if best == (None, None, "") and "not in sections: " in found.reason:
-                best = (None, None, found.reason.partition("not in sections: ")[2])
-    return best
+            if found.sections and (best is None or len(found.sections) < len(best[0].sections)):
+                best = (found, size)
+            if why is None and not isinstance(found.in_sections, (SectionsByMoving, SectionsByTurning)):
+                why = found.in_sections
+    return (None, None, why) if best is None else (*best, None)
 
 
 def _askew(
@@ -323,21 +322,26 @@ def _table_overhang(bed: Bed, size: tuple[float, float], i: int) -> float:
 
 
 def _least_blank_notes(
-    bed: Bed, along: str, size: tuple[float, float], settings: Settings, units: Units
-) -> list[str]:
+    bed: Bed, along: Axis, size: tuple[float, float], settings: Settings
+) -> list[BlankNote]:
+    axes: tuple[Axis, Axis] = ("x", "y")
     return [
-        f"along {along}: with a margin of {format_length(settings.blank_margin_mm, units)} all round the blank would "
-        f"be {format_length(size[i], units)} along the bed's {'XY'[i]}, {format_length(over, units, up=True)} longer than the "
-        "table, and no end there is open"
+        LeastBlankTooLong(
+            along=along,
+            axis=axes[i],
+            margin_um=um(settings.blank_margin_mm),
+            length_um=um(size[i]),
+            over_um=um(over),
+        )
         for i in (0, 1)
-        if (over := _table_overhang(bed, size, i)) > 0.002
+        if (over := _table_overhang(bed, size, i)) > LIMIT_TOL_MM
     ]
 
 
-def _blank_notes(bed: Bed, along: str, size: tuple[float, float], name: str, units: Units) -> list[str]:
+def _blank_notes(bed: Bed, along: Axis, size: tuple[float, float], name: str) -> list[BlankNote]:
+    axes: tuple[Axis, Axis] = ("x", "y")
     return [
-        f"along {along}: blank {name} is {format_length(size[i], units)} along the bed's {'XY'[i]}, "
-        f"{format_length(over, units, up=True)} longer than the table, and no end there is open"
+        BlankTooLong(along=along, axis=axes[i], blank=name, length_um=um(size[i]), over_um=um(over))
         for i in (0, 1)
-        if (over := _table_overhang(bed, size, i)) > 0.002
+        if (over := _table_overhang(bed, size, i)) > LIMIT_TOL_MM
     ]

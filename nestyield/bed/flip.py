@@ -14,9 +14,9 @@ from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
 from nestyield.bed.fit import load_of
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.pose import lies_at
+from nestyield.bed.steps import grid_mm
 from nestyield.bed.sweep import outline_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood, in_reach, over_table
-from nestyield.bed.words import grid_mm
 from nestyield.model import (
     Axis,
     Bed,

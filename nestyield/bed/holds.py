@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nestyield.bed.steps import grid_mm
 from nestyield.bed.waste import Pairs, free_wood
-from nestyield.bed.words import grid_mm
 from nestyield.model import Blank, HoldDown, HoldPlace, Pin, Point, Settings, Units
 
 #: Diameter of a screw's head or a small clamp pad (common practice, no source), millimetres: where the

@@ -17,6 +17,7 @@ from nestyield.bed.extents import LIMIT_TOL_MM
 from nestyield.bed.sweep import outline_polygon, touch_region
 from nestyield.model import KeepOut
 from nestyield.model.arcs import Box, join_boxes
+from nestyield.model.facts import AnyKeepOutInTheWay, BedRefusal, KeepOutInTheWay, KeepOutsTogether
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,17 +113,16 @@ def _in_reach(keep_out: KeepOut, body: BaseGeometry, places: Box) -> bool:
     )
 
 
-def in_the_way(ground: BaseGeometry, shadows: dict[str, BaseGeometry]) -> str:
-    """Say which keep-outs leave no place, those first that alone are to blame."""
+def in_the_way(ground: BaseGeometry, shadows: dict[str, BaseGeometry]) -> BedRefusal:
+    """Return which keep-outs leave no place: those that alone are to blame, else all of them together."""
     alone = []
     for name in shadows:
         rest = shapely.union_all([s for other, s in shadows.items() if other != name])
         if not ground.difference(rest).is_empty:
-            alone.append(f"'{name}'")
+            alone.append(name)
     if len(alone) > 1:
-        return f"no place clear of the keep-outs; without any one of {', '.join(alone)} there would be one"
-    names = alone or [f"'{n}'" for n in shadows]
-    return f"no place clear of keep-out{'s' if len(names) > 1 else ''} {', '.join(names)}"
+        return AnyKeepOutInTheWay(names=tuple(alone))
+    return KeepOutInTheWay(name=alone[0]) if alone else KeepOutsTogether(names=tuple(shadows))
 
 
 def widest(free: BaseGeometry) -> tuple[float, float]:

@@ -24,10 +24,19 @@ from nestyield.bed.keep_outs import (
     reachable,
     widest,
 )
+from nestyield.bed.steps import grid_mm, um
 from nestyield.bed.sweep import outline_polygon
-from nestyield.bed.words import format_length, grid_mm
 from nestyield.model import Axis, Bed, KeepOut, Units
 from nestyield.model.arcs import Box
+from nestyield.model.axis import OpenEnd
+from nestyield.model.facts import (
+    BedRefusal,
+    ClosedEndOverhang,
+    DepthShort,
+    KeepOutsTogether,
+    TableShort,
+    TravelShort,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,14 +50,15 @@ class BedPose:
         Where the blank's origin comes to lie; when it does not fit, where it comes nearest.
     clearance_mm : float
         How far it may be off in any direction.
-    reasons : tuple of str
+    refusals : tuple of BedRefusal
+        Empty just when it fits.
     """
 
     fits: bool
     x_mm: float
     y_mm: float
     clearance_mm: float = 0.0
-    reasons: tuple[str, ...] = ()
+    refusals: tuple[BedRefusal, ...] = ()
 
 
 def window(bed: Bed, load: BedLoad) -> tuple[Box, Box]:
@@ -70,21 +80,21 @@ def window(bed: Bed, load: BedLoad) -> tuple[Box, Box]:
 
 
 def lie(bed: Bed, load: BedLoad, units: Units = "mm") -> BedPose:
-    """Find the place with most clearance for a load in one turn, or every reason why there is none.
+    """Find the place with most clearance for a load in one turn, or every refusal.
 
     Parameters
     ----------
     bed : Bed
     load : BedLoad
     units : {"mm", "in"}
-        For the reasons.
+        The place is rounded to whole steps of what the shop measures in.
     """
     travel, table = window(bed, load)
-    reasons: list[str] = []
+    refusals: list[BedRefusal] = []
     axes: tuple[Axis, Axis] = ("x", "y")
     for axis in axes:
-        reasons += _axis_reasons(bed, load, travel, table, axis, units)
-    reasons += _depth_reasons(bed, load, units)
+        refusals += _axis_refusals(bed, load, travel, table, axis)
+    refusals += _depth_refusals(bed, load)
     both = Box(
         max(travel.x0, table.x0),
         max(travel.y0, table.y0),
@@ -92,8 +102,8 @@ def lie(bed: Bed, load: BedLoad, units: Units = "mm") -> BedPose:
         min(travel.y1, table.y1),
     )
     middle = (_middle(both.x0, both.x1), _middle(both.y0, both.y1))
-    if reasons:
-        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=tuple(reasons))
+    if refusals:
+        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], refusals=tuple(refusals))
     both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
     blocking = [k for k in bed.keep_outs if reachable(k, load, both)]
     if not blocking:
@@ -133,7 +143,7 @@ def _around_keep_outs(
     shadows = {k.name: forbidden_positions(k, load, places) for k in blocking}
     free = ground.difference(shapely.union_all(list(shadows.values())))
     if free.is_empty:
-        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], reasons=(in_the_way(ground, shadows),))
+        return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], refusals=(in_the_way(ground, shadows),))
     return _rounded(places, widest(free), blocking, load, grid)
 
 
@@ -166,9 +176,8 @@ def _rounded(
             clear = max(0.0, math.floor(clear * 1000.0) / 1000.0)
             return BedPose(fits=True, x_mm=x, y_mm=y, clearance_mm=clear)
     fits = not any(hits(k, load, *spot) for k in blocking)
-    return BedPose(
-        fits=fits, x_mm=spot[0], y_mm=spot[1], reasons=() if fits else ("keep-outs leave no place",)
-    )
+    together = KeepOutsTogether(names=tuple(k.name for k in blocking))
+    return BedPose(fits=fits, x_mm=spot[0], y_mm=spot[1], refusals=() if fits else (together,))
 
 
 def _middle(low: float, high: float) -> float:
@@ -190,43 +199,32 @@ def _ordered(x0: float, x1: float, y0: float, y1: float) -> tuple[float, float, 
     return x0, y0, x1, y1
 
 
-def _depth_reasons(bed: Bed, load: BedLoad, units: Units) -> list[str]:
+def _depth_refusals(bed: Bed, load: BedLoad) -> list[BedRefusal]:
     if bed.travel_z_mm is None or load.deep_mm is None or load.deep_mm <= bed.travel_z_mm + LIMIT_TOL_MM:
         return []
-    return [
-        f"needs {format_length(load.deep_mm, units)} of Z to cut through, travel is {format_length(bed.travel_z_mm, units)}: "
-        f"{format_length(load.deep_mm - bed.travel_z_mm, units, up=True)} short"
-    ]
+    needs, travel = um(load.deep_mm), um(bed.travel_z_mm)
+    return [DepthShort(needs_um=needs, travel_um=travel, short_um=needs - travel)]
 
 
-def _axis_reasons(bed: Bed, load: BedLoad, travel: Box, table: Box, axis: Axis, units: Units) -> list[str]:
-    name = axis.upper()
+def _axis_refusals(bed: Bed, load: BedLoad, travel: Box, table: Box, axis: Axis) -> list[BedRefusal]:
     i = 0 if axis == "x" else 1
-    limit = (bed.travel_x_mm, bed.travel_y_mm)[i]
-    needs = (load.cut.width, load.cut.height)[i]
     low, high = travel[i], travel[i + 2]
-    reasons = []
+    refusals: list[BedRefusal] = []
     if low > high + LIMIT_TOL_MM:
-        reasons.append(
-            f"needs {format_length(needs, units, up=True)} along {name}, travel is {format_length(limit, units)}: "
-            f"{format_length(needs - limit, units, up=True)} short"
-        )
+        needs = um((load.cut.width, load.cut.height)[i])
+        limit = um((bed.travel_x_mm, bed.travel_y_mm)[i])
+        refusals.append(TravelShort(axis=axis, needs_um=needs, travel_um=limit, short_um=needs - limit))
     if load.blank is None:
-        return reasons
-    size = (load.blank.width, load.blank.height)[i]
-    edge = (bed.table_x_mm, bed.table_y_mm)[i]
+        return refusals
     t_low, t_high = table[i], table[i + 2]
     if t_low > t_high + LIMIT_TOL_MM:
-        length = edge[1] - edge[0]
-        reasons.append(
-            f"the blank is {format_length(size, units)} along {name}, the table {format_length(length, units)} with no open end: "
-            f"{format_length(size - length, units, up=True)} too long"
-        )
-    elif not reasons and max(low, t_low) > min(high, t_high) + LIMIT_TOL_MM:
-        end = f"{axis}-" if t_low > high else f"{axis}+"
-        over = t_low - high if t_low > high else low - t_high
-        reasons.append(
-            f"to reach all of the cut along {name} the blank would hang {format_length(over, units, up=True)} over the "
-            f"table's closed end {end}"
-        )
-    return reasons
+        size = um((load.blank.width, load.blank.height)[i])
+        edge = (bed.table_x_mm, bed.table_y_mm)[i]
+        length = um(edge[1] - edge[0])
+        refusals.append(TableShort(axis=axis, blank_um=size, table_um=length, over_um=size - length))
+    elif not refusals and max(low, t_low) > min(high, t_high) + LIMIT_TOL_MM:
+        ends: tuple[OpenEnd, OpenEnd] = ("x-", "x+") if axis == "x" else ("y-", "y+")
+        at_low = t_low > high
+        over = t_low - high if at_low else low - t_high
+        refusals.append(ClosedEndOverhang(axis=axis, end=ends[0 if at_low else 1], over_um=um(over)))
+    return refusals

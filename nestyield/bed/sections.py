@@ -28,9 +28,27 @@ from nestyield.bed.section_job import (
     turn_on_table,
     turn_sides,
 )
+from nestyield.bed.steps import grid_mm, um
 from nestyield.bed.waste import Pairs
-from nestyield.bed.words import format_length, grid_mm
 from nestyield.model import Axis, Bed, Blank, Point, Section, Settings, Units
+from nestyield.model.facts import (
+    BothAxesShort,
+    IndexPinsOffTable,
+    LongerThanTwoSections,
+    NoHoleLine,
+    NoIndexPins,
+    NoOpenEnd,
+    NoSections,
+    NothingToSection,
+    NoTurningHoles,
+    SectionClosedEnd,
+    SectionDepthShort,
+    SectionKeepOuts,
+    SectionOutcome,
+    SectionsByMoving,
+    SectionsByTurning,
+    SectionTooShort,
+)
 
 #: Sections beyond this many are not tried.
 MOST_SECTIONS = 6
@@ -52,13 +70,22 @@ class SectionPlan:
         Index holes, blank coordinates; neighbouring holes are a step apart when the blank is slid.
     step_mm : float
         How far the blank moves on; 0 when it is turned.
-    reason : str
+    refusal : NoSections or None
+        Why it cannot be done; None when it can.
     """
 
     sections: tuple[Section, ...] = ()
     holes_mm: tuple[Point, ...] = ()
     step_mm: float = 0.0
-    reason: str = ""
+    refusal: NoSections | None = None
+
+    def outcome(self, axis: Axis) -> SectionOutcome:
+        """Return what the search came to, for a blank that moves along an axis of the bed."""
+        if self.refusal is not None:
+            return self.refusal
+        if self.step_mm == 0.0:
+            return SectionsByTurning(axis=axis, count=len(self.sections))
+        return SectionsByMoving(axis=axis, count=len(self.sections), step_um=um(self.step_mm))
 
 
 def plan_sections(
@@ -76,34 +103,37 @@ def plan_sections(
         the travel is short.
     settings : Settings
     units : {"mm", "in"}
-        For the reason.
+        Places are whole steps of what the shop measures in.
     """
     turned = 0.0 if along == "x" else 90.0
     cut = cutter_box_all(pairs, turned, settings.cutter_diameter_mm / 2.0)
     if cut is None:
-        return SectionPlan(reason="nothing is cut")
+        return SectionPlan(refusal=NothingToSection())
     short = [cut.width > bed.travel_x_mm + LIMIT_TOL_MM, cut.height > bed.travel_y_mm + LIMIT_TOL_MM]
     if short == [False, False]:
-        return SectionPlan(reason="it needs no sections")
+        return SectionPlan(refusal=NothingToSection())
     if short == [True, True]:
-        return SectionPlan(reason="both axes are too short")
+        return SectionPlan(refusal=BothAxesShort())
     swap = short[1]
-    axis = "y" if swap else "x"
-    if bed.travel_z_mm is not None and max(p.thickness_mm for p, _ in pairs) > bed.travel_z_mm + LIMIT_TOL_MM:
-        return SectionPlan(reason="the Z travel is too short")
+    axis: Axis = "y" if swap else "x"
+    deepest = max(p.thickness_mm for p, _ in pairs)
+    if bed.travel_z_mm is not None and deepest > bed.travel_z_mm + LIMIT_TOL_MM:
+        return SectionPlan(refusal=SectionDepthShort(needs_um=um(deepest), travel_um=um(bed.travel_z_mm)))
     if not {f"{axis}-", f"{axis}+"} & set(bed.open_ends):
-        return SectionPlan(reason=f"the bed has no open end along {axis.upper()}")
+        return SectionPlan(refusal=NoOpenEnd(axis=axis))
     if not bed.pin_diameter_mm > 0:
-        return SectionPlan(reason="the bed has no pins to index it (pin_diameter)")
-    why = ""
+        return SectionPlan(refusal=NoIndexPins())
+    why: NoSections | None = None
     for turn in (turned, turned + 180.0):
         job = make_job(blank, pairs, bed, swap, turn, settings)
-        for method in (_slid, _turned):
-            found = method(job, units)
-            if found.sections:
-                return _back(found, job)
-            why = why or found.reason
-    return SectionPlan(reason=why)
+        found = _slid(job, units)
+        why = why or found.refusal
+        if not found.sections:
+            found = _turned(job)
+            why = why or found.refusal
+        if found.sections:
+            return _back(found, job)
+    return SectionPlan(refusal=why)
 
 
 def _slid(job: SectionJob, units: Units) -> SectionPlan:
@@ -112,8 +142,9 @@ def _slid(job: SectionJob, units: Units) -> SectionPlan:
     overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
     longest = reach - overlap
     low_y, high_y = sides(job)
-    why = f"no section of {format_length(max(0.0, reach), units)} is long enough to overlap the next"
-    no_holes, grid = "", grid_mm(units)
+    why: NoSections = SectionTooShort(section_um=um(max(0.0, reach)))
+    no_holes: NoSections | None = None
+    grid = grid_mm(units)
     by_hand: SectionPlan | None = None
     for count in range(2, MOST_SECTIONS + 1):
         shortest = (length - reach) / (count - 1)
@@ -131,14 +162,11 @@ def _slid(job: SectionJob, units: Units) -> SectionPlan:
                 high = min(high, job.table[0][1] - job.wood.x1)
             firsts = spread(low, high)
             if not firsts or low_y > high_y + LIMIT_TOL_MM:
-                why = "the blank would hang over a closed end of the table"
+                why = SectionClosedEnd()
                 continue
             holes = _hole_line(job.free, step, count + 1, grid)
             if holes is None:
-                no_holes = no_holes or (
-                    f"no line of {count + 1} index holes {format_length(step, units)} apart finds room in the waste "
-                    "along the axis"
-                )
+                no_holes = no_holes or NoHoleLine(count=count + 1, step_um=um(step))
                 continue
             for x in firsts:
                 for y in spread(low_y, high_y):
@@ -146,7 +174,7 @@ def _slid(job: SectionJob, units: Units) -> SectionPlan:
                     bounds = _bounds(u0, u1, [(job.radius - p[0], job.radius - p[0] + reach) for p in places])
                     stand = pins_stand(job, [(x + h[0], y + h[1]) for h in holes[:2]])
                     if stand == 0:
-                        why = "the pins would stand beyond the table or in a keep-out"
+                        why = IndexPinsOffTable()
                         continue
                     if stand == 1 and by_hand is not None:
                         continue
@@ -165,8 +193,8 @@ def _slid(job: SectionJob, units: Units) -> SectionPlan:
                         if stand == 2:
                             return found
                         by_hand = found
-                    why = "keep-outs leave no place for every section"
-    return by_hand or SectionPlan(reason=no_holes or why)
+                    why = SectionKeepOuts()
+    return by_hand or SectionPlan(refusal=no_holes or why)
 
 
 def _bounds(u0: float, u1: float, windows: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -210,12 +238,12 @@ def _pin_pairs(free: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     yield from sorted(combinations(sorted(spots), 2), key=lambda p: (-math.dist(*p), p))
 
 
-def _turned(job: SectionJob, units: Units) -> SectionPlan:
+def _turned(job: SectionJob) -> SectionPlan:
     u0, u1 = job.outline
     overlap = OVERLAP_DIAMETERS * 2.0 * job.radius
     if u1 - u0 > 2.0 * job.reach - overlap:
-        return SectionPlan(reason=f"it is longer than two sections of {format_length(job.reach, units)}")
-    why = "no two index holes in the waste let it be turned end for end on the table"
+        return SectionPlan(refusal=LongerThanTwoSections(section_um=um(job.reach)))
+    why: NoSections = NoTurningHoles()
     by_hand: SectionPlan | None = None
     for p, q in _pin_pairs(job.free):
         mx, my = 0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])
@@ -247,8 +275,8 @@ def _turned(job: SectionJob, units: Units) -> SectionPlan:
                         if stand == 2:
                             return found
                         by_hand = found
-                    why = "keep-outs leave no place for every section"
-    return by_hand or SectionPlan(reason=why)
+                    why = SectionKeepOuts()
+    return by_hand or SectionPlan(refusal=why)
 
 
 def _two(

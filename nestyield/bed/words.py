@@ -8,11 +8,6 @@ from fractions import Fraction
 from nestyield.model import Units
 
 
-def grid_mm(units: Units) -> float:
-    """Return the step to which places are rounded that a maker measures: a millimetre, or 1/16 inch."""
-    return 1.0 if units == "mm" else 25.4 / 16.0
-
-
 def format_length(length_mm: float, units: Units = "mm", *, up: bool | None = None) -> str:
     """Write a length for people.
 

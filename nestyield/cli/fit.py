@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.words import Words, fill
+
+if TYPE_CHECKING:
+    from nestyield.bed.answer import BedFit, FitAnswer
+    from nestyield.model import Setup
 
 SUMMARY = "tell whether a part goes on the bed, and which way"
 
@@ -23,5 +29,67 @@ def run(args: argparse.Namespace) -> int:
 
     shop = api.load_shop(args.shop)
     answer = api.fit(shop, args.part, args.bed)
-    print("\n".join(answer.lines(shop.units)))
+    print("\n".join(lines(answer, Words(shop.units))))
     return DONE if answer.fits else NEEDS_PERSON
+
+
+def lines(answer: FitAnswer, words: Words) -> list[str]:
+    """Write the answer for people, one line each."""
+    part = answer.part
+    head = {
+        "name": part.name,
+        "length_mm": answer.length_mm,
+        "width_mm": answer.width_mm,
+        "way": "along the grain" if part.grain_deg is not None else "along the drawing's X",
+        "thickness_mm": part.thickness_mm,
+        "cutter_mm": answer.cutter_diameter_mm,
+    }
+    text = (
+        "{name}: {length_mm:fine} {way}, {width_mm:fine} across it, {thickness_mm:fine} thick; "
+        "cutter {cutter_mm:setting}"
+    )
+    out = [fill(text, head, words)]
+    for found in answer.beds:
+        out += _bed_lines(found, words)
+    return out
+
+
+def _bed_lines(found: BedFit, words: Words) -> list[str]:
+    from nestyield.paperwork.phrases import phrase
+
+    bed = found.bed
+    out = [f"bed {bed.name}: travel {words.size(bed.travel_x_mm, bed.travel_y_mm, style='fine')}"]
+    out += [f"  along {name}: {_way(s, words)}" for name, s in (("X", found.along_x), ("Y", found.along_y))]
+    if found.askew is not None and found.tilt is not None:
+        spare = words.length(found.tilt.spare_mm, style="fine", rounding="down")
+        out.append(f"  at an angle: yes, turned {words.angle(found.askew.turned_deg)}; {spare} to spare")
+    elif not found.along_x.fits and not found.along_y.fits:
+        out.append("  at an angle: no" + ("" if found.tilt is None else ", for the other reasons"))
+        for name, other, least in (("X", "Y", found.least_x_mm), ("Y", "X", found.least_y_mm)):
+            if least is not None:
+                needs = words.length(least[0], style="fine", rounding="up")
+                turn = words.angle(least[1] % 180.0)
+                out.append(f"  {needs} of {name} travel would do, turned {turn}, with {other} as it is")
+    if found.sectioned is not None and found.sectioned.in_sections is not None and found.board_mm is not None:
+        board = words.size(*found.board_mm, style="fine", rounding="up")
+        how = phrase(found.sectioned.in_sections, words)
+        out.append(
+            f"  in sections: yes, lying along {found.sectioned.along.upper()} on a board of {board}. {how}"
+        )
+    elif found.no_sections is not None:
+        out.append(f"  in sections: no. {phrase(found.no_sections, words)}")
+    if bed.travel_z_mm is None:
+        out.append("  Z travel is not in the shop file: check that it clears work and cutter")
+    return out + [f"  note: {phrase(note, words)}" for note in found.notes]
+
+
+def _way(setup: Setup, words: Words) -> str:
+    """Return whether a bed takes the part one way round, with numbers."""
+    from nestyield.paperwork.phrases.beds import setup_says
+
+    needs = words.size(setup.needs_x_mm, setup.needs_y_mm, style="fine", rounding="up")
+    says = setup_says(setup, words)
+    if not setup.fits:
+        return f"no. {says} It would need {needs} of travel."
+    turned = ", end for end" if setup.turned_deg >= 180.0 else ""
+    return f"yes{turned}. It needs {needs} of travel: {says}"

@@ -109,8 +109,6 @@ class Setup:
         Why it does not fit in one go; empty when it does.
     in_sections : SectionOutcome or None
         What the search for sections came to; None when they were not searched for.
-    reason : str
-        Why it does not fit; ``""`` when it does.
     clearance_mm : float
         How far the blank may be laid off this place, in any direction, and still do.
     sections : tuple of Section
@@ -129,7 +127,6 @@ class Setup:
     needs_y_mm: float
     refusals: tuple[BedRefusal, ...] = ()
     in_sections: SectionOutcome | None = None
-    reason: str = ""
     clearance_mm: float = 0.0
     sections: tuple[Section, ...] = ()
 

@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestyield.model import Bed, Layout, Outline, PieceFace, Plan, Section, Setup
-from nestyield.paperwork import hatch, marks, measure
+from nestyield.paperwork import hatch, marks
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.phrases.beds import setup_says
 from nestyield.paperwork.words import short
+from nestyield.words import Words
 
 
 def move_to_bed(place: Setup | Section) -> Move:
@@ -176,14 +178,8 @@ def blank_extent_on_bed(layout: Layout, place: Setup | Section) -> Box:
 
 
 def spare_words(plan: Plan, setup: Setup) -> str:
-    """Return what is to spare, or the reason why not, in one sentence."""
-    units = plan.shop.units
-    if not setup.fits:
-        return setup.reason or "does not fit"
-    return (
-        f"to spare: {measure.length(setup.spare_x_mm, units)} along X, "
-        f"{measure.length(setup.spare_y_mm, units)} along Y"
-    )
+    """Return what is to spare, or the reasons why not, in sentences."""
+    return setup_says(setup, Words(plan.shop.units))
 
 
 def common_box(plan: Plan, layout: Layout, bed: str) -> Box:

@@ -115,7 +115,7 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
                 "fits": setup.fits,
                 "sections": len(setup.sections),
                 "chosen": k == layout.chosen,
-                "words": words[:1].upper() + words[1:],
+                "words": words,
                 "needs": measure.size(setup.needs_x_mm, setup.needs_y_mm, u),
                 "pictures": pictures,
                 "shown": shown,

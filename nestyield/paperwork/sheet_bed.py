@@ -130,7 +130,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
         pages.paragraph("No bed of this shop takes this blank:", 3.0)
         for setup in layout.setups:
             pages.paragraph(
-                f"{clean(setup.bed)}, along {setup.along.upper()}: {bed_picture.spare_words(plan, setup)}.",
+                f"{clean(setup.bed)}, along {setup.along.upper()}: {bed_picture.spare_words(plan, setup)}",
                 mark="•",
             )
         return set()
@@ -293,9 +293,8 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         "Z zero: the finished face that lies up; depths count down from it. Right through: a little into the "
         "spoil board, as the machine's manual allows."
     )
-    spare = bed_picture.spare_words(plan, setup)
     if setup.fits:
-        out.append(f"Travel {spare}.")
+        out.append(f"Travel: {bed_picture.spare_words(plan, setup)}")
     step = 0.1 if units == "mm" else measure.MM_PER_INCH / 64
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:

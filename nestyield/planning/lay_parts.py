@@ -109,7 +109,7 @@ class LayoutContext:
             piece=self.blank.name,
             cause="bed",
             text=f"has room for it, but lies on no bed that may cut it: bed {near.bed} along "
-            f"{near.along.upper()}: {near.reason}{hint}",
+            f"{near.along.upper()}: {', '.join(r.code for r in near.refusals)}{hint}",
             short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
         )
 

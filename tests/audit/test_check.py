@@ -358,8 +358,8 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
         lambda p: with_setup(p, spare_y_mm=p.layouts[0].setups[0].spare_y_mm + 0.1),
         "A506",
     ),
-    ("small bed said to fit", lambda p: with_setup(p, nonfitting(p), fits=True, reason=""), "A507"),
-    ("a no without a reason", lambda p: with_setup(p, nonfitting(p), reason=""), "A505"),
+    ("small bed said to fit", lambda p: with_setup(p, nonfitting(p), fits=True, refusals=()), "A507"),
+    ("a no without a reason", lambda p: with_setup(p, nonfitting(p), refusals=()), "A505"),
     ("blank beyond the table", lambda p: with_setup(p, x_mm=-20.1), "A508"),
     ("cutter beyond the travel", lambda p: with_setup(p, y_mm=p.shop.beds[0].travel_y_mm), "A507"),
     (

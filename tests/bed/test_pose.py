@@ -9,6 +9,7 @@ from nestyield.bed.fit import load_of
 from nestyield.bed.keep_outs import hits
 from nestyield.bed.pose import lie
 from nestyield.model import KeepOut, Outline
+from nestyield.model.facts import KeepOutInTheWay
 
 
 def random_case(rng, make_bed, make_part, make_blank, at):
@@ -53,7 +54,7 @@ def test_answer_against_a_grid_of_places(seed, settings, make_bed, make_part, ma
                 good.append((x, y))
     if not answer.fits:
         assert not good
-        assert answer.reasons
+        assert answer.refusals
     else:
         assert not any(hits(k, load, answer.x_mm, answer.y_mm) for k in bed.keep_outs)
         assert load.cut.x0 + answer.x_mm >= -0.002
@@ -84,7 +85,7 @@ def test_keep_out_named_when_it_alone_is_in_the_way(settings, make_bed, make_par
     blank = make_blank(Outline.rectangle(0, 0, 380, 290))
     pairs = ((make_part(Outline.rectangle(0, 0, 300, 200)), at(30, 30)),)
     answer = lie(make_bed(400, 300, keep_outs=(near, far)), load_of(blank, pairs, 0.0, settings))
-    assert answer.reasons == ("no place clear of keep-out 'near'",)
+    assert answer.refusals == (KeepOutInTheWay(name="near"),)
 
 
 def test_swept_band_is_a_diameter_wide(settings, make_part, at):

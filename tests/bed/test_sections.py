@@ -8,6 +8,7 @@ import pytest
 from nestyield.bed.fit import setups
 from nestyield.bed.sections import plan_sections
 from nestyield.model import Bed, KeepOut, Outline, Section
+from nestyield.model.facts import BothAxesShort, NoHoleLine, NoIndexPins, NoOpenEnd
 
 
 def long_bed(make_bed, ends, **more) -> Bed:
@@ -69,22 +70,22 @@ def test_one_open_end_turns_the_blank(bar, settings, make_bed, end):
 
 
 def test_refusals_say_why(bar, settings, make_bed, make_blank, make_part, at):
-    """No open end, no pins, no waste for them, and both axes too short are each refused in words."""
+    """No open end, no pins, no waste for them, and both axes too short are each refused by their own fact."""
     blank, pairs = bar
     closed = long_bed(make_bed, ())
-    assert plan_sections(blank, pairs, closed, "x", settings).reason == "the bed has no open end along X"
+    assert plan_sections(blank, pairs, closed, "x", settings).refusal == NoOpenEnd(axis="x")
     no_pins = make_bed(600, 400, table=(-20.0, -20.0, 620.0, 420.0), open_ends=("x-", "x+"))
-    assert "no pins" in plan_sections(blank, pairs, no_pins, "x", settings).reason
+    assert plan_sections(blank, pairs, no_pins, "x", settings).refusal == NoIndexPins()
     tight = make_blank(Outline.rectangle(0, 0, 1000, 93))
     narrow = ((make_part(Outline.rectangle(0, 0, 900, 80)), at(20, 6.5)),)
     refused = plan_sections(tight, narrow, long_bed(make_bed, ("x-", "x+")), "x", settings)
     assert not refused.sections
-    assert "index holes" in refused.reason
+    assert isinstance(refused.refusal, NoHoleLine)
     big = ((make_part(Outline.rectangle(0, 0, 900, 500)), at(20, 40)),)
     wide = make_blank(Outline.rectangle(0, 0, 1000, 600))
-    assert plan_sections(wide, big, closed, "x", settings).reason == "both axes are too short"
+    assert plan_sections(wide, big, closed, "x", settings).refusal == BothAxesShort()
     (along_x, _) = setups(blank, pairs, (closed,), settings)
-    assert along_x.reason.endswith("not in sections: the bed has no open end along X")
+    assert along_x.in_sections == NoOpenEnd(axis="x")
 
 
 def test_three_sections_and_a_keep_out(settings, make_bed, make_part, make_blank, at):
@@ -122,4 +123,4 @@ def test_no_waste_at_all_is_a_reason(settings, make_bed, make_blank, make_part, 
     bed = replace(make_bed(open_ends=("x-", "x+")), pin_diameter_mm=6.0)
     found = plan_sections(blank, ((part, at(0, 0)),), bed, "x", settings)
     assert not found.sections
-    assert "index holes" in found.reason
+    assert isinstance(found.refusal, NoHoleLine)

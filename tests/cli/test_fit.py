@@ -14,9 +14,7 @@ def test_fits(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fit", str(shop), "--part", "neck"]) == 0
     out = capsys.readouterr().out
     # 300 x 80 and a cutter of 6
-    assert (
-        "along X: yes; needs travel of at least 306 mm x 86 mm, spare 594 mm along X, 314 mm along Y" in out
-    )
+    assert "along X: yes. It needs 306 × 86 mm of travel: 594 mm to spare along X, 314 mm along Y." in out
     assert "bed stub" in out
 
 
@@ -25,7 +23,7 @@ def test_does_not_fit(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fit", str(shop), "--part", "neck", "--bed", "stub"]) == 1
     out = capsys.readouterr().out
     assert "bench" not in out
-    assert "least travel that would do: 306 mm x 86 mm" in out
+    assert "It would need 306 × 86 mm of travel." in out
 
 
 @pytest.mark.parametrize(

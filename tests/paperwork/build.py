@@ -35,6 +35,7 @@ from nestyield.model import (
     WorkPlan,
     Zone,
 )
+from nestyield.model.facts import ClosedEndOverhang
 
 
 def body_outline() -> Outline:
@@ -242,7 +243,7 @@ def plan(
                 spare_y_mm=93.6,
                 needs_x_mm=218.8,
                 needs_y_mm=306.4,
-                reason="the blank would hang 174.0 mm over the end y+, which is closed",
+                refusals=(ClosedEndOverhang(axis="y", end="y+", over_um=174_000),),
             ),
         ),
         chosen=0,

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Discriminator
 
+from nestyield.model.facts.beds import BedRefusal, SectionOutcome
 from nestyield.model.facts.relaxations import Relaxation
 
 
@@ -294,8 +295,10 @@ class BedsRefuse:
     code, piece : str
     bed : str
     along : {"x", "y"}
-    why : str
-        What that bed says.
+    why : tuple of BedRefusal
+        What that bed refuses in one go.
+    in_sections : SectionOutcome or None
+        What the search for sections on it came to.
     sawn_first : bool
         Whether the piece is larger than that table: a part of it, sawn off and entered in the rack table, may
         be usable.
@@ -307,7 +310,8 @@ class BedsRefuse:
     piece: str
     bed: str
     along: Literal["x", "y"]
-    why: str
+    why: tuple[BedRefusal, ...]
+    in_sections: SectionOutcome | None
     sawn_first: bool
     far_um: int
 
