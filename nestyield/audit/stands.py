@@ -33,13 +33,13 @@ def check_stands(bench: CheckedBlank) -> None:
     held: list[Pin | HoldDown] = [*work.hold_downs, *(p for p in work.pins if p.use == "flip")]
     places: Sequence[Setup | Section] = chosen.sections or (chosen,)
     pushes = [0j, *(work.clearance_mm * unit(360.0 * k / _WAYS) for k in range(_WAYS))]
-    for face in work.faces:
+    for up in dict.fromkeys(p.up for p in work.positions):
         for place in places:
-            move = _move(bench, face.up == "bottom", place)
+            move = _move(bench, up == "bottom", place)
             for item in held:
-                _stands(bench, bed, item, move, pushes, f"{face.up} face up")
+                _stands(bench, bed, item, move, pushes, f"{up} face up")
             if not chosen.sections:
-                _pushed(bench, bed, move, work.clearance_mm, f"{face.up} face up")
+                _pushed(bench, bed, move, work.clearance_mm, f"{up} face up")
 
 
 def _move(bench: CheckedBlank, bottom: bool, place: Setup | Section) -> list[float]:

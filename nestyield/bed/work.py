@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -15,21 +14,17 @@ from nestyield.bed.sections import plan_sections
 from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
 from nestyield.bed.waste import Pairs, over_table
-from nestyield.bed.words import format_length
 from nestyield.model import (
     Bed,
     Blank,
-    FaceWork,
     HoldDown,
     Layout,
     Part,
-    PieceFace,
     Pin,
     Placement,
     Point,
     Setup,
     Shop,
-    Units,
     WorkPlan,
 )
 from nestyield.model.cutting import cut_right_through, face_of
@@ -96,7 +91,6 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
     return WorkPlan(
         positions=positions,
         table_pins=table_pins(bed, positions, pins),
-        faces=tuple(_face_work(face, face == order[-1], pairs, shop.units) for face in order),
         flip_axis_mm=axis,
         pins=pins,
         hold_downs=holds,
@@ -158,33 +152,6 @@ def _faces(pairs: Pairs) -> tuple[list[UpFace], list[str]]:
     return [first, last], notes
 
 
-def _face_work(face: PieceFace, last: bool, pairs: Pairs, units: Units) -> FaceWork:
-    steps: list[str] = []
-    through: list[str] = []
-    outlines: list[str] = []
-    for part, placement in pairs:
-        name = f"{part.name} ({placement.order}, copy {placement.copy})"
-        here: Counter[tuple[str, str, str]] = Counter()
-        openings: Counter[tuple[str, str, str]] = Counter()
-        for zone in part.zones:
-            if zone.shape is None or zone.role not in ("pocket", "contour", "hole", "cutout"):
-                continue
-            what = (zone.role, zone.name.split("#")[0])
-            if cut_right_through(zone, part):
-                openings[*what, "right through"] += 1
-            elif face_of(zone, placement) == face and zone.depth_mm is not None:
-                where = " at the outline" if zone.role == "contour" else ""
-                here[*what, f"{format_length(zone.depth_mm, units)} deep{where}"] += 1
-        steps += [f"{name}: {_times(*what, n)}" for what, n in here.items()]
-        through += [f"{name}: {_times(*what, n)}" for what, n in openings.items()]
-        outlines.append(f"{name}: outline right through, last")
-    return FaceWork(up=face, steps=tuple(steps + through + outlines if last else steps), through=last)
-
-
-def _times(role: str, name: str, how: str, count: int) -> str:
-    return f"{role} {name}, {how}" if count == 1 else f"{count} {role}s {name}, {how}"
-
-
 def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop) -> tuple[Pin, ...]:
     found = plan_sections(blank, pairs, bed, chosen.along, shop.settings, shop.units)
     return tuple(
@@ -193,7 +160,7 @@ def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop)
     )
 
 
-def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[PieceFace]) -> tuple[Point, Point] | None:
+def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[UpFace]) -> tuple[Point, Point] | None:
     """The line of index holes serves as flip axis when the blank must be turned over as well."""
     if list(order) == ["top"] or len(pins) < 2:
         return None
@@ -205,7 +172,7 @@ def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[PieceFace]) -
     return None
 
 
-def _section_notes(chosen: Setup, order: Sequence[PieceFace]) -> list[str]:
+def _section_notes(chosen: Setup, order: Sequence[UpFace]) -> list[str]:
     count = len(chosen.sections)
     turned = len({s.turned_deg for s in chosen.sections}) > 1
     how = "turn it end for end on the same two pins" if turned else "move it on by one hole"

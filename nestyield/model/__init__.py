@@ -40,7 +40,6 @@ from nestyield.model.shop import Order, Settings, Shop, Units, ValueClass
 from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
 from nestyield.model.work import (
     BedPosition,
-    FaceWork,
     HoldDown,
     HoldPlace,
     Pin,
@@ -68,7 +67,6 @@ __all__ = [
     "Defect",
     "DefectUnderCutter",
     "EdgeCheck",
-    "FaceWork",
     "Fill",
     "Finding",
     "GlueEdge",

@@ -9,7 +9,6 @@ from nestyield.model.axis import BlankEdge
 from nestyield.model.errors import ModelError
 from nestyield.model.facts.work import UpFace, WorkStep
 from nestyield.model.outline import Point
-from nestyield.model.piece import PieceFace
 
 PinUse = Literal["flip", "index"]
 HoldPlace = Literal["waste", "cutout"]
@@ -166,26 +165,6 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FaceWork:
-    """What is done while one face of the blank is up.
-
-    Parameters
-    ----------
-    up : {"top", "bottom"}
-        Face of the blank that is up. ``top`` lies as the chosen setup says; ``bottom`` lies turned
-        over about the flip axis.
-    steps : tuple of str
-        What is cut, in order, one line each.
-    through : bool
-        Whether the outlines are cut through in this step.
-    """
-
-    up: PieceFace
-    steps: tuple[str, ...]
-    through: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WorkPlan:
     """Holding and order of work for one blank on its chosen bed.
 
@@ -197,8 +176,6 @@ class WorkPlan:
         All steps in order: before the bed, one stage a position, after the bed.
     table_pins : tuple of TablePin
     square : SquareEdge or None
-    faces : tuple of FaceWork
-        In order of work.
     flip_axis_mm : (point, point) or None
         Line about which the blank is turned over, blank coordinates; None when one face does.
     pins : tuple of Pin
@@ -214,7 +191,6 @@ class WorkPlan:
     stages: tuple[Stage, ...] = ()
     table_pins: tuple[TablePin, ...] = ()
     square: SquareEdge | None = None
-    faces: tuple[FaceWork, ...]
     flip_axis_mm: tuple[Point, Point] | None = None
     pins: tuple[Pin, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-from nestyield.model import Bed, Layout, Outline, PieceFace, Plan, Section, Setup
+from nestyield.model import Bed, BedPosition, Layout, Outline, Plan, Section, Setup
+from nestyield.model.facts import CutThrough, CutZone
 from nestyield.paperwork import hatch, marks
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of, reflection
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.phrases.beds import setup_says
 from nestyield.paperwork.words import short
@@ -20,47 +18,38 @@ def move_to_bed(place: Setup | Section) -> Move:
     return Move(angle_deg=place.turned_deg, dx=place.x_mm, dy=place.y_mm)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BedView:
-    """One position of a blank on its bed, in order of work.
-
-    Parameters
-    ----------
-    letter : str
-        ``A`` for the first.
-    up : {"top", "bottom"}
-        Face that lies up.
-    over : bool
-        Whether the blank lies turned over about its flip axis.
-    section : int
-        From 1; 0 when it is cut in one go.
-    move : Move
-        From blank to bed coordinates.
-    """
-
-    letter: str
-    up: PieceFace
-    over: bool
-    section: int
-    move: Move
+def move_of_position(position: BedPosition) -> Move:
+    """Return the move from blank to bed coordinates, millimetres."""
+    return Move(angle_deg=position.angle_deg, mirrored=position.mirrored, dx=position.x_mm, dy=position.y_mm)
 
 
-def lies(layout: Layout, setup: Setup) -> list[BedView]:
-    """Return every position of a blank on its bed: a face after the other, each in all its sections."""
-    work = layout.work
-    ups: list[PieceFace] = [f.up for f in work.faces] if work else ["top"]
-    places: Sequence[Setup | Section] = setup.sections or (setup,)
-    out: list[BedView] = []
-    for up in ups:
-        for k, place in enumerate(places, start=1):
-            move = move_to_bed(place)
-            over = up == "bottom" and work is not None and work.flip_axis_mm is not None
-            if over and work is not None and work.flip_axis_mm is not None:
-                move = reflection(*work.flip_axis_mm).then(move)
-            letter = chr(ord("A") + len(out))
-            section = k if setup.sections else 0
-            out.append(BedView(letter=letter, up=up, over=over, section=section, move=move))
-    return out
+def positions(layout: Layout, setup: Setup) -> tuple[BedPosition, ...]:
+    """Return every position of a blank on its bed; where nothing is cut, the one of its setup."""
+    if layout.work is not None and layout.work.positions:
+        return layout.work.positions
+    return (
+        BedPosition(
+            name="A",
+            up="top",
+            section=0,
+            mirrored=False,
+            angle_deg=setup.turned_deg,
+            x_mm=setup.x_mm,
+            y_mm=setup.y_mm,
+        ),
+    )
+
+
+def _cut_in(layout: Layout, position: BedPosition) -> set[tuple[int, str]]:
+    """Return number of the part and name of each zone that is cut in a position."""
+    return {
+        (step.placement, zone)
+        for stage in (layout.work.stages if layout.work else ())
+        if stage.position == position.name
+        for step in stage.steps
+        if isinstance(step, CutZone | CutThrough)
+        for zone in step.zones
+    }
 
 
 def bed_extent(bed: Bed) -> Box:
@@ -125,25 +114,21 @@ def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float
 
 
 def draw_blank_on_bed(
-    canvas: Canvas, plan: Plan, layout: Layout, move: Move, up: PieceFace | None = None
+    canvas: Canvas, plan: Plan, layout: Layout, move: Move, position: BedPosition | None = None
 ) -> None:
     """Draw a blank and its parts; ``move`` goes from blank coordinates to the canvas.
 
-    With ``up`` also what is cut while that face lies up.
+    With ``position`` also what is cut in it.
     """
-    through = layout.work is not None and any(f.up == up and f.through for f in layout.work.faces)
+    cut = _cut_in(layout, position) if position else set()
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "wood")
-    for placement in layout.placements:
+    for number, placement in enumerate(layout.placements, start=1):
         part = plan.shop.part(placement.part)
         placed = move_of(placement).then(move)
         outline = placed.outline(part.outline)
         canvas.area([outline], "part")
-        for zone in part.zones if up else ():
-            if zone.shape is None or zone.role not in ("pocket", "contour", "hole", "cutout"):
-                continue
-            right_through = zone.face == "through" or zone.depth_mm is None
-            here = (zone.face == "front") == (placement.front_up == (up == "top"))
-            if through if right_through else here:
+        for zone in part.zones:
+            if zone.shape is not None and (number, zone.name) in cut:
                 rings = [placed.outline(o) for o in outlines_of(zone.shape)]
                 if zone.role == "contour":
                     canvas.hatch(rings, "contour-hatch", 45.0, 1.1)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
+from nestyield.model.cutting import face_of
 from nestyield.paperwork import bed_picture, fonts, hatch, measure
 from nestyield.paperwork.blank_picture import extent, initials
 from nestyield.paperwork.canvas import Canvas, Lines, Text
@@ -55,11 +56,12 @@ class Note:
     text: str
 
 
-def blank_face(zone: Zone, placement: Placement) -> str:
-    """Return the face of the blank that a zone of a placed part is cut from."""
-    if zone.face == "through":
-        return "through"
-    return "top" if (zone.face == "front") == placement.front_up else "bottom"
+_OTHER = {"top": "bottom", "bottom": "top"}
+
+
+def _seen(face: str, over: bool) -> str:
+    """Return a face of the blank as a drawing calls it: the face that is up is its top."""
+    return _OTHER.get(face, face) if over else face
 
 
 def _zone_layer(zone: Zone, face: str, units: Units) -> str:
@@ -79,8 +81,10 @@ def _alike(zones: tuple[Zone, ...]) -> list[int]:
     return [keys.count(key) if keys.index(key) == k else 0 for k, key in enumerate(keys)]
 
 
-def _zone_features(zone: Zone, placement: Placement, move: Move, units: Units, count: int) -> list[Feature]:
-    face = blank_face(zone, placement)
+def _zone_features(
+    zone: Zone, placement: Placement, move: Move, units: Units, count: int, over: bool
+) -> list[Feature]:
+    face = _seen(face_of(zone, placement), over)
     layer = _zone_layer(zone, face, units)
     if zone.shape is None:
         return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
@@ -103,8 +107,11 @@ def _zone_features(zone: Zone, placement: Placement, move: Move, units: Units, c
     ]
 
 
-def features(plan: Plan, layout: Layout) -> list[Feature]:
-    """Return everything that a drawing of a blank shows, in drawing order."""
+def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
+    """Return everything that a drawing of a blank shows, in drawing order.
+
+    With ``over`` the blank is turned over about its flip axis, and ``top`` is the face that is then up.
+    """
     units = plan.shop.units
     blank = layout.blank
     out = [Feature(layer="BLANK", outline=o, kind="blank", name=blank.name) for o in outlines_of(blank.shape)]
@@ -120,7 +127,7 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
                 kind=key.kind,
                 name=key.name,
                 depth_mm=key.below_top_mm,
-                face="top",
+                face=_seen("top", over),
             )
         )
     for defect in blank.defects:
@@ -133,14 +140,14 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
                     kind=defect.kind,
                     name=defect.name,
                     depth_mm=defect.depth_mm,
-                    face=defect.face,
+                    face=_seen(defect.face, over),
                 )
             )
     for placement in layout.placements:
         part = plan.shop.part(placement.part)
         move = move_of(placement)
         for zone, count in zip(part.zones, _alike(part.zones)):
-            out += _zone_features(zone, placement, move, units, count)
+            out += _zone_features(zone, placement, move, units, count, over)
         out.append(
             Feature(
                 layer="PART",
@@ -237,39 +244,20 @@ def _work(layout: Layout) -> list[Feature]:
 def has_bottom(layout: Layout) -> bool:
     """Return whether something is cut with the blank's bottom face up, so that it needs its own drawing."""
     work = layout.work
-    return work is not None and work.flip_axis_mm is not None and any(f.up == "bottom" for f in work.faces)
-
-
-_OTHER = {"top": "bottom", "bottom": "top"}
-
-
-def _swap(text: str) -> str:
-    """Return a layer's name or a label with the faces changed over."""
-    words = [w for pair in (("TOP", "BOTTOM"), ("top", "bottom")) for w in pair]
-    swap = dict(zip(words, (words[1], words[0], words[3], words[2])))
-    return " ".join(swap.get(w, w) for w in text.split(" "))
+    return work is not None and work.flip_axis_mm is not None and any(p.mirrored for p in work.positions)
 
 
 def turned_over(listed: list[Feature], axis: tuple[Point, Point]) -> list[Feature]:
-    """Return features as they lie after the blank was turned over about an axis.
-
-    ``TOP`` in a layer's name, a label or the data then means the face that lies up, as before.
-    """
+    """Return features as they lie after the blank was turned over about an axis."""
     move = reflection(*axis)
-    out = []
-    for feature in listed:
-        depth = feature.kind in ("pocket", "contour", "hole")
-        out.append(
-            replace(
-                feature,
-                outline=move.outline(feature.outline) if feature.outline else None,
-                line_mm=move.points(feature.line_mm),
-                layer=_swap(feature.layer),
-                label=_swap(feature.label) if depth else feature.label,
-                face=_OTHER.get(feature.face, feature.face),
-            )
+    return [
+        replace(
+            feature,
+            outline=move.outline(feature.outline) if feature.outline else None,
+            line_mm=move.points(feature.line_mm),
         )
-    return out
+        for feature in listed
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,7 +283,7 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
 
     A text stands at each labelled outline, none on another; the heading stands below the blank.
     """
-    listed = features(plan, layout)
+    listed = features(plan, layout, over)
     box = extent(plan, layout)
     if over:
         assert layout.work is not None

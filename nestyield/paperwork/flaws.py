@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import Defect, HoldDown, Layout, Leftover, Pin, Plan, Units
+from nestyield.model import Defect, Layout, Leftover, Plan, Units
 from nestyield.paperwork import hatch, marks, measure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.words import clean, listed
@@ -170,14 +170,3 @@ def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]
             ]
         )
     return out
-
-
-def standing(layout: Layout, item: Pin | HoldDown) -> str:
-    """Return what a pin or screw stands in: ``leftover a``, ``an opening`` or ``waste``."""
-    if item.place == "cutout":
-        return "an opening"
-    spot = shapely.Point(item.x_mm, item.y_mm).buffer(item.diameter_mm / 2.0)
-    for leftover in layout.leftovers:
-        if leftover.usable and hatch.region(outlines_of(leftover.shape)).intersects(spot):
-            return f"leftover {clean(leftover.name.rpartition('-')[2])}"
-    return "waste"

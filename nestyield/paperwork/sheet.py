@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Leftover, Outline, Plan, Units
+from nestyield.model.cutting import face_of
 from nestyield.paperwork import (
     cautions,
-    features,
     fills,
     flaws,
     measure,
@@ -143,7 +143,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         for zone in part.zones:
             if zone.role not in ("cutout", "pocket", "contour", "hole") or zone.shape is None:
                 continue
-            side = features.blank_face(zone, placement) if zone.depth_mm is not None else "through"
+            side = face_of(zone, placement) if zone.depth_mm is not None else "through"
             deep = "through" if zone.depth_mm is None else measure.number(zone.depth_mm, units)
             outline = move_of(placement).outline(zone.shape.outer)
             round_ = circle_of(outline)
@@ -304,7 +304,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)
-    if layout.work is not None and any(face.through for face in layout.work.faces):
+    if layout.work is not None and layout.work.positions:
         listed.append(cautions.FREE)
     # Kept with the legend, so that no page holds the legend alone.
     # The last word itself stands at the foot of every page.

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 
-import shapely
-
-from nestyield.model import Layout, Plan, Setup
-from nestyield.paperwork import bed_picture, flaws, fonts, hatch, marks, measure, sheet_figure
-from nestyield.paperwork.bed_picture import BedView, lies
+from nestyield.model import BedPosition, Layout, Plan, Setup
+from nestyield.paperwork import bed_picture, fonts, marks, measure, sheet_figure
+from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, outlines_of
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
 from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
@@ -27,18 +25,16 @@ _BORDER_MM = 4.5
 _LEAST_OFF_MM = 1.0
 
 
-def _title(layout: Layout, lie: BedView, many: bool) -> str:
-    """Return what a picture shows."""
-    title = f"{lie.up.capitalize()} face up"
-    if lie.section:
-        title = f"Section {lie.section}, {lie.up} face up"
-    if lie.over:
-        title += ", turned over" if lie.section else ", turned over about the flip axis"
-    if layout.placements and all(p.front_up == (lie.up == "bottom") for p in layout.placements):
-        title += ": backs up"
-    elif layout.placements and all(p.front_up == (lie.up == "top") for p in layout.placements):
-        title += ": fronts up"
-    return f"{lie.letter}. {title}" if many else title
+def _title(layout: Layout, position: BedPosition) -> str:
+    """Return what a picture shows: ``Setup A: top face up (front of the part)``."""
+    title = f"Setup {position.name}: {position.up} face up"
+    if position.section:
+        title += f", section {position.section}"
+    fronts = {p.front_up == (position.up == "top") for p in layout.placements}
+    if len(fronts) == 1:
+        many = "parts" if len(layout.placements) > 1 else "part"
+        title += f" ({'front' if True in fronts else 'back'} of the {many})"
+    return title
 
 
 def _around(plan: Plan, layout: Layout, setup: Setup) -> Box:
@@ -47,18 +43,18 @@ def _around(plan: Plan, layout: Layout, setup: Setup) -> Box:
     return join_boxes(
         [
             bed_picture.bed_extent(plan.shop.bed(setup.bed)),
-            *(bounds([lie.move.outline(outer)]) for lie in lies(layout, setup)),
+            *(bounds([move_of_position(p).outline(outer)]) for p in positions(layout, setup)),
         ]
     )
 
 
 def _panel(
-    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, lie: BedView, window: Box
+    canvas: Canvas, plan: Plan, layout: Layout, setup: Setup, position: BedPosition, window: Box
 ) -> tuple[float, set[str]]:
     """Draw a blank on its bed into a window (left, least y, right, top); return height and legend keys."""
     bed = plan.shop.bed(setup.bed)
     work = layout.work
-    move = lie.move
+    move = move_of_position(position)
     left, least, right, top = window
     box = _around(plan, layout, setup)
     border = _BORDER_MM
@@ -67,11 +63,11 @@ def _panel(
     at = Move(scale=k, dx=left + border - box[0] * k, dy=top - height + border - box[1] * k)
     labels = Labels(canvas=canvas, window=(left, top - height, right, top))
     shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
-    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), lie.up)
+    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), position)
     bed_picture.draw_over(canvas, bed, at, labels, 2.6)
-    if lie.section:
-        outline = lie.move.outline(layout.blank.shape.outer)
-        bed_picture.draw_section(canvas, setup, lie.section, bounds([outline]), at)
+    if position.section:
+        outline = move.outline(layout.blank.shape.outer)
+        bed_picture.draw_section(canvas, setup, position.section, bounds([outline]), at)
         shown.add("section")
     marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
     if work is None:
@@ -106,7 +102,7 @@ def picture_room(pages: Pages, plan: Plan, layout: Layout) -> float:
     width = pages.width / 2 - 3.0
     x0, y0, x1, y1 = _around(plan, layout, setup)
     tall = min(PICTURE_MM, (width - 2 * _BORDER_MM) * (y1 - y0) / (x1 - x0) + 2 * _BORDER_MM) + 5.0
-    if len(lies(layout, setup)) % 2:
+    if len(positions(layout, setup)) % 2:
         return 9.0 + max(tall, _height(words, width))
     return 9.0 + tall + max(_height(column, width) for column in _columns(words, width))
 
@@ -135,7 +131,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
             )
         return set()
     setup = layout.setups[layout.chosen]
-    panels = lies(layout, setup)
+    panels = positions(layout, setup)
     half = pages.width / 2 + 3.0
     width = pages.width / 2 - 3.0
     shown: set[str] = set()
@@ -147,7 +143,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
         top, used = pages.y, 0.0
         for k, panel in enumerate(row):
             x = MARGIN_MM + k * half
-            title = _title(layout, panel, len(panels) > 1)
+            title = _title(layout, panel)
             pages.canvas.text((x, top - 3.0), short(title, 64), 2.5, "plain-bold")
             window = (x, top - 4.0 - most, x + width, top - 4.0)
             height, keys = _panel(pages.canvas, plan, layout, setup, panel, window)
@@ -229,17 +225,15 @@ def _corner_from_zero(plan: Plan, layout: Layout) -> str:
     )
 
 
-def _edge_end(plan: Plan, layout: Layout, lie: BedView) -> list[str]:
-    """Return where the lower edge runs, or the upper if that is not sound, to lay a blank square by."""
-    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
-    wood = hatch.region(outlines_of(layout.blank.shape))
-    which = f" in picture {lie.letter}" if layout.work is not None and len(layout.work.faces) > 1 else ""
-    for side, y in (("lower", y0), ("upper", y1)):
-        strip = wood.intersection(shapely.box(x0, y - 0.5, x1, y + 0.5))
-        if flaws.sound(layout, side) and not strip.is_empty and strip.bounds[2] - strip.bounds[0] > 20.0:
-            ends = [_xy(plan, lie.move.point((x, y))) for x in (strip.bounds[0], strip.bounds[2])]
-            return [f"Lay it square{which}: its {side} edge runs from bed {ends[0]} to {ends[1]}."]
-    return []
+def _edge_end(plan: Plan, layout: Layout) -> list[str]:
+    """Return where the edge runs by which a blank is laid square."""
+    work = layout.work
+    if work is None or work.square is None:
+        return []
+    many = len({p.up for p in work.positions}) > 1
+    which = f" in Setup {work.positions[0].name}" if many else ""
+    start, end = (_xy(plan, at) for at in (work.square.from_mm, work.square.to_mm))
+    return [f"Lay it square{which}: its {work.square.edge} edge runs from bed {start} to {end}."]
 
 
 def _drawings(plan: Plan, layout: Layout) -> str:
@@ -257,8 +251,8 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     units = plan.shop.units
     bed = plan.shop.bed(setup.bed)
     corner = sheet_figure.datum(layout)
-    every = lies(layout, setup)
-    turn = every[0].move.angle_deg if not every[0].over else bed_picture.move_to_bed(setup).angle_deg
+    every = positions(layout, setup)
+    turn = setup.turned_deg if every[0].mirrored else every[0].angle_deg
     turned = {0.0: "as drawn above", 90.0: "a quarter turn to the left of the drawing above"}
     way = turned.get(turn % 360.0, {180.0: "half a turn from the drawing above"}.get(turn % 360.0, ""))
     way = way or (
@@ -268,7 +262,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     )
     out = [f"Bed {clean(bed.name)}: the length of the blank lies along {setup.along.upper()}, {way}."]
     if not setup.sections:
-        places = {lie.up: _xy(plan, lie.move.point(corner)) for lie in every}
+        places = {p.up: _xy(plan, move_of_position(p).point(corner)) for p in every}
         if len(places) == 1:
             out.append(f"The datum corner lies at bed {next(iter(places.values()))}.")
         else:
@@ -277,7 +271,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
                 + "; ".join(f"{where} with the {up} face up" for up, where in places.items())
                 + "."
             )
-        out += _edge_end(plan, layout, every[0])
+        out += _edge_end(plan, layout)
         zero = bed_picture.move_to_bed(setup).point((0.0, 0.0))
         both = " (both faces)" if len(every) > 1 else ""
         out.append(

@@ -5,12 +5,12 @@ from __future__ import annotations
 import dataclasses
 import math
 
+from nestyield.bed.positions import positions_of, table_pins
 from nestyield.glueup.record import glue_up
 from nestyield.model import (
     Bed,
     Blank,
     Defect,
-    FaceWork,
     Finding,
     HoldDown,
     KeepOut,
@@ -36,6 +36,7 @@ from nestyield.model import (
     Zone,
 )
 from nestyield.model.facts import ClosedEndOverhang
+from nestyield.planning.work.stages import with_stages
 
 
 def body_outline() -> Outline:
@@ -248,29 +249,6 @@ def plan(
         ),
         chosen=0,
         work=WorkPlan(
-            faces=(
-                FaceWork(
-                    up="bottom",
-                    steps=(
-                        f"{part_name} ({order_name}, copy 1): pocket CONTROLS, "
-                        + ("32 mm" if units == "mm" else "1 17/64 in")
-                        + " deep",
-                    ),
-                ),
-                FaceWork(
-                    up="top",
-                    steps=(
-                        f"{part_name} ({order_name}, copy 1): pocket NECK, "
-                        + ("16 mm" if units == "mm" else "5/8 in")
-                        + " deep",
-                        f"{part_name} ({order_name}, copy 1): pocket PICKUPS, "
-                        + ("19 mm" if units == "mm" else "3/4 in")
-                        + " deep",
-                        f"{part_name} ({order_name}, copy 1): outline right through, last",
-                    ),
-                    through=True,
-                ),
-            ),
             flip_axis_mm=((-10.0, 125.0), (650.0, 125.0)),
             pins=(
                 Pin(name="pin 1", x_mm=18.0, y_mm=125.0, diameter_mm=6.0),
@@ -386,7 +364,7 @@ def plan(
         shop=shop,
         seed=1,
         effort=3,
-        layouts=(first, second),
+        layouts=(worked(first, shop), second),
         orders=(
             OrderResult(order=order_name, placed=1),
             OrderResult(order="order 2", placed=2),
@@ -422,6 +400,17 @@ def plan(
             ),
         ),
     )
+
+
+def worked(layout: Layout, shop: Shop) -> Layout:
+    """Return a layout whose positions, table pins and stages follow its pins and placements."""
+    assert layout.work is not None
+    assert layout.chosen is not None
+    setup, work = layout.setups[layout.chosen], layout.work
+    positions = positions_of(setup, ("bottom", "top"), work.flip_axis_mm)
+    table = table_pins(shop.bed(setup.bed), positions, work.pins)
+    work = dataclasses.replace(work, positions=positions, table_pins=table)
+    return with_stages(dataclasses.replace(layout, work=work), shop)
 
 
 def glued_plan(units: str = "mm") -> Plan:

@@ -11,6 +11,7 @@ from nestyield.paperwork import fills, report, sheet, sheet_work, tables
 from nestyield.paperwork.blank_picture import picture
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.write import render_all
+from nestyield.planning.work.stages import with_stages
 
 
 def filled(plan):
@@ -22,6 +23,7 @@ def filled(plan):
             Fill(placement=0, defect="defects.csv row 4", volume_ml=0.04),
         ),
     )
+    layout = with_stages(layout, plan.shop)
     return dataclasses.replace(plan, layouts=(layout, *plan.layouts[1:])), layout
 
 
@@ -50,7 +52,10 @@ def test_it_is_on_sheet_report_picture_and_table(plan):
         t.text for p in sheet.sheet(changed, layout, "a4") for t in p.items if isinstance(t, Text)
     )
     assert "To fill, 4.3 ml together" in words
-    assert any("Fill check" in line for line in sheet_work.after_the_bed(layout))
+    assert sheet_work.steps(changed, layout)[-1][1][:2] == [
+        "Fill the check (defects.csv row 3) of part 1: 4.2 ml of filler. Let it harden before sanding.",
+        "Fill the screw hole (defects.csv row 4) of part 1: under 0.1 ml of filler. Let it harden before sanding.",
+    ]
     canvas, _ = picture(changed, layout)
     assert {"CH fill", "SC fill", "K"} <= {t.text for t in canvas.items if isinstance(t, Text)}
     page = report.html(changed, ["a", "b"])
@@ -71,7 +76,7 @@ def test_after_the_bed_comes_the_rack(plan):
     assert sheet_work.steps(plan, plan.layouts[0])[-1] == (
         "After the bed",
         [
-            "Saw the leftover off (lines: table below), clear of screw holes; write C07-a on it and put it back "
-            "on the rack."
+            "Saw off leftover C07-a along its lines (table below), clear of screw holes. "
+            "Label C07-a and return to the rack."
         ],
     )

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import Defect, HoldDown, Leftover, Outline, Shape
+from nestyield.model import Defect, Leftover, Outline, Shape
 from nestyield.paperwork import flaws, hatch
 from nestyield.paperwork.curves import move_of
 
@@ -64,7 +64,7 @@ def test_rows_leave_out_what_is_filled(plan, layout):
 
 
 def test_leftovers_name_what_they_hold(layout):
-    """Defects in a leftover are counted by kind; a pin in it stands in that leftover, not in waste."""
+    """Defects in a leftover are counted by kind."""
     left = Leftover(
         name="R-1-a",
         shape=Shape(outer=Outline.rectangle(0, 200, 400, 300)),
@@ -82,13 +82,6 @@ def test_leftovers_name_what_they_hold(layout):
     )
     assert flaws.inside(held, left) == "knot, 2 × screw hole"
     assert flaws.inside(with_defects(held), left) == "none"
-    for y, place, what in (
-        (250.0, "waste", "leftover a"),
-        (100.0, "waste", "waste"),
-        (250.0, "cutout", "an opening"),
-    ):
-        item = HoldDown(name="screw 1", x_mm=50.0, y_mm=y, diameter_mm=10.0, place=place)
-        assert flaws.standing(held, item) == what
 
 
 def test_knots_under_the_cutter(plan):

@@ -2,8 +2,202 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from nestyield.model.facts import (
+    CutBetween,
+    CutNothing,
+    CutOutline,
+    CutThrough,
+    CutZone,
+    DrillBlank,
+    DrillTable,
+    DrillTableByHand,
+    DrillThrough,
+    DrillThroughByHand,
+    FillDefect,
+    FitPins,
+    Flip,
+    FlipOnPins,
+    FreeParts,
+    Hold,
+    HoldOtherwise,
+    HoleOnPin,
+    LabelLeftovers,
+    LayBlank,
+    LayBlankOver,
+    LayOnPins,
+    MarkTop,
+    MoveOn,
+    PlaneEvenly,
+    PlaneFaces,
+    PlaneTo,
+    RemoveBlank,
+    SawLeftover,
+    TurnEndForEnd,
+)
+from nestyield.paperwork.fills import amount
 from nestyield.paperwork.phrases.kind import Phrase
+from nestyield.words import Words, fill, listed, plural
 
-PHRASES: Mapping[type, Phrase] = {}
+_TENTH_UM = 100
+
+
+def initials(name: str) -> str:
+    """Return how drawings call a pin or screw: ``P1`` for ``pin 1``."""
+    first, *rest = name.split()
+    return f"{first[:1].upper()}{''.join(rest)}" if rest else name
+
+
+def _named(names: Sequence[str]) -> str:
+    return listed(initials(n) for n in names)
+
+
+def _off(off_um: int, rack_um: int, words: Words) -> str:
+    """Return what is planed off so that it adds up with the thickness as shown, to 0.1 mm."""
+    if words.units == "in" or min(rack_um % _TENTH_UM, -rack_um % _TENTH_UM) < 5:
+        return words.length(off_um / 1000, style="fine")
+    return f"about {words.length(off_um / 1000)}"
+
+
+def _plane_evenly(fact: PlaneEvenly, words: Words) -> str:
+    off = _off(fact.each_um, fact.to_um + 2 * fact.each_um, words)
+    return fill("Plane it to {to_um:fine} first: ", fact, words) + f"{off} off each face."
+
+
+def _plane_faces(fact: PlaneFaces, words: Words) -> str:
+    rack_um = fact.to_um + fact.top_um + fact.bottom_um
+    top, bottom = (_off(v, rack_um, words) for v in (fact.top_um, fact.bottom_um))
+    return (
+        fill("Plane it to {to_um:fine} first: ", fact, words)
+        + f"{top} off the top face, {bottom} off the bottom face."
+    )
+
+
+def _pins(template: str) -> Phrase:
+    """Return a phrase whose ``{pins}`` are names of pins, or ``{holes}`` of holes, as drawings call them."""
+
+    def said(fact: DrillTable | DrillTableByHand | FitPins, words: Words) -> str:
+        return fill(template.replace("{pins}", _named(fact.pins)), fact, words)
+
+    return said
+
+
+def _holes(template: str) -> Phrase:
+    def said(fact: DrillBlank | DrillThrough | DrillThroughByHand, words: Words) -> str:
+        return fill(template.replace("{holes}", _named(fact.holes)), fact, words)
+
+    return said
+
+
+def _on(on: Sequence[HoleOnPin]) -> str:
+    """Return which hole goes on which pin; a hole on the pin of its own name is not told twice."""
+    if all(pair.hole == pair.pin for pair in on):
+        its = plural(len(on), "its pin", "their pins")
+        return f"{plural(len(on), 'hole')} {_named([p.hole for p in on])} on {its}"
+    return listed(f"hole {initials(p.hole)} on pin {initials(p.pin)}" for p in on)
+
+
+def _lay_on_pins(fact: LayOnPins, words: Words) -> str:
+    return f"Lay the blank {fact.up} face up, as in Setup {fact.setup}: {_on(fact.on)}."
+
+
+def _flip_on_pins(fact: FlipOnPins, words: Words) -> str:
+    return (
+        f"Turn the blank over about the flip axis, {fact.up} face up, as in Setup {fact.setup}. "
+        f"Put {_on(fact.on)}."
+    )
+
+
+def _move_on(fact: MoveOn, words: Words) -> str:
+    sign = "+" if fact.step_um > 0 else "−"
+    by = words.length(abs(fact.step_um) / 1000)
+    pins = f" Put {_on(fact.on)}." if fact.on else ""
+    return f"Move the blank on by {by} along {sign}{fact.axis.upper()}, as in Setup {fact.setup}.{pins}"
+
+
+def _turn(fact: TurnEndForEnd, words: Words) -> str:
+    pins = f" Put {_on(fact.on)}." if fact.on else ""
+    return f"Turn the blank end for end, as in Setup {fact.setup}.{pins}"
+
+
+def _hold(fact: Hold, words: Words) -> str:
+    return f"Hold it down at {_named(fact.holds)}."
+
+
+def _between(fact: CutBetween, words: Words) -> str:
+    return fill(
+        f"Cut only what is drawn from {fact.axis.upper()} {{from_um:bare}} to {{to_um}} of the bed:",
+        fact,
+        words,
+    )
+
+
+def _many(fact: CutZone | CutThrough) -> str:
+    """Return ``Pocket NECK`` or ``3 pockets DOTS``."""
+    if fact.count == 1:
+        return f"{fact.role.capitalize()} {fact.zone}"
+    return f"{fact.count} {plural(fact.count, fact.role)} {fact.zone}"
+
+
+def _zone(fact: CutZone, words: Words) -> str:
+    where = " at the outline" if fact.role == "contour" else ""
+    deep = words.length(fact.depth_um / 1000, style="fine")
+    return f"{_many(fact)}, {deep} deep{where}"
+
+
+PHRASES: Mapping[type, Phrase] = {
+    PlaneEvenly: _plane_evenly,
+    PlaneFaces: _plane_faces,
+    PlaneTo: "Plane it to {to_um:fine} first.",
+    MarkTop: "Write TOP on the top face, and mark the datum corner on it.",
+    DrillBlank: _holes(
+        "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Number "
+        "the holes on the wood."
+    ),
+    DrillTable: _pins(
+        "Drill the table for pins {pins} with the machine: {diameter_um:setting}, {depth_um} deep. The table "
+        '"Pins in the table" shows the places.'
+    ),
+    DrillTableByHand: _pins(
+        "Drill the table for pins {pins} by hand, beyond the travel: {diameter_um:setting}, {depth_um} deep. "
+        'The table "Pins in the table" shows the places.'
+    ),
+    DrillThrough: _holes(
+        "Drill {holes}, {diameter_um:setting}, with the machine: square through the blank and {depth_um} "
+        "into the table (spoil board)."
+    ),
+    DrillThroughByHand: _holes(
+        "Drill {holes}, {diameter_um:setting}, by hand, beyond the travel: square through the blank and "
+        "{depth_um} into the table (spoil board), before the blank is moved."
+    ),
+    RemoveBlank: "Unscrew and remove the blank.",
+    FitPins: _pins(
+        "Fit {diameter_um:setting} dowel pins {pins}, {longest_um} long at most, below the surface of the "
+        "blank."
+    ),
+    LayBlank: "Lay the blank {up} face up, as in Setup {setup}.",
+    LayBlankOver: "Lay the blank {up} face up, turned over about the flip axis, as in Setup {setup}.",
+    LayOnPins: _lay_on_pins,
+    Flip: "Turn the blank over about the flip axis, {up} face up, as in Setup {setup}.",
+    FlipOnPins: _flip_on_pins,
+    MoveOn: _move_on,
+    TurnEndForEnd: _turn,
+    Hold: _hold,
+    HoldOtherwise: (
+        "Hold it down without screws: no place for one is clear of the cutter. Use vacuum, double-sided tape "
+        "or tabs."
+    ),
+    CutBetween: _between,
+    CutZone: _zone,
+    CutThrough: lambda fact, words: f"{_many(fact)}, through cut",
+    CutOutline: "Outline, through cut, last",
+    CutNothing: "Nothing is cut here: leave this setup out.",
+    FillDefect: lambda fact, words: (
+        f"Fill the {fact.kind} ({fact.defect}) of part {fact.placement}: {amount(fact.filler_ml)} of filler. "
+        "Let it harden before sanding."
+    ),
+    SawLeftover: "Saw off leftover {leftover} along its lines (table below), clear of screw holes.",
+    LabelLeftovers: "Label {leftovers} and return to the rack.",
+    FreeParts: "Free the parts. No leftover is worth keeping.",
+}
