@@ -32,6 +32,7 @@ from nestyield.model import (
     Units,
 )
 from nestyield.model.arcs import Box, box_of
+from nestyield.model.facts import BedCaution, FlipOffPlace, NoFlipPins, NoPlaceForFlipPins, PinsNotUnique
 from nestyield.model.pose import Pose
 
 #: Holes for pins rather keep this far from the end of the travel, millimetres.
@@ -49,7 +50,7 @@ def plan_flip(
     pinned: bool,
     keep: BaseGeometry,
     units: Units = "mm",
-) -> tuple[tuple[Pin, ...], tuple[Point, Point] | None, list[str]]:
+) -> tuple[tuple[Pin, ...], tuple[Point, Point] | None, list[BedCaution]]:
     """Plan the turning over of a blank.
 
     Parameters
@@ -74,15 +75,15 @@ def plan_flip(
     grid = grid_mm(units)
     lines = _lines(blank, pairs, settings, grid)
     good = [(axis, at) for axis, at in lines if _lies_flipped(blank, pairs, bed, chosen, settings, axis, at)]
-    notes = []
+    notes: list[BedCaution] = []
     if not good:
-        notes.append("turned over about this axis the blank does not lie well at the same place: shift it")
+        notes.append(FlipOffPlace(bed=bed.name))
         good = lines
     axis, at = good[0]  # through the middle of what is cut, when the bed lets it
     if not pinned:
         return (), axis_line(blank, axis, at), notes
     if not bed.pin_diameter_mm > 0:
-        notes.append(f"bed {bed.name} has no pins (pin_diameter): turn over against a fence, and check")
+        notes.append(NoFlipPins(bed=bed.name))
         return (), axis_line(blank, axis, at), notes
     table = over_table(bed, [chosen], bed.pin_diameter_mm)
     found = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
@@ -104,16 +105,10 @@ def plan_flip(
         if best is not None and (best.sure or ground is not first):
             break
     if best is None:
-        notes.append(
-            "the waste over the table has no room for two flip pins clear of the cutter: take a wider blank, "
-            "or turn it over against a fence, and check"
-        )
+        notes.append(NoPlaceForFlipPins())
         return (), axis_line(blank, axis, at), notes
     if not best.sure:
-        notes.append(
-            f"the waste has room for {len(best.points_mm)} pins only, and they also take the blank "
-            "turned end for end: mark the end that lies at the bed's zero"
-        )
+        notes.append(PinsNotUnique(count=len(best.points_mm)))
     pins = tuple(
         Pin(
             name=f"pin {k + 1}",

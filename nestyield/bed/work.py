@@ -28,7 +28,18 @@ from nestyield.model import (
     WorkPlan,
 )
 from nestyield.model.cutting import cut_right_through, face_of
-from nestyield.model.facts import UpFace
+from nestyield.model.facts import (
+    BedCaution,
+    BothFacesInSections,
+    FewScrews,
+    HolesInLeftover,
+    IndexHolesAlike,
+    MixedFaces,
+    PartsComeLoose,
+    PinInOpening,
+    SectionsFlipBlocked,
+    UpFace,
+)
 
 
 def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
@@ -60,10 +71,7 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
         if axis is not None and not sections_lie_flipped(
             layout.blank, pairs, bed, chosen.sections, shop.settings, axis
         ):
-            notes.append(
-                "turned over about the line of holes the blank runs into a keep-out, a closed end or the end "
-                f"of the travel of bed {bed.name}: clear it or shift the pins before the other face"
-            )
+            notes.append(SectionsFlipBlocked(bed=bed.name))
     elif len(order) > 1 or order[0] == "bottom":
         pins, axis, more = plan_flip(
             layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep, shop.units
@@ -74,20 +82,13 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
         table = table.intersection(mirrored_about(table, axis))
     holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, table)
     if len(holds) < 2:
-        notes.append(
-            "the waste over the table has room for fewer than two screws clear of the cutter: hold the "
-            "blank another way (vacuum, double-sided tape, bridges left in the cut)"
-        )
-    for pin in pins:
-        if pin.place == "cutout":
-            notes.append(
-                f"{pin.name} stands in an opening: take it out before that opening is cut, and cut it last"
-            )
+        notes.append(FewScrews(count=len(holds)))
+    notes += [PinInOpening(pin=pin.name) for pin in pins if pin.place == "cutout"]
     pins = tuple(replace(pin, leftover=_leftover_of(layout, pin)) for pin in pins)
     holds = tuple(replace(hold, leftover=_leftover_of(layout, hold)) for hold in holds)
     positions = positions_of(chosen, order, axis)
     held: list[Pin | HoldDown] = [*pins, *holds]
-    notes += _in_leftovers(layout, held)
+    notes += [*_in_leftovers(layout, held), PartsComeLoose()]
     return WorkPlan(
         positions=positions,
         table_pins=table_pins(bed, positions, pins),
@@ -111,18 +112,13 @@ def _leftover_of(layout: Layout, held: Pin | HoldDown) -> str:
     )
 
 
-def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[str]:
+def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[BedCaution]:
     """Which pins and screws leave their hole in which leftover."""
-    notes = []
+    notes: list[BedCaution] = []
     for leftover in layout.leftovers:
-        names = [each.name for each in held if each.leftover == leftover.name]
+        names = tuple(each.name for each in held if each.leftover == leftover.name)
         if names:
-            many = len(names) > 1
-            listed = f"{', '.join(names[:-1])} and {names[-1]}" if many else names[0]
-            notes.append(
-                f"{listed} {'go' if many else 'goes'} into leftover {leftover.name.rpartition('-')[2]}, and "
-                f"{'their holes stay' if many else 'its hole stays'} there: write that on it too"
-            )
+            notes.append(HolesInLeftover(leftover=leftover.name, names=names))
     return notes
 
 
@@ -136,7 +132,7 @@ def _cut_faces(part: Part, placement: Placement) -> set[UpFace]:
     return faces
 
 
-def _faces(pairs: Pairs) -> tuple[list[UpFace], list[str]]:
+def _faces(pairs: Pairs) -> tuple[list[UpFace], list[BedCaution]]:
     """Return the faces in order of work, and cautions."""
     needed = set().union(*(_cut_faces(part, p) for part, p in pairs))
     if len(needed) < 2:
@@ -144,12 +140,11 @@ def _faces(pairs: Pairs) -> tuple[list[UpFace], list[str]]:
     fronts_up = sum(p.front_up for _, p in pairs)
     first: UpFace = "bottom" if 2 * fronts_up >= len(pairs) else "top"
     last: UpFace = "top" if first == "bottom" else "bottom"
-    notes = []
     if 0 < fronts_up < len(pairs):
-        notes.append(
-            "some parts lie front up and some back up: see on the drawing which face of each is cut first"
-        )
-    return [first, last], notes
+        front = tuple(k for k, (_, p) in enumerate(pairs) if p.front_up)
+        back = tuple(k for k, (_, p) in enumerate(pairs) if not p.front_up)
+        return [first, last], [MixedFaces(front_up=front, back_up=back)]
+    return [first, last], []
 
 
 def _index_pins(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, shop: Shop) -> tuple[Pin, ...]:
@@ -172,15 +167,6 @@ def _index_axis(pins: Sequence[Pin], blank: Blank, order: Sequence[UpFace]) -> t
     return None
 
 
-def _section_notes(chosen: Setup, order: Sequence[UpFace]) -> list[str]:
-    count = len(chosen.sections)
-    turned = len({s.turned_deg for s in chosen.sections}) > 1
-    how = "turn it end for end on the same two pins" if turned else "move it on by one hole"
-    notes = [
-        f"cut in {count} sections: cut all of one section, then {how}; the holes are alike, so mark the ends"
-    ]
-    if len(order) > 1:
-        notes.append(
-            "both faces are cut in sections: turn the blank over about the line of holes after the last"
-        )
-    return notes
+def _section_notes(chosen: Setup, order: Sequence[UpFace]) -> list[BedCaution]:
+    notes: list[BedCaution] = [IndexHolesAlike(sections=len(chosen.sections))]
+    return [*notes, BothFacesInSections()] if len(order) > 1 else notes

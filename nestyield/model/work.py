@@ -7,6 +7,7 @@ from typing import Literal
 
 from nestyield.model.axis import BlankEdge
 from nestyield.model.errors import ModelError
+from nestyield.model.facts.hazards import BedCaution
 from nestyield.model.facts.work import UpFace, WorkStep
 from nestyield.model.outline import Point
 
@@ -180,8 +181,7 @@ class WorkPlan:
         Line about which the blank is turned over, blank coordinates; None when one face does.
     pins : tuple of Pin
     hold_downs : tuple of HoldDown
-    cautions : tuple of str
-        One line each.
+    cautions : tuple of BedCaution
     clearance_mm : float
         How far blank, pins and screws together may stand off their place on the bed, in any direction, in
         every position in which the blank is worked; 0 also when it is cut in sections.
@@ -194,5 +194,5 @@ class WorkPlan:
     flip_axis_mm: tuple[Point, Point] | None = None
     pins: tuple[Pin, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[BedCaution, ...] = ()
     clearance_mm: float = 0.0

@@ -6,17 +6,15 @@ Figures carry where they come from: a published source, or common practice of th
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Plan, Units
+from nestyield.model.facts import NoBed
 from nestyield.paperwork import flaws, room
 from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.phrases import phrase
 from nestyield.wood.machining import MachineLimits
 from nestyield.words import MM_PER_INCH, Words
-
-#: Pins and screws as the bed names them; pictures and tables call them P1, S1.
-_SIGN = re.compile(r"\b([ps])(?:in|crew) (\d+)\b")
 
 PRACTICE = "common practice, no source"
 SMALL_PART_MM = 76.0
@@ -111,8 +109,8 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
     blank = layout.blank
     out: list[Caution] = []
     if layout.work is not None:
-        told = [_SIGN.sub(lambda m: f"{m[1].upper()}{m[2]}", text) for text in layout.work.cautions]
-        out += [Caution(text=text[:1].upper() + text[1:], mark="") for text in told]
+        words = Words(plan.shop.units)
+        out += [Caution(text=phrase(fact, words), mark="") for fact in layout.work.cautions]
     out += [Caution(text=text) for text in flaws.datum_edges(layout, plan.shop.units)]
     out += [Caution(text=text) for text in room.watched(plan, layout)]
     kinds = {d.kind for d in blank.defects}
@@ -154,10 +152,5 @@ def for_blank(plan: Plan, layout: Layout) -> list[Caution]:
             )
             break
     if layout.chosen is None:
-        out.append(
-            Caution(
-                text="No bed takes this blank as it is. Do not run it on a bed that this plan does not name.",
-                mark="",
-            )
-        )
+        out.append(Caution(text=phrase(NoBed(), Words(plan.shop.units)), mark=""))
     return out

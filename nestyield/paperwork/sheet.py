@@ -304,8 +304,6 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _seams(pages, plan, layout)
     _leftovers(pages, plan, layout)
     listed = cautions.for_blank(plan, layout)
-    if layout.work is not None and layout.work.positions:
-        listed.append(cautions.FREE)
     # Kept with the legend, so that no page holds the legend alone.
     # The last word itself stands at the foot of every page.
     rest = cautions.LAST_WORD.partition(". ")[2]

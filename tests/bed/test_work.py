@@ -172,7 +172,7 @@ def test_no_pins_on_the_bed_is_a_caution(make_part, make_blank, make_bed, at):
     work, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, pins=0.0)
     assert work.pins == ()
     assert work.flip_axis_mm is not None
-    assert any("no pins" in c for c in work.cautions)
+    assert work.cautions[0].code == "no flip pins"
 
 
 def test_tight_blank_is_a_caution(make_part, make_blank, make_bed, at):
@@ -193,8 +193,8 @@ def test_tight_blank_is_a_caution(make_part, make_blank, make_bed, at):
     work = work_plan(replace(layout, blank=blank), shop)
     assert work is not None
     assert work.pins == ()
-    assert any("no room for two flip pins" in c for c in work.cautions)
-    assert any("fewer than two screws" in c for c in work.cautions)
+    assert [c.code for c in work.cautions] == ["no place for flip pins", "few screws", "parts come loose"]
+    assert work.cautions[1].count == len(work.hold_downs)
 
 
 @pytest.mark.parametrize("axis", ["x", "y"])

