@@ -176,7 +176,11 @@ def plan_of(part, blank, settings, placement):
         value=0.0,
     )
     return Plan(
-        shop=shop, seed=1, effort=1, layouts=(layout,), orders=(OrderResult(order="order 1", placed=1),)
+        shop=shop,
+        seed=1,
+        effort=1,
+        layouts=(layout,),
+        orders=(OrderResult(order="order 1", placed=1, count=1),),
     )
 
 

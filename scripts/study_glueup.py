@@ -236,7 +236,7 @@ def plan_of(planted: Planted, glued: list, settings: Settings = SETTINGS) -> Pla
         blank = replace(each.blank, name=f"glue-up {k + 1}", members=tuple(members))
         at = replace(each.placement, order="order 1", copy=k + 1)
         layouts.append(make_layout(shop, blank, [at], (), each.chain.value))
-    orders = (OrderResult(order="order 1", placed=len(glued)),)
+    orders = (OrderResult(order="order 1", placed=len(glued), count=len(glued)),)
     return Plan(shop=shop, seed=1, effort=1, layouts=tuple(layouts), orders=orders)
 
 

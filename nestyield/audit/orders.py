@@ -34,7 +34,9 @@ def check_orders(sheet: CheckedSheet) -> None:
             sheet.say("A602", order.name, f"{count} are placed, the plan says {result.placed}")
         if count > order.count:
             sheet.say("A603", order.name, f"{count} are placed, {order.count} were ordered")
-        if count < order.count and not any(r.strip() for r in result.reasons):
+        if result.count != order.count:
+            sheet.say("A602", order.name, f"{order.count} are ordered, the plan says {result.count}")
+        if count < order.count and not result.reasons:
             sheet.say("A604", order.name, f"{order.count - count} are missing without a reason")
         if order.hold and count:
             sheet.say("A605", order.name, f"is on hold, and {count} are placed")

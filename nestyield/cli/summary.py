@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from nestyield.model import Layout, Plan, Setup, Units
+from nestyield.paperwork.phrases import phrase
+from nestyield.words import Words
 
 MM_PER_IN = 25.4
 
@@ -15,13 +17,14 @@ def length(value_mm: float, units: Units) -> str:
 def summary(plan: Plan) -> str:
     """Return what is made from what, on which bed, which way, and what is not."""
     units = plan.shop.units
+    words = Words(units)
     lines = [f"{plan.shop.name}", "", "Orders"]
     counts = {order.name: order for order in plan.shop.orders}
     for result in plan.orders:
         order = counts[result.order]
         state = "on hold" if order.hold else f"{result.placed} of {order.count}"
         lines.append(f"  {result.order}: {order.part}, {state}")
-        lines += [f"      {reason}" for reason in result.reasons if not order.hold]
+        lines += [f"      {phrase(reason, words)}" for reason in result.reasons if not order.hold]
     lines += ["", "Blanks" if plan.layouts else "Blanks: none"]
     for layout in plan.layouts:
         lines += _blank_lines(layout, units)

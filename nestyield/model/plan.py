@@ -7,6 +7,7 @@ from typing import Literal
 
 from nestyield.model.bed import Setup
 from nestyield.model.facts.hazards import Caution, GeneralCaution
+from nestyield.model.facts.reasons import Reason
 from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
@@ -307,15 +308,18 @@ class OrderResult:
     order : str
     placed : int
         Copies placed, of the order's count.
-    reasons : tuple of str
-        Why the rest could not be placed, most telling first; one line each.
+    count : int
+        Copies ordered.
+    reasons : tuple of Reason
+        Why the rest could not be placed, most telling first.
     certificates : tuple of Certificate
         Proofs that single pieces do not hold the part, in rack order.
     """
 
     order: str
     placed: int
-    reasons: tuple[str, ...] = ()
+    count: int
+    reasons: tuple[Reason, ...] = ()
     certificates: tuple[Certificate, ...] = ()
 
 

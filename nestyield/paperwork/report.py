@@ -18,8 +18,10 @@ from nestyield.paperwork import (
     svg,
 )
 from nestyield.paperwork.curves import bounds
+from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
 from nestyield.paperwork.words import clean
+from nestyield.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,9 +57,10 @@ def order_rows(plan: Plan) -> list[OrderRow]:
     """Return every order with what became of it, in file order."""
     results = {r.order: r for r in plan.orders}
     marks_of = anchors(plan)
+    words = Words(plan.shop.units)
     rows = []
     for order in plan.shop.orders:
-        result = results.get(order.name, OrderResult(order=order.name, placed=0))
+        result = results.get(order.name, OrderResult(order=order.name, placed=0, count=order.count))
         where = []
         for layout, anchor in zip(plan.layouts, marks_of):
             n = sum(1 for p in layout.placements if p.order == order.name)
@@ -82,7 +85,7 @@ def order_rows(plan: Plan) -> list[OrderRow]:
                 state=state,
                 kind=kind,
                 where=tuple(where),
-                reasons=tuple(clean(r) for r in result.reasons),
+                reasons=tuple(clean(phrase(r, words)) for r in result.reasons),
                 proofs=proofs(plan, result),
             )
         )

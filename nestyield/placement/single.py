@@ -19,6 +19,8 @@ from nestyield.model import (
     ProofBranch,
     Settings,
 )
+from nestyield.model.facts import NoPlace, NoPlaceForBed, TooMuchFiller
+from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 from nestyield.placement.check import Checker, filled_ml, past_edge_um
@@ -54,8 +56,8 @@ class PlaceAnswer:
     Parameters
     ----------
     placement : Placement or None
-    reason : str
-        ``""`` when there is a placement.
+    refusal : NoPlace, TooMuchFiller, NoPlaceForBed or None
+        None when there is a placement.
     region : Region
         All allowed shifts at the chosen angle, micrometres.
     angle_deg : float
@@ -75,7 +77,7 @@ class PlaceAnswer:
     """
 
     placement: Placement | None
-    reason: str = ""
+    refusal: NoPlace | TooMuchFiller | NoPlaceForBed | None = None
     region: Region
     angle_deg: float
     filled_ml: float = 0.0
@@ -178,7 +180,7 @@ class _Single:
         if found is not None:
             return found
         if search is None or self.had_room:
-            return PlaceAnswer(placement=None, reason=self.why(), region=[], angle_deg=0.0)
+            return PlaceAnswer(placement=None, refusal=self.why(), region=[], angle_deg=0.0)
         return self.all_angles(search, within_mm)
 
     def left_unfilled(self) -> list[frozenset[str]]:
@@ -286,7 +288,7 @@ class _Single:
             proof = self._certificate(outcome, search.centre_um, within_mm)
         return PlaceAnswer(
             placement=None,
-            reason=self.why(),
+            refusal=self.why(),
             region=[],
             angle_deg=0.0,
             verdict=verdict,
@@ -420,18 +422,22 @@ class _Single:
             steps=outcome.steps,
         )
 
-    def why(self) -> str:
-        """Say in one line why there is no placement."""
+    def why(self) -> NoPlace | TooMuchFiller | NoPlaceForBed:
+        """Return why there is no placement."""
+        name = self.blank.name
         if self.refused:
-            return "no place that the bed takes"
-        if self.too_full:
-            return f"every place tried needs more filler than the limit of {self.part.fill_limit_ml:g} ml"
-        length, width = size_mm(part_shape(self.part, self.settings.chord_error_mm).outline)
+            return NoPlaceForBed(piece=name)
+        if self.too_full and self.part.fill_limit_ml is not None:
+            return TooMuchFiller(piece=name, limit_ml=self.part.fill_limit_ml)
+        length_mm, width_mm = size_mm(part_shape(self.part, self.settings.chord_error_mm).outline)
         x0, y0, x1, y1 = self.box
-        return (
-            f"outline {length:.1f} x {width:.1f} mm finds no place in {self.blank.name} "
-            f"({(x1 - x0) / 1000:.1f} x {(y1 - y0) / 1000:.1f} mm), "
-            f"margin {self.settings.blank_margin_mm:g} mm"
+        return NoPlace(
+            piece=name,
+            length_um=nearest_um(length_mm),
+            width_um=nearest_um(width_mm),
+            piece_length_um=int(x1 - x0),
+            piece_width_um=int(y1 - y0),
+            margin_um=nearest_um(self.settings.blank_margin_mm),
         )
 
 

@@ -10,12 +10,13 @@ from itertools import product
 import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Shop
+from nestyield.model.facts import Refusal
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import Refusal, blank_of, unsuitable
+from nestyield.planning.stock import blank_of, unsuitable
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
@@ -119,8 +120,8 @@ def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:
 
 def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     """Return why a piece cannot serve a part, as far as wood, thickness, length and width tell."""
-    unfit = unsuitable(part, piece, shop.settings, shop.units)
-    return unfit or too_small(part, blank_of(piece), shop.settings, shop.units)
+    unfit = unsuitable(part, piece, shop.settings)
+    return unfit or too_small(part, blank_of(piece), shop.settings)
 
 
 def may_serve(shop: Shop, demands: Sequence[Demand], row: int) -> tuple[int, ...]:

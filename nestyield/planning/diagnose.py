@@ -5,40 +5,47 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestyield.model import Blank, Certificate, Part, Piece, Settings, Units
+from nestyield.model import Blank, Certificate, Part, Piece, Settings
 from nestyield.model.facts import (
     DefectFilled,
+    FitsIfRelaxed,
     LongerPiece,
     NarrowerGap,
     NarrowerMargin,
+    NoPlace,
+    NoPlaceForBed,
+    NoPlaceLeft,
+    OnHold,
+    Refusal,
     Relaxation,
+    TooMuchFiller,
     WiderGrainTolerance,
     WiderPiece,
+    WrongShape,
 )
+from nestyield.model.micrometers import nearest_um
 from nestyield.placement.relaxation import relaxations
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import SLACK_MM, shortfall
-from nestyield.planning.stock import Refusal
-from nestyield.words import Words, fill
 
 #: Pieces that are long and wide enough for the part, yet refuse it, are looked into this often a want.
 MOST_LOOKED_INTO = 4
-#: Reliefs told for one piece.
+#: Relaxations named for one piece.
 MOST_RELAXATIONS = 3
+#: Refusals that a closer look may put numbers to.
+_VAGUE = (NoPlace, TooMuchFiller, NoPlaceForBed, NoPlaceLeft, OnHold)
 #: A piece that a single defect spoils counts as this near, millimetres.
 DEFECT_MM = 0.5
 
 
-def too_small(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal | None:
+def too_small(part: Part, blank: Blank, settings: Settings) -> Refusal | None:
     """Refuse a blank that is shorter or narrower than the part at any allowed turn; None when it is not."""
     short = shortfall(part, blank, settings)
-    if short.worst_mm <= SLACK_MM:
-        return None
-    return Refusal(piece=blank.name, cause="shape", text=short.text(units), short_mm=short.worst_mm)
+    return None if short.worst_mm <= SLACK_MM else short.refusal(blank.name)
 
 
-def look_into(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Refusal:
-    """Tell what would let a part into a blank that is long and wide enough for it: each thing alone.
+def look_into(part: Part, blank: Blank, settings: Settings) -> FitsIfRelaxed | WrongShape:
+    """Find what would let a part into a blank that is long and wide enough for it: each thing alone.
 
     Parameters
     ----------
@@ -46,23 +53,19 @@ def look_into(part: Part, blank: Blank, settings: Settings, units: Units = "mm")
     blank : Blank
         On which the part found no place.
     settings : Settings
-    units : {"mm", "in"}
-        Of the shop.
     """
     found = relaxations(part, blank, settings)
     if not found:
-        text = "its shape and defects leave no room" if blank.defects else "its shape leaves no room"
-        return Refusal(piece=blank.name, cause="shape", text=text, short_mm=1e6)
+        return WrongShape(piece=blank.name, blocked_by="shape and defects" if blank.defects else "shape")
     named = sorted(found, key=lambda relaxation: ORDER.index(type(relaxation)))[:MOST_RELAXATIONS]
-    return Refusal(
+    return FitsIfRelaxed(
         piece=blank.name,
-        cause="shape",
-        text=f"it would go there with {', or '.join(_text(relaxation, units) for relaxation in named)}",
-        short_mm=min(_missing(relaxation) for relaxation in found),
+        relaxations=tuple(named),
+        far_um=nearest_um(min(_missing(relaxation) for relaxation in found)),
     )
 
 
-#: What is told first: what the maker can change without other wood.
+#: What is named first: what the maker can change without other wood.
 ORDER: tuple[type[Relaxation], ...] = (
     DefectFilled,
     NarrowerMargin,
@@ -71,18 +74,6 @@ ORDER: tuple[type[Relaxation], ...] = (
     WiderPiece,
     LongerPiece,
 )
-_TEXTS: dict[type[Relaxation], str] = {
-    DefectFilled: "{kind} {defect} filled or allowed",
-    NarrowerMargin: "a margin of {reachable_um:fine down} instead of {required_um:setting}",
-    WiderGrainTolerance: "a grain tolerance of {needed_deg} instead of {allowed_deg}",
-    NarrowerGap: "a gap of {reachable_um:fine down} between parts instead of {required_um:setting}",
-    WiderPiece: "a piece {missing_um:up} wider (across the grain), leaving defects aside",
-    LongerPiece: "a piece {missing_um:up} longer (along the grain), leaving defects aside",
-}
-
-
-def _text(relaxation: Relaxation, units: Units) -> str:
-    return fill(_TEXTS[type(relaxation)], relaxation, Words(units))
 
 
 def _missing(relaxation: Relaxation) -> float:
@@ -99,39 +90,35 @@ def _missing(relaxation: Relaxation) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnosis:
-    """What a closer look at one piece told.
+    """What a closer look at one piece found.
 
     Parameters
     ----------
-    refusal : Refusal
+    refusal : FitsIfRelaxed or WrongShape
     proof : Certificate or None
         That the piece does not hold the part.
     """
 
-    refusal: Refusal
+    refusal: FitsIfRelaxed | WrongShape
     proof: Certificate | None = None
 
 
 def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[int]:
     """Return the rows whose refusals no number explains yet, the largest few, in the order of the rack."""
-    vague = [
-        i for i, r in enumerate(refusals) if r.cause in ("shape", "on hold") and r.short_mm == float("inf")
-    ]
+    vague = [i for i, r in enumerate(refusals) if isinstance(r, _VAGUE) and r.far_um is None]
     vague.sort(key=lambda i: (-pieces[i].shape.area_mm2, i))
     return sorted(vague[:MOST_LOOKED_INTO])
 
 
-def diagnose(part: Part, blank: Blank, settings: Settings, units: Units = "mm") -> Diagnosis:
-    """Tell what would let a part into a blank that refuses it, and prove that it does.
+def diagnose(part: Part, blank: Blank, settings: Settings) -> Diagnosis:
+    """Find what would let a part into a blank that refuses it, and prove that it does.
 
     Parameters
     ----------
     part : Part
     blank : Blank
     settings : Settings
-    units : {"mm", "in"}
-        Of the shop.
     """
     return Diagnosis(
-        refusal=look_into(part, blank, settings, units), proof=place_part(part, blank, settings).certificate
+        refusal=look_into(part, blank, settings), proof=place_part(part, blank, settings).certificate
     )

@@ -10,10 +10,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nestyield.bed.words import format_length
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.model import Blank, Outline, Part, Settings, Units
+from nestyield.model import Blank, Outline, Part, Settings
+from nestyield.model.facts import TooNarrow, TooNarrowAnyWay, TooShort, TooShortAndNarrow
+from nestyield.model.micrometers import up_um
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 
@@ -43,16 +44,18 @@ class Shortfall:
         """The greater of the two."""
         return max(self.along_mm, self.across_mm)
 
-    def text(self, units: Units = "mm") -> str:
-        """Say it for people."""
+    def refusal(self, piece: str) -> TooShort | TooNarrow | TooShortAndNarrow | TooNarrowAnyWay:
+        """Return it as the refusal of a piece that is too small by more than `SLACK_MM`."""
+        far_um = up_um(self.worst_mm)
         if not self.grain:
-            return f"{format_length(self.across_mm, units, up=True)} too narrow"
-        told = [
-            f"{format_length(mm, units, up=True)} short {way} the grain"
-            for mm, way in ((self.along_mm, "along"), (self.across_mm, "across"))
-            if mm > SLACK_MM
-        ]
-        return " and ".join(told)
+            return TooNarrowAnyWay(piece=piece, far_um=far_um)
+        if self.across_mm <= SLACK_MM:
+            return TooShort(piece=piece, far_um=far_um)
+        if self.along_mm <= SLACK_MM:
+            return TooNarrow(piece=piece, far_um=far_um)
+        return TooShortAndNarrow(
+            piece=piece, along_um=up_um(self.along_mm), across_um=up_um(self.across_mm), far_um=far_um
+        )
 
 
 def hull(outline: Outline, chord_error_mm: float) -> Points:

@@ -99,7 +99,7 @@ def _rows(shop: Shop, want: Demand) -> tuple[int, ...]:
         row
         for row, piece in enumerate(shop.pieces)
         if piece.status == "ready" and piece.count > 0 and not piece.seams and piece.grain_deg is not None
-        if unsuitable(part, piece, shop.settings, shop.units) is None
+        if unsuitable(part, piece, shop.settings) is None
     )
 
 

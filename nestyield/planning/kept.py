@@ -49,7 +49,8 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         layouts.append(layout)
     reasons = {r.order: r.reasons for r in rest.orders}
     orders = tuple(
-        OrderResult(order=o.name, placed=placed[o.name], reasons=reasons.get(o.name, ())) for o in shop.orders
+        OrderResult(order=o.name, placed=placed[o.name], count=o.count, reasons=reasons.get(o.name, ()))
+        for o in shop.orders
     )
     others = [f for f in rest.findings if f.code != "P010"]
     plan = replace(

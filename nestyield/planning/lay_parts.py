@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from nestyield.bed.extents import blank_box
 from nestyield.bed.fit import setup, setups
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
+from nestyield.model.facts import BedsRefuse, NoAllowedBed, NoPlaceLeft, Refusal
+from nestyield.model.micrometers import up_um
 from nestyield.placement.single import place_part
 from nestyield.planning.demand import Demand
 from nestyield.planning.room import room_left
-from nestyield.planning.stock import Refusal
 
 #: A blank is not refused unasked for less than this over the length of a table, millimetres.
 TABLE_SLACK_MM = 0.05
@@ -70,9 +71,7 @@ class LayoutContext:
         taken = [(self.part(i), p) for i, p in laid]
         settings = self.shop.settings
         if laid and not room_left(part, self.blank, taken, settings):
-            return None, Refusal(
-                piece=self.blank.name, cause="shape", text="no room is left beside the others"
-            )
+            return None, NoPlaceLeft(piece=self.blank.name)
         if self.shop.beds:
             taker = BedTaker(bench=self, laid=laid, want=want)
             if taker.live:
@@ -81,36 +80,32 @@ class LayoutContext:
                     if answer.placement is not None:
                         return _with(laid, want, answer.placement), None
                     if not taker.refused:
-                        return None, self._no_place(answer.reason)
+                        return None, answer.refusal
                     if not taker.sectioned:
                         break
         answer = place_part(part, self.blank, settings, taken=taken)
         if answer.placement is None:
-            return None, self._no_place(answer.reason)
+            return None, answer.refusal
         if not self.shop.beds:
             return _with(laid, want, answer.placement), None
         return None, self._no_bed(_with(laid, want, answer.placement))
 
-    def _no_place(self, reason: str) -> Refusal:
-        """Refuse in words that do not name the blank: alike blanks share their answers."""
-        told = reason.replace(f" in {self.blank.name} (", " in it (")
-        return Refusal(piece=self.blank.name, cause="shape", text=told)
-
-    def _no_bed(self, laid: Laid) -> Refusal:
-        """Tell what the nearest bed says to a blank on which there is room for the part."""
+    def _no_bed(self, laid: Laid) -> NoAllowedBed | BedsRefuse:
+        """Return what the closest bed has against a blank on which there is a place for the part."""
         tried = self.setups(laid)
         if not tried:
-            return Refusal(piece=self.blank.name, cause="bed", text="no bed may cut all that lies on it")
+            return NoAllowedBed(piece=self.blank.name)
         near = max(tried, key=lambda s: min(s.spare_x_mm, s.spare_y_mm))
         bed = next(b for b in self.shop.beds if b.name == near.bed)
         too_big = min(near.spare_x_mm, near.spare_y_mm) >= 0 and not table_takes(self.blank, bed, near.along)
-        hint = "; sawn smaller first, and entered so in the rack table, it may serve" if too_big else ""
-        return Refusal(
+        return BedsRefuse(
             piece=self.blank.name,
-            cause="bed",
-            text=f"has room for it, but lies on no bed that may cut it: bed {near.bed} along "
-            f"{near.along.upper()}: {', '.join(r.code for r in near.refusals)}{hint}",
-            short_mm=max(0.0, -min(near.spare_x_mm, near.spare_y_mm)),
+            bed=near.bed,
+            along=near.along,
+            why=near.refusals,
+            in_sections=near.in_sections,
+            sawn_first=too_big,
+            far_um=max(0, up_um(-min(near.spare_x_mm, near.spare_y_mm))),
         )
 
 

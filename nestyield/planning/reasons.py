@@ -1,80 +1,119 @@
-"""Why an order could not be met: the nearest piece first, then the whole rack by kind of reason."""
+"""Why an order is not met: the closest piece first, then the whole rack by cause."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nestyield.bed.words import format_length
-from nestyield.model import Part, Units
-from nestyield.planning.stock import Cause, Refusal
+from nestyield.model import Part
+from nestyield.model.facts import (
+    BedsRefuse,
+    Cause,
+    ClosestRefusal,
+    EmptyRack,
+    NoAllowedBed,
+    NoneReady,
+    NoPieceOfSpecies,
+    NotTried,
+    OnHold,
+    PiecesOnHold,
+    PiecesSpent,
+    RackCounts,
+    Reason,
+    Refusal,
+    RowsRefused,
+    SheetTooThick,
+    Spent,
+    StoppedBeforeTrying,
+    Taken,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+    WrongShape,
+    WrongSpecies,
+)
+from nestyield.model.micrometers import nearest_um
 
-#: How the causes read in the summary, in the order in which they are told.
-SUMMARY: dict[Cause, str] = {
-    "spent": "spent on other orders or copies",
-    "bed": "lie on no bed that may cut it",
-    "shape": "without room for it",
-    "too thin": "too thin",
-    "too thick": "too thick",
-    "species": "of other species",
-    "on hold": "on hold",
-    "taken": "taken",
-    "not tried": "not tried before the run was stopped",
+#: Causes in the order in which they are counted.
+CAUSES: tuple[Cause, ...] = (
+    "spent",
+    "on no bed",
+    "without a place",
+    "too thin",
+    "too thick",
+    "of other species",
+    "on hold",
+    "taken",
+    "not tried",
+)
+# All other refusals are for want of a place.
+_CAUSE_OF: dict[type[Refusal], Cause] = {
+    Spent: "spent",
+    BedsRefuse: "on no bed",
+    NoAllowedBed: "on no bed",
+    TooThin: "too thin",
+    TooThinWhenPlaned: "too thin",
+    TooThick: "too thick",
+    SheetTooThick: "too thick",
+    WrongSpecies: "of other species",
+    OnHold: "on hold",
+    Taken: "taken",
+    NotTried: "not tried",
 }
 
 
-def reasons_for(part: Part, refusals: Sequence[Refusal], units: Units = "mm") -> tuple[str, ...]:
-    """Return the reasons for what is missing of an order, one line each, most telling first.
+def cause_of(refusal: Refusal) -> Cause:
+    """Return the cause by which a refusal is counted."""
+    return _CAUSE_OF.get(type(refusal), "without a place")
+
+
+def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[Reason, ...]:
+    """Return the reasons for what is missing of an order, most telling first.
 
     Parameters
     ----------
     part : Part
     refusals : sequence of Refusal
         One a piece, in the order of the rack; pieces on hold and taken ones too.
-
-    Returns
-    -------
-    tuple of str
     """
     if not refusals:
-        return ("the rack is empty",)
-    counts = {cause: sum(r.cause == cause for r in refusals) for cause in SUMMARY}
-    told = [f"{n} {SUMMARY[cause]}" for cause, n in counts.items() if n]
-    rows = "1 row" if len(refusals) == 1 else f"{len(refusals)} rows"
-    return (*_nearest(part, refusals, units), f"of {rows} on the rack: {', '.join(told)}")
+        return (EmptyRack(),)
+    found = {cause: [r for r in refusals if cause_of(r) == cause] for cause in CAUSES}
+    counts = tuple(RowsRefused(rows=len(of), cause=cause) for cause, of in found.items() if of)
+    return (*_closest(part, found), RackCounts(rows=len(refusals), refused=counts))
 
 
-def _nearest(part: Part, refusals: Sequence[Refusal], units: Units) -> list[str]:
-    thick = format_length(part.thickness_mm, units)
-    wood = "piece of " + " or ".join(part.species) if part.species else "piece"
-    of_kind = {cause: [r for r in refusals if r.cause == cause] for cause in SUMMARY}
-    spent = [r.piece for r in of_kind["spent"]]
-    held = [r.piece for r in of_kind["on hold"] if r.short_mm == 0.0]
-    lines: list[str] = []
+def _closest(part: Part, found: dict[Cause, list[Refusal]]) -> list[Reason]:
+    spent = tuple(r.piece for r in found["spent"])
+    held = tuple(r.piece for r in found["on hold"] if isinstance(r, OnHold) and r.usable)
+    reasons: list[Reason] = []
     if spent:
-        lines.append(f"every piece that would do is spent on other orders or copies: {_few(spent)}")
+        reasons.append(PiecesSpent(pieces=spent))
     if held:
-        lines.append(f"{_few(held)} would do, but {'is' if len(held) == 1 else 'are'} on hold")
-    if of_kind["bed"]:
-        near = min(of_kind["bed"], key=lambda r: r.short_mm)
-        lines.append(f"{near.piece} {near.text}")
-    if lines:
-        return lines
-    if of_kind["shape"]:
-        near = min(of_kind["shape"], key=lambda r: r.short_mm)
-        return [f"no {wood} at least {thick} thick has room for it; nearest is {near.piece}: {near.text}"]
-    for cause in ("too thin", "too thick"):
-        if of_kind[cause]:
-            near = min(of_kind[cause], key=lambda r: r.short_mm)
-            return [f"no {wood} is of a thickness for {thick}: nearest is {near.piece}, which {near.text}"]
-    if of_kind["not tried"]:
-        return ["the run was stopped before any piece that might do was tried"]
-    return [f"there is no {wood} on the rack" + (" that is ready" if counts_held(refusals) else "")]
+        reasons.append(PiecesOnHold(pieces=held))
+    if found["on no bed"]:
+        reasons.append(_nearest(part, found["on no bed"]))
+    if reasons:
+        return reasons
+    causes: tuple[Cause, ...] = ("without a place", "too thin", "too thick")
+    for cause in causes:
+        if found[cause]:
+            return [_nearest(part, found[cause])]
+    if found["not tried"]:
+        return [StoppedBeforeTrying()]
+    held_or_taken = found["on hold"] or found["taken"]
+    return [NoneReady(species=part.species) if held_or_taken else NoPieceOfSpecies(species=part.species)]
 
 
-def counts_held(refusals: Sequence[Refusal]) -> bool:
-    """Tell whether any piece is on hold or taken."""
-    return any(r.cause in ("on hold", "taken") for r in refusals)
+def _nearest(part: Part, refusals: Sequence[Refusal]) -> ClosestRefusal:
+    return ClosestRefusal(
+        species=part.species,
+        thickness_um=nearest_um(part.thickness_mm),
+        refusal=min(refusals, key=_distance),
+    )
 
 
-def _few(names: Sequence[str]) -> str:
-    return ", ".join(names[:4]) + (" ..." if len(names) > 4 else "")
+def _distance(refusal: Refusal) -> tuple[int, int]:
+    """Return what refusals are compared by: those with a number first, the wrong shape next."""
+    if refusal.far_um is not None:
+        return 0, refusal.far_um
+    return (1, 0) if isinstance(refusal, WrongShape) else (2, 0)

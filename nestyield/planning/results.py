@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
+from nestyield.model.facts import NoBedForPart, NotTried, OnHold, OrderOnHold, Reason, Refusal, Spent, Taken
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.demand import Demand, beds_of
 from nestyield.planning.diagnose import Diagnosis, diagnose, worth_a_look
@@ -14,14 +15,11 @@ from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
-from nestyield.planning.stock import Refusal, blank_of
+from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.
 LEAST_LOOKS_TO_SHARE = 8
-
-#: Told first when it is not the wood that is missing.
-NO_BED = "no bed that may cut it takes it, not even from the smallest board (ask with: nestyield fit)"
 
 
 def order_results(
@@ -57,18 +55,22 @@ def order_results(
     results: list[OrderResult] = []
     for order in shop.orders:
         if order.hold:
-            results.append(OrderResult(order=order.name, placed=0, reasons=("on hold",)))
+            results.append(
+                OrderResult(order=order.name, placed=0, count=order.count, reasons=(OrderOnHold(),))
+            )
             continue
         n = placed[order.name]
-        reasons: tuple[str, ...] = ()
+        reasons: tuple[Reason, ...] = ()
         proofs: tuple[Certificate, ...] = ()
         if n < order.count:
             w = next(i for i, want in enumerate(demands) if order.name in want.orders)
             refusals, proofs = looked_into[w]
-            reasons = reasons_for(shop.part(order.part), refusals, shop.units)
+            reasons = reasons_for(shop.part(order.part), refusals)
             if purchases[order.name] is None:
-                reasons = (NO_BED, *reasons)
-        results.append(OrderResult(order=order.name, placed=n, reasons=reasons, certificates=proofs))
+                reasons = (NoBedForPart(), *reasons)
+        results.append(
+            OrderResult(order=order.name, placed=n, count=order.count, reasons=reasons, certificates=proofs)
+        )
     return tuple(results)
 
 
@@ -124,10 +126,15 @@ def _refusals(
         for row in range(len(refusals)):
             if (w, row) in seen:
                 told = seen[w, row]
-                refusals[row] = replace(told.refusal, cause=refusals[row].cause)
+                refusals[row] = _looked_into(refusals[row], told.refusal)
                 proofs += [told.proof] if told.proof is not None else []
         out[w] = tuple(refusals), tuple(proofs)
     return out
+
+
+def _looked_into(plain: Refusal, refusal: Refusal) -> Refusal:
+    """Return the refusal that a closer look gives; a piece on hold stays one that is on hold."""
+    return replace(plain, far_um=refusal.far_um) if isinstance(plain, OnHold) else refusal
 
 
 def _bare(piece: Piece) -> Piece:
@@ -137,7 +144,7 @@ def _bare(piece: Piece) -> Piece:
 def see(job: Job, want: int, row: int) -> Diagnosis:
     """Look into why a want finds no place on a row."""
     part, blank = job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row])
-    return diagnose(part, blank, job.shop.settings, job.shop.units)
+    return diagnose(part, blank, job.shop.settings)
 
 
 def _plain_refusals(
@@ -151,18 +158,18 @@ def _plain_refusals(
             out.append(at_once)
         elif row in answers:
             told = [r for w, r in answers[row].refusals if w == want]
-            out.append(told[0] if told else Refusal(piece=piece.name, cause="spent", text="is spent"))
+            out.append(told[0] if told else Spent(piece=piece.name))
         elif piece.status == "taken" or piece.count == 0:
-            out.append(Refusal(piece=piece.name, cause="taken", text="is taken"))
+            out.append(Taken(piece=piece.name))
         elif piece.status == "hold":
             out.append(_on_hold(shop, demands, want, piece))
         else:
-            out.append(Refusal(piece=piece.name, cause="not tried", text="was not tried"))
+            out.append(NotTried(piece=piece.name))
     return out
 
 
 def _on_hold(shop: Shop, demands: tuple[Demand, ...], want: int, piece: Piece) -> Refusal:
     _, refusal = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece)).add((), want)
     if refusal is None:
-        return Refusal(piece=piece.name, cause="on hold", text="would do, but is on hold", short_mm=0.0)
-    return replace(refusal, cause="on hold")
+        return OnHold(piece=piece.name, usable=True, far_um=0)
+    return OnHold(piece=piece.name, usable=False, far_um=refusal.far_um)

@@ -248,8 +248,7 @@ def shortfalls(shop: Shop, results: Sequence[OrderResult]) -> list[Finding]:
                     code="P010",
                     severity="warning",
                     where=order.name,
-                    message=f"{order.count - result.placed} of {order.count} {order.part} not placed: "
-                    f"{result.reasons[0]}",
+                    message=f"{order.count - result.placed} of {order.count} {order.part} not placed",
                 )
             )
     return out

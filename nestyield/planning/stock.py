@@ -2,34 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from nestyield.model import Blank, Member, Part, Piece, Settings
+from nestyield.model.facts import SheetTooThick, TooThick, TooThin, TooThinWhenPlaned, WrongSpecies
+from nestyield.model.micrometers import down_um, nearest_um, up_um
 
-from nestyield.bed.words import format_length
-from nestyield.model import Blank, Member, Part, Piece, Settings, Units
-
-Cause = Literal["taken", "on hold", "species", "too thin", "too thick", "shape", "bed", "spent", "not tried"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """Why one piece does not serve one part.
-
-    Parameters
-    ----------
-    piece : str
-    cause : str
-        What kind of reason it is; the summary of a plan counts by it.
-    text : str
-        The reason with its numbers, to follow the piece's name.
-    short_mm : float
-        How far the piece is from serving, millimetres; infinity when no number says it.
-    """
-
-    piece: str
-    cause: Cause
-    text: str
-    short_mm: float = float("inf")
+#: Why a piece is not usable whatever its shape.
+Unsuitable = WrongSpecies | TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
 
 
 def planed_away(piece: Piece, settings: Settings) -> float:
@@ -37,8 +15,8 @@ def planed_away(piece: Piece, settings: Settings) -> float:
     return 0.0 if piece.grain_deg is None else 2 * settings.planing_mm
 
 
-def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm") -> Refusal | None:
-    """Return why a piece cannot serve a part whatever its shape, or None when it may.
+def unsuitable(part: Part, piece: Piece, settings: Settings) -> Unsuitable | None:
+    """Return why a piece is not usable for a part whatever its shape, or None when it may be.
 
     Parameters
     ----------
@@ -46,32 +24,26 @@ def unsuitable(part: Part, piece: Piece, settings: Settings, units: Units = "mm"
     piece : Piece
         Status is not looked at: a piece on hold may be suitable.
     settings : Settings
-    units : {"mm", "in"}
-        For the reason.
     """
     if part.species and piece.species not in part.species:
-        return Refusal(piece=piece.name, cause="species", text=f"is {piece.species}")
+        return WrongSpecies(piece=piece.name, species=piece.species)
     away = planed_away(piece, settings)
+    thickness_um = nearest_um(piece.thickness_mm)
     short = part.thickness_mm - (piece.thickness_mm - away) - settings.thickness_tolerance_mm
     if short > 1e-9:
-        after = f" ({format_length(piece.thickness_mm - away, units)} after planing)" if away else ""
-        return Refusal(
-            piece=piece.name,
-            cause="too thin",
-            text=f"is {format_length(piece.thickness_mm, units)} thick{after}, {format_length(short, units, up=True)} too thin",
-            short_mm=short,
+        far_um = max(1, up_um(short))
+        if not away:
+            return TooThin(piece=piece.name, thickness_um=thickness_um, far_um=far_um)
+        planed_um = down_um(piece.thickness_mm - away)
+        return TooThinWhenPlaned(
+            piece=piece.name, thickness_um=thickness_um, planed_um=planed_um, far_um=far_um
         )
     sheet = piece.grain_deg is None
     most = settings.thickness_tolerance_mm if sheet else settings.most_planed_away_mm
     over = piece.thickness_mm - part.thickness_mm - most
     if over > 1e-9:
-        told = "too thick: sheets are not planed" if sheet else "more than may be planed away"
-        return Refusal(
-            piece=piece.name,
-            cause="too thick",
-            text=f"is {format_length(piece.thickness_mm, units)} thick, {format_length(over, units, up=True)} {told}",
-            short_mm=over,
-        )
+        kind = SheetTooThick if sheet else TooThick
+        return kind(piece=piece.name, thickness_um=thickness_um, far_um=max(1, up_um(over)))
     return None
 
 

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from nestyield.model import Layout, Order, Piece, Plan, Units
+from nestyield.model import Layout, Order, OrderResult, Piece, Plan, Units
+from nestyield.paperwork.phrases import phrase
+from nestyield.words import Words
 
 SCHEMA = "nestyield news 1"
 MM_PER_IN = 25.4
@@ -204,8 +206,12 @@ def _order(order: Order, old: Order | None, before: int | None, now: Plan) -> Or
         of=0 if order.hold else order.count,
         before=before,
         of_before=None if old is None else old.count,
-        reason="; ".join(result.reasons[:1]) if not is_all and not order.hold else "",
+        reason=_reason(result, now.shop.units) if not is_all and not order.hold else "",
     )
+
+
+def _reason(result: OrderResult, units: Units) -> str:
+    return phrase(result.reasons[0], Words(units)) if result.reasons else ""
 
 
 def _order_line(order: OrderNews, words: str) -> str:

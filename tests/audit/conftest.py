@@ -31,6 +31,7 @@ from nestyield.model import (
     Zone,
 )
 from nestyield.model.arcs import box_of
+from nestyield.model.facts import EmptyRack, PiecesSpent
 from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
 
@@ -201,11 +202,16 @@ def sound_plan(seed: int, play_mm: float = 0.09, blanks: int = 2, row: int = 4, 
         else:
             layouts.append(_bare_layout(shop, blank, placements, 9.5 * feet))
     results = [
-        OrderResult(order=o.name, placed=counts[o.part], reasons=() if counts[o.part] else ("no room",))
+        OrderResult(
+            order=o.name,
+            placed=counts[o.part],
+            count=o.count,
+            reasons=() if counts[o.part] else (EmptyRack(),),
+        )
         for o in shop.orders
         if o.name != "too much"
     ]
-    results.append(OrderResult(order="too much", placed=0, reasons=("no piece is left",)))
+    results.append(OrderResult(order="too much", placed=0, count=2, reasons=(PiecesSpent(pieces=("R1",)),)))
     return Plan(shop=shop, seed=seed, effort=1, layouts=tuple(layouts), orders=tuple(results))
 
 

@@ -383,6 +383,7 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
         lambda p: with_order(p, next(i for i, r in enumerate(p.orders) if r.placed > 1), count=1),
         "A603",
     ),
+    ("another count ordered", lambda p: with_result(p, 3, count=7), "A602"),
     ("unmet without a reason", lambda p: with_result(p, 3, reasons=()), "A604"),
     (
         "held order placed",

@@ -27,6 +27,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.facts import EmptyRack
 from nestyield.placement.single import PlaceAnswer, place_part
 
 SETTINGS = Settings(cutter_diameter_mm=6.35)
@@ -84,7 +85,7 @@ def replay(part: Part, piece: Piece, proof: Certificate) -> list[Finding]:
         pieces=(piece,),
         orders=(Order(name="order 1", part=part.name),),
     )
-    result = OrderResult(order="order 1", placed=0, reasons=("no room",), certificates=(proof,))
+    result = OrderResult(order="order 1", placed=0, count=1, reasons=(EmptyRack(),), certificates=(proof,))
     sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,)))
     check_proofs(sheet)
     return sheet.findings

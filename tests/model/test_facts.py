@@ -57,10 +57,12 @@ def test_nested_facts_read_back() -> None:
     """A reason with a refusal with relaxations comes back from JSON as the same classes."""
     adapter: TypeAdapter[Reason] = TypeAdapter(Reason)
     fact = ClosestRefusal(
+        species=("sugar maple",),
+        thickness_um=44_500,
         refusal=FitsIfRelaxed(
             piece="W-01",
             relaxations=(NarrowerMargin(required_um=6350, reachable_um=2240), WiderPiece(missing_um=8700)),
             far_um=4110,
-        )
+        ),
     )
     assert adapter.validate_json(adapter.dump_json(fact)) == fact

@@ -114,7 +114,7 @@ def make_plan(outline: Outline, laid: Sequence[Laid]) -> Plan:
         orders=tuple(Order(name=item.placement.order, part=item.part.name) for item in laid),
     )
     layout = make_layout(shop, blank, [item.placement for item in laid], shop.beds, 0.0)
-    results = tuple(OrderResult(order=o.name, placed=1) for o in shop.orders)
+    results = tuple(OrderResult(order=o.name, placed=1, count=o.count) for o in shop.orders)
     return Plan(shop=shop, seed=1, effort=0, layouts=(layout,), orders=results)
 
 

@@ -85,4 +85,4 @@ def test_last_circle_finds_its_place(jigsaw, count):
         for i in {0, count // 2, count - 1}:
             taken = [(o.part, o.placement) for k, o in enumerate(laid) if k != i]
             answer = place_part(laid[i].part, blank, jigsaw.settings, taken=taken)
-            assert (answer.placement is not None) == fits, f"{count} circles, {change:+} mm: {answer.reason}"
+            assert (answer.placement is not None) == fits, f"{count} circles, {change:+} mm: {answer.refusal}"

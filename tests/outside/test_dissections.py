@@ -187,7 +187,7 @@ def test_last_piece_finds_its_hole(jigsaw, name):
     for i, item in enumerate(laid):
         others = [(o.part, o.placement) for o in laid if o is not item]
         answer = place_part(item.part, blank, jigsaw.settings, taken=others, order=item.placement.order)
-        assert answer.placement is not None, f"{item.part.name}: {answer.reason}"
+        assert answer.placement is not None, f"{item.part.name}: {answer.refusal}"
         filled = [*laid[:i], type(item)(item.part, answer.placement), *laid[i + 1 :]]
         assert jigsaw.errors(jigsaw.make_plan(outline, filled)) == []
 

@@ -81,7 +81,7 @@ def test_region_against_shapely(jigsaw, seed):
     lies = Placement(part="p", order="", copy=1, angle_deg=0.0, mirrored=False, x_um=200_000, y_um=80_000)
     answer = place_part(part, blank, settings, taken=[(other, lies)])
     if answer.placement is None:
-        pytest.fail(f"expected room for a small part: {answer.reason}")
+        pytest.fail(f"expected room for a small part: {answer.refusal}")
     seen = affinity.scale(
         to_shapely(Shape(outer=part.outline)), -1 if answer.placement.mirrored else 1, 1, origin=(0, 0)
     )

@@ -35,7 +35,14 @@ from nestyield.model import (
     WorkPlan,
     Zone,
 )
-from nestyield.model.facts import ClosedEndOverhang, PartsComeLoose, PinInOpening
+from nestyield.model.facts import (
+    ClosedEndOverhang,
+    ClosestRefusal,
+    OrderOnHold,
+    PartsComeLoose,
+    PinInOpening,
+    TooNarrow,
+)
 from nestyield.planning.work.stages import with_stages
 
 
@@ -366,12 +373,21 @@ def plan(
         effort=3,
         layouts=(worked(first, shop), second),
         orders=(
-            OrderResult(order=order_name, placed=1),
-            OrderResult(order="order 2", placed=2),
+            OrderResult(order=order_name, placed=1, count=1),
+            OrderResult(order="order 2", placed=2, count=2),
             OrderResult(
-                order="order 3", placed=0, reasons=("no piece of sugar maple 44.5 mm thick is wide enough",)
+                order="order 3",
+                placed=0,
+                count=1,
+                reasons=(
+                    ClosestRefusal(
+                        species=("sugar maple",),
+                        thickness_um=44_500,
+                        refusal=TooNarrow(piece="M-07", far_um=9500),
+                    ),
+                ),
             ),
-            OrderResult(order="order 4", placed=0, reasons=("on hold in the shop file",)),
+            OrderResult(order="order 4", placed=0, count=1, reasons=(OrderOnHold(),)),
         ),
         purchases=(
             Purchase(

@@ -8,9 +8,11 @@ from fractions import Fraction
 import pytest
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
+from nestyield.paperwork.phrases import phrase
 from nestyield.placement.relaxation import relaxations
 from nestyield.placement.single import place_part
 from nestyield.planning.diagnose import look_into
+from nestyield.words import Words
 
 FIVE = replace(BARE, blank_margin_mm=5.0, between_parts_mm=9.0)
 
@@ -100,7 +102,7 @@ def test_an_inch_shop_reads_inches():
     """
     settings = replace(BARE, blank_margin_mm=4.7625)
     part, blank = block(200, 80, grain_tolerance_deg=0.0), plank(206.35, 95)
-    text = look_into(part, blank, settings, "in").text
+    text = phrase(look_into(part, blank, settings), Words("in"))
     assert "mm" not in text
     margin, required, longer = (Fraction(v) for v in re.findall(r"(\d+/\d+) in\b", text))
     assert Fraction(1, 8) - Fraction(1, 64) <= margin <= Fraction(1, 8)

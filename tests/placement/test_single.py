@@ -1,6 +1,7 @@
 import pytest
 
 from nestyield.model import Blank, Defect, Outline, Part, Settings, Shape, Zone
+from nestyield.model.facts import NoPlaceForBed, TooMuchFiller
 from nestyield.placement.single import _Single, place_part
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
@@ -60,7 +61,7 @@ def test_accept_decides_among_places():
     assert got.placement == seen[1] != seen[0]
     none = place_part(part, blank, SETTINGS, accept=lambda at: False)
     assert none.placement is None
-    assert "bed" in none.reason
+    assert none.refusal == NoPlaceForBed(piece=blank.name)
 
 
 def test_a_knot_lies_in_a_pocket_deep_enough():
@@ -125,7 +126,7 @@ def test_the_limit_of_filler_is_kept_by_leaving_a_knot_out():
     none = place_part(block(200, 80, tolerates=fills, fill_limit_ml=3.0), blank, SETTINGS)
     assert none.placement is None
     assert none.verdict == "undecided"
-    assert "more filler than the limit of 3 ml" in none.reason
+    assert none.refusal == TooMuchFiller(piece=blank.name, limit_ml=3.0)
     # without a limit it goes where the leftover is largest, wherever the knots are
     free = place_part(block(200, 80, tolerates=fills), blank, SETTINGS)
     assert free.placement is not None

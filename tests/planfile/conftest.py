@@ -116,6 +116,6 @@ def plan() -> Plan:
         seed=1,
         effort=3,
         layouts=(layout,),
-        orders=(OrderResult(order="order 1", placed=1),),
+        orders=(OrderResult(order="order 1", placed=1, count=1),),
         findings=(Finding(code="P001", severity="note", message="tested"),),
     )

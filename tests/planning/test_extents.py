@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from nestyield.model import Outline, Settings, Shape
+from nestyield.model.facts import TooShort
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import least_spread, shortfall, smallest_boards, spread
 from nestyield.planning.stock import blank_of
@@ -36,7 +37,7 @@ def test_worked_by_hand(make: Any) -> None:
     part = make.part("p", 300, 80, grain_tolerance_deg=0)
     short = shortfall(part, blank_of(make.board("R", 300, 100)), SETTINGS)
     assert (short.along_mm, short.across_mm) == pytest.approx((10, -10))
-    assert short.text() == "10 mm short along the grain"
+    assert short.refusal("R") == TooShort(piece="R", far_um=10_000)
     turned = shortfall(part, blank_of(make.board("R", 300, 100, grain_deg=90)), SETTINGS)
     assert (turned.along_mm, turned.across_mm) == pytest.approx((210, -210))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from nestyield.model import Order, Plan, Shop
+from nestyield.model.facts import BedsRefuse, ClosestRefusal
 from nestyield.planning import run
 
 
@@ -25,7 +26,7 @@ def test_too_long_for_the_travel_is_cut_in_sections(make: Any) -> None:
     closed = make.bed("closed", 600, 400, pin_diameter_mm=6.0)
     made = plan(make.shop([board], [part], [Order(name="o", part="p")], beds=[closed]))
     assert made.orders[0].placed == 0
-    assert "bed" in " ".join(made.orders[0].reasons)
+    assert any(isinstance(getattr(r, "refusal", None), BedsRefuse) for r in made.orders[0].reasons)
 
 
 def test_one_go_before_sections(make: Any) -> None:
@@ -52,4 +53,6 @@ def test_a_board_too_big_for_the_table_is_told(make: Any) -> None:
     )
     made = plan(shop)
     assert made.orders[0].placed == 0
-    assert "sawn smaller first" in " ".join(made.orders[0].reasons)
+    (refused,) = [r.refusal for r in made.orders[0].reasons if isinstance(r, ClosestRefusal)]
+    assert isinstance(refused, BedsRefuse)
+    assert refused.sawn_first

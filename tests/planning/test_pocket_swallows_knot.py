@@ -112,7 +112,11 @@ def test_a_pocket_takes_the_knot_away_or_does_not(
         assert code == 1
         assert plan["layouts"] == []
         (result,) = plan["orders"]
-        assert "knot defects.csv row 2 filled or allowed" in result["reasons"][0]
+        (filled,) = [
+            r for r in result["reasons"][0]["refusal"]["relaxations"] if r["code"] == "defect filled"
+        ]
+        assert (filled["kind"], filled["defect"]) == ("knot", "defects.csv row 2")
+        assert "if the knot in defects.csv row 2 may be filled" in said
         (proof,) = result["certificates"]
         assert all(i["kind"] == "infeasible" for b in proof["branches"] for i in b["intervals"])
         assert "body, 0 of 1" in said

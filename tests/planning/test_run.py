@@ -23,6 +23,22 @@ from nestyield.model import (
     Shape,
     Shop,
 )
+from nestyield.model.facts import (
+    BedsRefuse,
+    ClosestRefusal,
+    DefectFilled,
+    FitsIfRelaxed,
+    NoBedForPart,
+    NoPieceOfSpecies,
+    OrderOnHold,
+    PiecesOnHold,
+    PiecesSpent,
+    RackCounts,
+    Reason,
+    RowsRefused,
+    TooNarrow,
+    TooThinWhenPlaned,
+)
 from nestyield.planfile import dumps
 from nestyield.planning import run
 from nestyield.planning.workers import LEAST_ROWS_TO_SHARE, WorkerError
@@ -79,7 +95,7 @@ def test_measures(make: Any) -> None:
     assert layout.usable_area_mm2 == pytest.approx(399 * 100, rel=2e-3)
 
 
-def reasons(shop: Shop) -> tuple[str, ...]:
+def reasons(shop: Shop) -> tuple[Reason, ...]:
     made = plan(shop)
     assert made.layouts == ()
     assert [f.code for f in made.findings] == ["P010"]
@@ -92,11 +108,10 @@ def test_reason_too_narrow(make: Any) -> None:
     shop = make.shop(pieces, [make.part("p", 300, 80, species=("sugar maple",), grain_tolerance_deg=0)],
                      [Order(name="o", part="p")], settings={"glueup": {"most_pieces": 1}})  # fmt: skip
     first, second = reasons(shop)
-    assert first == (
-        "no piece of sugar maple at least 44.5 mm thick has room for it; "
-        "nearest is R2: 9.5 mm short across the grain"
+    assert first == ClosestRefusal(
+        species=("sugar maple",), thickness_um=44_500, refusal=TooNarrow(piece="R2", far_um=9500)
     )
-    assert second == "of 3 rows on the rack: 3 without room for it"
+    assert second == RackCounts(rows=3, refused=(RowsRefused(rows=3, cause="without a place"),))
 
 
 def test_reason_thickness_and_species(make: Any) -> None:
@@ -104,28 +119,35 @@ def test_reason_thickness_and_species(make: Any) -> None:
     pieces = [make.board("R1", 500, 200, thickness_mm=45.0), make.board("R2", 500, 200, species="oak")]
     part = make.part("p", 300, 80, species=("sugar maple",))
     first, second = reasons(make.shop(pieces, [part], [Order(name="o", part="p")]))
-    assert "nearest is R1, which is 45 mm thick (43.4 mm after planing), 0.95 mm too thin" in first
-    assert second == "of 2 rows on the rack: 1 too thin, 1 of other species"
+    assert first == ClosestRefusal(
+        species=("sugar maple",),
+        thickness_um=44_500,
+        refusal=TooThinWhenPlaned(piece="R1", thickness_um=45_000, planed_um=43_400, far_um=950),
+    )
+    one = (RowsRefused(rows=1, cause="too thin"), RowsRefused(rows=1, cause="of other species"))
+    assert second == RackCounts(rows=2, refused=one)
     walnut = replace(part, species=("black walnut",))
     first, _ = reasons(make.shop(pieces, [walnut], [Order(name="o", part="p")]))
-    assert first == "there is no piece of black walnut on the rack"
+    assert first == NoPieceOfSpecies(species=("black walnut",))
 
 
 def test_reason_hold_bed_and_spent(make: Any) -> None:
     """A piece on hold that would do is named; so is a bed that is too small, and what a piece went to."""
     part = make.part("p", 300, 80)
     held = make.shop([make.board("R1", 500, 200, status="hold")], [part], [Order(name="o", part="p")])
-    assert reasons(held)[0] == "R1 would do, but is on hold"
+    assert reasons(held)[0] == PiecesOnHold(pieces=("R1",))
     small = make.shop(
         [make.board("R1", 500, 200)], [part], [Order(name="o", part="p")], beds=[make.bed("b", 290, 90)]
     )
-    assert reasons(small)[1].startswith(
-        "R1 has room for it, but lies on no bed that may cut it: bed b along X: "
-    )
+    nowhere, closest, _ = reasons(small)
+    assert nowhere == NoBedForPart()
+    assert isinstance(closest, ClosestRefusal)
+    assert isinstance(closest.refusal, BedsRefuse)
+    assert (closest.refusal.piece, closest.refusal.bed, closest.refusal.along) == ("R1", "b", "x")
     both = make.shop([make.board("R1", 320, 100)], [part], [Order(name="o", part="p", count=2)])
     made = plan(both)
     assert made.orders[0].placed == 1
-    assert made.orders[0].reasons[0] == "every piece that would do is spent on other orders or copies: R1"
+    assert made.orders[0].reasons[0] == PiecesSpent(pieces=("R1",))
 
 
 def test_reason_defect(make: Any) -> None:
@@ -137,9 +159,11 @@ def test_reason_defect(make: Any) -> None:
         [Order(name="o", part="p")],
         settings={"glueup": {"most_pieces": 1}},  # else the knot is ripped out and the board glued again
     )
-    assert (
-        "nearest is R1: it would go there with knot defects.csv row 7 filled or allowed" in reasons(shop)[0]
-    )
+    closest = reasons(shop)[0]
+    assert isinstance(closest, ClosestRefusal)
+    assert isinstance(closest.refusal, FitsIfRelaxed)
+    assert closest.refusal.piece == "R1"
+    assert DefectFilled(kind="knot", defect="defects.csv row 7") in closest.refusal.relaxations
 
 
 def test_purchase(make: Any) -> None:
@@ -152,7 +176,7 @@ def test_purchase(make: Any) -> None:
     nowhere = make.shop([], [part], [Order(name="o", part="p")], beds=[make.bed("b", 290, 90)])
     made = plan(nowhere)
     assert made.purchases == ()
-    assert made.orders[0].reasons[0].startswith("no bed that may cut it takes it")
+    assert made.orders[0].reasons[0] == NoBedForPart()
 
 
 def test_orders_on_hold(make: Any) -> None:
@@ -162,7 +186,7 @@ def test_orders_on_hold(make: Any) -> None:
     )
     made = plan(shop)
     assert made.layouts == ()
-    assert made.orders[0].reasons == ("on hold",)
+    assert made.orders[0].reasons == (OrderOnHold(),)
     assert made.findings == ()
 
 
@@ -261,7 +285,9 @@ def test_ceiling_returns_the_best_so_far(make: Any) -> None:
     made = plan(rack(make, 4), seconds=1e-9)
     assert made.stopped == "seconds"
     assert made.findings[0].code == "P001"
-    assert "not tried before the run was stopped" in made.orders[0].reasons[-1]
+    counts = made.orders[0].reasons[-1]
+    assert isinstance(counts, RackCounts)
+    assert "not tried" in [r.cause for r in counts.refused]
 
 
 def test_interrupt_returns_the_best_so_far(make: Any) -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from nestyield.intake.shop import read_shop
 from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
+from nestyield.model.facts import EmptyRack
 from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.stock import blank_of
@@ -112,7 +113,8 @@ class Maker:
             OrderResult(
                 order=o.name,
                 placed=copies[o.name],
-                reasons=() if copies[o.name] == o.count else ("left out",),
+                count=o.count,
+                reasons=() if copies[o.name] == o.count else (EmptyRack(),),
             )
             for o in shop.orders
         )

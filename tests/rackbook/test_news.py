@@ -5,8 +5,11 @@ from dataclasses import replace
 import pytest
 
 from nestyield.model import Finding, Member, OrderResult, Plan, Purchase
+from nestyield.model.facts import ClosestRefusal, EmptyRack, PiecesOnHold, Reason, TooNarrow
 from nestyield.planfile import loads
 from nestyield.rackbook.news import news_of
+
+CLOSEST = ClosestRefusal(thickness_um=20_000, refusal=TooNarrow(piece="A", far_um=3000))
 
 
 @pytest.fixture
@@ -17,17 +20,14 @@ def plan(maker) -> Plan:
         made,
         shop=replace(made.shop, orders=made.shop.orders[:2]),
         orders=(
-            OrderResult(order="first", placed=2),
-            OrderResult(order="second", placed=0, reasons=("too narrow by 3 mm", "2 of other species")),
+            OrderResult(order="first", placed=2, count=2),
+            OrderResult(order="second", placed=0, count=1, reasons=(CLOSEST, EmptyRack())),
         ),
     )
 
 
-def result(plan: Plan, order: str, placed: int, *reasons: str) -> Plan:
-    orders = tuple(
-        OrderResult(order=order, placed=placed, reasons=reasons) if r.order == order else r
-        for r in plan.orders
-    )
+def result(plan: Plan, order: str, placed: int, *reasons: Reason) -> Plan:
+    orders = tuple(replace(r, placed=placed, reasons=reasons) if r.order == order else r for r in plan.orders)
     return replace(plan, orders=orders)
 
 
@@ -44,24 +44,25 @@ def test_the_same_plan_is_no_news(plan):
         "Test: 1 of 2 orders can be met",
         "Nothing new since the last run.",
         "Still short:",
-        "  second, 0 of 1 body: too narrow by 3 mm",
+        "  second, 0 of 1 body: no piece at least 20 mm thick is large enough; closest is A: is 3 mm too "
+        "narrow across the grain",
     ]
 
 
 def test_possible_and_impossible(plan):
     """Orders that became possible or impossible are told with the reason."""
-    now = result(result(plan, "second", 1), "first", 1, "A is on hold")
+    now = result(result(plan, "second", 1), "first", 1, PiecesOnHold(pieces=("A",)))
     news = news_of(plan, now)
     assert what(plan, now) == {"first": "impossible", "second": "possible"}
     assert "  now possible: second, 1 of 1 body\n" in news.to_text()
-    assert "  no longer possible: first, 1 of 2 body: A is on hold\n" in news.to_text()
+    assert "  no longer possible: first, 1 of 2 body: A is usable, but on hold\n" in news.to_text()
     assert "Still short" not in news.to_text()
 
 
 def test_more_fewer_new_gone_changed_held(plan):
     """Every other way in which an order may differ has its word."""
-    half = result(plan, "first", 1, "no piece")
-    none = result(plan, "first", 0, "no piece")
+    half = result(plan, "first", 1, EmptyRack())
+    none = result(plan, "first", 0, EmptyRack())
     assert what(none, half)["first"] == "more"
     assert what(half, none)["first"] == "fewer"
     first, second = plan.shop.orders
@@ -121,7 +122,11 @@ def test_the_first_run(plan):
     assert news.anything
     assert news.first
     assert news.pieces_new == news.blanks_new == ()
-    assert news.to_text().splitlines()[1:] == ["Short:", "  second, 0 of 1 body: too narrow by 3 mm"]
+    assert news.to_text().splitlines()[1:] == [
+        "Short:",
+        "  second, 0 of 1 body: no piece at least 20 mm thick is large enough; closest is A: is 3 mm too "
+        "narrow across the grain",
+    ]
     assert news.to_data()["schema"] == "nestyield news 1"
 
 

@@ -96,10 +96,16 @@ class ClosestRefusal:
     Parameters
     ----------
     code : str
+    species : tuple of str
+        That the part allows; empty means any.
+    thickness_um : int
+        Of the part.
     refusal : Refusal
     """
 
     code: Literal["closest refusal"] = "closest refusal"
+    species: tuple[str, ...] = ()
+    thickness_um: int
     refusal: Refusal
 
 

@@ -338,12 +338,15 @@ class OnHold:
     Parameters
     ----------
     code, piece : str
+    usable : bool
+        Whether the part would go on it.
     far_um : int or None
-        0 when the part would go on it; otherwise as in the refusal that it would also get.
+        0 when it is usable; otherwise as in the refusal that it would also get.
     """
 
     code: Literal["on hold"] = "on hold"
     piece: str
+    usable: bool
     far_um: int | None
 
 

@@ -3,7 +3,96 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
+from nestyield.model.facts import (
+    BedsRefuse,
+    Cause,
+    ClosestRefusal,
+    EmptyRack,
+    NoAllowedBed,
+    NoBedForPart,
+    NoneReady,
+    NoPieceOfSpecies,
+    OrderOnHold,
+    PiecesOnHold,
+    PiecesSpent,
+    RackCounts,
+    SheetTooThick,
+    StoppedBeforeTrying,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+)
 from nestyield.paperwork.phrases.kind import Phrase
+from nestyield.paperwork.phrases.refusals import PHRASES as REFUSALS
+from nestyield.words import Words, fill, listed, plural
 
-PHRASES: Mapping[type, Phrase] = {}
+#: Names shown of a list of pieces.
+MOST_NAMED = 4
+_CAUSES: Mapping[Cause, str] = MappingProxyType(
+    {
+        "spent": "spent on other orders or copies",
+        "on no bed": "that no allowed bed takes",
+        "without a place": "without a place for the part",
+        "too thin": "too thin",
+        "too thick": "too thick",
+        "of other species": "of other species",
+        "on hold": "on hold",
+        "taken": "taken",
+        "not tried": "not tried before the run was stopped",
+    }
+)
+
+
+def _named(pieces: tuple[str, ...]) -> str:
+    more = len(pieces) - MOST_NAMED
+    return listed([*pieces[:MOST_NAMED], f"{more} more"] if more > 0 else pieces)
+
+
+def _spent(reason: PiecesSpent, words: Words) -> str:
+    return f"other orders or copies use every piece that is usable: {_named(reason.pieces)}"
+
+
+def _held(reason: PiecesOnHold, words: Words) -> str:
+    return f"{_named(reason.pieces)} {plural(len(reason.pieces), 'is', 'are')} usable, but on hold"
+
+
+def _wood(species: tuple[str, ...]) -> str:
+    return f"piece of {' or '.join(species)}" if species else "piece"
+
+
+def _closest(reason: ClosestRefusal, words: Words) -> str:
+    refusal, at = reason.refusal, reason.refusal.piece
+    text = REFUSALS[type(refusal)]
+    why = fill(text, refusal, words) if isinstance(text, str) else text(refusal, words)
+    if isinstance(refusal, (BedsRefuse, NoAllowedBed)):
+        return f"{refusal.piece} {why}"
+    thick = words.length(reason.thickness_um / 1000.0)
+    if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
+        return f"no {_wood(reason.species)} has a thickness for {thick}; closest is {at}, which {why}"
+    return f"no {_wood(reason.species)} at least {thick} thick is large enough; closest is {at}: {why}"
+
+
+def _counts(reason: RackCounts, words: Words) -> str:
+    rows = f"{reason.rows} {plural(reason.rows, 'row')}"
+    return f"the rack has {rows}: {', '.join(f'{r.rows} {_CAUSES[r.cause]}' for r in reason.refused)}"
+
+
+PHRASES: Mapping[type, Phrase] = MappingProxyType(
+    {
+        OrderOnHold: "the order is on hold",
+        EmptyRack: "the rack is empty",
+        NoBedForPart: "no bed that the order allows takes the part, even on the smallest board; "
+        "nestyield fit shows the figures",
+        PiecesSpent: _spent,
+        PiecesOnHold: _held,
+        ClosestRefusal: _closest,
+        StoppedBeforeTrying: "the run was stopped before any piece that may be usable was tried",
+        NoPieceOfSpecies: lambda r, words: f"the rack has no {_wood(r.species)}",
+        NoneReady: lambda r, words: (
+            f"the rack has no {_wood(r.species)} that is ready: all are taken or on hold"
+        ),
+        RackCounts: _counts,
+    }
+)

@@ -1,9 +1,103 @@
-"""Phrases: why one piece is not usable for one part."""
+"""Phrases: why one piece is not usable for one part. Each follows the name of the piece."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
+from nestyield.model.facts import (
+    BedsRefuse,
+    DefectFilled,
+    FitsIfRelaxed,
+    LongerPiece,
+    NarrowerGap,
+    NarrowerMargin,
+    NoAllowedBed,
+    NoPlace,
+    NoPlaceForBed,
+    NoPlaceLeft,
+    NotTried,
+    OnHold,
+    SheetTooThick,
+    Spent,
+    Taken,
+    TooMuchFiller,
+    TooNarrow,
+    TooNarrowAnyWay,
+    TooShort,
+    TooShortAndNarrow,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+    WiderGrainTolerance,
+    WiderPiece,
+    WrongShape,
+    WrongSpecies,
+)
+from nestyield.paperwork.phrases.beds import bed_says
 from nestyield.paperwork.phrases.kind import Phrase
+from nestyield.words import Words, fill
 
-PHRASES: Mapping[type, Phrase] = {}
+_RELAXATIONS: Mapping[type, str] = MappingProxyType(
+    {
+        DefectFilled: "if the {kind} in {defect} may be filled",
+        NarrowerMargin: "with a margin of {reachable_um:fine down} ({required_um:setting} required)",
+        NarrowerGap: "with a gap of {reachable_um:fine down} between parts ({required_um:setting} required)",
+        WiderGrainTolerance: "with a grain tolerance of {needed_deg} ({allowed_deg} allowed)",
+        WiderPiece: "on a piece {missing_um:up} wider across the grain (ignoring defects)",
+        LongerPiece: "on a piece {missing_um:up} longer along the grain (ignoring defects)",
+    }
+)
+
+
+def _relaxed(refusal: FitsIfRelaxed, words: Words) -> str:
+    ways = (fill(_RELAXATIONS[type(way)], way, words) for way in refusal.relaxations)
+    return f"fits {', or '.join(ways)}"
+
+
+def _wrong_shape(refusal: WrongShape, words: Words) -> str:
+    leave = "shape leaves" if refusal.blocked_by == "shape" else "shape and defects leave"
+    return f"is large enough, but its {leave} no place for the part"
+
+
+def _beds_refuse(refusal: BedsRefuse, words: Words) -> str:
+    why = bed_says(refusal.why, refusal.in_sections, words)
+    text = (
+        "is large enough, but no bed that the order allows takes it; closest is bed "
+        f"{refusal.bed}, along {refusal.along.upper()}: {why}"
+    )
+    hint = "; saw it smaller and enter it so in the rack table, then plan again"
+    return text + hint if refusal.sawn_first else text
+
+
+def _on_hold(refusal: OnHold, words: Words) -> str:
+    return "is usable, but on hold" if refusal.usable else "is on hold"
+
+
+PHRASES: Mapping[type, Phrase] = MappingProxyType(
+    {
+        WrongSpecies: "is {species}",
+        TooThin: "is {thickness_um} thick, {far_um:up} too thin",
+        TooThinWhenPlaned: "is {thickness_um} thick ({planed_um:down} after planing), {far_um:up} too thin",
+        TooThick: "is {thickness_um} thick, {far_um:up} more than may be planed off",
+        SheetTooThick: "is {thickness_um} thick, {far_um:up} too thick; sheets are not planed",
+        TooShort: "is {far_um:up} too short along the grain",
+        TooNarrow: "is {far_um:up} too narrow across the grain",
+        TooShortAndNarrow: "is {along_um:up} too short along the grain and {across_um:up} "
+        "too narrow across it",
+        TooNarrowAnyWay: "is {far_um:up} too narrow",
+        NoPlace: "has no place for the part, which is {length_um} × {width_um}; the piece is "
+        "{piece_length_um:down} × {piece_width_um:down}, the margin {margin_um:setting}",
+        FitsIfRelaxed: _relaxed,
+        WrongShape: _wrong_shape,
+        TooMuchFiller: "needs more filler than {limit_ml:down} at every place tried",
+        NoPlaceForBed: "has no place that the bed takes",
+        NoPlaceLeft: "has no place left beside the other parts",
+        BedsRefuse: _beds_refuse,
+        NoAllowedBed: "may be cut on no bed that all its orders allow",
+        OnHold: _on_hold,
+        Taken: "is taken",
+        Spent: "is spent on other orders or copies",
+        NotTried: "was not tried before the run was stopped",
+    }
+)
