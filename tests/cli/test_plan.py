@@ -69,7 +69,7 @@ def test_order_that_cannot_be_met(shop: Path, tmp_path: Path, capsys: pytest.Cap
     assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 1
     captured = capsys.readouterr()
     assert "spring: neck, 1 of 2" in captured.out
-    assert "every piece that would do is spent on other orders or copies: R1" in captured.out
+    assert "other orders or copies use every piece that is usable: R1" in captured.out
     assert "for spring: 1 x sugar maple, at least 312.7 mm x" in captured.out
     assert captured.err.startswith("warning P010: spring: 1 of 2 neck not placed")
 
