@@ -14,6 +14,7 @@ from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short, stems
+from nestyield.words import Words
 
 #: Greatest height of a picture of the bed, mm.
 PICTURE_MM = 54.0
@@ -187,11 +188,11 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         [
             [
                 str(n),
-                measure.number(s.x_mm, units),
-                measure.number(s.y_mm, units),
+                Words(units).number(s.x_mm, style="machine"),
+                Words(units).number(s.y_mm, style="machine"),
                 measure.angle(s.turned_deg),
-                measure.number(s.from_mm, units),
-                measure.number(s.to_mm, units),
+                Words(units).number(s.from_mm, style="machine"),
+                Words(units).number(s.to_mm, style="machine"),
             ]
             for n, s in enumerate(setup.sections, start=1)
         ],
@@ -207,7 +208,7 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
 
 
 def _xy(plan: Plan, at: tuple[float, float]) -> str:
-    return ", ".join(f"{axis} {measure.length(v, plan.shop.units)}" for axis, v in zip("XY", at))
+    return Words(plan.shop.units).point(*at)
 
 
 def _zero_is(layout: Layout) -> str:

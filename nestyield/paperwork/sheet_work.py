@@ -104,6 +104,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
     if work is None or layout.chosen is None or not (work.pins or work.hold_downs):
         return
     units = plan.shop.units
+    words = Words(units)
     dx, dy = sheet_figure.datum(layout)
     every = work.positions
     # Few setups: where each comes to lie in them. Many: a table of its own for the pins.
@@ -133,7 +134,8 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
                 _located(item),
                 *(
                     ", ".join(
-                        measure.plain(v, units) for v in move_of_position(p).point((item.x_mm, item.y_mm))
+                        words.number(v, style="machine")
+                        for v in move_of_position(p).point((item.x_mm, item.y_mm))
                     )
                     for p in few
                 ),
@@ -149,8 +151,8 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             [
                 [
                     initials(pin.name),
-                    measure.number(pin.x_mm, units),
-                    measure.number(pin.y_mm, units),
+                    words.number(pin.x_mm, style="machine"),
+                    words.number(pin.y_mm, style="machine"),
                     *(initials(hole) for hole in pin.holes),
                 ]
                 for pin in work.table_pins

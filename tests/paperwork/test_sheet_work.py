@@ -276,3 +276,15 @@ def test_the_drawing_has_the_line_where_sections_meet(plan, both):
     places = {round(abs(v - second.x_mm), 3) for v in (second.from_mm, second.to_mm)}
     assert ends <= places
     assert b"SECTION" in dxf.drawing(longer, layout)
+
+
+@pytest.mark.parametrize(("units", "scale_mm", "places"), [("mm", 1.0, 2), ("in", 25.4, 3)])
+def test_places_on_the_bed_are_decimals(build, units, scale_mm, places):
+    """Pins of the table and limits of sections are typed into a control: decimals in both units."""
+    plan, layout = long_layout(build.plan(units=units), False)
+    words = said(sheet.sheet(plan, layout, "a4")).replace("\xa0", " ")
+    for value in (
+        *(v for pin in layout.work.table_pins for v in (pin.x_mm, pin.y_mm)),
+        *(v for s in layout.setups[0].sections for v in (s.from_mm, s.to_mm)),
+    ):
+        assert f"{round(value / scale_mm, places):g}" in words.split(), value

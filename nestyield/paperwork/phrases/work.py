@@ -127,7 +127,7 @@ def _hold(fact: Hold, words: Words) -> str:
 
 def _between(fact: CutBetween, words: Words) -> str:
     return fill(
-        f"Cut only what is drawn from {fact.axis.upper()} {{from_um:bare}} to {{to_um}} of the bed:",
+        f"Cut only what is drawn from {fact.axis.upper()} {{from_um:machine bare}} to {{to_um:machine}} of the bed:",
         fact,
         words,
     )
