@@ -126,11 +126,8 @@ def _hold(fact: Hold, words: Words) -> str:
 
 
 def _between(fact: CutBetween, words: Words) -> str:
-    return fill(
-        f"Cut only what is drawn from {fact.axis.upper()} {{from_um:machine bare}} to {{to_um:machine}} of the bed:",
-        fact,
-        words,
-    )
+    limits = fill("{from_um:machine bare} to {to_um:machine}", fact, words)
+    return f"Cut only what is drawn from {fact.axis.upper()} {limits} of the bed:"
 
 
 def _many(fact: CutZone | CutThrough) -> str:
