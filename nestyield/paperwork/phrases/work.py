@@ -75,10 +75,11 @@ def _plane_faces(fact: PlaneFaces, words: Words) -> str:
 
 
 def _pins(template: str) -> Phrase:
-    """Return a phrase whose ``{pins}`` are names of pins, or ``{holes}`` of holes, as drawings call them."""
+    """Return a phrase in which ``pins {pins}`` are named as drawings call them."""
 
     def said(fact: DrillTable | DrillTableByHand | FitPins, words: Words) -> str:
-        return fill(template.replace("{pins}", _named(fact.pins)), fact, words)
+        named = f"{plural(len(fact.pins), 'pin')} {_named(fact.pins)}"
+        return fill(template.replace("pins {pins}", named), fact, words)
 
     return said
 
