@@ -78,7 +78,7 @@ def extent(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarr
     return low, high
 
 
-def _beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
+def beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
     """As ``extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
     radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
     low, high = extent(bench, turned_deg)
@@ -114,7 +114,7 @@ def _setup(bench: CheckedBlank, bed: Bed, setup: Setup) -> None:
         return
     if not bench.laid:
         return
-    low, high = _beyond(bench, setup.turned_deg)
+    low, high = beyond(bench, setup.turned_deg)
     needs = high - low
     travel = np.array([bed.travel_x_mm, bed.travel_y_mm])
     told_needs = np.array([setup.needs_x_mm, setup.needs_y_mm])

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from shapely.errors import ShapelyError
 
+from nestyield.audit.bed_facts import check_bed_facts
 from nestyield.audit.beds import check_beds
 from nestyield.audit.blanks import check_blank, check_stock
 from nestyield.audit.depth import check_defects
@@ -39,6 +40,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_watch,
     check_fills,
     check_beds,
+    check_bed_facts,
     check_work,
     check_stages,
     check_glueups,

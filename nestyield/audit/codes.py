@@ -71,6 +71,9 @@ CODES: dict[str, str] = {
     "A511": "sections cut everything, within reach, on the same pins",
     "A512": "pins and screws stand over the table in every position, holes for pins within the machine's "
     "reach unless drilled by hand, and all may stand off their place by what the plan says",
+    "A513": "why a bed does not take a blank in one go is right",
+    "A514": "what is reported of cutting in sections is right",
+    "A515": "cautions of the work on the bed are those that apply",
     "A520": "each position puts the blank where setup, section and flip axis say, each face in each section",
     "A521": "each pin of the table carries a hole of the blank in every position, within the machine's reach "
     "unless drilled by hand",
