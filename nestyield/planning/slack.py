@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.bed.words import format_length
 from nestyield.geometry.boolean import components
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import (
@@ -25,6 +24,7 @@ from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.play import play_of, problem_of
 from nestyield.placement.tearout import NARROW_MM, tear_out
+from nestyield.words import Words
 
 #: Code of the caution about edges that may tear.
 TEAR_CODE = "P020"
@@ -125,7 +125,7 @@ def watch_of(
             blank.grain_deg,
             feed="climb" if climb else "conventional",
             narrow_mm=narrow_mm,
-            narrow_words=format_length(narrow_mm, units),
+            narrow_words=Words(units).length(narrow_mm, style="fine"),
         )
     )
 
@@ -145,7 +145,7 @@ def watch_findings(
             if kind == "narrow point":
                 size = f"{len(of_kind)}"
             else:
-                size = f"{format_length(round(sum(w.length_mm for w in of_kind)), units)} in {len(of_kind)}"
+                size = f"{Words(units).length(round(sum(w.length_mm for w in of_kind)), style='fine')} in {len(of_kind)}"
             told.append(f"{kind} ({size}): {of_kind[0].rule}")
         copies = f" ({at.order}, copy {at.copy})" if len(laid) > 1 else ""
         out.append(
