@@ -111,9 +111,9 @@ def large(pieces: int = 200, orders: int = 20) -> None:
     print("\n| pieces | orders | copies met | pool | gap of the value | first run s | one row changed s |")
     print("|---|---|---|---|---|---|---|")
     met = f"{sum(r.placed for r in first.orders)} of {sum(o.count for o in shop.orders)}"
-    value = next(o for o in first.objectives if o.unit == "value")
+    value = next(o for o in first.objectives if o.goal == "value")
     print(
-        f"| {pieces} | {orders} | {met} | {first.notes['pool']} | {value.value - value.bound:.4f}"
+        f"| {pieces} | {orders} | {met} | {first.tried} | {value.value - value.bound:.4f}"
         f" | {seconds:.1f} | {again:.1f} ({len(memory) - known} rows tried) |"
     )
     print(f"\nThe second run's plan equals one made without memory: {dumps(second) == dumps(fresh)}")

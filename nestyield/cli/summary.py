@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nestyield.model import Layout, Plan, Setup, Units
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.search import choice_line
 from nestyield.words import Words
 
 MM_PER_IN = 25.4
@@ -30,8 +31,8 @@ def summary(plan: Plan) -> str:
         lines += _blank_lines(layout, units)
     if plan.layouts:
         lines += ["", _totals(plan)]
-    if "pool" in plan.notes:
-        lines.append(_choice(plan))
+    if best_of := choice_line(plan, words):
+        lines.append(best_of)
     if plan.purchases:
         lines += ["", "To buy"]
         lines += [
@@ -77,16 +78,6 @@ def _setup_line(setup: Setup, units: Units) -> str:
         return f"{lies}, in {len(setup.sections)} sections"
     spare = f"{length(setup.spare_x_mm, units)} along X and {length(setup.spare_y_mm, units)} along Y"
     return f"{lies}, spare {spare}"
-
-
-def _choice(plan: Plan) -> str:
-    loose = [o for o in plan.objectives if not o.proven]
-    gaps = ", ".join(f"{o.name} {o.value:g}, bound {o.bound:g}" for o in loose)
-    proof = f"not proven to be the best of them: {gaps}" if loose else "proven to be the best of them"
-    limits = (
-        f" {plan.notes['limits'][:1].upper()}{plan.notes['limits'][1:]}." if "limits" in plan.notes else ""
-    )
-    return f"Chosen among {plan.notes['pool']}; {proof}.{limits}"
 
 
 def _totals(plan: Plan) -> str:

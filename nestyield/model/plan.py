@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.bed import Setup
 from nestyield.model.facts.hazards import Caution, GeneralCaution
 from nestyield.model.facts.reasons import Reason
+from nestyield.model.facts.search import LayoutsTried, Untried
 from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
@@ -243,16 +244,21 @@ class Layout:
     wood: tuple[WoodFact, ...] = ()
 
 
+#: What the choice aims at, in the order in which it counts.
+Goal = Literal["copies", "value", "wood", "seams"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Objective:
     """One aim of the choice, as it was reached; an earlier aim is never given up for a later one.
 
     Parameters
     ----------
-    name : str
-        What is aimed at.
-    unit : str
-        ``copies``, ``value`` (the maker's money), ``board feet`` or ``mm``.
+    goal : {"copies", "value", "wood", "seams"}
+        Copies placed; value of the stock taken less what comes back, the maker's money; wood used up, board
+        feet; length of seams under parts, mm.
+    orders : tuple of str
+        Whose copies; empty for other goals.
     value : float
         What the plan reaches.
     bound : float
@@ -261,8 +267,8 @@ class Objective:
         Whether value and bound are the same by proof.
     """
 
-    name: str
-    unit: str
+    goal: Goal
+    orders: tuple[str, ...] = ()
     value: float
     bound: float
     proven: bool
@@ -345,6 +351,10 @@ class Plan:
         Of intake and planning.
     cautions : tuple of GeneralCaution
         For any work that the plan asks for.
+    tried : LayoutsTried or None
+        What the plan was chosen from; None for a plan that was not chosen.
+    untried : tuple of Untried
+        What was not tried, with or without loss.
     """
 
     schema: str = SCHEMA
@@ -358,7 +368,8 @@ class Plan:
     purchases: tuple[Purchase, ...] = ()
     findings: tuple[Finding, ...] = ()
     cautions: tuple[GeneralCaution, ...] = ()
-    notes: dict[str, str] = field(default_factory=dict)
+    tried: LayoutsTried | None = None
+    untried: tuple[Untried, ...] = ()
 
     def leftover_thickness_mm(self, layout: Layout) -> float:
         """Return how thick the leftovers of a layout are, millimetres.

@@ -19,6 +19,7 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.search import goal_name, goal_value
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
 from nestyield.paperwork.words import clean
 from nestyield.words import Words
@@ -161,20 +162,12 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
 
 def objectives(plan: Plan) -> list[dict[str, str]]:
     """Return how far each aim of the choice was reached, as table cells."""
-    u = plan.shop.units
-
-    def words(value: float, unit: str) -> str:
-        if unit == "mm":
-            return measure.length(value, u)
-        if unit == "copies":
-            return f"{value:.0f}"
-        return f"{value:.2f} {unit}" if unit != "value" else f"{value:.2f}"
-
+    words = Words(plan.shop.units)
     return [
         {
-            "name": clean(o.name),
-            "value": words(o.value, o.unit),
-            "bound": words(o.bound, o.unit),
+            "name": clean(goal_name(o)),
+            "value": goal_value(o, o.value, words),
+            "bound": goal_value(o, o.bound, words),
             "proven": "proven best" if o.proven else "not proven",
         }
         for o in plan.objectives

@@ -15,14 +15,13 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from nestyield.model import Objective, Order, Settings, Shop
+from nestyield.model.plan import Goal
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
-#: How the aim of value is called.
-VALUE_GOAL = "value of stock taken, less what comes back"
 #: Deterministic time for each objective and step of effort; never the wall clock, so that results repeat.
 DETERMINISTIC_TIME = 4.0
 
@@ -47,12 +46,12 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class _Goal:
-    name: str
-    unit: str
+    goal: Goal
     maximize: bool
     step: float
     expression: cp_model.LinearExprT
     most: int = 0
+    orders: tuple[str, ...] = ()
 
 
 def groups_of(orders: Sequence[Order]) -> list[list[int]]:
@@ -175,8 +174,8 @@ class _Table:
                 self.model.add(goal.expression == goal.most)
                 self.objectives.append(
                     Objective(
-                        name=goal.name,
-                        unit=goal.unit,
+                        goal=goal.goal,
+                        orders=goal.orders,
                         value=float(goal.most),
                         bound=float(goal.most),
                         proven=True,
@@ -195,8 +194,8 @@ class _Table:
         reached, bound = round(self.solver.objective_value), round(self.solver.best_objective_bound)
         self.objectives.append(
             Objective(
-                name=goal.name,
-                unit=goal.unit,
+                goal=goal.goal,
+                orders=goal.orders,
                 value=round(reached * goal.step, 6),
                 bound=round(bound * goal.step, 6),
                 proven=reached == bound,
@@ -210,12 +209,12 @@ class _Table:
 def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) -> list[_Goal]:
     return [
         _Goal(
-            f"copies of {', '.join(orders[k].name for k in group)}",
             "copies",
             True,
             1.0,
             sum(placed[k] for k in group),
             sum(orders[k].count for k in group),
+            tuple(orders[k].name for k in group),
         )
         for group in groups_of(orders)
     ]
@@ -234,10 +233,10 @@ def _stock_goals(
     value = sum(round(net_value(c, settings) / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     wood = sum(round(c.used_up / VALUE_STEP) * use[i] for i, c in enumerate(pool))
     goals = [
-        _Goal(VALUE_GOAL, "value", False, VALUE_STEP, value),
-        _Goal("wood used up", "board feet", False, VALUE_STEP, wood),
+        _Goal("value", False, VALUE_STEP, value),
+        _Goal("wood", False, VALUE_STEP, wood),
     ]
     if any(c.seams_mm for c in pool):
         seams = sum(round(c.seams_mm) * use[i] for i, c in enumerate(pool))
-        goals.append(_Goal("seams under parts", "mm", False, 1.0, seams))
+        goals.append(_Goal("seams", False, 1.0, seams))
     return goals

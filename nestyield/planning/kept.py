@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.audit.check import audit
 from nestyield.glueup.record import glue_up
-from nestyield.model import AuditError, Finding, Layout, OrderResult, Plan, Shop
+from nestyield.model import AuditError, Finding, Layout, OrderResult, Plan, Shop, WorkPlan
+from nestyield.model.facts import HolesInLeftover
 from nestyield.planning.run import shortfalls
+from nestyield.planning.work.stages import with_stages
 
 
 def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]) -> Plan:
@@ -44,7 +46,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     layouts = list(rest.layouts)
     for layout in kept:
         layout = _renumbered(layout, copies, placed, names)
-        layout = replace(layout, glueup=glue_up(layout, shop))
+        layout = with_stages(replace(layout, glueup=glue_up(layout, shop)), shop)
         names.add(layout.blank.name)
         layouts.append(layout)
     reasons = {r.order: r.reasons for r in rest.orders}
@@ -92,12 +94,27 @@ def _renumbered(layout: Layout, copies: Counter[str], placed: Counter[str], name
         name = f"kept {number}"
         number += 1
     old = layout.blank.name
-    leftovers = tuple(
-        replace(left, name=name + left.name[len(old) :]) if left.name.startswith(old) else left
+    new = {
+        left.name: name + left.name[len(old) :] if left.name.startswith(old) else left.name
         for left in layout.leftovers
-    )
+    }
+    leftovers = tuple(replace(left, name=new[left.name]) for left in layout.leftovers)
     blank = replace(layout.blank, name=name, members=tuple(members))
-    return replace(layout, blank=blank, placements=tuple(placements), leftovers=leftovers)
+    work = None if layout.work is None else _renamed(layout.work, new)
+    return replace(layout, blank=blank, placements=tuple(placements), leftovers=leftovers, work=work)
+
+
+def _renamed(work: WorkPlan, new: Mapping[str, str]) -> WorkPlan:
+    """Return the work with its leftovers under their new names; its stages are made again after this."""
+    return replace(
+        work,
+        pins=tuple(replace(p, leftover=new.get(p.leftover, "")) for p in work.pins),
+        hold_downs=tuple(replace(h, leftover=new.get(h.leftover, "")) for h in work.hold_downs),
+        cautions=tuple(
+            replace(c, leftover=new.get(c.leftover, c.leftover)) if isinstance(c, HolesInLeftover) else c
+            for c in work.cautions
+        ),
+    )
 
 
 def _told(kept: Sequence[Layout]) -> Finding:

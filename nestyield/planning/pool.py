@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from nestyield.model import Order, Shop
+from nestyield.model.facts import LayoutsTried, RowsNotTried, RowsRuledOut, SearchesLeft, Untried
 from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_copies
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
@@ -44,15 +45,15 @@ class Pool:
     ----------
     answers : dict of int to RowAnswer
         By row, in rising value of the row.
-    note : str
-        How far the answer is limited by what was tried, for people.
-    limits : str
-        What was not tried although it might change the answer, for people; empty when nothing.
+    tried : LayoutsTried
+        Without glue-ups, which are looked for later.
+    untried : tuple of Untried
+        What was not tried, with or without loss.
     """
 
     answers: dict[int, RowAnswer]
-    note: str
-    limits: str
+    tried: LayoutsTried
+    untried: tuple[Untried, ...]
 
     @property
     def candidates(self) -> list[Candidate]:
@@ -205,16 +206,14 @@ def generate_columns(
 def _pool(growth: _Growth) -> Pool:
     tried = {row: growth.full(row) for row in growth.may if row in growth.answers}
     layouts = sum(len(answer.candidates) for answer in tried.values())
-    note = f"{layouts} layouts on {len(tried)} of {len(growth.shop.pieces)} rows"
-    limits = []
+    scope = LayoutsTried(layouts=layouts, rows=len(tried), of_rows=len(growth.shop.pieces), glue_ups=0)
+    untried: list[Untried] = []
     rest = len(growth.may) - len(tried)
-    if rest and growth.clock.stopped:
-        limits.append(f"{rest} more rows that might serve were not tried")
-    elif rest:
-        note += f"; {rest} more that might serve could not lower the value of the stock spent"
+    if rest:
+        untried.append(RowsNotTried(rows=rest) if growth.clock.stopped else RowsRuledOut(rows=rest))
     if growth.refused:
-        limits.append(f"{growth.refused} more searches for denser layouts might gain, at higher effort")
-    return Pool(answers=tried, note=note, limits="; ".join(limits))
+        untried.append(SearchesLeft(searches=growth.refused))
+    return Pool(answers=tried, tried=scope, untried=tuple(untried))
 
 
 def _missing(orders: Sequence[Order], demands: Sequence[Demand], choice: Choice) -> set[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from nestyield.audit.check import audit
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
@@ -12,7 +13,7 @@ from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import glued_candidates
-from nestyield.planning.pool import Pool, generate_columns
+from nestyield.planning.pool import generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, remembered
 from nestyield.planning.results import order_results, purchases_for
 from nestyield.planning.workers import Job, WorkerPool
@@ -110,21 +111,13 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         objectives=choice.objectives,
         purchases=tuple(p for p in purchases.values() if p is not None),
         findings=(*findings, *_own_findings(shop, results, clock)),
-        notes=_notes(grown, len(glued)),
+        tried=replace(grown.tried, glue_ups=len(glued)),
+        untried=grown.untried,
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
     if rejected:
         raise AuditError(rejected)
     return plan
-
-
-def _notes(grown: Pool, glued: int) -> dict[str, str]:
-    """Tell what the choice was made from."""
-    ups = f" and {glued} glue-up{'s' * (glued != 1)}" if glued else ""
-    notes = {"pool": grown.note.replace(" rows", f" rows{ups}", 1)}
-    if grown.limits:
-        notes["limits"] = grown.limits
-    return notes
 
 
 def _chosen(

@@ -178,7 +178,7 @@ def test_choice_against_another_solver(seed):
     expected = by_highs(shop, pool)
     assert all(o.proven for o in choice.objectives)
     for got, best in zip(choice.objectives, expected, strict=False):
-        step = 1.0 if got.unit in ("copies", "mm") else 1e-4
-        sign = -1 if got.unit == "copies" else 1
+        step = 1.0 if got.goal in ("copies", "seams") else 1e-4
+        sign = -1 if got.goal == "copies" else 1
         assert got.value == pytest.approx(sign * best * step, abs=1e-9), got.name
     assert len(expected) - len(choice.objectives) == (0 if any(c.seams_mm for c in pool) else 1)

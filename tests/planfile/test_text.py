@@ -36,7 +36,9 @@ def test_bytes_are_settled(plan: Plan) -> None:
 @given(value=st.floats(allow_nan=False, allow_infinity=False), name=st.text())
 def test_any_number_and_text_survive(plan: Plan, value: float, name: str) -> None:
     """Every finite float and every text that UTF-8 can hold comes back the same."""
-    changed = replace(plan, notes={"n": name}, layouts=(replace(plan.layouts[0], value=value),))
+    changed = replace(
+        plan, shop=replace(plan.shop, name=name), layouts=(replace(plan.layouts[0], value=value),)
+    )
     if any(0xD800 <= ord(c) < 0xE000 for c in name):
         return
     assert loads(dumps(changed)) == changed

@@ -41,8 +41,8 @@ def test_equal_to_exhaustive_search(seed: int) -> None:
     choice = pick(shop, pool)
     assert all(o.proven and o.value == o.bound for o in choice.objectives)
     expected = exhaustive.best_score(shop, pool)
-    got = [o.value if o.unit == "copies" else -o.value for o in choice.objectives]
-    steps = [1.0 if o.unit in ("copies", "mm") else 1e-4 for o in choice.objectives]
+    got = [o.value if o.goal == "copies" else -o.value for o in choice.objectives]
+    steps = [1.0 if o.goal in ("copies", "seams") else 1e-4 for o in choice.objectives]
     for value, step, best in zip(got, steps, expected):
         assert value == pytest.approx(best * step, abs=1e-9)
 

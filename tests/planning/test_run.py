@@ -229,7 +229,7 @@ def test_seams_of_a_glued_up_piece(make: Any) -> None:
     )
     made = plan(shop)
     assert made.layouts[0].seams[0].length_mm == pytest.approx(300, abs=0.1)
-    assert made.objectives[-1].name == "seams under parts"
+    assert made.objectives[-1].goal == "seams"
 
 
 def rack(make: Any, rows: int) -> Shop:

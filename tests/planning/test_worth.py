@@ -102,7 +102,7 @@ def test_what_comes_back_counts(make: Any) -> None:
     shop = make.shop([gone, kept], [make.part("body", 380, 190)], [Order(name="o", part="body")])
     plan = make_plan(shop, seed=1, effort=1, seconds=60, workers=1)
     (layout,) = plan.layouts
-    (value,) = (o for o in plan.objectives if o.unit == "value")
+    (value,) = (o for o in plan.objectives if o.goal == "value")
     back = sum(left.value for left in layout.leftovers)
     assert layout.blank.name == "B"
     assert back > 0
