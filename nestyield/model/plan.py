@@ -203,7 +203,6 @@ class Layout:
         Of the blank.
     value : float
         Of the stock taken, in the maker's money.
-    findings : tuple of Finding
     work : WorkPlan or None
         Faces, flip axis, pins and screws on the chosen bed; None when there is no chosen bed.
     rooms : tuple of Slack
@@ -233,7 +232,6 @@ class Layout:
     usable_area_mm2: float
     board_feet: float
     value: float
-    findings: tuple[Finding, ...] = ()
     work: WorkPlan | None = None
     rooms: tuple[Slack, ...] = ()
     watch: tuple[TearOutRisk, ...] = ()

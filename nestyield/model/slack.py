@@ -1,10 +1,11 @@
-"""What the maker may still change by hand, and where the edge may tear: told beside each placement."""
+"""What the maker may still change by hand, and where the edge may tear, for each placement."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.facts.tearout import TearOutRule
 from nestyield.model.outline import Point, Shape
 
 TearOutKind = Literal["rising grain", "narrow point"]
@@ -48,23 +49,25 @@ class TearOutRisk:
     ----------
     placement : int
         Index in the layout's placements.
-    kind : {"rising grain", "narrow point"}
-        A narrow point leans off the grain, so that its fibres are short.
     line_mm : tuple of points
         At least two points along the outline, blank coordinates, millimetres.
     length_mm : float
     angle_deg : float
         Largest angle between outline (of a point: its axis) and grain on the stretch, 0 to 90.
-    rule : str
-        The rule that names it, for the drawing.
+    rule : TearOutRule
+        The rule by which it is named.
     """
 
     placement: int
-    kind: TearOutKind
     line_mm: tuple[Point, ...]
     length_mm: float
     angle_deg: float
-    rule: str
+    rule: TearOutRule
+
+    @property
+    def kind(self) -> TearOutKind:
+        """Rising grain, or a narrow point that leans off the grain, so that its fibers are short."""
+        return self.rule.code
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,7 +28,6 @@ from nestyield.paperwork.words import clean, listed
 from nestyield.words import Words
 
 #: Code of the note about edges that may tear, which the paper tells as a caution.
-TEAR_CODE = "P020"
 
 
 def anchors(plan: Plan) -> list[str]:
@@ -204,11 +203,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "makes": _makes(layout),
                 "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
                 "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
-                # Edges that may tear are told as a caution, with their signs.
-                "findings": [
-                    finding_row(f) for f in layout.findings if not (layout.watch and f.code == TEAR_CODE)
-                ]
-                + [wood_row(f, blank.name, Words(u)) for f in layout.wood],
+                "findings": [wood_row(f, blank.name, Words(u)) for f in layout.wood],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
                 "yield_kept": measure.percent(
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2

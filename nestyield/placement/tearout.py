@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Part, Placement, Point, TearOutKind
+from nestyield.model.facts import NarrowPoint, RisingGrain, TearOutRule
+from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
 
 Floats = NDArray[np.float64]
@@ -39,21 +41,24 @@ class Stretch:
 
     Parameters
     ----------
-    kind : {"rising grain", "narrow point"}
     line_mm : tuple of points
         At least two points along the outline.
     length_mm : float
     angle_deg : float
         Largest angle between outline and grain on the stretch, 0 to 90.
-    rule : str
-        The rule that it breaks, for the drawing.
+    rule : TearOutRule
+        The rule that it breaks.
     """
 
-    kind: TearOutKind
     line_mm: tuple[Point, ...]
     length_mm: float
     angle_deg: float
-    rule: str
+    rule: TearOutRule
+
+    @property
+    def kind(self) -> TearOutKind:
+        """Rising grain or narrow point."""
+        return self.rule.code
 
 
 def tear_out(
@@ -63,7 +68,6 @@ def tear_out(
     *,
     feed: Feed = "conventional",
     narrow_mm: float = NARROW_MM,
-    narrow_words: str = "",
     chord_error_mm: float = 0.05,
 ) -> tuple[Stretch, ...]:
     """List the stretches of a placed outline where the edge may tear.
@@ -79,8 +83,6 @@ def tear_out(
         outside of the outline.
     narrow_mm : float
         Least width at a convex point.
-    narrow_words : str
-        The same as it is told, in the units of the shop; by default in millimetres.
     chord_error_mm : float
 
     Returns
@@ -104,9 +106,8 @@ def tear_out(
     # lifted, where the edge turns clockwise from the grain.
     against = (line < 0) if feed == "conventional" else (line > 0)
     rising = against & (off >= RISING_DEG) & (off <= 90.0 - RISING_DEG)
-    rule = f"edge {RISING_DEG:g} to {90 - RISING_DEG:g} degrees off the grain, fibres rising against the feed"
-    out = _runs(ring, rising, off, length, "rising grain", rule)
-    return (*out, *_points(ring, grain_deg, narrow_mm, narrow_words or f"{narrow_mm:g} mm"))
+    rule = RisingGrain(from_deg=RISING_DEG, to_deg=90.0 - RISING_DEG)
+    return (*_runs(ring, rising, off, length, rule), *_points(ring, grain_deg, narrow_mm))
 
 
 def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
@@ -125,7 +126,7 @@ def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
 
 
 def _runs(
-    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, kind: TearOutKind, rule: str
+    ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, rule: RisingGrain
 ) -> list[Stretch]:
     """Neighbouring edges of a mask joined to stretches, around the corner where the ring begins."""
     n = len(ring)
@@ -146,7 +147,6 @@ def _runs(
         line = _line([*(ring[i] for i in ids), ring[k % n]])
         out.append(
             Stretch(
-                kind=kind,
                 line_mm=line,
                 length_mm=float(length[ids].sum()),
                 angle_deg=float(off[ids].max()),
@@ -156,7 +156,7 @@ def _runs(
     return out
 
 
-def _points(ring: Floats, grain_deg: float, narrow_mm: float, words: str) -> list[Stretch]:
+def _points(ring: Floats, grain_deg: float, narrow_mm: float) -> list[Stretch]:
     """Convex points that are narrow and lean off the grain."""
     n = len(ring)
     out: list[Stretch] = []
@@ -178,8 +178,8 @@ def _points(ring: Floats, grain_deg: float, narrow_mm: float, words: str) -> lis
             continue
         last_tip = tip
         line = _line([*before[::-1], *after[1:]])
-        rule = f"point under {words} wide, more than {SHORT_GRAIN_DEG:g} degrees off the grain"
-        out.append(Stretch(kind="narrow point", line_mm=line, length_mm=2 * reach, angle_deg=lean, rule=rule))
+        rule = NarrowPoint(width_um=nearest_um(narrow_mm), off_grain_deg=SHORT_GRAIN_DEG)
+        out.append(Stretch(line_mm=line, length_mm=2 * reach, angle_deg=lean, rule=rule))
     return out
 
 

@@ -12,7 +12,7 @@ from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
-from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
+from nestyield.planning.slack import fills_of, rooms_of, watch_of
 from nestyield.planning.work.stages import with_stages
 from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
 from nestyield.wood.blank import wood_facts
@@ -44,7 +44,7 @@ def make_layout(
         else piece
         for piece in leftovers_of(blank, laid, shop.settings)
     )
-    watch = watch_of(blank, laid, shop.settings, shop.units)
+    watch = watch_of(blank, laid, shop.settings)
     pieces = {p.name: p for p in shop.pieces}
     rules = rule_facts(blank, laid, pieces, shop.settings) if blank.seams else ()
     wood = wood_facts(blank, pieces, shop.settings) if blank.seams else ()
@@ -62,7 +62,6 @@ def make_layout(
         board_feet=board_feet(stock, blank.thickness_mm),
         value=value,
         wood=(*rules, *wood),
-        findings=watch_findings(blank, laid, watch, shop.units),
         rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),

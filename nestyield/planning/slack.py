@@ -10,7 +10,6 @@ from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import (
     Blank,
     Fill,
-    Finding,
     Outline,
     Part,
     Placement,
@@ -18,13 +17,11 @@ from nestyield.model import (
     Shape,
     Slack,
     TearOutRisk,
-    Units,
 )
 from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.play import play_of, problem_of
 from nestyield.placement.tearout import NARROW_MM, tear_out
-from nestyield.words import Words
 
 #: Code of the caution about edges that may tear.
 TEAR_CODE = "P020"
@@ -93,7 +90,7 @@ def fills_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
 
 
 def watch_of(
-    blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings, units: Units = "mm"
+    blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings
 ) -> tuple[TearOutRisk, ...]:
     """Return the stretches of outline where the edge may tear, in the order of the placements.
 
@@ -103,8 +100,6 @@ def watch_of(
     laid : sequence of (Part, Placement)
     settings : Settings
         ``feed`` and ``narrow_point_mm`` of ``prefer``.
-    units : {"mm", "in"}
-        For the rules.
     """
     climb = settings.prefer.get("feed") == "climb"
     narrow = settings.prefer.get("narrow_point_mm")
@@ -112,7 +107,6 @@ def watch_of(
     return tuple(
         TearOutRisk(
             placement=k,
-            kind=s.kind,
             line_mm=tuple((round(x, 3), round(y, 3)) for x, y in s.line_mm),
             length_mm=round(s.length_mm, 3),
             angle_deg=round(s.angle_deg, 3),
@@ -125,35 +119,5 @@ def watch_of(
             blank.grain_deg,
             feed="climb" if climb else "conventional",
             narrow_mm=narrow_mm,
-            narrow_words=Words(units).length(narrow_mm, style="fine"),
         )
     )
-
-
-def watch_findings(
-    blank: Blank, laid: Sequence[tuple[Part, Placement]], watch: Sequence[TearOutRisk], units: Units = "mm"
-) -> tuple[Finding, ...]:
-    """Return one caution for each placement with edges to watch: how much, where it is worst, the rules."""
-    out = []
-    for k, (part, at) in enumerate(laid):
-        here = [w for w in watch if w.placement == k]
-        if not here:
-            continue
-        told = []
-        for kind in dict.fromkeys(w.kind for w in here):
-            of_kind = [w for w in here if w.kind == kind]
-            if kind == "narrow point":
-                size = f"{len(of_kind)}"
-            else:
-                size = f"{Words(units).length(round(sum(w.length_mm for w in of_kind)), style='fine')} in {len(of_kind)}"
-            told.append(f"{kind} ({size}): {of_kind[0].rule}")
-        copies = f" ({at.order}, copy {at.copy})" if len(laid) > 1 else ""
-        out.append(
-            Finding(
-                code=TEAR_CODE,
-                severity="note",
-                where=f"blank {blank.name}, {part.name}{copies}",
-                message="the edge may tear here, take light passes and mind the feed: " + "; ".join(told),
-            )
-        )
-    return tuple(out)

@@ -15,6 +15,7 @@ from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
 from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape, TearOutRisk
 from nestyield.model.arcs import box_of
+from nestyield.model.facts import RisingGrain
 from nestyield.model.pose import Pose
 
 
@@ -156,11 +157,10 @@ def with_watch(plan: Plan, x: float, y: float) -> Plan:
     """A stretch to watch where there is no outline."""
     watch = TearOutRisk(
         placement=0,
-        kind="rising grain",
         line_mm=((x, y), (x + 3.0, y + 4.0)),
         length_mm=5.0,
         angle_deg=40.0,
-        rule="",
+        rule=RisingGrain(from_deg=15.0, to_deg=75.0),
     )
     return with_layout(plan, lambda one: replace(one, watch=(*one.watch, watch)))
 

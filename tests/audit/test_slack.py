@@ -21,6 +21,7 @@ from nestyield.model import (
     Slack,
     TearOutRisk,
 )
+from nestyield.model.facts import RisingGrain
 
 BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 40), thickness_mm=20)
 KNOT = Defect(name="knot", kind="knot", shape=Shape(outer=Outline.rectangle(150, 0, 160, 80)))
@@ -109,11 +110,10 @@ def test_a_stretch_lies_on_the_outline_and_has_its_length():
     """The block's lower edge runs from (5, 5) to (105, 5)."""
     good = TearOutRisk(
         placement=0,
-        kind="rising grain",
         line_mm=((10.0, 5.0), (60.0, 5.0)),
         length_mm=50.0,
         angle_deg=20.0,
-        rule="",
+        rule=RisingGrain(from_deg=15.0, to_deg=75.0),
     )
     assert said(bench(watch=(good,))) == []
     off = replace(good, line_mm=((10.0, 5.2), (60.0, 5.2)))

@@ -298,14 +298,6 @@ def plan(
         usable_area_mm2=71234.0,
         board_feet=3.2,
         value=30.4,
-        findings=(
-            Finding(
-                code="P012",
-                severity="note",
-                message="seam 1 runs 3.1 mm from the centre line",
-                where=blank_name,
-            ),
-        ),
     )
     second = Layout(
         blank=Blank(
@@ -513,7 +505,6 @@ def glued_plan(units: str = "mm") -> Plan:
         ),
         leftovers=(),
         work=None,
-        findings=(),
     )
     shop = dataclasses.replace(base.shop, pieces=base.shop.pieces + pieces)
     layout = dataclasses.replace(layout, glueup=glue_up(layout, shop))

@@ -11,6 +11,7 @@ from shapely import box
 from shapely.geometry import LineString
 
 from nestyield.model import TearOutRisk
+from nestyield.model.facts import RisingGrain
 from nestyield.paperwork import curves, dxf, features, fonts
 
 
@@ -90,11 +91,10 @@ def test_edges_to_watch_have_a_layer(plan):
     """A stretch that may tear is an open line of its own, on a layer that is not cut."""
     watch = TearOutRisk(
         placement=0,
-        kind="rising grain",
         line_mm=((50, 70), (90, 71)),
         length_mm=40.0,
         angle_deg=30.0,
-        rule="",
+        rule=RisingGrain(from_deg=15.0, to_deg=75.0),
     )
     layout = dataclasses.replace(plan.layouts[1], watch=(watch,))
     doc, auditor = recover.read(io.BytesIO(dxf.drawing(plan, layout)))

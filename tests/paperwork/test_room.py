@@ -6,6 +6,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from nestyield.model import Outline, Shape, Slack, TearOutRisk
+from nestyield.model.facts import NarrowPoint, RisingGrain
 from nestyield.paperwork import curves, hatch, room, sheet
 from nestyield.paperwork.blank_picture import picture
 from nestyield.paperwork.canvas import Area, Lines, Text
@@ -82,19 +83,17 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
     watch = (
         TearOutRisk(
             placement=0,
-            kind="rising grain",
             line_mm=((50, 70), (90, 70)),
             length_mm=40.0,
             angle_deg=30.0,
-            rule="",
+            rule=RisingGrain(from_deg=15.0, to_deg=75.0),
         ),
         TearOutRisk(
             placement=0,
-            kind="narrow point",
             line_mm=((300, 10), (330, 12)),
             length_mm=30.0,
             angle_deg=9.0,
-            rule="",
+            rule=NarrowPoint(width_um=12_000, off_grain_deg=11.0),
         ),
     )
     layout = roomy(plan, watch=watch)

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from nestyield.model import Blank, Defect, Member, Outline, Part, Placement, Settings, Shape, Zone
-from nestyield.planning.slack import fills_of, rooms_of, watch_findings, watch_of
+from nestyield.model.facts import NarrowPoint
+from nestyield.planning.slack import fills_of, rooms_of, watch_of
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
 BLOCK = Part(name="block", drawing="", outline=Outline.rectangle(0, 0, 100, 80), thickness_mm=40.0)
@@ -75,27 +76,16 @@ def test_the_edges_of_a_kite_that_face_the_feed():
     assert watch_of(plank(200, 200, None), [at(KITE, 20, 80)], SETTINGS) == ()
 
 
-def test_narrow_points_follow_the_setting_and_the_units():
-    """A right angle is 0.77 of its reach wide at 45 degrees to each side: narrow for any setting, told in inches."""
+def test_narrow_points_follow_the_setting():
+    """A right angle is 0.77 of its reach wide at 45 degrees to each side: narrow for any setting."""
     sharp = replace(KITE, outline=Outline.polygon([(0, 0), (50, -10), (100, 0), (50, 10)]), grain_deg=90.0)
     laid = [at(sharp, 20, 80)]
     inch = replace(SETTINGS, prefer={"narrow_point_mm": 25.4})
-    points = [w for w in watch_of(plank(200, 200, 90.0), laid, inch, "in") if w.kind == "narrow point"]
+    points = [w for w in watch_of(plank(200, 200, 90.0), laid, inch) if w.kind == "narrow point"]
     assert len(points) == 2
-    assert all("1 in wide" in w.rule for w in points)
+    assert all(w.rule == NarrowPoint(width_um=25_400, off_grain_deg=11.0) for w in points)
     none = replace(SETTINGS, prefer={"narrow_point_mm": 0.0})
     assert all(w.kind != "narrow point" for w in watch_of(plank(200, 200, 90.0), laid, none))
-
-
-def test_one_caution_a_placement():
-    """Both kinds of a placement are one note that names it; a placement without any has none."""
-    laid = [at(BLOCK, 5, 5), at(KITE, 120, 60)]
-    watch = watch_of(plank(240, 120), laid, SETTINGS)
-    (told,) = watch_findings(plank(240, 120), laid, watch)
-    assert told.severity == "note"
-    assert told.where == "blank plank, kite (order 1, copy 1)"
-    # each edge of the kite is 50 sqrt 2 = 70.7 mm long
-    assert "rising grain (141 mm in 2): edge 15 to 75 degrees off the grain" in told.message
 
 
 def test_fillings_leave_out_what_a_pocket_takes():

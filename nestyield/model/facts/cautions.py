@@ -1,4 +1,4 @@
-"""What a maker should mind about a plan or about one blank of it.
+"""What a maker should mind about a plan.
 
 A caution of severity ``warning`` needs a person (exit code 1); a ``note`` does not.
 """
@@ -11,7 +11,6 @@ from typing import Annotated, Literal
 from pydantic import Discriminator
 
 from nestyield.model.facts.reasons import Reason
-from nestyield.model.facts.tearout import NarrowPoint, RisingGrain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,65 +69,3 @@ class BlanksKept:
 
 
 PlanCaution = Annotated[StoppedEarly | OrderShort | BlanksKept, Discriminator("code")]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RisingGrainEdges:
-    """Stretches of one outline on which the grain rises against the feed.
-
-    Parameters
-    ----------
-    code : str
-    length_um : int
-        Of all stretches together.
-    stretches : int
-    rule : RisingGrain
-    """
-
-    code: Literal["rising grain edges"] = "rising grain edges"
-    length_um: int
-    stretches: int
-    rule: RisingGrain
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NarrowPoints:
-    """Narrow points of one outline with short grain.
-
-    Parameters
-    ----------
-    code : str
-    points : int
-    rule : NarrowPoint
-    """
-
-    code: Literal["narrow points"] = "narrow points"
-    points: int
-    rule: NarrowPoint
-
-
-TornEdges = Annotated[RisingGrainEdges | NarrowPoints, Discriminator("code")]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EdgeMayTear:
-    """The edge of a part is likely to tear out.
-
-    Parameters
-    ----------
-    code, severity : str
-    part, order : str
-    copy : int
-    edges : tuple of TornEdges
-    """
-
-    code: Literal["P020"] = "P020"
-    severity: Literal["note"] = "note"
-    part: str
-    order: str
-    copy: int
-    edges: tuple[TornEdges, ...]
-
-
-#: With one member a discriminator is not allowed; it comes with the second.
-BlankCaution = EdgeMayTear
