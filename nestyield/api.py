@@ -217,7 +217,7 @@ def check_out(out: Path | str) -> None:
 
 def needs_person(plan: Plan) -> bool:
     """Tell whether a plan holds anything that a person should look at before cutting."""
-    return any(f.severity != "note" for f in plan.findings) or any(
+    return any(f.severity != "note" for f in (*plan.intake, *plan.notices)) or any(
         f.severity != "note" for layout in plan.layouts for f in layout.wood
     )
 

@@ -45,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
     from nestyield.cli.progress import progress_on
     from nestyield.cli.summary import summary
+    from nestyield.paperwork.notices import notice_finding
+    from nestyield.words import Words
 
     api.check_out(args.out)
     with progress_on(sys.stderr) as progress:
@@ -57,7 +59,8 @@ def run(args: argparse.Namespace) -> int:
             progress=progress,
         )
     api.write_plan(plan, args.out)
-    for finding in plan.findings:
+    words = Words(plan.shop.units)
+    for finding in (*plan.intake, *(notice_finding(n, words) for n in plan.notices)):
         if finding.severity != "note":
             print(finding, file=sys.stderr)
     print(summary(plan))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.bed import Setup
+from nestyield.model.facts.cautions import PlanCaution
 from nestyield.model.facts.hazards import Caution, GeneralCaution
 from nestyield.model.facts.reasons import Reason
 from nestyield.model.facts.search import LayoutsTried, Untried
@@ -345,8 +346,10 @@ class Plan:
         In the order in which they count.
     purchases : tuple of Purchase
         What to buy for orders that could not be met, in the order in which they are served.
-    findings : tuple of Finding
-        Of intake and planning.
+    intake : tuple of Finding
+        What was found while reading the shop, and accepted blanks that no longer hold.
+    notices : tuple of PlanCaution
+        What planning itself has to say of the plan as a whole.
     cautions : tuple of GeneralCaution
         For any work that the plan asks for.
     tried : LayoutsTried or None
@@ -364,7 +367,8 @@ class Plan:
     orders: tuple[OrderResult, ...]
     objectives: tuple[Objective, ...] = ()
     purchases: tuple[Purchase, ...] = ()
-    findings: tuple[Finding, ...] = ()
+    intake: tuple[Finding, ...] = ()
+    notices: tuple[PlanCaution, ...] = ()
     cautions: tuple[GeneralCaution, ...] = ()
     tried: LayoutsTried | None = None
     untried: tuple[Untried, ...] = ()

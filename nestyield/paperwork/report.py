@@ -18,6 +18,7 @@ from nestyield.paperwork import (
     svg,
 )
 from nestyield.paperwork.curves import bounds
+from nestyield.paperwork.notices import notice_finding
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import goal_name, goal_value
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
@@ -214,7 +215,8 @@ def html(plan: Plan, stems: list[str]) -> str:
         + "\n}"
     )
     severity = {"error": 0, "warning": 1, "note": 2}
-    found = sorted(plan.findings, key=lambda f: severity[f.severity])
+    told = [notice_finding(n, Words(plan.shop.units)) for n in plan.notices]
+    found = sorted([*plan.intake, *told], key=lambda f: severity[f.severity])
     return environment.get_template("report.html.j2").render(
         shop=clean(plan.shop.name),
         u=plan.shop.units,

@@ -8,8 +8,8 @@ from dataclasses import replace
 
 from nestyield.audit.check import audit
 from nestyield.glueup.record import glue_up
-from nestyield.model import AuditError, Finding, Layout, OrderResult, Plan, Shop, WorkPlan
-from nestyield.model.facts import HolesInLeftover
+from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPlan
+from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
 from nestyield.planning.run import shortfalls
 from nestyield.planning.work.stages import with_stages
 
@@ -54,13 +54,14 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         OrderResult(order=o.name, placed=placed[o.name], count=o.count, reasons=reasons.get(o.name, ()))
         for o in shop.orders
     )
-    others = [f for f in rest.findings if f.code != "P010"]
+    others = [n for n in rest.notices if not isinstance(n, OrderShort)]
+    accepted = BlanksKept(blanks=tuple(layout.blank.name for layout in kept))
     plan = replace(
         rest,
         shop=shop,
         layouts=tuple(layouts),
         orders=orders,
-        findings=(*others, *shortfalls(shop, orders), _told(kept)),
+        notices=(*others, *shortfalls(shop, orders), accepted),
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
     if rejected:
@@ -115,8 +116,3 @@ def _renamed(work: WorkPlan, new: Mapping[str, str]) -> WorkPlan:
             for c in work.cautions
         ),
     )
-
-
-def _told(kept: Sequence[Layout]) -> Finding:
-    names = ", ".join(layout.blank.name for layout in kept)
-    return Finding(code="P091", severity="note", message=f"kept as accepted: {names}")

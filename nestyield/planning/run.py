@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from nestyield.audit.check import audit
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
+from nestyield.model.facts import OrderShort, PlanCaution, StoppedEarly
 from nestyield.planning.candidates import Candidate, RowAnswer, try_row
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
@@ -110,7 +111,8 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         orders=results,
         objectives=choice.objectives,
         purchases=tuple(p for p in purchases.values() if p is not None),
-        findings=(*findings, *_own_findings(shop, results, clock)),
+        intake=tuple(findings),
+        notices=(*_stopped(clock), *shortfalls(shop, results)),
         tried=replace(grown.tried, glue_ups=len(glued)),
         untried=grown.untried,
     )
@@ -215,33 +217,22 @@ def _compiled(clock: Clock, tell: Progress) -> None:
             compile_kernels()
 
 
-def _own_findings(shop: Shop, results: Sequence[OrderResult], clock: Clock) -> list[Finding]:
-    out: list[Finding] = []
-    if clock.stopped:
-        why = "Ctrl-C" if clock.stopped == "interrupt" else "the ceiling in seconds"
-        out.append(
-            Finding(
-                code="P001",
-                severity="warning",
-                message=f"stopped early by {why}: the best plan found so far; run it again for the rest",
-            )
+def _stopped(clock: Clock) -> tuple[PlanCaution, ...]:
+    if not clock.stopped:
+        return ()
+    return (StoppedEarly(by="interrupt" if clock.stopped == "interrupt" else "seconds"),)
+
+
+def shortfalls(shop: Shop, results: Sequence[OrderResult]) -> tuple[OrderShort, ...]:
+    """Return a warning for each order that is not placed in full, those on hold left out."""
+    orders = {order.name: order for order in shop.orders}
+    return tuple(
+        OrderShort(
+            order=r.order,
+            part=orders[r.order].part,
+            missing=orders[r.order].count - r.placed,
+            count=orders[r.order].count,
         )
-    return [*out, *shortfalls(shop, results)]
-
-
-def shortfalls(shop: Shop, results: Sequence[OrderResult]) -> list[Finding]:
-    """Return a warning for each order that is not placed in full."""
-    out: list[Finding] = []
-    by_name = {order.name: order for order in shop.orders}
-    for result in results:
-        order = by_name[result.order]
-        if not order.hold and result.placed < order.count:
-            out.append(
-                Finding(
-                    code="P010",
-                    severity="warning",
-                    where=order.name,
-                    message=f"{order.count - result.placed} of {order.count} {order.part} not placed",
-                )
-            )
-    return out
+        for r in results
+        if not orders[r.order].hold and r.placed < orders[r.order].count
+    )

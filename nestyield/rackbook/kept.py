@@ -192,7 +192,16 @@ def _small(plan: Plan, layout: Layout) -> Plan:
         orders=tuple(o for o in plan.shop.orders if o.name in orders),
         files={},
     )
-    return replace(plan, shop=shop, layouts=(layout,), orders=(), findings=(), tried=None, untried=())
+    return replace(
+        plan,
+        shop=shop,
+        layouts=(layout,),
+        orders=(),
+        intake=(),
+        notices=(),
+        tried=None,
+        untried=(),
+    )
 
 
 def _order_reasons(shop: Shop, plan: Plan, wanted: Counter[str], cut: Counter[str]) -> list[str]:

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from nestyield.model import Layout, Order, OrderResult, Piece, Plan, Units
+from nestyield.model.facts import OrderShort
+from nestyield.paperwork.notices import notice_finding
 from nestyield.paperwork.phrases import phrase
 from nestyield.words import Words
 
@@ -261,13 +263,14 @@ def _to_buy(plan: Plan) -> tuple[str, ...]:
 
 def _warnings(before: Plan | None, now: Plan) -> tuple[str, ...]:
     """Return warnings that were not there before; orders that are short are told elsewhere."""
-    old = set() if before is None else {str(f) for f in before.findings}
-    names = {o.name for o in now.shop.orders}
-    return tuple(
-        str(f)
-        for f in now.findings
-        if f.severity != "note" and not (f.code == "P010" and f.where in names) and str(f) not in old
-    )
+    intake = () if before is None else before.intake
+    notices = () if before is None else before.notices
+    words = Words(now.shop.units)
+    told = [
+        notice_finding(n, words) for n in now.notices if n not in notices and not isinstance(n, OrderShort)
+    ]
+    new = [f for f in now.intake if f not in intake]
+    return tuple(str(f) for f in (*new, *told) if f.severity != "note")
 
 
 def _length(value_mm: float, units: Units) -> str:

@@ -84,7 +84,7 @@ def nightly(
     with lock(runs / OWN / "lock", "the nightly run"):
         cache = AnswerCache(runs / OWN / "cache")
         plan, reused = _plan(shop, cache, basis, make)
-        plan = replace(plan, shop=shop, findings=(*findings, *plan.findings))
+        plan = replace(plan, shop=shop, intake=(*findings, *plan.intake))
         news = news_of(last_plan(runs), plan)
         text = dumps(plan)
         same = _same_papers(runs, text) if reused else None

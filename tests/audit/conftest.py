@@ -34,6 +34,7 @@ from nestyield.model.arcs import box_of
 from nestyield.model.facts import EmptyRack, PiecesSpent
 from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.run import shortfalls
 
 MARGIN, GAP = 6.35, 9.35
 BENCH = Bed(
@@ -212,7 +213,14 @@ def sound_plan(seed: int, play_mm: float = 0.09, blanks: int = 2, row: int = 4, 
         if o.name != "too much"
     ]
     results.append(OrderResult(order="too much", placed=0, count=2, reasons=(PiecesSpent(pieces=("R1",)),)))
-    return Plan(shop=shop, seed=seed, effort=1, layouts=tuple(layouts), orders=tuple(results))
+    return Plan(
+        shop=shop,
+        seed=seed,
+        effort=1,
+        layouts=tuple(layouts),
+        orders=tuple(results),
+        notices=shortfalls(shop, results),
+    )
 
 
 def _bare_layout(shop: Shop, blank: Blank, placements: list[Placement], value: float) -> Layout:

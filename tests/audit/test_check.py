@@ -15,7 +15,7 @@ from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
 from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape, TearOutRisk
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import RisingGrain
+from nestyield.model.facts import BlanksKept, RisingGrain, StoppedEarly
 from nestyield.model.pose import Pose
 
 
@@ -385,6 +385,16 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ),
     ("another count ordered", lambda p: with_result(p, 3, count=7), "A602"),
     ("unmet without a reason", lambda p: with_result(p, 3, reasons=()), "A604"),
+    ("short without a warning", lambda p: replace(p, notices=()), "A608"),
+    (
+        "another number missing",
+        lambda p: replace(p, notices=(replace(p.notices[0], missing=1, count=7), *p.notices[1:])),
+        "A608",
+    ),
+    ("warned of twice", lambda p: replace(p, notices=(*p.notices, p.notices[0])), "A608"),
+    ("said to be stopped", lambda p: replace(p, notices=(StoppedEarly(by="seconds"), *p.notices)), "A608"),
+    ("a stop without a warning", lambda p: replace(p, stopped="interrupt"), "A608"),
+    ("kept, and not there", lambda p: replace(p, notices=(*p.notices, BlanksKept(blanks=("?",)))), "A608"),
     (
         "held order placed",
         lambda p: with_order(p, next(i for i, r in enumerate(p.orders) if r.placed), hold=True),

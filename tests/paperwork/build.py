@@ -392,7 +392,7 @@ def plan(
                 board_feet=2.6,
             ),
         ),
-        findings=(
+        intake=(
             Finding(
                 code="D031",
                 severity="note",

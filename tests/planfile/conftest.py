@@ -27,6 +27,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
+from nestyield.model.facts import OrderShort
 
 
 @pytest.fixture
@@ -117,5 +118,6 @@ def plan() -> Plan:
         effort=3,
         layouts=(layout,),
         orders=(OrderResult(order="order 1", placed=1, count=1),),
-        findings=(Finding(code="P001", severity="note", message="tested"),),
+        intake=(Finding(code="D031", severity="note", message="tested"),),
+        notices=(OrderShort(order="order 2", part="part", missing=1, count=2),),
     )

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from nestyield.model import Order
-from nestyield.model.facts import SawApart
+from nestyield.model.facts import BlanksKept, OrderShort, SawApart
 from nestyield.planning.kept import plan_around
 from nestyield.planning.run import make_plan
 
@@ -69,9 +69,8 @@ def test_what_is_missing_is_counted_with_the_kept(make):
     )
     kept = plan(shop).layouts
     result = plan_around(shop, kept, plan)
-    short = [f for f in result.findings if f.code == "P010"]
-    assert len(short) == 1
-    assert short[0].message.startswith("2 of 3 body not placed")
+    short = [n for n in result.notices if isinstance(n, OrderShort)]
+    assert short == [OrderShort(order="bodies", part="body", missing=2, count=3)]
     assert [r.placed for r in result.orders] == [1]
 
 
@@ -84,7 +83,7 @@ def test_everything_kept(make):
     result = plan_around(shop, kept, plan)
     assert [x.blank.name for x in result.layouts] == ["B"]
     assert result.layouts == kept
-    assert [f for f in result.findings if f.severity != "note"] == []
+    assert result.notices == (BlanksKept(blanks=("B",)),)
 
 
 def test_members_of_one_copy_stay_together(make):

@@ -36,6 +36,7 @@ from nestyield.model.facts import (
     RackCounts,
     Reason,
     RowsRefused,
+    StoppedEarly,
     TooNarrow,
     TooThinWhenPlaned,
 )
@@ -98,7 +99,7 @@ def test_measures(make: Any) -> None:
 def reasons(shop: Shop) -> tuple[Reason, ...]:
     made = plan(shop)
     assert made.layouts == ()
-    assert [f.code for f in made.findings] == ["P010"]
+    assert [n.code for n in made.notices] == ["P010"]
     return made.orders[0].reasons
 
 
@@ -187,7 +188,7 @@ def test_orders_on_hold(make: Any) -> None:
     made = plan(shop)
     assert made.layouts == ()
     assert made.orders[0].reasons == (OrderOnHold(),)
-    assert made.findings == ()
+    assert made.notices == ()
 
 
 def test_bed_moves_the_part(make: Any) -> None:
@@ -284,7 +285,7 @@ def test_ceiling_returns_the_best_so_far(make: Any) -> None:
     """A run that hits the ceiling gives a checked plan that says so."""
     made = plan(rack(make, 4), seconds=1e-9)
     assert made.stopped == "seconds"
-    assert made.findings[0].code == "P001"
+    assert made.notices[0] == StoppedEarly(by="seconds")
     counts = made.orders[0].reasons[-1]
     assert isinstance(counts, RackCounts)
     assert "not tried" in [r.cause for r in counts.refused]

@@ -16,6 +16,7 @@ from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
 from nestyield.model.facts import EmptyRack
 from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.run import shortfalls
 from nestyield.planning.stock import blank_of
 from nestyield.planning.worth import value_of
 
@@ -118,7 +119,14 @@ class Maker:
             )
             for o in shop.orders
         )
-        plan = Plan(shop=shop, seed=1, effort=1, layouts=tuple(layouts), orders=orders)
+        plan = Plan(
+            shop=shop,
+            seed=1,
+            effort=1,
+            layouts=tuple(layouts),
+            orders=orders,
+            notices=shortfalls(shop, orders),
+        )
         self._count += 1
         out = self._tmp / f"plan-{self._count}"
         out.mkdir()

@@ -105,7 +105,7 @@ def test_blanks_warnings_and_what_to_buy(plan):
         width_mm=213,
         board_feet=1.2,
     )
-    now = replace(plan, layouts=(), findings=(warning,), purchases=(buy,))
+    now = replace(plan, layouts=(), intake=(warning,), purchases=(buy,))
     news = news_of(plan, now)
     assert news.blanks_gone == ("A -> 1 body for first",)
     assert news_of(now, plan).blanks_new == ("A -> 1 body for first",)

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Discriminator
 
-from nestyield.model.facts.reasons import Reason
+from nestyield.model.errors import ModelError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,8 +40,6 @@ class OrderShort:
     order, part : str
     missing, count : int
         Copies not placed, and ordered.
-    reason : Reason
-        The first of the order's reasons.
     """
 
     code: Literal["P010"] = "P010"
@@ -50,7 +48,10 @@ class OrderShort:
     part: str
     missing: int
     count: int
-    reason: Reason
+
+    def __post_init__(self) -> None:
+        if not 0 < self.missing <= self.count:
+            raise ModelError(f"expected 0 < missing <= {self.count}, got {self.missing}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
