@@ -37,7 +37,7 @@ def sample(plan: Plan) -> str:
     """Return the first lines of what the command prints for the demo shop, and the last ones."""
     lines = summary(plan).splitlines()
     first = lines.index("Blanks") + 7
-    rest = lines[next(i for i, line in enumerate(lines) if " taken; yield " in line) :]
+    rest = lines[next(i for i, line in enumerate(lines) if " used; yield " in line) :]
     return "\n".join([*lines[:first], "  ...", "", *rest])
 
 

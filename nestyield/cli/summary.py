@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Plan, Setup, Units
+from nestyield.model import Layout, Plan, Setup
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import choice_line
-from nestyield.words import Words
-
-MM_PER_IN = 25.4
-
-
-def length(value_mm: float, units: Units) -> str:
-    """Return a length for people: one decimal in mm, two in inches."""
-    return f"{value_mm / MM_PER_IN:.2f} in" if units == "in" else f"{value_mm:.1f} mm"
+from nestyield.words import Words, plural
 
 
 def summary(plan: Plan) -> str:
     """Return what is made from what, on which bed, which way, and what is not."""
-    units = plan.shop.units
-    words = Words(units)
+    words = Words(plan.shop.units)
     lines = [f"{plan.shop.name}", "", "Orders"]
     counts = {order.name: order for order in plan.shop.orders}
     for result in plan.orders:
@@ -28,19 +20,19 @@ def summary(plan: Plan) -> str:
         lines += [f"      {phrase(reason, words)}" for reason in result.reasons if not order.hold]
     lines += ["", "Blanks" if plan.layouts else "Blanks: none"]
     for layout in plan.layouts:
-        lines += _blank_lines(layout, units)
+        lines += _blank_lines(layout, words)
     if plan.layouts:
         lines += ["", _totals(plan)]
     if best_of := choice_line(plan, words):
         lines.append(best_of)
     if plan.purchases:
-        lines += ["", "To buy"]
+        lines += ["", "Shopping list"]
         lines += [
             f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
-            f"{length(p.length_mm, units)} x {length(p.width_mm, units)} x {length(p.thickness_mm, units)}"
+            f"{words.length(p.length_mm)} x {words.length(p.width_mm)} x {words.length(p.thickness_mm)}"
             f" ({p.board_feet:.2f} board feet)"
             + (
-                f", from a usual panel {' x '.join(length(v, units) for v in p.panel_mm)}"
+                f", from a usual panel {' x '.join(words.length(v) for v in p.panel_mm)}"
                 if p.panel_mm
                 else ""
             )
@@ -51,7 +43,7 @@ def summary(plan: Plan) -> str:
     return "\n".join(lines)
 
 
-def _blank_lines(layout: Layout, units: Units) -> list[str]:
+def _blank_lines(layout: Layout, words: Words) -> list[str]:
     blank = layout.blank
     made: dict[str, int] = {}
     for placement in layout.placements:
@@ -59,25 +51,25 @@ def _blank_lines(layout: Layout, units: Units) -> list[str]:
     parts = ", ".join(f"{n} {name}" if n > 1 else name for name, n in made.items())
     share = 100 * layout.part_area_mm2 / layout.stock_area_mm2
     name = blank.name if len(blank.members) == 1 else f"{blank.name}, {' + '.join(blank.stock)}"
-    lines = [f"  {name} ({blank.species}, {length(blank.thickness_mm, units)}) -> {parts}"]
+    lines = [f"  {name} ({blank.species}, {words.length(blank.thickness_mm)}) -> {parts}"]
     if layout.chosen is not None:
-        lines.append(f"      {_setup_line(layout.setups[layout.chosen], units)}")
+        lines.append(f"      {_setup_line(layout.setups[layout.chosen], words)}")
     kept = [left for left in layout.leftovers if left.usable]
-    back = f"{len(kept)} back on the rack" if kept else "nothing back on the rack"
+    back = f"{len(kept)} {plural(len(kept), 'leftover')} to keep" if kept else "no leftovers worth keeping"
     lines.append(f"      yield {share:.0f} %, {back}")
     for seam in layout.seams:
         zones = f", through {', '.join(name for name, _ in seam.zones)}" if seam.zones else ""
         part = layout.placements[seam.placement].part
-        lines.append(f"      {seam.seam} runs {length(seam.length_mm, units)} under {part}{zones}")
+        lines.append(f"      {seam.seam} runs {words.length(seam.length_mm)} under {part}{zones}")
     return lines
 
 
-def _setup_line(setup: Setup, units: Units) -> str:
-    lies = f"bed {setup.bed}, along {setup.along.upper()}"
+def _setup_line(setup: Setup, words: Words) -> str:
+    lies = f"on bed {setup.bed}, along {setup.along.upper()}"
     if setup.sections:
         return f"{lies}, in {len(setup.sections)} sections"
-    spare = f"{length(setup.spare_x_mm, units)} along X and {length(setup.spare_y_mm, units)} along Y"
-    return f"{lies}, spare {spare}"
+    spare = f"{words.length(setup.spare_x_mm)} along X and {words.length(setup.spare_y_mm)} along Y"
+    return f"{lies}, {spare} to spare"
 
 
 def _totals(plan: Plan) -> str:
@@ -86,6 +78,6 @@ def _totals(plan: Plan) -> str:
     usable = sum(layout.usable_area_mm2 for layout in plan.layouts)
     feet = sum(layout.board_feet for layout in plan.layouts)
     return (
-        f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {feet:.2f} board feet taken; "
-        f"yield {100 * parts / stock:.0f} %, with usable leftovers {100 * (parts + usable) / stock:.0f} %"
+        f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {feet:.2f} board feet used; "
+        f"yield {100 * parts / stock:.0f} %, counting leftovers kept {100 * (parts + usable) / stock:.0f} %"
     )

@@ -37,7 +37,7 @@ class Caution:
 
 LAST_WORD = (
     "The manual of your machine, the rules where you live and a person qualified for the work have "
-    "the last word. This paper is a proposal; whoever stands at the machine decides."
+    "the last word. Check before cutting: the operator decides."
 )
 
 

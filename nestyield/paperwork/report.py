@@ -72,11 +72,11 @@ def order_rows(plan: Plan) -> list[OrderRow]:
         if order.hold:
             state, kind = "on hold", "hold"
         elif result.placed >= order.count:
-            state, kind = "can be made", "yes"
+            state, kind = "filled", "yes"
         elif result.placed:
             state, kind = "in part", "part"
         else:
-            state, kind = "cannot be made", "no"
+            state, kind = "not filled", "no"
         rows.append(
             OrderRow(
                 name=clean(order.name),

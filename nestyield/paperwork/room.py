@@ -168,12 +168,12 @@ def watched(plan: Plan, layout: Layout) -> list[str]:
         if kind == "rising grain":
             run = measure.length(sum(w.length_mm for w in found), u)
             out.append(
-                f"Toothed edge ({run} in all): with {feed} feed the fibres rise against the cutter, and the "
-                "edge may tear. Rough it out wide, then take light passes with a sharp cutter."
+                f"Edge likely to tear out, marked red ({run} total): with {feed} feed the fibers rise against "
+                "the cutter. Rough it out wide, then take light passes with a sharp cutter."
             )
         else:
             out.append(
                 f"Double edge ({len(found)} point{'s' if many else ''}): a narrow point off the grain has "
-                "short fibres and may break out. Leave wood beside it until last, and take light passes."
+                "short fibers and may break out. Leave wood beside it until last, and take light passes."
             )
     return out

@@ -208,7 +208,7 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     units = plan.shop.units
     pages.table(
         "Seams under the parts",
-        ["Seam", "Part", "Under the part", "Crosses, length (wood left)", "To be seen from"],
+        ["Seam", "Part", "Under the part", "Crosses, length (wood left)", "Visible from"],
         [
             [
                 clean(s.seam),

@@ -114,7 +114,7 @@ class News:
             lines.append("Short:" if self.first else "Still short:")
             lines += [_order_line(o, "") for o in short if o.what != "held"]
         if self.to_buy:
-            lines.append("To buy:")
+            lines.append("Shopping list:")
             lines += [f"  {line}" for line in self.to_buy]
         return "\n".join(lines) + "\n"
 

@@ -27,7 +27,7 @@ def test_plan_and_verify(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixtu
     first = capsys.readouterr()
     assert first.err == ""
     assert "spring: neck, 2 of 2" in first.out
-    assert "R2 (sugar maple, 25.0 mm) -> 2 neck" in first.out
+    assert "R2 (sugar maple, 25 mm) -> 2 neck" in first.out
     assert f"Report: {out}/report.html" in first.out
     for name in ("plan.json", "report.html", "cuts.csv", "leftovers.csv", "SHA256SUMS"):
         assert (out / name).is_file()

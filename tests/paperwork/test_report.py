@@ -71,18 +71,18 @@ def test_first_the_answer(page):
     """The answer comes before the orders, the blanks, the rack, what is missing, findings, cautions."""
     titles = [text for level, text in page.headings if level == 2]
     assert titles == [
-        "The answer",
-        "What is made from what",
-        "What cannot be made, and why",
+        "Summary",
+        "Cutting plan",
+        "Orders not filled",
         "Blanks",
         "The rack after this plan",
-        "What is missing",
-        "Findings",
+        "Shopping list",
+        "Warnings and notes",
         "Before you cut",
         "How this plan was made",
     ]
     text = " ".join(page.text)
-    assert "2 of 3 orders can be made, from 2 blanks." in text
+    assert "2 of 3 orders can be filled, from 2 blanks." in text
     assert "no piece of sugar maple at least 44.5 mm thick is large enough; closest is M-07" in text
     assert "is 9.5 mm too narrow across the grain" in text
 
@@ -136,7 +136,7 @@ def test_language_skip_link_and_view(page):
 def test_both_directions_are_shown(page):
     """A bed's two directions stand side by side, the refused one with its reason."""
     text = " ".join(" ".join(page.text).split())
-    assert "along X fits use this" in text
+    assert "along X fits chosen" in text
     assert (
         "To reach all of the cut along Y, the blank would hang 174 mm over the table's closed end Y+." in text
     )

@@ -104,7 +104,7 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
     shop = dataclasses.replace(plan, layouts=(layout,))
     said = " ".join(t.text for p in sheet.sheet(shop, layout, "a4") for t in p.items if isinstance(t, Text))
     for words in (
-        "Toothed edge (40 mm in all)",
+        "Edge likely to tear out, marked red (40 mm total)",
         "with conventional feed",
         "Double edge (1 point)",
         "edge that may",

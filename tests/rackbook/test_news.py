@@ -112,7 +112,7 @@ def test_blanks_warnings_and_what_to_buy(plan):
     assert news.warnings_new == (str(warning),)
     assert news_of(now, now).warnings_new == ()
     assert news.to_text().endswith(
-        "To buy:\n  for second: 1 x limba, at least 313 mm x 213 mm x 42 mm (1.20 board feet)\n"
+        "Shopping list:\n  for second: 1 x limba, at least 313 mm x 213 mm x 42 mm (1.20 board feet)\n"
     )
 
 
