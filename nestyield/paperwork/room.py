@@ -168,8 +168,8 @@ def watched(plan: Plan, layout: Layout) -> list[str]:
         if kind == "rising grain":
             run = measure.length(sum(w.length_mm for w in found), u)
             out.append(
-                f"Edge likely to tear out, marked red ({run} total): with {feed} feed the fibers rise against "
-                "the cutter. Rough it out wide, then take light passes with a sharp cutter."
+                f"Edge likely to tear out, marked red ({run} total): with {feed} feed the fibers rise "
+                "against the cutter. Rough it out wide, then take light passes with a sharp cutter."
             )
         else:
             out.append(
