@@ -49,7 +49,7 @@ def main() -> None:
     text = readme.read_text(encoding="utf-8")
     before, _, rest = text.partition(BEGIN)
     _, _, after = rest.partition(END)
-    block = f"On the demo shop it says:\n\n```text\n{sample(plan)}\n```\n\n"
+    block = f"On the demo shop it shows:\n\n```text\n{sample(plan)}\n```\n\n"
     readme.write_text(f"{before}{BEGIN}{block}{END}{after}", encoding="utf-8")
     print(readme.relative_to(ROOT))
 

@@ -65,11 +65,11 @@ def _blank_lines(layout: Layout, words: Words) -> list[str]:
 
 
 def _setup_line(setup: Setup, words: Words) -> str:
-    lies = f"on bed {setup.bed}, along {setup.along.upper()}"
+    lies = f'on bed "{setup.bed}", along {setup.along.upper()}'
     if setup.sections:
         return f"{lies}, in {len(setup.sections)} sections"
-    spare = f"{words.length(setup.spare_x_mm)} along X and {words.length(setup.spare_y_mm)} along Y"
-    return f"{lies}, {spare} to spare"
+    spare = f"{words.length(setup.spare_x_mm)} to spare along X, {words.length(setup.spare_y_mm)} along Y"
+    return f"{lies}, {spare}"
 
 
 def _totals(plan: Plan) -> str:
@@ -79,5 +79,5 @@ def _totals(plan: Plan) -> str:
     feet = sum(layout.board_feet for layout in plan.layouts)
     return (
         f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {feet:.2f} board feet used; "
-        f"yield {100 * parts / stock:.0f} %, counting leftovers kept {100 * (parts + usable) / stock:.0f} %"
+        f"yield {100 * parts / stock:.0f} %, {100 * (parts + usable) / stock:.0f} % counting leftovers kept"
     )
