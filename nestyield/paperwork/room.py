@@ -78,7 +78,7 @@ def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
         return NONE
     shift = f"shifted up to {', '.join(words)}" if words else ""
     may = " and ".join(w for w in (shift, turn) if w)
-    return f"It may be {may}; margins, gaps and defects are then still kept. {ASIDE}"
+    return f"The part can be {may}; margins, gaps and defects are then still kept. {ASIDE}"
 
 
 def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:

@@ -98,7 +98,7 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         )
     pages.table(
         "Parts",
-        ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "On top", "Thick"],
+        ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
         [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.3, -1.0],
     )
@@ -126,7 +126,7 @@ def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
     if listed:
         pages.table(
             f"To fill, {fills.total(layout)} together",
-            ["Part", "Sign", "Defect", "On face", "Left", "Bottom", "Size X × Y", "Filler"],
+            ["Part", "Ref.", "Defect", "Face", "Left", "Bottom", "Size X × Y", "Filler"],
             listed,
             [0.5, 0.5, 3.2, 0.9, -1.0, -1.0, -1.5, -1.3],
         )
@@ -174,7 +174,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title += f" (the first {MOST_ROWS} of {len(rows)}; all are in the drawings)"
     pages.table(
         title,
-        [*(["Part"] if several else []), "Name", "What", "From the", "Depth", "Left", "Bottom", "Box X × Y"],
+        [*(["Part"] if several else []), "Name", "What", "Face", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
         [*([0.5] if several else []), 2.0, 0.8, 0.9, -0.9, -1.4, -2.2, -1.5],
     )
@@ -229,7 +229,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
         return
     units = plan.shop.units
     pages.table(
-        "Write on it and put back",
+        "Label and return to the rack",
         ["Leftover", "Largest rectangle", "Saw lines, left", "Bottom", "Area", "Defects in it"],
         [
             [
@@ -268,7 +268,7 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
     title = "Defects in the wood"
     pages.table(
         f"{title} (the first {flaws.MOST_ROWS} of {len(found)})" if more else title,
-        ["Sign", "Defect", "On face", "Deep", "Left", "Bottom", "Size X × Y"],
+        ["Ref.", "Defect", "Face", "Depth", "Left", "Bottom", "Size X × Y"],
         found[: flaws.MOST_ROWS],
         [0.5, 1.4, 0.9, -0.7, -2.4, -2.0, -1.5],
     )

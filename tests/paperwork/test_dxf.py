@@ -85,6 +85,22 @@ def test_depth_and_face_go_with_the_entity(rendered):
     assert "CONTROLS 32 mm deep, bottom" in texts
 
 
+def test_depth_of_an_inch_drawing_is_in_inches(inch_rendered):
+    """A pocket 32 mm deep says 32 / 25.4 = 1.2598 in its extended data, and the same in its layer's name."""
+    doc = read(inch_rendered["drawings/C07.dxf"])
+    (pocket,) = doc.modelspace().query('LWPOLYLINE[layer=="POCKET BOTTOM 1.26 IN"]')
+    (depth,) = [t.value for t in pocket.get_xdata(dxf.APP) if t.code == 1040]
+    assert depth == pytest.approx(32 / 25.4, abs=1e-6)
+
+
+def test_only_leftovers_to_keep_are_drawn(plan, rendered):
+    """Each leftover to keep is drawn by its name; waste is not."""
+    space = read(rendered["drawings/C07.dxf"]).modelspace()
+    named = {t.value for e in space.query('LWPOLYLINE[layer=="LEFTOVER"]') for t in e.get_xdata(dxf.APP)}
+    for leftover in plan.layouts[0].leftovers:
+        assert (f"name={leftover.name}" in named) == leftover.usable
+
+
 def test_round_holes_and_pins_are_circles(plan, rendered):
     """Drilled holes and pins come as circles with the right middle and radius."""
     space = read(rendered["drawings/C07.dxf"]).modelspace()

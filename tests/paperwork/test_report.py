@@ -87,6 +87,21 @@ def test_first_the_answer(page):
     assert "is 9.5 mm too narrow across the grain" in text
 
 
+def test_figures_of_the_summary(page, plan):
+    """Copies, yield and board feet to buy are those of the plan, added up here."""
+    text = " ".join(" ".join(page.text).split())
+    for order, result in zip(plan.shop.orders, plan.orders):
+        if not order.hold:
+            assert f"{order.name} {order.part} {result.placed} of {order.count} " in text
+    stock = sum(x.stock_area_mm2 for x in plan.layouts)
+    part = sum(x.part_area_mm2 for x in plan.layouts)
+    kept = part + sum(x.usable_area_mm2 for x in plan.layouts)
+    assert re.search(rf"\byield {100 * part / stock:.1f}\s%", text)
+    assert re.search(rf"yield counting leftovers kept {100 * kept / stock:.1f}\s%", text)
+    for buy in plan.purchases:
+        assert f" {buy.board_feet:.2f} " in text
+
+
 def test_nothing_from_outside(page, rendered):
     """One file: no script, no image, no style sheet, no address of the network."""
     assert not page.all("script") + page.all("img") + page.all("link") + page.all("iframe")

@@ -33,7 +33,7 @@ def test_play_and_turn_in_words(plan):
     layout = roomy(plan)
     words = room.sentence(plan, layout, layout.rooms[0])
     assert words.startswith(
-        "It may be shifted up to 3 mm to the left, 12 mm to the right, 4 mm up and turned"
+        "The part can be shifted up to 3 mm to the left, 12 mm to the right, 4 mm up and turned"
     )
     assert "−2.0° to +1.5°" in words
     assert room.sentence(plan, layout, layout.rooms[1]) == "It has no room to be shifted or turned."

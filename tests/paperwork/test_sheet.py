@@ -1,10 +1,11 @@
 """Shop sheets: what a maker must find on them."""
 
+import math
 from xml.etree import ElementTree
 
 import pytest
 
-from nestyield.paperwork import curves, fonts, sheet, sheet_figure
+from nestyield.paperwork import curves, fonts, marks, sheet, sheet_figure
 from nestyield.paperwork.canvas import Area, Text
 from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.page import MARGIN_MM, SIZES
@@ -18,6 +19,24 @@ def pages(request, plan):
 def texts(pages):
     """All texts, in order."""
     return [item for page in pages for item in page.items if isinstance(item, Text)]
+
+
+def test_screws_lie_by_the_pins_on_the_picture_as_on_the_blank(plan, monkeypatch):
+    """On each picture of the bed distances from screws to pins are those of the plan, at one scale."""
+    drawn = {"pin": [], "hold_down": []}
+    for name, spots in drawn.items():
+        monkeypatch.setattr(marks, name, lambda canvas, at, radius, spots=spots: spots.append(at))
+    layout = plan.layouts[0]
+    sheet.sheet(plan, layout, "a4")
+    pins, holds = layout.work.pins, layout.work.hold_downs
+    want = [math.dist((h.x_mm, h.y_mm), (p.x_mm, p.y_mm)) for h in holds for p in pins]
+    assert layout.work.positions
+    for k in range(len(layout.work.positions) + 1):  # the first picture is that of the blank
+        own_pins = drawn["pin"][k * len(pins) : (k + 1) * len(pins)]
+        own_holds = drawn["hold_down"][k * len(holds) : (k + 1) * len(holds)]
+        got = [math.dist(h, p) for h in own_holds for p in own_pins]
+        scale = sum(got) / sum(want)
+        assert got == pytest.approx([d * scale for d in want], rel=1e-6)
 
 
 def test_everything_is_said(pages):

@@ -19,6 +19,7 @@ STEPS = [
         'The table "Pins in the table" shows the places.',
     ),
     (facts.LayBlank(setup="A", up="top"), "Lay the blank top face up, as in Setup A."),
+    (facts.LayBlank(setup="A", up="bottom"), "Lay the blank bottom face up, as in Setup A."),
     (
         facts.LayOnPins(setup="A", up="top", on=OWN),
         "Lay the blank top face up, as in Setup A: hole P1 on its pin.",
