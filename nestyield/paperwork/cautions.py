@@ -35,16 +35,18 @@ class Caution:
     mark: str = PRACTICE
 
 
+#: Who decides, at the foot of every page.
 LAST_WORD = (
     "The manual of your machine, the rules where you live and a person qualified for the work have "
-    "the last word. Check before cutting: the operator decides."
+    "the last word."
 )
+OPERATOR = "Check before cutting: the operator decides."
 
 
 #: Said wherever an outline is cut through.
 FREE = Caution(
-    text="Once its outline is cut through, nothing holds a part. Leave bridges or a thin skin, and free it "
-    "by hand when the spindle stands still."
+    text="A part is loose once its outline is cut through: leave tabs or an onion skin, and free it by hand "
+    "when the spindle stands still."
 )
 #: A push stick is at least so long (HSE, guidance on circular saws).
 _PUSH_STICK_MM = 450.0
@@ -61,7 +63,7 @@ def general(plan: Plan) -> list[Caution]:
     units = plan.shop.units
     limits = MachineLimits.of(plan.shop.settings.machines)
     out = [
-        Caution(text=LAST_WORD, mark=""),
+        Caution(text=f"{LAST_WORD} {OPERATOR}", mark=""),
         Caution(
             text="Look over reclaimed wood and go over it with a metal detector before any cutter "
             "touches it: nails, screws and grit break cutters and fly."

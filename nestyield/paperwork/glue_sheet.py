@@ -89,7 +89,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     pages = Pages(
         paper=paper,
         heading=f"Glue-up sheet {short(layout.blank.name, 48)}",
-        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD.split('. ')[0]}.",
+        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD}",
     )
     members = glue_figures.lying(plan, layout, told)
     _head(pages, plan, layout, told)

@@ -45,7 +45,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     if len(blank.members) > 1:
         facts.append("glued up from " + ", ".join(dict.fromkeys(clean(m.piece) for m in blank.members)))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
-    pages.paragraph(", ".join(facts) + f". Seen from the top, lying {lying}.", 3.1)
+    pages.paragraph(", ".join(facts) + f". Top view, {lying}.", 3.1)
     planed = sheet_work.planing(plan, layout)
     if planed:
         pages.paragraph(planed, 3.1)
@@ -286,7 +286,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
-        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD.split('. ')[0]}.",
+        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD}",
     )
     _head(pages, plan, layout)
     shown = _figure(pages, plan, layout)
@@ -306,7 +306,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     listed = cautions.for_blank(plan, layout)
     # Kept with the legend, so that no page holds the legend alone.
     # The last word itself stands at the foot of every page.
-    rest = cautions.LAST_WORD.partition(". ")[2]
+    rest = cautions.OPERATOR
     words = [*(c.text for c in listed), rest]
     tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
     pages.title("Cautions", min(tall + height(shown, plan.shop.units), 200.0))
