@@ -1,6 +1,6 @@
 """nestyield: which pieces of the rack make which part, and how the bed takes them.
 
-The plain functions of the first door are re-exported here, lazily, so that
+The plain functions of the first door and the errors are re-exported here, lazily, so that
 ``import nestyield`` stays fast and imports no compiler.
 
 Lengths are millimetres (``*_mm``) or whole micrometres (``*_um``); angles are
@@ -13,15 +13,33 @@ from typing import TYPE_CHECKING
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "fit", "load_shop", "plan", "verify"]
+__all__ = [
+    "AuditError",
+    "InputError",
+    "ModelError",
+    "NestyieldError",
+    "__version__",
+    "fit",
+    "load_shop",
+    "plan",
+    "verify",
+    "write_plan",
+]
+
+_DOOR = frozenset(["fit", "load_shop", "plan", "verify", "write_plan"])
 
 if TYPE_CHECKING:
-    from nestyield.api import fit, load_shop, plan, verify
+    from nestyield.api import fit, load_shop, plan, verify, write_plan
+    from nestyield.model import AuditError, InputError, ModelError, NestyieldError
 
 
 def __getattr__(name: str) -> object:
-    if name in {"fit", "load_shop", "plan", "verify"}:
+    if name in _DOOR:
         from nestyield import api
 
         return getattr(api, name)
+    if name in __all__:
+        from nestyield import model
+
+        return getattr(model, name)
     raise AttributeError(f"module 'nestyield' has no attribute {name!r}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 from nestyield.model.errors import ModelError
 from nestyield.model.outline import Outline, Point, Shape
@@ -48,6 +48,9 @@ class Zone:
     tolerates: dict[str, Verdict] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        if self.role not in get_args(ZoneRole):
+            roles = ", ".join(get_args(ZoneRole))
+            raise ModelError(f"zone {self.name!r}: expected a role of {roles}, got {self.role!r}")
         if self.depth_mm is not None and self.depth_mm <= 0:
             raise ModelError(f"expected depth_mm > 0 in zone {self.name!r}, got {self.depth_mm}")
         if (self.shape is None) == (self.role != "centre_line"):

@@ -134,6 +134,10 @@ class Settings:
     machines: dict[str, SettingValue] = field(default_factory=dict)
     prefer: dict[str, SettingValue] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        if not self.cutter_diameter_mm > 0:
+            raise ModelError(f"expected cutter_diameter_mm > 0, got {self.cutter_diameter_mm}")
+
     @property
     def gap_mm(self) -> float:
         """Least distance between the outlines of two parts, millimetres."""
@@ -164,6 +168,13 @@ class Shop:
     pieces: tuple[Piece, ...]
     orders: tuple[Order, ...]
     files: dict[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        parts = {p.name for p in self.parts}
+        for order in self.orders:
+            if order.part not in parts:
+                known = ", ".join(sorted(parts)) or "none"
+                raise ModelError(f"order {order.name!r} is for part {order.part!r}; known parts: {known}")
 
     def part(self, name: str) -> Part:
         """Return the part of that name; KeyError when there is none."""
