@@ -13,10 +13,12 @@ from shapely.errors import ShapelyError
 from nestyield.audit.bed_facts import check_bed_facts
 from nestyield.audit.beds import check_beds
 from nestyield.audit.blanks import check_blank, check_stock
+from nestyield.audit.cautions import check_cautions, check_general
 from nestyield.audit.depth import check_defects
 from nestyield.audit.fills import check_fills
 from nestyield.audit.folder import check_files, check_inputs, read_plan
 from nestyield.audit.glueups import check_glueups
+from nestyield.audit.inspection import check_inspection
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
@@ -43,6 +45,8 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_bed_facts,
     check_work,
     check_stages,
+    check_inspection,
+    check_cautions,
     check_glueups,
     check_wood,
 )
@@ -64,7 +68,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
         Empty for a sound plan. Errors name the blank, the part, what was measured and the limit.
     """
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_orders):
+    for check in (check_stock, check_orders, check_general):
         check(sheet)
     for layout in plan.layouts:
         _layout(sheet, layout)

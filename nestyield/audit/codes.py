@@ -74,6 +74,10 @@ CODES: dict[str, str] = {
     "A513": "why a bed does not take a blank in one go is right",
     "A514": "what is reported of cutting in sections is right",
     "A515": "cautions of the work on the bed are those that apply",
+    "A516": "edges and corner to measure from, and what is planed off, are as the wood of the blank has them",
+    "A517": "knots, metal and holes of nails and screws that the cutter meets are those told, at every place",
+    "A518": "what leftovers to keep still hold is right",
+    "A519": "cautions of each blank and of the plan are those that apply, with the shop's own limits",
     "A520": "each position puts the blank where setup, section and flip axis say, each face in each section",
     "A521": "each pin of the table carries a hole of the blank in every position, within the machine's reach "
     "unless drilled by hand",

@@ -45,14 +45,15 @@ Size = tuple[float, float, float]
 _SIDES: tuple[Dimension, Dimension, Dimension] = ("length", "width", "thickness")
 
 
-def _limit(machines: dict[str, SettingValue], key: str) -> float | None:
+def limit(machines: dict[str, SettingValue], key: str) -> float | None:
+    """Return a limit as the shop sets it, else the usual one; None for one that has none, millimetres."""
     value = machines.get(key)
     return float(value) if isinstance(value, int | float) else USUAL.get(key)
 
 
-def _shortest_planed(machines: dict[str, SettingValue]) -> float:
+def shortest_planed(machines: dict[str, SettingValue]) -> float:
     """Return the least length for the planer: as set, 2 in more than between its rollers, or 12 in."""
-    given, rollers = _limit(machines, "planer_shortest_mm"), _limit(machines, "planer_rollers_mm")
+    given, rollers = limit(machines, "planer_shortest_mm"), limit(machines, "planer_rollers_mm")
     if given is not None:
         return given
     return 304.8 if rollers is None else rollers + 50.8
@@ -65,25 +66,25 @@ def rules_of(
     um = tuple(round(1000 * v) for v in size)
     out: list[MachineRule] = []
     least: list[tuple[Machine, Dimension, float | None, Remedy]] = [
-        ("jointer", "length", _limit(machines, "jointer_shortest_mm"), "joint while longer"),
-        ("jointer", "width", _limit(machines, "jointer_narrowest_mm"), "joint while longer"),
-        ("jointer", "thickness", _limit(machines, "jointer_thinnest_mm"), "joint while longer"),
-        ("planer", "length", _shortest_planed(machines), "glue first"),
-        ("planer", "thickness", _limit(machines, "planer_thinnest_mm"), "carrier board"),
+        ("jointer", "length", limit(machines, "jointer_shortest_mm"), "joint while longer"),
+        ("jointer", "width", limit(machines, "jointer_narrowest_mm"), "joint while longer"),
+        ("jointer", "thickness", limit(machines, "jointer_thinnest_mm"), "joint while longer"),
+        ("planer", "length", shortest_planed(machines), "glue first"),
+        ("planer", "thickness", limit(machines, "planer_thinnest_mm"), "carrier board"),
     ]
-    for machine, side, limit, remedy in least:
+    for machine, side, at_least, remedy in least:
         value = size[_SIDES.index(side)]
-        if machine in asked and limit is not None and value < limit:
+        if machine in asked and at_least is not None and value < at_least:
             out.append(
                 UnderMachineLimit(
                     machine=machine,
                     dimension=side,
                     value_um=round(1000 * value),
-                    least_um=round(1000 * limit),
+                    least_um=round(1000 * at_least),
                     remedy=remedy,
                 )
             )
-    widest = _limit(machines, "planer_widest_mm")
+    widest = limit(machines, "planer_widest_mm")
     if "planer" in asked and widest is not None and size[1] > widest:
         out.append(
             OverMachineLimit(
@@ -94,7 +95,7 @@ def rules_of(
                 remedy="level by hand",
             )
         )
-    blocks = [_limit(machines, f"push_block_{side}_mm") or 0.0 for side in ("length", "width", "thickness")]
+    blocks = [limit(machines, f"push_block_{side}_mm") or 0.0 for side in ("length", "width", "thickness")]
     if (
         "jointer" in asked
         and not any(r.machine == "jointer" for r in out)
@@ -102,7 +103,7 @@ def rules_of(
     ):
         a, b, c = (round(1000 * v) for v in blocks)
         out.append(TakePushBlocks(length_um=a, width_um=b, thickness_um=c))
-    stick = _limit(machines, "saw_push_stick_mm") or 0.0
+    stick = limit(machines, "saw_push_stick_mm") or 0.0
     if "saw" in asked and size[0] < stick:
         out.append(TakePushStick(value_um=um[0], least_um=round(1000 * stick), stick_um=STICK_UM))
     return tuple(out)

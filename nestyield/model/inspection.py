@@ -19,9 +19,10 @@ class EdgeCheck:
     sound : bool
         Whether one may measure from it.
     wood_um : int
-        Length along which wood reaches it.
+        Length along which sound wood reaches it, stretches of 5 mm and less left out.
     gaps : tuple of EdgeGap
-        What is missing, from where to where, counted from the datum corner's side.
+        What is missing, from where to where, counted from the datum corner's side; defects in the blank's
+        order, gaps of 5 mm and less left out.
     """
 
     edge: BlankEdge

@@ -215,7 +215,7 @@ class Layout:
     inspection : Inspection or None
         What its wood asks of whoever measures and cuts it.
     cautions : tuple of Caution
-        Of the setup on the bed, then of the wood.
+        Of the wood and the parts on it; those of the setup on the bed are in ``work``.
     wood : tuple of WoodFact
         What the wood of a blank with seams will do, and the rules about seams that it breaks.
     glueup : GlueUp or None

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from nestyield.model import GlueUp, Layout, Plan
 from nestyield.model.facts import MachineRule, MovementUnknown, SeasonalStep, WidthMoves
 from nestyield.paperwork import cautions, glue_figures, glue_tables, measure
@@ -11,6 +9,7 @@ from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Pages, Paper
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.cautions import LAST_WORD
 from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, listed, short
 from nestyield.words import Words
@@ -57,9 +56,7 @@ def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
     out = [f"{', '.join(letters)}: {phrase(rule, words)}" for rule, letters in whose.items()]
     facts = (*told.conflicts, *(f for f in layout.wood if not isinstance(f, _IN_TABLES)), *told.cautions)
     out += [clean(phrase(fact, words)) for fact in facts]
-    # Of the blank's own cautions those of its wood; those of the bed stand on the shop sheet.
-    bare = replace(layout, work=None, placements=(), rooms=(), watch=(), chosen=0)
-    return out + [clean(c.text) for c in cautions.for_blank(plan, bare)]
+    return out + [c.text for c in cautions.of_wood(plan, layout)]
 
 
 def _order(pages: Pages, plan: Plan, told: GlueUp) -> None:
@@ -89,7 +86,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     pages = Pages(
         paper=paper,
         heading=f"Glue-up sheet {short(layout.blank.name, 48)}",
-        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD}",
+        foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
     members = glue_figures.lying(plan, layout, told)
     _head(pages, plan, layout, told)

@@ -202,7 +202,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "filler": fills.total(layout),
                 "makes": _makes(layout),
                 "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
-                "cautions": [clean(c.text) for c in cautions.for_blank(plan, layout)],
+                "cautions": [c.text for c in cautions.for_blank(plan, layout)],
                 "findings": [wood_row(f, blank.name, Words(u)) for f in layout.wood],
                 "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
                 "yield_kept": measure.percent(

@@ -1,4 +1,4 @@
-"""Where a part may still be shifted and turned to, and where its edge may tear: geometry and words."""
+"""Where a part may still be shifted and turned to, and lines along edges that may tear."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import Layout, Outline, Plan, Point, Slack, TearOutRisk
+from nestyield.model import Layout, Outline, Plan, Point, Slack
 from nestyield.paperwork import measure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import region
@@ -153,27 +153,3 @@ def beside(
         nx, ny = _outwards(a, b, body)
         out += [(a[0] + nx * off, a[1] + ny * off), (b[0] + nx * off, b[1] + ny * off)]
     return [tuple(out)] if out else []
-
-
-def watched(plan: Plan, layout: Layout) -> list[str]:
-    """Return one caution a kind of edge that may tear, with how much of it there is."""
-    u = plan.shop.units
-    feed = "climb" if plan.shop.settings.prefer.get("feed") == "climb" else "conventional"
-    kinds: dict[str, list[TearOutRisk]] = {}
-    for w in layout.watch:
-        kinds.setdefault(w.kind, []).append(w)
-    out = []
-    for kind, found in kinds.items():
-        many = len(found) > 1
-        if kind == "rising grain":
-            run = measure.length(sum(w.length_mm for w in found), u)
-            out.append(
-                f"Edge likely to tear out, marked red ({run} total): with {feed} feed the fibers rise "
-                "against the cutter. Rough it out wide, then take light passes with a sharp cutter."
-            )
-        else:
-            out.append(
-                f"Double edge ({len(found)} point{'s' if many else ''}): a narrow point off the grain has "
-                "short fibers and may break out. Leave wood beside it until last, and take light passes."
-            )
-    return out

@@ -17,6 +17,7 @@ from nestyield.paperwork import (
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
+from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import height, signs
 from nestyield.paperwork.words import clean, short
@@ -49,8 +50,8 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     planed = sheet_work.planing(plan, layout)
     if planed:
         pages.paragraph(planed, 3.1)
-    for text in flaws.datum_edges(layout, units):
-        pages.paragraph(f"{text.partition(':')[0]}: see Cautions.", 3.1)
+    for text in cautions.datum(plan, layout):
+        pages.paragraph(text, 3.1)
     pages.gap(1.0)
     pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
 
@@ -286,7 +287,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
-        foot=f"{short(plan.shop.name, 40)}. {cautions.LAST_WORD}",
+        foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
     _head(pages, plan, layout)
     shown = _figure(pages, plan, layout)
@@ -306,7 +307,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     listed = cautions.for_blank(plan, layout)
     # Kept with the legend, so that no page holds the legend alone.
     # The last word itself stands at the foot of every page.
-    rest = cautions.OPERATOR
+    rest = OPERATOR
     words = [*(c.text for c in listed), rest]
     tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
     pages.title("Cautions", min(tall + height(shown, plan.shop.units), 200.0))

@@ -13,9 +13,6 @@ from nestyield.model.facts import (
     Hold,
     HoldOtherwise,
     LabelLeftovers,
-    PlaneEvenly,
-    PlaneFaces,
-    PlaneTo,
     WorkStep,
 )
 from nestyield.paperwork import measure, sheet_figure
@@ -31,12 +28,8 @@ _PLACES = {"before the bed": "Before the bed", "after the bed": "After the bed"}
 
 def planing(plan: Plan, layout: Layout) -> str:
     """Return what is planed off before routing, in a sentence; ``""`` for nothing and for sheets."""
-    work = layout.work
-    found = [s for stage in (work.stages if work else ()) for s in stage.steps if isinstance(s, _PLANING)]
-    return phrase(found[0], Words(plan.shop.units)) if found else ""
-
-
-_PLANING = PlaneEvenly | PlaneFaces | PlaneTo
+    planed = layout.inspection.planing if layout.inspection is not None else None
+    return "" if planed is None else phrase(planed, Words(plan.shop.units))
 
 
 #: Steps that are told in one paragraph with the one before.

@@ -210,7 +210,7 @@ def fillings(plan: Plan) -> bytes:
 
 def caution_rows(plan: Plan) -> bytes:
     """Return one row a caution, general ones first."""
-    rows = [["", cell(c.text), c.mark] for c in cautions.general(plan)]
+    rows = [["", cell(c.text), c.source] for c in cautions.general(plan)]
     for layout in plan.layouts:
-        rows += [[cell(layout.blank.name), cell(c.text), c.mark] for c in cautions.for_blank(plan, layout)]
+        rows += [[cell(layout.blank.name), cell(c.text), c.source] for c in cautions.for_blank(plan, layout)]
     return table(["blank", "caution", "source"], rows)

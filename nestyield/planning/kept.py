@@ -11,6 +11,8 @@ from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
 from nestyield.planning.run import shortfalls
+from nestyield.planning.work.cautions import general_cautions
+from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.work.stages import with_stages
 
 
@@ -46,7 +48,8 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     layouts = list(rest.layouts)
     for layout in kept:
         layout = _renumbered(layout, copies, placed, names)
-        layout = with_stages(replace(layout, glueup=glue_up(layout, shop)), shop)
+        layout = with_inspection(replace(layout, glueup=glue_up(layout, shop)), shop)
+        layout = with_stages(layout, shop)
         names.add(layout.blank.name)
         layouts.append(layout)
     reasons = {r.order: r.reasons for r in rest.orders}
@@ -62,6 +65,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         layouts=tuple(layouts),
         orders=orders,
         notices=(*others, *shortfalls(shop, orders), accepted),
+        cautions=general_cautions(shop, layouts),
     )
     rejected = [f for f in audit(plan) if f.severity != "note"]
     if rejected:

@@ -13,6 +13,7 @@ from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
 from nestyield.planning.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
+from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.work.stages import with_stages
 from nestyield.planning.worth import board_feet, left_thickness_mm, left_value, taken_by
 from nestyield.wood.blank import wood_facts
@@ -21,7 +22,7 @@ from nestyield.wood.blank import wood_facts
 def make_layout(
     shop: Shop, blank: Blank, placements: Sequence[Placement], beds: Sequence[Bed], value: float
 ) -> Layout:
-    """Return a layout with its setups, seams, leftovers, measures, rooms, edges to watch and glue-up.
+    """Return a layout with its setups, seams, leftovers, measures, rooms, glue-up, inspection and work.
 
     Parameters
     ----------
@@ -67,7 +68,7 @@ def make_layout(
         fills=fills_of(blank, laid, shop.settings),
     )
     layout = replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
-    return with_stages(layout, shop)
+    return with_stages(with_inspection(layout, shop), shop)
 
 
 def best_setup(tried: Sequence[Setup]) -> int | None:

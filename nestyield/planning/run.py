@@ -17,6 +17,7 @@ from nestyield.planning.glued import glued_candidates
 from nestyield.planning.pool import generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, remembered
 from nestyield.planning.results import order_results, purchases_for
+from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.write_up import write_up
 
@@ -113,6 +114,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         purchases=tuple(p for p in purchases.values() if p is not None),
         intake=tuple(findings),
         notices=(*_stopped(clock), *shortfalls(shop, results)),
+        cautions=general_cautions(shop, layouts),
         tried=replace(grown.tried, glue_ups=len(glued)),
         untried=grown.untried,
     )

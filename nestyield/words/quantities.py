@@ -19,7 +19,8 @@ MM_PER_INCH = 25.4
 Rounding = Literal["nearest", "up", "down"]
 #: ``rule``: read off a rule, 0.1 mm or 1/64 in. ``fine``: 0.01 mm or 1/64 in, and 0.001 in below 1/64 in.
 #: ``machine``: typed into a control, 0.01 mm or 0.001 in. ``setting``: what someone has set, as it was given.
-Style = Literal["rule", "fine", "machine", "setting"]
+#: ``coarse``: judged by eye, 1 mm or 1/2 in.
+Style = Literal["rule", "fine", "machine", "setting", "coarse"]
 
 _NEWTON_PER_POUND = 4.4482216152605  # exact: the international pound times standard gravity
 _ML_PER_CUBIC_INCH = 16.387064  # exact
@@ -73,19 +74,21 @@ class Words:
         ----------
         length_mm : float
             Millimeters.
-        style : {"rule", "fine", "machine", "setting"}
+        style : {"rule", "fine", "machine", "setting", "coarse"}
         rounding : {"nearest", "up", "down"}
         """
         if style == "setting":
             return self._given(length_mm)
         if self.units == "mm":
-            places = {"rule": 1, "fine": 2, "machine": 2}[style]
+            places = {"rule": 1, "fine": 2, "machine": 2, "coarse": 0}[style]
             return _decimal(_steps(length_mm, 10.0**-places, rounding), places)
         inches = length_mm / MM_PER_INCH
         if style == "machine":
             return _decimal(_steps(inches, 1e-3, rounding), 3)
         if style == "fine" and abs(inches) < 1 / 64 - 1e-9:
             return _decimal(_steps(inches, 1e-3, rounding), 3)
+        if style == "coarse":
+            return self._fraction(32 * _steps(inches, 1 / 2, rounding))
         return self._fraction(_steps(inches, 1 / 64, rounding))
 
     def _given(self, length_mm: float) -> str:

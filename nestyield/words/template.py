@@ -4,9 +4,9 @@ A field is ``{name}`` or ``{name:flags}``. The end of a name gives the quantity:
 ``_deg`` an angle, ``_mm2`` an area, ``_ml`` a volume, ``_n`` a force, ``_mpa`` a pressure, ``_pct`` a
 percentage, ``_money`` money. A tuple of lengths becomes a size (``508 × 177.8 mm``), another tuple a list.
 
-Flags, parted by spaces: ``up``, ``down`` (rounding); ``rule``, ``fine``, ``machine``, ``setting`` (style);
-``bare`` (no unit); ``or`` (list with "or"); ``cap`` (first letter large). ``{count:plural piece}`` or
-``{count:plural box boxes}`` gives the word that goes with a count.
+Flags, parted by spaces: ``up``, ``down`` (rounding); ``rule``, ``fine``, ``machine``, ``setting``, ``coarse``
+(style); ``bare`` (no unit); ``or`` (list with "or"); ``cap`` (first letter large). ``{count:plural piece}``
+or ``{count:plural box boxes}`` gives the word that goes with a count.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from typing import Any
 from nestyield.words.names import listed, plural
 from nestyield.words.quantities import Rounding, Style, Words
 
-_STYLES: tuple[Style, ...] = ("rule", "fine", "machine", "setting")
+_STYLES: tuple[Style, ...] = ("rule", "fine", "machine", "setting", "coarse")
 _FLAGS = frozenset(["up", "down", "bare", "or", "cap", *_STYLES])
 
 

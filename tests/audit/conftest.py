@@ -35,6 +35,8 @@ from nestyield.model.facts import EmptyRack, PiecesSpent
 from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.run import shortfalls
+from nestyield.planning.work.cautions import general_cautions
+from nestyield.planning.work.inspect import with_inspection
 
 MARGIN, GAP = 6.35, 9.35
 BENCH = Bed(
@@ -220,13 +222,14 @@ def sound_plan(seed: int, play_mm: float = 0.09, blanks: int = 2, row: int = 4, 
         layouts=tuple(layouts),
         orders=tuple(results),
         notices=shortfalls(shop, results),
+        cautions=general_cautions(shop, layouts),
     )
 
 
 def _bare_layout(shop: Shop, blank: Blank, placements: list[Placement], value: float) -> Layout:
     """A layout without seams and leftovers, which take most of the time."""
     pairs = [(shop.part(p.part), p) for p in placements]
-    return Layout(
+    layout = Layout(
         blank=replace(blank, seams=()),
         placements=tuple(placements),
         setups=setups(blank, pairs, shop.beds, shop.settings),
@@ -237,6 +240,7 @@ def _bare_layout(shop: Shop, blank: Blank, placements: list[Placement], value: f
         board_feet=blank.shape.area_mm2 * blank.thickness_mm / (144 * 25.4**3),
         value=value,
     )
+    return with_inspection(layout, shop)
 
 
 @pytest.fixture

@@ -43,6 +43,8 @@ from nestyield.model.facts import (
     PinInOpening,
     TooNarrow,
 )
+from nestyield.planning.work.cautions import general_cautions
+from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.work.stages import with_stages
 
 
@@ -363,7 +365,8 @@ def plan(
         shop=shop,
         seed=1,
         effort=3,
-        layouts=(worked(first, shop), second),
+        layouts=(worked(first, shop), with_inspection(second, shop)),
+        cautions=general_cautions(shop, (first, second)),
         orders=(
             OrderResult(order=order_name, placed=1, count=1),
             OrderResult(order="order 2", placed=2, count=2),
@@ -418,7 +421,7 @@ def worked(layout: Layout, shop: Shop) -> Layout:
     positions = positions_of(setup, ("bottom", "top"), work.flip_axis_mm)
     table = table_pins(shop.bed(setup.bed), positions, work.pins)
     work = dataclasses.replace(work, positions=positions, table_pins=table)
-    return with_stages(dataclasses.replace(layout, work=work), shop)
+    return with_stages(with_inspection(dataclasses.replace(layout, work=work), shop), shop)
 
 
 def glued_plan(units: str = "mm") -> Plan:
@@ -507,5 +510,5 @@ def glued_plan(units: str = "mm") -> Plan:
         work=None,
     )
     shop = dataclasses.replace(base.shop, pieces=base.shop.pieces + pieces)
-    layout = dataclasses.replace(layout, glueup=glue_up(layout, shop))
+    layout = with_inspection(dataclasses.replace(layout, glueup=glue_up(layout, shop)), shop)
     return dataclasses.replace(base, shop=shop, layouts=(*base.layouts, layout))

@@ -10,6 +10,7 @@ from nestyield.model.facts import NarrowPoint, RisingGrain
 from nestyield.paperwork import curves, hatch, room, sheet
 from nestyield.paperwork.blank_picture import picture
 from nestyield.paperwork.canvas import Area, Lines, Text
+from nestyield.planning.work.inspect import with_inspection
 
 
 def roomy(plan, **changed):
@@ -96,7 +97,7 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
             rule=NarrowPoint(width_um=12_000, off_grain_deg=11.0),
         ),
     )
-    layout = roomy(plan, watch=watch)
+    layout = with_inspection(roomy(plan, watch=watch), plan.shop)
     canvas, shown = picture(plan, layout)
     assert {"room", "rising grain", "narrow point"} <= shown
     assert sum(isinstance(i, Area) and i.style == "room" for i in canvas.items) == 1

@@ -15,6 +15,7 @@ from nestyield.bed.work import work_plan
 from nestyield.model import Bed, Blank, Layout, Member, Outline, Part, Pin, Placement, Shape, Zone
 from nestyield.paperwork import dxf, features, sheet, sheet_work
 from nestyield.paperwork.canvas import Text
+from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.work.stages import with_stages
 
 
@@ -104,7 +105,7 @@ def test_a_sheet_is_not_planed(plan):
     layout = plan.layouts[0]
     assert sheet_work.planing(plan, layout)
     bare = dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, grain_deg=None))
-    assert sheet_work.planing(plan, with_stages(bare, plan.shop)) == ""
+    assert sheet_work.planing(plan, with_inspection(bare, plan.shop)) == ""
 
 
 def test_uneven_planing_says_which_face(plan):
@@ -113,7 +114,7 @@ def test_uneven_planing_says_which_face(plan):
     tilted = dataclasses.replace(
         layout, placements=tuple(dataclasses.replace(p, top_off_mm=0.5) for p in layout.placements)
     )
-    told = sheet_work.planing(plan, with_stages(tilted, plan.shop))
+    told = sheet_work.planing(plan, with_inspection(tilted, plan.shop))
     assert told.endswith("0.5 mm off the top face, 2 mm off the bottom face.")
 
 
@@ -168,7 +169,7 @@ def test_planing_adds_up_with_the_thickness_that_is_shown(plan):
     layout = plan.layouts[0]
     thick = plan.shop.part(layout.placements[0].part).thickness_mm
     blank = dataclasses.replace(layout.blank, thickness_mm=thick + 4.98)
-    told = sheet_work.planing(plan, with_stages(dataclasses.replace(layout, blank=blank), plan.shop))
+    told = sheet_work.planing(plan, with_inspection(dataclasses.replace(layout, blank=blank), plan.shop))
     assert told.endswith("first: about 2.5 mm off each face.")
 
 

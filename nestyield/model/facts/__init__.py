@@ -127,7 +127,6 @@ from nestyield.model.facts.hazards import (
     SectionsFlipBlocked,
     ShortStock,
     SmallParts,
-    WoodCaution,
     WoodDust,
 )
 from nestyield.model.facts.joints import (
@@ -481,7 +480,6 @@ __all__ = [
     "WiderGrainTolerance",
     "WiderPiece",
     "WidthMoves",
-    "WoodCaution",
     "WoodDust",
     "WoodFact",
     "WorkStep",

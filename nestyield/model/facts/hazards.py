@@ -107,13 +107,6 @@ class PartsComeLoose:
     code: Literal["parts come loose"] = "parts come loose"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoBed:
-    """No bed of the shop takes the blank."""
-
-    code: Literal["no bed"] = "no bed"
-
-
 #: A caution of the setup on a bed.
 BedCaution = Annotated[
     MixedFaces
@@ -127,8 +120,7 @@ BedCaution = Annotated[
     | FewScrews
     | PinInOpening
     | HolesInLeftover
-    | PartsComeLoose
-    | NoBed,
+    | PartsComeLoose,
     Discriminator("code"),
 ]
 
@@ -192,7 +184,7 @@ class NoWoodAtCorner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InZone:
-    """Something is under the cutter in a zone of a part."""
+    """Something is under the cutter in zones of a part, which share this name."""
 
     code: Literal["in zone"] = "in zone"
     placement: int
@@ -260,7 +252,10 @@ class ShortStock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SmallParts:
-    """Parts are too small to hold by hand at a cutter."""
+    """Parts are narrower than ``under_um``: too small to hold by hand at a cutter.
+
+    ``placements`` are indices in the layout's placements; the limit is the shop's for push blocks.
+    """
 
     code: Literal["small parts"] = "small parts"
     placements: tuple[int, ...]
@@ -284,52 +279,29 @@ class PointsBreak:
     count: int
 
 
-#: A caution of the wood of a blank, or of the parts on it.
-WoodCaution = Annotated[
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoBed:
+    """No bed of the shop takes the blank."""
+
+    code: Literal["no bed"] = "no bed"
+
+
+#: A caution of one blank, of its wood and the parts on it; those of its setup on a bed are ``BedCaution``.
+Caution = Annotated[
     MeasureFromOpposite
     | MeasureFromLine
     | LittleWoodFromOpposite
     | LittleWoodFromLine
     | NoWoodAtCorner
-    | KnotUnderCutter
+    | FibersRise
+    | PointsBreak
     | MetalUnderCutter
     | MetalInWood
+    | KnotUnderCutter
     | LooseInWood
     | ShortStock
     | SmallParts
-    | FibersRise
-    | PointsBreak,
-    Discriminator("code"),
-]
-
-#: A caution of one blank.
-Caution = Annotated[
-    MixedFaces
-    | FlipOffPlace
-    | NoFlipPins
-    | NoPlaceForFlipPins
-    | PinsNotUnique
-    | IndexHolesAlike
-    | BothFacesInSections
-    | SectionsFlipBlocked
-    | FewScrews
-    | PinInOpening
-    | HolesInLeftover
-    | PartsComeLoose
-    | NoBed
-    | MeasureFromOpposite
-    | MeasureFromLine
-    | LittleWoodFromOpposite
-    | LittleWoodFromLine
-    | NoWoodAtCorner
-    | KnotUnderCutter
-    | MetalUnderCutter
-    | MetalInWood
-    | LooseInWood
-    | ShortStock
-    | SmallParts
-    | FibersRise
-    | PointsBreak,
+    | NoBed,
     Discriminator("code"),
 ]
 
@@ -382,12 +354,16 @@ class PushStick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PushBlocks:
-    """At the jointer push blocks are used below these sizes (settings of the shop's ``[machines]``)."""
+    """At the jointer push blocks are used below these sizes (settings of the shop's ``[machines]``).
+
+    Pieces shorter than ``shortest_um`` do not go over it by themselves.
+    """
 
     code: Literal["push blocks"] = "push blocks"
     length_um: int
     width_um: int
     thickness_um: int
+    shortest_um: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

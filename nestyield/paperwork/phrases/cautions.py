@@ -1,11 +1,24 @@
-"""Phrases: what to mind about a plan as a whole."""
+"""Phrases: what to mind about a plan as a whole and in any work that it asks for, and who decides."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from nestyield.model.facts import BlanksKept, OrderShort, StoppedEarly
+from nestyield.model.facts import (
+    BlanksKept,
+    DryRun,
+    GuardsOn,
+    LooseKnots,
+    MdfDust,
+    OperatorDecides,
+    OrderShort,
+    PushBlocks,
+    PushStick,
+    ReclaimedMetal,
+    StoppedEarly,
+    WoodDust,
+)
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words
 
@@ -19,8 +32,47 @@ def _stopped(caution: StoppedEarly, words: Words) -> str:
     )
 
 
+#: Who decides, at the foot of every page.
+LAST_WORD = (
+    "The manual of your machine, the rules where you live and a person qualified for the work have "
+    "the last word."
+)
+OPERATOR = "Check before cutting: the operator decides."
+
+_GENERAL: Mapping[type, Phrase] = {
+    OperatorDecides: f"{LAST_WORD} {OPERATOR}",
+    ReclaimedMetal: (
+        "Look over reclaimed wood and go over it with a metal detector before any cutter touches it: nails, "
+        "screws and grit break cutters and fly."
+    ),
+    LooseKnots: "Take off loose knots and splits before machining; they come loose at the cutter.",
+    GuardsOn: (
+        "Guards on, eyes and ears covered, sleeves and hair tied back, and everything off the bed before the "
+        "spindle starts. Stay clear of the bed while it runs."
+    ),
+    DryRun: (
+        "Check the first run in air, above the blank: zero, direction, depth, and that clamps and pins stay "
+        "clear of cutter and collet."
+    ),
+    PushStick: (
+        "At the circular saw use a push stick, at least {stick_um:coarse up} long, for the last "
+        "{last_um:coarse up} of a cut and for every shorter cut."
+    ),
+    PushBlocks: (
+        "Use push blocks over the jointer for anything under {length_um:coarse up} long, "
+        "{width_um:coarse up} wide or {thickness_um:coarse up} thick. Leave pieces under "
+        "{shortest_um:coarse up} part of a longer one."
+    ),
+    WoodDust: (
+        "Wood dust harms the lungs and can burn. Extract it at the cutter and wear a mask that suits fine "
+        "dust. Limits for the air you breathe: OSHA 15 mg/m³ total and 5 mg/m³ respirable, NIOSH 1 mg/m³."
+    ),
+    MdfDust: "Dust of MDF is very fine and holds resin: extraction and mask even for a short cut.",
+}
+
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
+        **_GENERAL,
         StoppedEarly: _stopped,
         OrderShort: "{missing} of {count} {part} not placed",
         BlanksKept: "kept as accepted: {blanks}",

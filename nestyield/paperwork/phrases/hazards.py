@@ -2,22 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from nestyield.model.facts import (
     BothFacesInSections,
+    CutPlace,
+    EdgeGap,
     FewScrews,
+    FibersRise,
     FlipOffPlace,
     HolesInLeftover,
     IndexHolesAlike,
+    InZone,
+    KnotUnderCutter,
+    LittleWoodFromLine,
+    LittleWoodFromOpposite,
+    LooseInWood,
+    MeasureFromLine,
+    MeasureFromOpposite,
+    MetalInWood,
+    MetalUnderCutter,
     MixedFaces,
     NoBed,
     NoFlipPins,
     NoPlaceForFlipPins,
+    NoWoodAtCorner,
     PartsComeLoose,
     PinInOpening,
     PinsNotUnique,
+    PointsBreak,
     SectionsFlipBlocked,
+    ShortStock,
+    SmallParts,
 )
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words, listed, plural
@@ -89,7 +106,124 @@ _BED: Mapping[type, Phrase] = {
         "A part is loose once its outline is cut through. Leave tabs or an onion skin, and free the part by "
         "hand when the spindle stands still."
     ),
+}
+
+
+def _gaps(gaps: Sequence[EdgeGap], words: Words) -> str:
+    """Return what an edge lacks: ``wane from 20 to 350 mm``."""
+    return listed(
+        dict.fromkeys(
+            f"{gap.kind} from {words.number(gap.from_um / 1000)} to {words.length(gap.to_um / 1000)}"
+            for gap in gaps
+        )
+    )
+
+
+def _from_opposite(fact: MeasureFromOpposite, words: Words) -> str:
+    return (
+        f"The {fact.edge} datum edge has {_gaps(fact.gaps, words)}. Do not measure from it. "
+        f"{_opposite(fact, words)}"
+    )
+
+
+def _opposite(fact: MeasureFromOpposite | LittleWoodFromOpposite, words: Words) -> str:
+    return (
+        f"Measure from the {fact.opposite} edge, {words.length(fact.size_um / 1000)} less the figure, or "
+        "draw the datum edge as a line at that distance."
+    )
+
+
+def _from_line(fact: MeasureFromLine, words: Words) -> str:
+    return f"The {fact.edge} datum edge has {_gaps(fact.gaps, words)}. Do not measure from it. {_LINE}"
+
+
+_LINE = "Draw the datum edge as a straight line on the sound face, and measure from the line."
+
+
+def places(found: Sequence[CutPlace]) -> str:
+    """Return where the cutter meets something: ``part 1: PICKUPS, outline; parts 2 and 3: outline``."""
+    by_part: dict[int, list[str]] = {}
+    for place in found:
+        by_part.setdefault(place.placement, []).append(place.zone if isinstance(place, InZone) else "outline")
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for placement, names in by_part.items():
+        alike.setdefault(tuple(dict.fromkeys(names)), []).append(placement)
+    return "; ".join(f"{_numbers(tuple(parts))}: {', '.join(names)}" for names, parts in alike.items())
+
+
+def _knots(fact: KnotUnderCutter, words: Words) -> str:
+    one = len(fact.knots) == 1
+    return (
+        f"{'Knot' if one else f'{len(fact.knots)} knots'} in the cutter's path ({places(fact.places)}). "
+        f"Check that {'it is' if one else 'each is'} tight: loose knots are thrown. Take light passes."
+    )
+
+
+def _metal(fact: MetalUnderCutter, words: Words) -> str:
+    kinds = listed(fact.kinds)
+    return (
+        f"{kinds[:1].upper()}{kinds[1:]} in the cutter's path ({places(fact.places)}). Metal may still be in "
+        "the wood: search it, and take the metal out before any cutter touches it."
+    )
+
+
+def _points(fact: PointsBreak, words: Words) -> str:
+    return (
+        f"Double edge ({fact.count} {plural(fact.count, 'point')}): a narrow point off the grain has short "
+        "fibers and may break out. Leave wood beside it until last, and take light passes."
+    )
+
+
+def _small(fact: SmallParts, words: Words) -> str:
+    numbers = _numbers(fact.placements)
+    are, them = plural(len(fact.placements), "is", "are"), plural(len(fact.placements), "it", "them")
+    under = words.length(fact.under_um / 1000, style="coarse", rounding="up")
+    return (
+        f"{numbers[:1].upper()}{numbers[1:]} {are} narrower than {under}: never hold {them} by hand at a "
+        f"cutter. Leave {them} joined to the blank by tabs, or on a carrier, until shaped."
+    )
+
+
+_WOOD: Mapping[type, Phrase] = {
+    MeasureFromOpposite: _from_opposite,
+    MeasureFromLine: _from_line,
+    LittleWoodFromOpposite: lambda fact, words: (
+        f"Little wood reaches the {fact.edge} datum edge. {_opposite(fact, words)}"
+    ),
+    LittleWoodFromLine: lambda fact, words: f"Little wood reaches the {fact.edge} datum edge. {_LINE}",
+    NoWoodAtCorner: (
+        "There is no wood at the datum corner. It is where the two datum edges meet when a straightedge is "
+        "laid along each."
+    ),
+    FibersRise: (
+        "Edge likely to tear out, marked red ({total_um} total): with {feed} feed the fibers rise against "
+        "the cutter. Rough it out wide, then take light passes with a sharp cutter."
+    ),
+    PointsBreak: _points,
+    MetalUnderCutter: _metal,
+    MetalInWood: (
+        "Marked in this wood, clear of the cutter: {kinds}. Metal may still be in it: search it before it is "
+        "sawn or planed."
+    ),
+    KnotUnderCutter: _knots,
+    LooseInWood: ("Knock out or cut off what is loose ({kinds}) before the blank goes on a machine."),
+    ShortStock: (
+        "Shorter than {least_um:coarse up}: too short for the jointer or the planer on its own. Use a "
+        "carrier, or flatten it on the router bed."
+    ),
+    SmallParts: _small,
     NoBed: "No bed takes this blank as it is. Do not run it on a bed that this plan does not name.",
 }
 
-PHRASES: Mapping[type, Phrase] = {**_BED}
+#: A datum edge or corner that is not to be measured from, in a line that points to the cautions.
+DATUM: Mapping[type, str] = MappingProxyType(
+    {
+        MeasureFromOpposite: "Do not measure from the {edge} datum edge: see Cautions.",
+        MeasureFromLine: "Do not measure from the {edge} datum edge: see Cautions.",
+        LittleWoodFromOpposite: "Little wood reaches the {edge} datum edge: see Cautions.",
+        LittleWoodFromLine: "Little wood reaches the {edge} datum edge: see Cautions.",
+        NoWoodAtCorner: "There is no wood at the datum corner: see Cautions.",
+    }
+)
+
+PHRASES: Mapping[type, Phrase] = MappingProxyType({**_BED, **_WOOD})

@@ -95,7 +95,7 @@ def _over(fact: OverMachineLimit, words: Words) -> str:
 
 def _push_stick(fact: TakePushStick, words: Words) -> str:
     own, least = _beside(fact.value_um, fact.least_um, words, "down")
-    stick = words.length(fact.stick_um / 1000, rounding="up")
+    stick = words.length(fact.stick_um / 1000, style="coarse", rounding="up")
     return (
         f"A saw cut of {own} is shorter than {least}: use a push stick, at least {stick} long, for the "
         "whole cut. "
@@ -107,9 +107,8 @@ _MACHINES: Mapping[type, Phrase] = {
     UnderMachineLimit: _under,
     OverMachineLimit: _over,
     TakePushBlocks: (
-        "A board under {length_um:up} long, {width_um:up} wide or {thickness_um:up} thick goes over the "
-        "jointer "
-        "with two push blocks only. Take light cuts, with the guard in place."
+        "A board under {length_um:coarse up} long, {width_um:coarse up} wide or {thickness_um:coarse up} "
+        "thick goes over the jointer with two push blocks only. Take light cuts, with the guard in place."
     ),
     TakePushStick: _push_stick,
 }

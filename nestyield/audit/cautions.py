@@ -1,0 +1,187 @@
+"""Cautions of blanks and of the whole plan, worked out again from the checked inspection and the settings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from nestyield.audit.curves import points_of
+from nestyield.audit.facts import compare, same
+from nestyield.audit.machines import STICK_UM, limit, shortest_planed
+from nestyield.audit.sheet import CheckedBlank, CheckedSheet
+from nestyield.model import DefectUnderCutter, EdgeCheck, Inspection, Outline
+from nestyield.model.axis import BlankEdge
+from nestyield.model.facts import (
+    Caution,
+    CutPlace,
+    DryRun,
+    FibersRise,
+    GeneralCaution,
+    GuardsOn,
+    KnotUnderCutter,
+    LittleWoodFromLine,
+    LittleWoodFromOpposite,
+    LooseInWood,
+    LooseKnots,
+    MdfDust,
+    MeasureFromLine,
+    MeasureFromOpposite,
+    MetalInWood,
+    MetalUnderCutter,
+    NoBed,
+    NoWoodAtCorner,
+    OperatorDecides,
+    PartsComeLoose,
+    PointsBreak,
+    PushBlocks,
+    PushStick,
+    ReclaimedMetal,
+    ShortStock,
+    SmallParts,
+    WoodDust,
+)
+
+#: Kinds with metal in them, and kinds that come loose.
+METAL = ("metal", "nail hole", "screw hole")
+LOOSE = ("bark", "loose knot", "rot", "shake", "split")
+#: Sizes nearer than this to a limit may count either way, mm.
+NEAR_MM = 0.05
+#: Directions in which a part is measured for how narrow it is, degrees apart.
+_TURN_DEG = 0.1
+
+
+def check_cautions(bench: CheckedBlank) -> None:
+    """Check that a blank has the cautions that apply to its wood and parts, and no others."""
+    told = bench.layout.inspection
+    if told is None:
+        return
+    sure: list[Caution] = []
+    maybe: list[Caution] = []
+    checks = {check.edge: check for check in told.edges}
+    for edge, opposite in (("lower", "upper"), ("left", "right")):
+        if edge in checks and opposite in checks and not checks[edge].sound:
+            sure.append(_not_sound(bench, checks[edge], checks[opposite]))
+    if not told.corner:
+        sure.append(NoWoodAtCorner())
+    _tearing(bench, sure)
+    _met(bench, told, sure)
+    kinds = {d.kind for d in bench.layout.blank.defects}
+    if kinds & set(LOOSE):
+        sure.append(LooseInWood(kinds=tuple(k for k in LOOSE if k in kinds)))
+    _small(bench, sure, maybe)
+    if bench.layout.chosen is None:
+        sure.append(NoBed())
+    said = [_sorted(c) for c in bench.layout.cautions]
+    compare(bench, "A519", said, [_sorted(c) for c in sure], [_sorted(c) for c in maybe])
+
+
+def _sorted(fact: Caution) -> Caution:
+    """Return a caution with its places in an order of their own: they are compared as a set."""
+    if isinstance(fact, KnotUnderCutter):
+        return KnotUnderCutter(knots=fact.knots, places=_in_order(fact.places))
+    if isinstance(fact, MetalUnderCutter):
+        return MetalUnderCutter(kinds=fact.kinds, defects=fact.defects, places=_in_order(fact.places))
+    return fact
+
+
+def _in_order(places: Sequence[CutPlace]) -> tuple[CutPlace, ...]:
+    return tuple(sorted(places, key=repr))
+
+
+def _not_sound(bench: CheckedBlank, check: EdgeCheck, other: EdgeCheck) -> Caution:
+    x0, y0, x1, y1 = bench.wood.bounds
+    edge: BlankEdge = check.edge
+    size = round(1000 * (y1 - y0 if edge == "lower" else x1 - x0))
+    if other.sound and check.gaps:
+        return MeasureFromOpposite(edge=edge, opposite=other.edge, size_um=size, gaps=check.gaps)
+    if other.sound:
+        return LittleWoodFromOpposite(edge=edge, opposite=other.edge, size_um=size)
+    return MeasureFromLine(edge=edge, gaps=check.gaps) if check.gaps else LittleWoodFromLine(edge=edge)
+
+
+def _tearing(bench: CheckedBlank, sure: list[Caution]) -> None:
+    runs = [w.length_mm for w in bench.layout.watch if w.rule.code == "rising grain"]
+    if runs:
+        climb = bench.sheet.plan.shop.settings.prefer.get("feed") == "climb"
+        total = round(1000 * sum(runs))
+        sure.append(FibersRise(feed="climb" if climb else "conventional", total_um=total))
+    points = sum(w.rule.code == "narrow point" for w in bench.layout.watch)
+    if points:
+        sure.append(PointsBreak(count=points))
+
+
+def _met(bench: CheckedBlank, told: Inspection, sure: list[Caution]) -> None:
+    """Metal is told once: in the cutter's path or clear of it. Knots only in its path."""
+    metal = [one for one in told.under_cutter if one.kind in METAL]
+    knots = [one for one in told.under_cutter if one.kind not in METAL]
+    if metal:
+        kinds = tuple(sorted({one.kind for one in metal}))
+        names = tuple(one.defect for one in metal)
+        sure.append(MetalUnderCutter(kinds=kinds, defects=names, places=_all(metal)))
+    if knots:
+        sure.append(KnotUnderCutter(knots=tuple(one.defect for one in knots), places=_all(knots)))
+    met = {one.defect for one in metal}
+    clear = {d.kind for d in bench.layout.blank.defects if d.kind in METAL and d.name not in met}
+    if clear:
+        sure.append(MetalInWood(kinds=tuple(sorted(clear))))
+
+
+def _all(met: Sequence[DefectUnderCutter]) -> tuple[CutPlace, ...]:
+    return tuple({place for one in met for place in one.places})
+
+
+def _small(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> None:
+    machines = bench.sheet.plan.shop.settings.machines
+    least = max(limit(machines, "jointer_shortest_mm") or 0.0, shortest_planed(machines))
+    longest = float(np.ptp(points_of(bench.layout.blank.shape.outer), axis=0).max())
+    if bench.layout.blank.grain_deg is not None and longest < least + NEAR_MM:
+        short = ShortStock(length_um=round(1000 * longest), least_um=round(1000 * least))
+        (sure if longest < least - NEAR_MM else maybe).append(short)
+    under = limit(machines, "push_block_width_mm") or 0.0
+    widths = {laid.index: _narrowest(laid.part.outline) for laid in bench.laid}
+    for by, where in ((-NEAR_MM, sure), (NEAR_MM, maybe)):
+        small = tuple(k for k, width in widths.items() if width < under + by)
+        if small and (where is maybe or all(abs(w - under) > NEAR_MM for w in widths.values())):
+            where.append(SmallParts(placements=small, under_um=round(1000 * under)))
+
+
+def _narrowest(outline: Outline) -> float:
+    """Return the least extent of an outline over directions all round, mm: never less than the true one."""
+    ways = np.radians(np.arange(0.0, 180.0, _TURN_DEG))
+    corners = points_of(outline)
+    return float(np.ptp(corners @ np.stack([np.cos(ways), np.sin(ways)]), axis=0).min())
+
+
+def check_general(sheet: CheckedSheet) -> None:
+    """Check the cautions of the plan as a whole against ``[machines]`` and the species of its blanks."""
+    machines = sheet.plan.shop.settings.machines
+
+    def um(key: str) -> int:
+        return round(1000 * (limit(machines, key) or 0.0))
+
+    due: list[GeneralCaution] = [
+        OperatorDecides(),
+        ReclaimedMetal(),
+        LooseKnots(),
+        GuardsOn(),
+        DryRun(),
+        PartsComeLoose(),
+        PushStick(stick_um=STICK_UM, last_um=um("saw_push_stick_mm")),
+        PushBlocks(
+            length_um=um("push_block_length_mm"),
+            width_um=um("push_block_width_mm"),
+            thickness_um=um("push_block_thickness_mm"),
+            shortest_um=um("jointer_shortest_mm"),
+        ),
+        WoodDust(),
+    ]
+    if any("mdf" in layout.blank.species.casefold() for layout in sheet.plan.layouts):
+        due.append(MdfDust())
+    told = sheet.plan.cautions
+    for fact in due:
+        if not any(same(fact, t) for t in told):
+            sheet.say("A519", "", f"the plan leaves out the caution {fact}")
+    for t in told:
+        if not any(same(fact, t) for fact in due):
+            sheet.say("A519", "", f"the plan has the caution {t}, which is not so")

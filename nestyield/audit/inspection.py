@@ -1,0 +1,269 @@
+"""What the wood of a blank asks for, worked out again: sound edges, the cutter's path, leftovers."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.audit.curves import region
+from nestyield.audit.depth import planed_off
+from nestyield.audit.facts import same
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
+from nestyield.model import Defect, EdgeCheck, Inspection, Zone
+from nestyield.model.axis import BlankEdge
+from nestyield.model.facts import AtOutline, CutPlace, InZone, PlaneEvenly, PlaneFaces, PlaneTo, Planing
+
+#: Kinds that take wood off an edge, and kinds that are looked for under the cutter.
+MISSING = ("wane", "bark", "rot", "split", "loose knot", "dent", "mortise")
+WATCHED = ("knot", "loose knot", "metal", "nail hole", "screw hole")
+#: Wood this near reaches an edge of the box, or its corner; stretches no longer than this do not count, mm.
+NEAR_EDGE_MM, NEAR_CORNER_MM, SHORT_MM = 0.5, 1.0, 5.0
+#: An edge is looked at in such steps, and the ends of a stretch to this, mm.
+STEP_MM, END_MM = 0.25, 0.005
+#: Stretches along an edge are right to this: chords run off slowly where an arc lies along an edge, mm.
+ALONG_TOL_MM = 2.0
+#: The cutter surely meets what it goes so far into, and surely does not meet what it stays clear of, mm.
+SURELY_MM, CLEAR_MM = 0.08, 0.02
+#: A leftover surely holds so much of a defect, square millimetres.
+HELD_MM2, LEAST_MM2 = 0.1, 0.001
+
+Span = tuple[float, float]
+_SIDES: tuple[BlankEdge, ...] = ("lower", "left", "upper", "right")
+
+
+def check_inspection(bench: CheckedBlank) -> None:
+    """Check edges, corner, planing, what is under the cutter, and what leftovers hold."""
+    told = bench.layout.inspection
+    if told is None:
+        bench.say("A516", "has no inspection of its wood")
+        return
+    _edges(bench, told)
+    if told.planing is not None or bench.laid:
+        planing = _planing(bench)
+        if not (told.planing is None and planing is None) and not same(told.planing, planing):
+            bench.say("A516", f"planing is {planing} as worked out, {told.planing} by the plan")
+    _under_cutter(bench, told)
+    _leftovers(bench, told)
+
+
+def _edges(bench: CheckedBlank, told: Inspection) -> None:
+    if tuple(check.edge for check in told.edges) != _SIDES:
+        bench.say("A516", f"its edges are not {', '.join(_SIDES)}")
+        return
+    for check in told.edges:
+        _edge(bench, check)
+    x0, y0, _, _ = bench.wood.bounds
+    whole = bench.layout.blank.thickness_mm
+    gone = [
+        region(d.shape)
+        for d in bench.layout.blank.defects
+        if d.kind in MISSING and (d.depth_mm is None or d.depth_mm >= whole)
+    ]
+    room = bench.wood.difference(shapely.union_all(gone)).distance(shapely.Point(x0, y0))
+    if told.corner != (room <= NEAR_CORNER_MM) and abs(room - NEAR_CORNER_MM) > CLEAR_MM:
+        bench.say("A516", f"wood begins {room:.2f} mm from the datum corner; the plan says {told.corner}")
+
+
+def _edge(bench: CheckedBlank, check: EdgeCheck) -> None:
+    """Walk along one edge and look where there is wood and where it is missing."""
+    defects = [(d.kind, region(d.shape)) for d in bench.layout.blank.defects if d.kind in MISSING]
+    gaps = [
+        (kind, span) for kind, ground in defects for span in _along(bench, ground, check.edge) if _long(span)
+    ]
+    seen = [(gap.kind, (gap.from_um / 1000, gap.to_um / 1000)) for gap in check.gaps]
+    for these, those, what in ((gaps, seen, "leaves out"), (seen, gaps, "has")):
+        for kind, span in these:
+            if _long(span, ALONG_TOL_MM) and not any(k == kind and _near(span, s) for k, s in those):
+                bench.say(
+                    "A516", f"its {check.edge} edge {what} {kind} from {span[0]:.1f} to {span[1]:.1f} mm"
+                )
+    x0, y0, x1, y1 = bench.wood.bounds
+    whole = x1 - x0 if check.edge in ("lower", "upper") else y1 - y0
+    cells = np.arange(STEP_MM / 2, whole, STEP_MM)
+    gone, wood = np.zeros(len(cells), dtype=bool), np.zeros(len(cells), dtype=bool)
+    for _, (a, b) in gaps:
+        gone |= (cells >= a) & (cells <= b)
+    for a, b in _along(bench, bench.wood, check.edge):
+        wood |= (cells >= a) & (cells <= b)
+    ends = np.flatnonzero(np.diff(np.r_[0, (wood & ~gone).astype(np.int8), 0]))
+    runs = [(b - a) * STEP_MM for a, b in zip(ends[::2], ends[1::2])]
+    most = sum(run for run in runs if run > SHORT_MM - ALONG_TOL_MM)
+    least = sum(run for run in runs if run > SHORT_MM + ALONG_TOL_MM)
+    slack = ALONG_TOL_MM * (1 + len(runs))
+    if not least - slack <= check.wood_um / 1000 <= most + slack:
+        bench.say(
+            "A516", f"{most:.1f} mm of its {check.edge} edge are wood, {check.wood_um / 1000:.1f} by the plan"
+        )
+    missing, share = float(gone.sum()) * STEP_MM, 0.2 * whole
+    slack = ALONG_TOL_MM * (1 + len(gaps))
+    sure = missing < share - slack and least > min(share, 100.0) + slack
+    never = missing > share + slack or most < min(share, 100.0) - slack
+    if (sure and not check.sound) or (never and check.sound):
+        bench.say(
+            "A516",
+            f"its {check.edge} edge lacks {missing:.1f} of {whole:.1f} mm and has {most:.1f} mm of wood; "
+            f"the plan says that it is {'sound' if check.sound else 'not sound'}",
+        )
+
+
+def _long(span: Span, by_mm: float = 0.0) -> bool:
+    return span[1] - span[0] > SHORT_MM + by_mm
+
+
+def _near(one: Span, other: Span) -> bool:
+    return max(abs(one[0] - other[0]), abs(one[1] - other[1])) <= ALONG_TOL_MM
+
+
+def _along(bench: CheckedBlank, ground: BaseGeometry, edge: BlankEdge) -> list[Span]:
+    """Return from where to where a region comes near an edge, looked for with short lines square to it."""
+    x0, y0, x1, y1 = bench.wood.bounds
+    flat = edge in ("lower", "upper")
+    level, inwards = {"lower": (y0, 1.0), "upper": (y1, -1.0), "left": (x0, 1.0), "right": (x1, -1.0)}[edge]
+    near, far = level + inwards * NEAR_EDGE_MM, level - inwards
+    start, whole = (x0, x1 - x0) if flat else (y0, y1 - y0)
+    gx0, gy0, gx1, gy1 = ground.bounds
+    low, high = (gy0, gy1) if flat else (gx0, gx1)
+    if low > max(near, far) or high < min(near, far):
+        return []
+    shapely.prepare(ground)
+
+    def meets(at: np.ndarray) -> np.ndarray:
+        u = start + at
+        ends = (
+            [np.column_stack([u, np.full(len(u), v)]) for v in (near, far)]
+            if flat
+            else [np.column_stack([np.full(len(u), v), u]) for v in (near, far)]
+        )
+        found: np.ndarray = shapely.intersects(ground, shapely.linestrings(np.stack(ends, axis=1)))
+        return found
+
+    spots = np.arange(0.0, whole + STEP_MM, STEP_MM).clip(0.0, whole)
+    hit = meets(spots)
+    turns = np.flatnonzero(hit[1:] != hit[:-1])
+    a, b = spots[turns], spots[turns + 1]
+    while len(a) and float((b - a).max()) > END_MM:
+        middle = (a + b) / 2
+        left = meets(middle) == hit[turns]
+        a, b = np.where(left, middle, a), np.where(left, b, middle)
+    ends = [*([0.0] if hit[0] else []), *((a + b) / 2).tolist(), *([whole] if hit[-1] else [])]
+    return list(zip(ends[::2], ends[1::2]))
+
+
+def _planing(bench: CheckedBlank) -> Planing | None:
+    """Work out what is planed off: solid wood to the thickest part, evenly unless its placement says else."""
+    blank = bench.layout.blank
+    thick = sorted({laid.part.thickness_mm for laid in bench.laid})
+    if blank.grain_deg is None or not thick or blank.thickness_mm - thick[-1] < 0.01:
+        return None
+    to_um = round(1000 * thick[-1])
+    if len(thick) > 1 or len({laid.placement.top_off_mm for laid in bench.laid}) > 1:
+        return PlaneTo(to_um=to_um)
+    top, bottom = planed_off(bench, bench.laid[0])
+    if abs(top - bottom) < 0.01:
+        return PlaneEvenly(to_um=to_um, each_um=round(1000 * top))
+    return PlaneFaces(to_um=to_um, top_um=round(1000 * top), bottom_um=round(1000 * bottom))
+
+
+def _under_cutter(bench: CheckedBlank, told: Inspection) -> None:
+    """Check each knot, metal and hole of nail or screw against all that is cut, in plan and in depth."""
+    said = {one.defect: one for one in told.under_cutter}
+    kinds = {d.name: d.kind for d in bench.layout.blank.defects}
+    if [name for name in kinds if name in said] != [one.defect for one in told.under_cutter]:
+        bench.say("A517", "defects under the cutter are not the blank's, in its order, each once")
+    surely: dict[str, list[CutPlace]] = {name: [] for name in kinds}
+    maybe: dict[str, list[CutPlace]] = {name: [] for name in kinds}
+    for defect in bench.layout.blank.defects:
+        if defect.kind in WATCHED and bench.laid:
+            _meet(bench, defect, surely[defect.name], maybe[defect.name])
+    for name, kind in kinds.items():
+        one = said.get(name)
+        found = one.places if one is not None else ()
+        if one is not None and (one.kind != kind or not found):
+            bench.say("A517", f"{name} is a {kind}; the plan says {one.kind} at {len(found)} places")
+        for place in surely[name]:
+            if place not in found:
+                bench.say("A517", f"{kind} ({name}) is under the cutter {_name(place)}: left out")
+        for place in found:
+            if place not in (*surely[name], *maybe[name]):
+                bench.say("A517", f"{kind} ({name}) is not under the cutter {_name(place)}")
+
+
+def _name(place: CutPlace) -> str:
+    where = f"in {place.zone}" if isinstance(place, InZone) else "at the outline"
+    return f"{where} of placement {place.placement + 1}"
+
+
+def _meet(bench: CheckedBlank, defect: Defect, surely: list[CutPlace], maybe: list[CutPlace]) -> None:
+    """Note where the cutter surely meets a defect, and where it may: a limit is too near to tell."""
+    ground = region(defect.shape)
+    reach = bench.sheet.plan.shop.settings.cutter_diameter_mm
+    slab, spans = _slab(bench), _of_defect(bench, defect)
+
+    def note(place: CutPlace, cut: BaseGeometry, deep: Span) -> None:
+        by = min(spans[1], deep[1]) - max(spans[0], deep[0])
+        if by > SURELY_MM and shapely.intersects(cut.buffer(-SURELY_MM), ground):
+            surely.append(place)
+        elif by > CLEAR_MM and shapely.dwithin(cut, ground, CLEAR_MM):
+            maybe.append(place)
+
+    for laid in bench.laid:
+        if not shapely.dwithin(laid.outline, ground, reach + CLEAR_MM):
+            continue
+        for zone in laid.part.zones:
+            if zone.shape is not None and zone.role in ("cutout", "pocket", "contour", "hole"):
+                place = InZone(placement=laid.index, zone=zone.name.partition("#")[0])
+                note(place, laid.zone(zone.shape), _of_zone(bench, laid, zone, slab))
+        rim = laid.outline.buffer(reach, quad_segs=64).difference(laid.outline)
+        note(AtOutline(placement=laid.index), rim, slab)
+
+
+def _slab(bench: CheckedBlank) -> Span:
+    """Return what planing leaves of the thickness for all parts, height above the blank's bottom face."""
+    if bench.layout.blank.grain_deg is None:
+        return 0.0, bench.layout.blank.thickness_mm
+    tops, bottoms = zip(*(planed_off(bench, laid) for laid in bench.laid))
+    return min(bottoms), bench.layout.blank.thickness_mm - min(tops)
+
+
+def _of_zone(bench: CheckedBlank, laid: CheckedPlacement, zone: Zone, slab: Span) -> Span:
+    """Return at which heights above the blank's bottom face a zone is cut; sheets are not planed."""
+    if cut_through(zone, laid.part) or zone.face == "through":
+        return slab
+    depth = min(laid.part.thickness_mm, zone.depth_mm or laid.part.thickness_mm)
+    top, bottom = (0.0, 0.0) if bench.layout.blank.grain_deg is None else planed_off(bench, laid)
+    if (zone.face == "front") == laid.placement.front_up:
+        return bench.layout.blank.thickness_mm - top - depth, slab[1]
+    return slab[0], bottom + depth
+
+
+def _of_defect(bench: CheckedBlank, defect: Defect) -> Span:
+    """Return at which heights above the blank's bottom face a defect is."""
+    whole = bench.layout.blank.thickness_mm
+    if defect.depth_mm is None or defect.face == "through":
+        return 0.0, whole
+    return (whole - defect.depth_mm, whole) if defect.face == "top" else (0.0, defect.depth_mm)
+
+
+def _leftovers(bench: CheckedBlank, told: Inspection) -> None:
+    """Check what each leftover to keep holds; what is no deeper than the planing allowance is gone."""
+    kept = [left for left in bench.layout.leftovers if left.usable]
+    if [left.name for left in kept] != [one.leftover for one in told.leftovers]:
+        bench.say("A518", "what leftovers hold is not told of each leftover to keep")
+        return
+    blank = bench.layout.blank
+    off = bench.sheet.plan.shop.settings.planing_mm if blank.grain_deg is not None else 0.0
+    for left, one in zip(kept, told.leftovers):
+        ground = region(left.shape)
+        areas = {
+            d.name: 0.0
+            if d.face != "through" and d.depth_mm is not None and d.depth_mm <= off
+            else region(d.shape).intersection(ground).area
+            for d in blank.defects
+        }
+        for name in [n for n, area in areas.items() if area > HELD_MM2 and n not in one.defects]:
+            bench.say("A518", f"leftover {left.name} holds {name}, which the plan leaves out")
+        for name in [n for n in one.defects if areas.get(n, 0.0) < LEAST_MM2]:
+            bench.say("A518", f"leftover {left.name} does not hold {name}")
+        if len(set(one.defects)) < len(one.defects):
+            bench.say("A518", f"leftover {left.name} holds a defect twice")

@@ -1,0 +1,191 @@
+"""Cautions: of one blank's wood and the parts on it, and for any work that a plan asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from nestyield.bed.sweep import circumscribed
+from nestyield.model import EdgeCheck, Inspection, Layout, Outline, Shop
+from nestyield.model.arcs import bounds
+from nestyield.model.axis import BlankEdge
+from nestyield.model.facts import (
+    Caution,
+    DryRun,
+    FibersRise,
+    GeneralCaution,
+    GuardsOn,
+    KnotUnderCutter,
+    LittleWoodFromLine,
+    LittleWoodFromOpposite,
+    LooseInWood,
+    LooseKnots,
+    MdfDust,
+    MeasureFromLine,
+    MeasureFromOpposite,
+    MetalInWood,
+    MetalUnderCutter,
+    NoBed,
+    NoWoodAtCorner,
+    OperatorDecides,
+    PartsComeLoose,
+    PointsBreak,
+    PushBlocks,
+    PushStick,
+    ReclaimedMetal,
+    ShortStock,
+    SmallParts,
+    WoodDust,
+)
+from nestyield.model.facts.hazards import CutPlace
+from nestyield.model.micrometers import down_um, nearest_um
+from nestyield.wood.machining import PUSH_STICK_UM, MachineLimits
+
+#: Kinds of defect with metal in them, or where metal may still be; and kinds that come loose at a machine.
+METAL = ("metal", "nail hole", "screw hole")
+LOOSE = ("loose knot", "split", "shake", "bark", "rot")
+#: Chords of outlines measured for how narrow a part is, mm.
+_ERROR_MM = 0.01
+
+_OPPOSITE: dict[BlankEdge, BlankEdge] = {"lower": "upper", "left": "right"}
+
+
+def cautions_of(layout: Layout, inspection: Inspection, shop: Shop) -> tuple[Caution, ...]:
+    """Return the cautions of one blank, those of its setup on the bed left out.
+
+    Parameters
+    ----------
+    layout : Layout
+        With its edges to watch, and with a bed chosen where one takes it.
+    inspection : Inspection
+        Of its wood.
+    shop : Shop
+        Limits are those of its ``[machines]``.
+    """
+    limits = MachineLimits.of(shop.settings.machines)
+    return (
+        *_datum(layout, inspection),
+        *_tearing(layout, shop),
+        *_under_cutter(layout, inspection),
+        *_sizes(layout, shop, limits),
+        *(() if layout.chosen is not None else (NoBed(),)),
+    )
+
+
+def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaution, ...]:
+    """Return the cautions for any work that a plan asks for.
+
+    Parameters
+    ----------
+    shop : Shop
+    layouts : sequence of Layout
+        What the plan takes from the rack.
+    """
+    limits = MachineLimits.of(shop.settings.machines)
+    usual: tuple[GeneralCaution, ...] = (
+        OperatorDecides(),
+        ReclaimedMetal(),
+        LooseKnots(),
+        GuardsOn(),
+        DryRun(),
+        PartsComeLoose(),
+        PushStick(stick_um=PUSH_STICK_UM, last_um=nearest_um(limits.saw_push_stick_mm)),
+        PushBlocks(
+            length_um=nearest_um(limits.push_block_length_mm),
+            width_um=nearest_um(limits.push_block_width_mm),
+            thickness_um=nearest_um(limits.push_block_thickness_mm),
+            shortest_um=nearest_um(limits.jointer_shortest_mm),
+        ),
+        WoodDust(),
+    )
+    mdf = any("mdf" in layout.blank.species.casefold() for layout in layouts)
+    return (*usual, MdfDust()) if mdf else usual
+
+
+def _datum(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
+    """Yield what to do where the edges that lengths are counted from are not sound."""
+    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
+    size = {"lower": nearest_um(y1 - y0), "left": nearest_um(x1 - x0)}
+    checks: dict[BlankEdge, EdgeCheck] = {check.edge: check for check in inspection.edges}
+    for edge, other in _OPPOSITE.items():
+        check = checks[edge]
+        if check.sound:
+            continue
+        if checks[other].sound:
+            yield (
+                MeasureFromOpposite(edge=edge, opposite=other, size_um=size[edge], gaps=check.gaps)
+                if check.gaps
+                else LittleWoodFromOpposite(edge=edge, opposite=other, size_um=size[edge])
+            )
+        else:
+            yield (
+                MeasureFromLine(edge=edge, gaps=check.gaps) if check.gaps else LittleWoodFromLine(edge=edge)
+            )
+    if not inspection.corner:
+        yield NoWoodAtCorner()
+
+
+def _tearing(layout: Layout, shop: Shop) -> Iterator[Caution]:
+    rising = [w.length_mm for w in layout.watch if w.kind == "rising grain"]
+    if rising:
+        climb = shop.settings.prefer.get("feed") == "climb"
+        yield FibersRise(feed="climb" if climb else "conventional", total_um=nearest_um(sum(rising)))
+    if points := len(layout.watch) - len(rising):
+        yield PointsBreak(count=points)
+
+
+def _under_cutter(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
+    """Yield metal and knots, in the cutter's path or not, and what is loose."""
+    defects = layout.blank.defects
+    met = inspection.under_cutter
+    metal = [m for m in met if m.kind in METAL]
+    if metal:
+        yield MetalUnderCutter(
+            kinds=tuple(sorted({m.kind for m in metal})),
+            defects=tuple(m.defect for m in metal),
+            places=_places([m.places for m in metal]),
+        )
+    named = {m.defect for m in metal}
+    clear = tuple(sorted({d.kind for d in defects if d.kind in METAL and d.name not in named}))
+    if clear:
+        yield MetalInWood(kinds=clear)
+    knots = [m for m in met if m.kind not in METAL]
+    if knots:
+        yield KnotUnderCutter(knots=tuple(m.defect for m in knots), places=_places([m.places for m in knots]))
+    loose = tuple(sorted({d.kind for d in defects if d.kind in LOOSE}))
+    if loose:
+        yield LooseInWood(kinds=loose)
+
+
+def _places(found: Sequence[Sequence[CutPlace]]) -> tuple[CutPlace, ...]:
+    """Return places once each, by placement, zones before the outline."""
+    rank: Callable[[CutPlace], tuple[int, bool]] = lambda p: (p.placement, p.code == "at outline")  # noqa: E731
+    return tuple(sorted(dict.fromkeys(place for places in found for place in places), key=rank))
+
+
+def _sizes(layout: Layout, shop: Shop, limits: MachineLimits) -> Iterator[Caution]:
+    """Yield what is too small: the blank for jointer or planer, unless it is a sheet, and parts for hands."""
+    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
+    longest = max(x1 - x0, y1 - y0)
+    least = max(limits.jointer_shortest_mm, limits.planer_least_length_mm)
+    if layout.blank.grain_deg is not None and longest < least:
+        yield ShortStock(length_um=down_um(longest), least_um=nearest_um(least))
+    under = limits.push_block_width_mm
+    small = tuple(
+        k for k, p in enumerate(layout.placements) if narrowest_mm(shop.part(p.part).outline) < under
+    )
+    if small:
+        yield SmallParts(placements=small, under_um=nearest_um(under))
+
+
+def narrowest_mm(outline: Outline) -> float:
+    """Return the least distance of two parallel lines with an outline between them, millimetres.
+
+    The least lies square to an edge of the convex hull.
+    """
+    hull = np.array(shapely.MultiPoint(circumscribed(outline, _ERROR_MM)).convex_hull.exterior.coords)
+    sides = np.diff(hull, axis=0)
+    normals = np.column_stack([-sides[:, 1], sides[:, 0]]) / np.hypot(*sides.T)[:, None]
+    return float(np.ptp(hull[:-1] @ normals.T, axis=0).min())
