@@ -41,6 +41,7 @@ from nestyield.model import (
 )
 from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.work.cautions import general_cautions
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=6.35, jointing_mm=0.8, chord_error_mm=0.02)
 T_MM = 44.5
@@ -237,7 +238,8 @@ def plan_of(planted: Planted, glued: list, settings: Settings = SETTINGS) -> Pla
         at = replace(each.placement, order="order 1", copy=k + 1)
         layouts.append(make_layout(shop, blank, [at], (), each.chain.value))
     orders = (OrderResult(order="order 1", placed=len(glued), count=len(glued)),)
-    return Plan(shop=shop, seed=1, effort=1, layouts=tuple(layouts), orders=orders)
+    general = general_cautions(shop, layouts)
+    return Plan(shop=shop, seed=1, effort=1, layouts=tuple(layouts), orders=orders, cautions=general)
 
 
 #: Told because the study has no bed, and values pieces by their area.

@@ -26,6 +26,7 @@ from nestyield.model import (
     Shop,
 )
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.work.cautions import general_cautions
 
 Polygon = Sequence[tuple[float, float]]
 
@@ -115,7 +116,8 @@ def make_plan(outline: Outline, laid: Sequence[Laid]) -> Plan:
     )
     layout = make_layout(shop, blank, [item.placement for item in laid], shop.beds, 0.0)
     results = tuple(OrderResult(order=o.name, placed=1, count=o.count) for o in shop.orders)
-    return Plan(shop=shop, seed=1, effort=0, layouts=(layout,), orders=results)
+    general = general_cautions(shop, (layout,))
+    return Plan(shop=shop, seed=1, effort=0, layouts=(layout,), orders=results, cautions=general)
 
 
 def shifted(plan: Plan, index: int, x_um: int, y_um: int) -> Plan:

@@ -18,6 +18,7 @@ from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.run import shortfalls
 from nestyield.planning.stock import blank_of
+from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.worth import value_of
 
 SHOP = """\
@@ -126,6 +127,7 @@ class Maker:
             layouts=tuple(layouts),
             orders=orders,
             notices=shortfalls(shop, orders),
+            cautions=general_cautions(shop, layouts),
         )
         self._count += 1
         out = self._tmp / f"plan-{self._count}"
