@@ -45,6 +45,7 @@ CODES: dict[str, str] = {
     "A204": "every part lies inside the blank with the margin",
     "A205": "every part keeps the margin from holes of the blank",
     "A206": "parts keep their gap",
+    "A207": "a part that shows one face has it on the top of its pieces",
     "A301": "no wood that stays holds a flaw that it may not hold",
     "A302": "metal lies where no cutter comes",
     "A303": "filler keeps within its limit",

@@ -48,6 +48,12 @@ def check_way(bench: CheckedBlank, laid: CheckedPlacement) -> None:
         bench.say("A203", f"{laid.name} is cut as its mirror image, which the part does not allow")
     if not image and part.mirrored == "only":
         bench.say("A203", f"{laid.name} is cut as drawn; the part is wanted only as its mirror image")
+    if part.show_face == "top":
+        over = [m.label for m in bench.layout.blank.members if m.mirrored]
+        if not p.front_up:
+            bench.say("A207", f"{laid.name} lies back up; its front must be on the top of the piece")
+        elif over:
+            bench.say("A207", f"{laid.name} must show the top of its pieces; {', '.join(over)} lies bottom up")
 
 
 def check_inside(bench: CheckedBlank, laid: CheckedPlacement) -> None:

@@ -40,7 +40,7 @@ def _covers(sheet: CheckedSheet, proof: Certificate, part: Part, piece: Piece, w
     images = {"no": (False,), "allowed": (False, True), "only": (True,)}[part.mirrored]
     sound = True
     for image in images:
-        for front_up in (True, False):
+        for front_up in (True,) if part.show_face == "top" else (True, False):
             mirrored = image != (not front_up)
             spans = [
                 (i.from_deg, i.to_deg)

@@ -80,6 +80,8 @@ class SeamFeasibility:
             for t in turnings(self.pieces[row], row, self.rules):
                 if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossed:
                     continue
+                if t.mirrored and self.lying.part.show_face == "top":
+                    continue
                 server = FeasibilityOracle(self.lying, t, self.settings, self.filling, self.constraints)
                 found.setdefault((server.looks, round(t.grain_deg, 3)), server)
             self._servers[row] = tuple(found.values())

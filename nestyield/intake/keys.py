@@ -227,6 +227,7 @@ KEYS: tuple[Key, ...] = tuple(
         ("grain", "special", 0.0, {}, "degrees from the drawing's X, or none"),
         ("grain_tolerance", "angle", 5.0, {"low": 0.0, "high": 90.0}, "most between part's and wood's grain"),
         ("mirrored", "choice", "no", {"choices": ("no", "allowed", "only")}, "cut as mirror image"),
+        ("show_face", "choice", "either", {"choices": ("either", "top")}, "front face on the piece's top only"),
         ("fill_limit", "number", None, _NOT_NEGATIVE, "most filler for the part, ml"),
         ("tolerates", "special", None, {}, "kind of defect -> refused, filled, allowed"),
         ("layers", "special", REQUIRED, {}, "layer -> role"),

@@ -92,6 +92,7 @@ def _part(name: str, values: Values, drawings: Drawings) -> Part | None:
         grain_deg=grain,
         grain_tolerance_deg=v["grain_tolerance"],
         mirrored=v["mirrored"],
+        show_face=v["show_face"],
         tolerates=tolerates,
         fill_limit_ml=v["fill_limit"],
     )

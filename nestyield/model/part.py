@@ -11,6 +11,7 @@ from nestyield.model.outline import Outline, Point, Shape
 ZoneRole = Literal["cutout", "pocket", "contour", "hole", "no_seam", "screw_row", "centre_line"]
 PartFace = Literal["front", "back", "through"]
 Mirrored = Literal["no", "allowed", "only"]
+ShowFace = Literal["either", "top"]
 Verdict = Literal["refused", "filled", "allowed"]
 
 
@@ -81,6 +82,8 @@ class Part:
         Largest allowed angle between the part's grain and the wood's, 0 to 90.
     mirrored : {"no", "allowed", "only"}
         Whether the part may be cut as its mirror image.
+    show_face : {"either", "top"}
+        ``top`` keeps the front face on the top of every piece, for stock with one good face.
     tolerates : dict of str to {"refused", "filled", "allowed"}
         By kind of defect; kinds not named are refused.
     fill_limit_ml : float or None
@@ -96,6 +99,7 @@ class Part:
     grain_deg: float | None = 0.0
     grain_tolerance_deg: float = 5.0
     mirrored: Mirrored = "no"
+    show_face: ShowFace = "either"
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     fill_limit_ml: float | None = None
 

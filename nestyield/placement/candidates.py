@@ -59,7 +59,7 @@ def orientations(part: Part, blank_grain_deg: float | None) -> tuple[Orientation
     images = {"no": (False,), "allowed": (False, True), "only": (True,)}[part.mirrored]
     out = []
     for image in images:
-        for front_up in (True, False):
+        for front_up in (True,) if part.show_face == "top" else (True, False):
             mirrored = image != (not front_up)
             if part.grain_deg is None or blank_grain_deg is None:
                 out.append(

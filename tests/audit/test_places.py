@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import shapely
 
@@ -49,6 +51,11 @@ def check(*laid: tuple[str, float, float], holes: tuple[Outline, ...] = ()) -> l
         )
         for k, (name, x, y) in enumerate(laid)
     )
+    return found_on(blank, placements, (FRAME, TILE))
+
+
+def found_on(blank: Blank, placements: tuple[Placement, ...], parts: tuple[Part, ...]) -> list[Finding]:
+    """Findings of `check_places` about placements on a blank; margin 5."""
     layout = Layout(
         blank=blank,
         placements=placements,
@@ -61,12 +68,45 @@ def check(*laid: tuple[str, float, float], holes: tuple[Outline, ...] = ()) -> l
         value=0,
     )
     settings = Settings(cutter_diameter_mm=5.0, blank_margin_mm=5.0)
-    shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(FRAME, TILE), pieces=(), orders=())
+    shop = Shop(name="", units="mm", settings=settings, beds=(), parts=parts, pieces=(), orders=())
     bench = CheckedBlank(
         CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=())), layout
     )
     check_places(bench)
     return bench.sheet.findings
+
+
+def test_the_face_that_a_part_shows_is_on_the_top_of_its_pieces():
+    """Back up is told, and so is a member of the glue-up that lies bottom up; front up on tops is right."""
+    shown = replace(TILE, name="shown", show_face="top", mirrored="allowed")
+
+    def codes(front_up: bool, turned: bool) -> list[tuple[str, str]]:
+        at = Placement(
+            part="shown",
+            order="order 1",
+            copy=1,
+            angle_deg=0.0,
+            mirrored=not front_up,
+            x_um=100_000,
+            y_um=10_000,
+            front_up=front_up,
+        )
+        members = (Member(piece="R1", copy=1), Member(piece="R2", copy=1, mirrored=turned))
+        blank = Blank(
+            name="R1+R2",
+            members=members,
+            species="m",
+            thickness_mm=20,
+            shape=Shape(outer=Outline.rectangle(0, 0, 300, 250)),
+            grain_deg=None,
+        )
+        return [(f.code, f.message) for f in found_on(blank, (at,), (shown,))]
+
+    assert codes(True, False) == []
+    ((code, words),) = codes(False, False)
+    assert (code, "back up" in words) == ("A207", True)
+    ((code, words),) = codes(True, True)
+    assert (code, "R2" in words) == ("A207", True)
 
 
 def test_hole_of_the_blank_keeps_the_margin():

@@ -12,7 +12,7 @@ from nestyield.glueup.find import find
 from nestyield.glueup.rules import SeamRules
 from nestyield.glueup.seams import optimize_seams
 from nestyield.glueup.search import Search, lyings
-from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model import Defect, Outline, Part, Piece, Settings, Shape, Zone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
 
@@ -44,6 +44,25 @@ def test_planted_glue_ups_are_found(members, seed):
     assert found
     assert [study_glueup.faults(planted, g) for g in found] == [[]] * len(found)
     assert found[0].chain.value <= planted.area_mm2 * (1 + 1e-9)
+
+
+def test_a_part_that_shows_one_face_takes_no_member_bottom_up():
+    """A knot in the bottom of a board is cut away by a pocket from the front only when the board is turned over."""
+    hollow = Zone(
+        name="POCKET", role="pocket", shape=Shape(outer=Outline.rectangle(50, 20, 350, 280)), depth_mm=36.0
+    )
+    knot = Defect(
+        name="K1", kind="knot", shape=Shape(outer=Outline.rectangle(190, 60, 230, 95)), face="bottom", depth_mm=25.0
+    )
+    wood = [board("a", 420, 157), board("b", 420, 157, defects=(knot,))]
+    free = find(part(zones=(hollow,)), wood, SETTINGS, area)
+    assert free
+    assert all(m.mirrored for g in free for m in g.blank.members if m.piece == "b")
+    assert find(part(zones=(hollow,), show_face="top"), wood, SETTINGS, area) == []
+    sound = [board("a", 420, 157), board("b", 420, 157)]
+    shown = find(part(zones=(hollow,), show_face="top"), sound, SETTINGS, area)
+    assert shown
+    assert not any(m.mirrored for g in shown for m in g.blank.members)
 
 
 @pytest.mark.parametrize(("second", "works"), [(157.0, True), (156.97, False)])

@@ -371,6 +371,11 @@ CASES: dict[str, Case] = {
         code="S006",
         names=("mirrored", "'yes'"),
     ),
+    "face to show unknown": Case(
+        spoil=_shop("thickness = 40", 'thickness = 40\nshow_face = "front"'),
+        code="S006",
+        names=("show_face", "'front'", "top"),
+    ),
     "unknown role": Case(
         spoil=_shop('role = "pocket"', 'role = "poket"'), code="S006", names=("PICKUPS", "poket", "'pocket'?")
     ),

@@ -23,6 +23,15 @@ def test_faces_ends_and_images(mirrored, count):
     assert images == {"no": {False}, "allowed": {False, True}, "only": {True}}[mirrored]
 
 
+@pytest.mark.parametrize("mirrored", ["no", "allowed", "only"])
+def test_a_part_that_shows_one_face_is_never_laid_back_up(mirrored):
+    """Half of the ways are left, all front up; seen from the top only the images asked for appear."""
+    found = orientations(block(mirrored=mirrored, show_face="top"), 0.0)
+    assert 2 * len(found) == len(orientations(block(mirrored=mirrored), 0.0))
+    assert all(w.front_up for w in found)
+    assert {w.mirrored for w in found} == {"no": {False}, "allowed": {False, True}, "only": {True}}[mirrored]
+
+
 @given(part_grain=ANGLE, wood=ANGLE)
 def test_in_the_middle_grain_lies_along_grain(part_grain, wood):
     """The part's grain, laid as the way says, is parallel to the wood's: no cross product of the two is left."""
