@@ -42,8 +42,8 @@ MEANS = {
 AGAINST = ("elkeran", "sato", "2025")
 #: Width of the sheet, about; the unit of the data becomes a whole number of micrometres.
 ABOUT_MM = 600.0
-#: Wood under which two parts may be said to overlap: the places are whole micrometres, square millimetres.
-TOL_MM2 = 1e-3
+#: So far parts may reach into each other or past the sheet, millimetres: places are whole micrometres.
+TOL_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,7 @@ def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[f
     length = math.ceil(area / (width * density / 100.0) * 1000) / 1000
     lines = ["[shop]", 'name = "bench"', 'units = "mm"', 'rack = "rack.csv"', "chaining = 0", ""]
     lines += ["[cutter]", "diameter = 6", "", "[allowance]", "between_parts = 0", "blank_margin = 0", ""]
-    lines += ["[search]", search, ""]
+    lines += ["[bed.big]", "travel_x = 9000", "travel_y = 9000", "", "[search]", search, ""]
     for part in data["parts"]:
         name = f"p{part['id']}"
         doc = ezdxf.new("R2010")
@@ -100,8 +100,7 @@ def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[f
         lines += ["[[order]]", f'part = "{name}"', f"count = {part['demand']}", ""]
     (folder / "shop.toml").write_text("\n".join(lines))
     (folder / "rack.csv").write_text(
-        "piece,species,thickness,length,width,grain\n"
-        f"sheet,black cherry,20.6,{length:.3f},{width:.3f},0\n"
+        f"piece,species,thickness,length,width,grain\nsheet,black cherry,20.6,{length:.3f},{width:.3f},0\n"
     )
     return length, width
 
@@ -135,11 +134,12 @@ def check(data: dict, plan: dict, length: float, width: float) -> tuple[int, int
             wrong.append(f"{name}: {n} copies, {given[name]['demand']} asked for")
     sheet = box(0, 0, length, width)
     for i, shape in enumerate(shapes):
-        if shape.difference(sheet).area > TOL_MM2:
+        if not sheet.buffer(TOL_MM, join_style="mitre").covers(shape):
             wrong.append(f"placement {i} reaches past the sheet")
-    tree = shapely.STRtree(shapes)
-    for i, j in tree.query(shapes, predicate="intersects").T:
-        if i < j and shapes[i].intersection(shapes[j]).area > TOL_MM2:
+    cores = [s.buffer(-TOL_MM, join_style="mitre") for s in shapes]
+    pairs = shapely.STRtree(shapes).query(cores, predicate="intersects").T if shapes else ()
+    for i, j in pairs:
+        if i < j and cores[i].intersects(shapes[j]):
             wrong.append(f"placements {i} and {j} overlap by {shapes[i].intersection(shapes[j]).area:g} mm2")
     return len(shapes), other, sum(s.area for s in shapes), wrong
 

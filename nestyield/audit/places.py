@@ -53,7 +53,9 @@ def check_way(bench: CheckedBlank, laid: CheckedPlacement) -> None:
         if not p.front_up:
             bench.say("A207", f"{laid.name} lies back up; its front must be on the top of the piece")
         elif over:
-            bench.say("A207", f"{laid.name} must show the top of its pieces; {', '.join(over)} lies bottom up")
+            bench.say(
+                "A207", f"{laid.name} must show the top of its pieces; {', '.join(over)} lies bottom up"
+            )
 
 
 def check_inside(bench: CheckedBlank, laid: CheckedPlacement) -> None:

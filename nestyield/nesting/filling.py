@@ -1,9 +1,9 @@
-"""Search on sheets: fill one, do with fewer, push what lies on one together."""
+"""Lay parts on one sheet one at a time, exchange some, and do with fewer sheets."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from nestyield.nesting.certify import Certifier
 from nestyield.nesting.moves import Tables
 from nestyield.nesting.packer import Packer, Packing
-from nestyield.nesting.search_line import Incumbent, Tuning
+from nestyield.nesting.search_line import Tuning
 from nestyield.nesting.shapes import OrientedShape
-from nestyield.nesting.strip import search_strip
 
 
 @dataclass(slots=True, kw_only=True)
@@ -29,6 +28,11 @@ class FillJob:
     boxes : (B, 4) float
         Bounds of the sheets, micrometres.
     certifier : Certifier
+    gap_um : int
+    room : (B,) float
+        Area of the sheets, square millimetres, with half a gap around it.
+    wood : sequence of float
+        Area of one copy of each item, square millimetres, with half a gap around it.
     tuning : Tuning
     stop : callable
     """
@@ -38,12 +42,19 @@ class FillJob:
     tab: Tables
     boxes: NDArray[np.float64]
     certifier: Certifier
+    gap_um: int
+    room: NDArray[np.float64]
+    wood: Sequence[float]
     tuning: Tuning
     stop: Callable[[], bool]
 
     def packer(self, rng: np.random.Generator) -> Packer:
         """Make a packer with its own random numbers."""
         return Packer(self.tab, len(self.shapes), self.boxes, rng, self.tuning, self.stop)
+
+    def may_hold(self, kinds: Iterable[int], b: int) -> bool:
+        """Tell whether a sheet has the area for some parts with their gaps; false is certain."""
+        return bool(sum(self.wood[k] for k in kinds) <= self.room[b])
 
     def area(self, kind: int) -> float:
         """Area of one copy, square micrometres."""
@@ -109,9 +120,7 @@ def add(
 ) -> Packing | None:
     """Pack further parts beside those that lie there; None when they do not go in."""
     have = [] if base is None else [int(k) for k in base.kinds]
-    total = sum(job.area(k) for k in (*have, *kinds))
-    box = job.boxes[b]
-    if total > (box[2] - box[0]) * (box[3] - box[1]):
+    if not job.may_hold((*have, *kinds), b):
         packer.evaluations += 100
         return None
     got = packer.pack([*have, *kinds], [b], effort, base)
@@ -150,54 +159,6 @@ def part_of(packing: Packing, b: int) -> Packing | None:
     return Packing(
         kinds=packing.kinds[own], shape=packing.shape[own], bin=packing.bin[own], pos=packing.pos[own]
     )
-
-
-def push(
-    job: FillJob, packing: Packing | None, b: int, effort: int, rng: np.random.Generator, workers: int
-) -> tuple[Packing | None, int]:
-    """Shorten the used length of one sheet; None when nothing shorter was found."""
-    if packing is None:
-        return None, 0
-    box = job.boxes[b]
-    origin = box[:2]
-    tab = job.tab
-    pos_bounds = tab.pos_bounds[b : b + 1] - np.concatenate([origin, origin])
-    view = tab._replace(pos_bounds=pos_bounds)
-    order = np.argsort(packing.kinds, kind="stable")
-    kinds = packing.kinds[order]
-    begin = Incumbent(
-        length=float(used_length(job, packing, b)),
-        pos=packing.pos[order] - origin,
-        shape=packing.shape[order],
-    )
-    area = float(sum(job.area(k) for k in kinds))
-    obstacle = len(job.shapes) + b
-    result = search_strip(
-        view,
-        kinds,
-        float(box[3] - box[1]),
-        area,
-        seed=int(rng.integers(2**31)),
-        effort=effort,
-        workers=workers,
-        tuning=replace(job.tuning, diversify=0.7),
-        obstacle=obstacle,
-        longest=float(box[2] - box[0]),
-        stop=job.stop,
-        round_size=min(500_000, max(50_000, effort // 8)),
-        obstacle_at=(-float(origin[0]), -float(origin[1])),
-        start=begin,
-        bound=max(float(min(s.size[0] for s in job.shapes if s.kind == k)) for k in set(kinds.tolist())),
-    )
-    now = used_length(job, packing, b)
-    for found in result.layouts:
-        candidate = Packing(
-            kinds=kinds, shape=found.shape, bin=np.full(len(kinds), b, dtype=np.int32), pos=found.pos + origin
-        )
-        done = job.certifier.round_to_grid(job.tab, candidate, job.boxes)
-        if done is not None and used_length(job, done, b) < now:
-            return done, result.evaluations
-    return None, result.evaluations
 
 
 def used_length(job: FillJob, packing: Packing | None, b: int) -> int:

@@ -24,7 +24,7 @@ from nestyield.placement.problem import PlacementProblem, build
 from nestyield.placement.region import feasible_region
 
 #: Evaluations of the search for each step of effort, at least, and for each copy that is asked for.
-EVALUATIONS, EVALUATIONS_A_COPY = 150_000, 15_000
+EVALUATIONS, EVALUATIONS_A_COPY = 400_000, 60_000
 #: Turned outlines of all parts together up to which parts without grain are also laid along their own edges.
 MOST_TURNED = 40
 #: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
@@ -33,6 +33,21 @@ GAP_MORE_UM = 2
 
 #: (index of the part, where a copy lies), in the order in which they were checked.
 Packed = tuple[tuple[int, Placement], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackedBlank:
+    """What the search laid on a blank.
+
+    Parameters
+    ----------
+    packed : tuple of (int, Placement)
+    stopped : {"bound", "effort", "seconds"}
+        Everything is laid, or the area is full; the effort was spent; it was told to stop.
+    """
+
+    packed: Packed
+    stopped: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +70,8 @@ def pack_blank(
     accept: Callable[[Packed, int, Placement], bool] | None = None,
     constraints: Sequence[Constraint] = (),
     workers: int = 1,
-) -> Packed:
+    stop: Callable[[], bool] | None = None,
+) -> PackedBlank:
     """Lay as much as will go of some parts on an empty blank: the most area.
 
     Parameters
@@ -70,10 +86,12 @@ def pack_blank(
     constraints : sequence of Constraint
     workers : int
         Threads; the answer does not depend on them.
+    stop : callable, optional
+        Asked now and then; when it tells true, the best so far is taken.
 
     Returns
     -------
-    tuple of (int, Placement)
+    PackedBlank
         Index into ``parts``, and where a copy lies. Every placement has been checked against the blank and
         the parts before it; those that do not pass are left out.
     """
@@ -81,7 +99,7 @@ def pack_blank(
     turns = {k: _turns(parts[k][0], blank, settings, MOST_TURNED // len(asked), constraints) for k in asked}
     asked = [k for k in asked if turns[k]]
     if not asked:
-        return ()
+        return PackedBlank(packed=(), stopped="bound")
     regions = {
         (i, turn.angle_deg, turn.mirrored): to_grid(
             feasible_region(turn.problem, turn.angle_deg, turn.mirrored)
@@ -106,6 +124,7 @@ def pack_blank(
         seed=seed,
         effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(parts[k][1] for k in asked)) * effort,
         workers=workers,
+        stop=stop,
     )
     laid: Packed = ()
     for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item)):
@@ -128,7 +147,7 @@ def pack_blank(
         )
         if accept is None or accept(laid, k, at):
             laid = (*laid, (k, at))
-    return laid
+    return PackedBlank(packed=laid, stopped=found.stopped)
 
 
 def _turns(

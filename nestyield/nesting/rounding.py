@@ -47,7 +47,7 @@ def round_to_grid(
         nudge = (turn * 0.618) % 0.9 - (0.45 if turn else 0.0)  # contacts that lie at half units
         places = (np.rint(st.pos[:n] / unit + nudge) * unit).astype(np.int64)
         np.maximum(places, box[:, :2], out=places)
-        places[:, 1] = np.minimum(places[:, 1], box[:, 3] - sizes[:, 1])
+        np.minimum(places, box[:, 2:] - sizes, out=places)
         return places
 
     for unit in (*snaps, 1):

@@ -10,6 +10,7 @@ import numpy as np
 import pyclipper
 from numpy.typing import NDArray
 
+from nestyield.geometry.boolean import difference
 from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.offset import grow
 from nestyield.nesting.depth import build_table
@@ -73,17 +74,31 @@ def no_fit(standing: OrientedShape, moving: OrientedShape, gap: int = 0) -> list
     return _drop_slivers(no_fit_region(rings, list(moving.rings)), 8)
 
 
-def _blocked(region: Sequence[IntPoly]) -> tuple[list[IntPoly], tuple[int, int, int, int]]:
-    """Complement of a region of feasible positions within a frame far outside, and the region's bounds."""
+Bounds = tuple[float, float, float, float]
+
+
+def _blocked(region: Sequence[IntPoly], end: int | None) -> tuple[list[IntPoly], Bounds]:
+    """Complement of a region of feasible positions, and bounds of the positions to be looked at.
+
+    The complement reaches far outside, but to the right no further than x = ``end``, if that is given: what
+    lies beyond is for the search to say. Then the bounds have no end either.
+    """
     points = np.concatenate(list(region))
     x0, y0 = (int(v) for v in points.min(axis=0))
     x1, y1 = (int(v) for v in points.max(axis=0))
     far = 2 * (x1 - x0 + y1 - y0) + 1000
-    frame = np.array([[x0 - far, y0 - far], [x1 + far, y0 - far], [x1 + far, y1 + far], [x0 - far, y1 + far]])
-    return [frame, *(np.ascontiguousarray(r[::-1]) for r in region)], (x0, y0, x1, y1)
+    if end is None or not any(ring_area2(r) for r in region):
+        right = x1 + far
+        frame = np.array([[x0 - far, y0 - far], [right, y0 - far], [right, y1 + far], [x0 - far, y1 + far]])
+        return [frame, *(np.ascontiguousarray(r[::-1]) for r in region)], (x0, y0, x1, y1)
+    right = max(end, x1)
+    if _is_box(region, (x0, y0, right, y1)):
+        return [], (x0, y0, math.inf, y1)
+    frame = np.array([[x0 - far, y0 - far], [right, y0 - far], [right, y1 + far], [x0 - far, y1 + far]])
+    return difference([frame], list(region)), (x0, y0, math.inf, y1)
 
 
-def _is_box(region: Sequence[IntPoly], box: tuple[int, int, int, int]) -> bool:
+def _is_box(region: Sequence[IntPoly], box: Bounds) -> bool:
     area2 = 2 * (box[2] - box[0]) * (box[3] - box[1])
     return len(region) == 1 and ring_area2(region[0]) == area2
 
@@ -93,7 +108,12 @@ FeasibleRegions = Sequence[Sequence[IntPoly] | None]
 
 
 def build_tables(
-    shapes: Sequence[OrientedShape], kinds: int, *, gap: int = 0, feasible: Sequence[FeasibleRegions] = ()
+    shapes: Sequence[OrientedShape],
+    kinds: int,
+    *,
+    gap: int = 0,
+    feasible: Sequence[FeasibleRegions] = (),
+    ends: Sequence[int] = (),
 ) -> Tables:
     """Compute all pairwise no-fit regions and lay them out for the kernels.
 
@@ -105,7 +125,10 @@ def build_tables(
         Least distance between parts, grid units.
     feasible : sequence of FeasibleRegions
         One a container; none means a single plain box. The complement of the feasible region of
-        ``feasible[b]`` is the obstacle with shape index ``len(shapes) + b``.
+        ``feasible[b]``, up to the container's end, is the obstacle with shape index ``len(shapes) + b``.
+    ends : sequence of int
+        Greatest x of each container, grid units. Parts are not kept from lying beyond it, so that a search
+        may begin with more than goes in; ``State.bin_box`` says how far they may reach.
     """
     count = len(shapes)
     bins = max(1, len(feasible))
@@ -140,9 +163,9 @@ def build_tables(
             if not region:
                 pos_bounds[c, i] = (math.inf, math.inf, -math.inf, -math.inf)
                 continue
-            blocked, box = _blocked(region)
+            blocked, box = _blocked(region, ends[c] - shapes[i].size[0] if ends else None)
             pos_bounds[c, i] = box
-            if not _is_box(region, box):
+            if blocked and not _is_box(region, box):
                 pair[count + c, i] = keep(blocked)
                 scale[count + c, i] = math.sqrt(shapes[i].area) / unit
     starts, flat = [0], []

@@ -8,25 +8,29 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from nestyield.geometry.grid import Region, area_um2, bounds
+from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import inner_fit_region
+from nestyield.geometry.shape import to_shapely
 from nestyield.model import ModelError
 from nestyield.model.pose import Pose
 from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Certifier
-from nestyield.nesting.filling import FillJob, fewer, fill, push, used_length, value_of
+from nestyield.nesting.filling import FillJob, fewer, used_length
+from nestyield.nesting.most_value import most_value
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.search_line import Tuning
 from nestyield.nesting.shapes import OrientedShape, build_tables
+from nestyield.nesting.squeezing import push
 
 Goal = Literal["value", "sheets", "length"]
 SheetOrientation = tuple[float, bool]
+#: Share of the effort for filling the sheets, and, where length is not the goal, for pushing the last.
+FILL_SHARE, PUSH_SHARE = 0.8, 0.2
 FeasibleRegions = Callable[[int, SheetOrientation, int], Region]
 
 
@@ -112,7 +116,7 @@ class SheetLayout:
         Distance to the bound, in percent of it; 0 is proven best.
     evaluations : int
     stopped : str
-        ``"effort"``, ``"seconds"``, ``"interrupt"`` or ``"bound"``.
+        ``"effort"``, ``"seconds"`` (or what ``stop`` says), ``"interrupt"`` or ``"bound"``.
     """
 
     places: tuple[SheetPlace, ...]
@@ -136,6 +140,7 @@ def nest(
     seed: int = 1,
     effort: int = 2_000_000,
     seconds: float | None = None,
+    stop: Callable[[], bool] | None = None,
     workers: int = 2,
     tuning: Tuning | None = None,
     progress: Callable[[str], None] | None = None,
@@ -161,6 +166,8 @@ def nest(
         Evaluations; the answer repeats with any number of workers.
     seconds : float, optional
         Ceiling.
+    stop : callable, optional
+        Asked now and then; when it tells true, the best so far is returned.
     workers : int
         Threads.
     tuning : Tuning, optional
@@ -185,7 +192,8 @@ def nest(
     began = time.monotonic()
 
     def clock() -> bool:
-        return seconds is not None and time.monotonic() - began > seconds
+        late = seconds is not None and time.monotonic() - began > seconds
+        return late or (stop is not None and stop())
 
     job = _prepare(items, sheets, gap_um, feasible_shifts, tuning or Tuning(), clock)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
@@ -193,40 +201,31 @@ def nest(
     stopped = "effort"
     layouts: list[Packing | None] = []
     spent = 0
-    with ThreadPoolExecutor(max_workers=max(1, workers)) as pool:
-        try:
-            for b in range(len(sheets)):
-                if not any(left):
-                    layouts.append(None)
-                    continue
-                tell = progress or (lambda _: None)
-                tell(f"sheet {b + 1} of {len(sheets)}: {sum(left)} parts to place")
-                budget = max(100_000, effort // (2 * len(sheets)))
-
-                def one(
-                    rng: np.random.Generator, b: int = b, n: int = budget // 2
-                ) -> tuple[Packing | None, int]:
-                    return fill(job, left, b, n, rng)
-
-                tries = list(pool.map(one, rngs[:2]))
-                spent += sum(t[1] for t in tries)
-                best = max((t[0] for t in tries), key=lambda p: value_of(job, p))
-                layouts.append(best)
-                if best is not None:
-                    for k in best.kinds:
-                        left[int(k)] -= 1
-            if goal == "sheets" and not any(left):
-                layouts, more = fewer(job, layouts, max(0, effort - spent) // 2, rngs[2])
-                spent += more
-            last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
-            if last >= 0 and spent < effort and not clock():
-                shorter, more = push(job, layouts[last], last, effort - spent, rngs[3], workers)
-                spent += more
-                if shorter is not None:
-                    layouts[last] = shorter
-        except KeyboardInterrupt:
-            stopped = "interrupt"
-            layouts += [None] * (len(sheets) - len(layouts))
+    try:
+        for b in range(len(sheets)):
+            if not any(left):
+                layouts.append(None)
+                continue
+            tell = progress or (lambda _: None)
+            tell(f"sheet {b + 1} of {len(sheets)}: {sum(left)} parts to place")
+            best, more = most_value(job, left, b, round(FILL_SHARE * effort / len(sheets)), rngs[:2], workers)
+            spent += more
+            layouts.append(best)
+            for k in best.kinds if best is not None else ():
+                left[int(k)] -= 1
+        if goal == "sheets" and not any(left):
+            layouts, more = fewer(job, layouts, max(0, effort - spent) // 2, rngs[2])
+            spent += more
+        last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
+        rest = effort - spent if goal == "length" else min(effort - spent, round(PUSH_SHARE * effort))
+        if last >= 0 and rest > 0 and not clock():
+            shorter, more = push(job, layouts[last], last, rest, rngs[3], workers)
+            spent += more
+            if shorter is not None:
+                layouts[last] = shorter
+    except KeyboardInterrupt:
+        stopped = "interrupt"
+        layouts += [None] * (len(sheets) - len(layouts))
     if clock():
         stopped = "seconds"
     return _report(job, items, sheets, layouts, goal, spent, stopped)
@@ -274,8 +273,12 @@ def _prepare(
                 shifts = memo[key]
             own.append([r + np.array(s.corner) for r in shifts])
         feasible.append(own)
-    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
+    ends = [round(x) for x in boxes[:, 2]]
+    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible, ends=ends)
+    half = gap_um / 2 / UM_PER_MM
+    room = np.array([to_shapely(sheet.region).buffer(1.02 * half + 0.001).area for sheet in sheets])
+    wood = [to_shapely(it.outline).buffer(half).area for it in items]
     certifier = Certifier(shapes=shapes, gap_um=gap_um, feasible=feasible)
     values = [it.value if it.value > 0 else area_um2(it.outline) / 1e6 for it in items]
     return FillJob(
@@ -284,6 +287,9 @@ def _prepare(
         tab=tab,
         boxes=boxes,
         certifier=certifier,
+        gap_um=gap_um,
+        room=room,
+        wood=wood,
         tuning=tuning,
         stop=stop,
     )

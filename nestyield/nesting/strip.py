@@ -84,6 +84,7 @@ def search_strip(
     obstacle_at: tuple[float, float] = (0.0, 0.0),
     start: Incumbent | None = None,
     bound: float = 0.0,
+    aim: float | None = None,
     stop: Callable[[], bool] = lambda: False,
 ) -> StripResult:
     """Search for the shortest layout.
@@ -116,6 +117,8 @@ def search_strip(
         A layout to begin from.
     bound : float
         The search ends when a layout is as short as this, to the grid.
+    aim : float, optional
+        The length that matters: of a search with a start, every second line aims at it straight away.
     stop : callable
         Ends the search after the round in which it returns True.
     """
@@ -131,9 +134,10 @@ def search_strip(
     if start is not None:
         best = start.copy()
         found.append(best)
-        for x in lines:
+        for k, x in enumerate(lines):
             x.best = start.copy()
-            x.target(start.length * (1.0 - tuning.reduction), start)
+            first = start.length * (1.0 - tuning.reduction)
+            x.target(first if aim is None or k % 2 == 0 else min(aim, first), start)
     rounds = 0
     trace: list[tuple[float, float]] = []
     stopped = ""

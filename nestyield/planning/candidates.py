@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -20,6 +22,10 @@ from nestyield.planning.stock import blank_of, unsuitable
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 
+#: Parts are laid in so many random orders at the most beside the fixed ones: the search of ``denser`` is better.
+MOST_RANDOM_ORDERS = 3
+#: So much of the time that is left one row may take.
+ROW_SHARE = 0.3
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
 MOST_SUBSETS = 48
 
@@ -73,19 +79,40 @@ class RowAnswer:
     refusals: tuple[tuple[int, Refusal], ...]
 
 
-def try_row(job: Job, row: int, asked: Sequence[int]) -> RowAnswer:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedAnswer:
+    """An answer about a row, and why no more was looked for.
+
+    Parameters
+    ----------
+    answer : RowAnswer
+    stopped : {"bound", "effort", "seconds"}
+        Nothing better can be; the effort was spent; the time was.
+    """
+
+    answer: RowAnswer
+    stopped: str
+
+
+def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> TimedAnswer:
     """Return the layouts that one row could carry, and why it refuses what it refuses.
 
     Parameters
     ----------
     job : Job
-        Its effort is the number of random orders tried beside the fixed ones when several parts go on the
-        piece; the answer depends on its seed and on the piece, not on the piece's name, row or process.
+        Its effort is the number of random orders tried, up to a few, beside the fixed ones when several parts
+        go on the piece; the answer depends on its seed and on the piece, not on the piece's name, row or process.
     row : int
         Index into the shop's pieces.
     asked : sequence of int
         The wants to try, see `may_serve`.
+    end : float
+        When the run ends at the latest, on the monotonic clock. A row takes only a share of the time until then;
+        each want by itself is always tried.
     """
+    now = time.monotonic()
+    until = now + ROW_SHARE * (end - now)
+
     shop, demands = job.shop, job.demands
     piece = shop.pieces[row]
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece))
@@ -98,8 +125,10 @@ def try_row(job: Job, row: int, asked: Sequence[int]) -> RowAnswer:
         if refusal is not None:
             refusals.append((index, refusal))
     rng = np.random.default_rng(seed_of(job, piece))
-    found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort))
-    return RowAnswer(candidates=found, refusals=tuple(refusals))
+    found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort, until))
+    late = time.monotonic() >= until
+    answer = RowAnswer(candidates=found, refusals=tuple(refusals))
+    return TimedAnswer(answer=answer, stopped="seconds" if late else "effort")
 
 
 def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tuple[Candidate, ...]:
@@ -157,7 +186,7 @@ def _candidate(bench: LayoutContext, row: int, made: tuple[int, ...], laid: Laid
 
 
 def _full_layouts(
-    bench: LayoutContext, alone: dict[int, Laid], rng: np.random.Generator, effort: int
+    bench: LayoutContext, alone: dict[int, Laid], rng: np.random.Generator, effort: int, until: float
 ) -> Iterator[Laid]:
     """Lay as many parts as will go, one after the other: each want alone, then all of one thickness together.
 
@@ -175,8 +204,9 @@ def _full_layouts(
         orders = [items]
         if len(counts) > 1:
             orders.append(sorted(items, key=lambda i: (-areas[i], i)))
-            orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(effort)]
-        yield from (_lay_in_order(bench, order, known) for order in orders)
+            more = min(effort, MOST_RANDOM_ORDERS)
+            orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(more)]
+        yield from (_lay_in_order(bench, order, known, until) for order in orders)
 
 
 def by_thickness(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]]:
@@ -188,9 +218,12 @@ def by_thickness(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]
 
 
 def _lay_in_order(
-    bench: LayoutContext, order: Sequence[int], known: dict[tuple[int, ...], Laid | None]
+    bench: LayoutContext, order: Sequence[int], known: dict[tuple[int, ...], Laid | None], until: float
 ) -> Laid:
-    """Lay parts in the order given; one that finds no place is left out, and so are its further copies."""
+    """Lay parts in the order given; one that finds no place is left out, and so are its further copies.
+
+    When it is late no further place is looked for.
+    """
     laid: Laid = ()
     key: tuple[int, ...] = ()
     room = bench.blank.shape.area_mm2
@@ -201,6 +234,8 @@ def _lay_in_order(
             continue
         longer = (*key, want)
         if longer not in known:
+            if time.monotonic() >= until:
+                break
             known[longer] = bench.add(laid, want)[0]
         more = known[longer]
         if more is None:

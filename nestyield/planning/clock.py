@@ -23,10 +23,15 @@ class Clock:
     ----------
     seconds : float
         Ceiling for the whole search.
+    stopped : str
+        Why the run as a whole was stopped early: ``"seconds"``, ``"interrupt"``, or not at all.
+    shortened : bool
+        Whether some search ended at its share of the ceiling and not by its effort.
     """
 
     seconds: float
     stopped: str = ""
+    shortened: bool = False
     started: float = field(default_factory=time.monotonic)
     _breakable: bool = False
 
@@ -39,6 +44,15 @@ class Clock:
     def left(self) -> float:
         """Return the seconds that are left, never below 0."""
         return max(0.0, self.seconds - (time.monotonic() - self.started))
+
+    @property
+    def reason(self) -> str:
+        """Why anything was cut short: ``"interrupt"``, ``"seconds"``, or empty."""
+        return self.stopped or ("seconds" if self.shortened else "")
+
+    def share_until(self, share: float) -> float:
+        """Return when a share of the ceiling will have passed, on the monotonic clock."""
+        return self.started + share * self.seconds
 
     def interrupt(self) -> None:
         """Note that a person stopped the run."""

@@ -2,28 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from nestyield.model import Shop
-from nestyield.planning.candidates import RowAnswer, by_thickness, candidates_of, seed_of
+from nestyield.geometry.shape import to_shapely
+from nestyield.model import Shape, Shop
+from nestyield.planning.candidates import RowAnswer, TimedAnswer, by_thickness, candidates_of, seed_of
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Job
 
-#: Layouts in which one more part would fill more of the blank than this are not searched for.
-DENSEST = 0.92
 #: From this effort on each want is also searched for on its own.
 EFFORT_FOR_MORE = 3
+#: Each round of searches has so many times the effort of the one before, up to the run's.
+DEEPER = 4
 
 #: Wants that are laid together, as ((want, copies), ...).
 PackingRequest = tuple[tuple[int, int], ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Areas:
+    """Areas with half the gap around each part, square millimetres: parts so grown lie apart.
+
+    Parameters
+    ----------
+    parts : tuple of float
+        By demand.
+    rows : tuple of float
+        By row: what parts so grown may cover.
+    """
+
+    parts: tuple[float, ...]
+    rows: tuple[float, ...]
+
+
+def areas_of(shop: Shop, demands: Sequence[Demand]) -> Areas:
+    """Return the areas by which it is told how much may go on a row."""
+    half, margin = shop.settings.gap_mm / 2.0, shop.settings.blank_margin_mm
+
+    def room(shape: Shape) -> float:
+        inner = to_shapely(shape).buffer(-margin * 0.999)
+        return float(inner.buffer(half).area)
+
+    return Areas(
+        parts=tuple(
+            float(to_shapely(Shape(outer=shop.part(want.part).outline)).buffer(half * 0.999).area)
+            for want in demands
+        ),
+        rows=tuple(room(piece.shape) for piece in shop.pieces),
+    )
+
+
 def loads(
-    shop: Shop, demands: tuple[Demand, ...], row: int, answer: RowAnswer, effort: int
+    shop: Shop, demands: tuple[Demand, ...], row: int, answer: RowAnswer, areas: Areas, effort: int
 ) -> tuple[PackingRequest, ...]:
     """Return which parts might go on a row in greater number than was found, by area.
 
@@ -34,6 +70,7 @@ def loads(
     row : int
     answer : RowAnswer
         What was found for the row.
+    areas : Areas
     effort : int
 
     Returns
@@ -43,18 +80,19 @@ def loads(
     """
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
     alone = [w for w in range(len(demands)) if any(c.made[w] for c in answer.candidates)]
-    area = {w: abs(bench.part(w).outline.signed_area_mm2) for w in alone}
-    room = bench.blank.shape.area_mm2
+    room = areas.rows[row]
     groups = by_thickness(bench, alone)
     asked = [
         *groups,
         *([w] for group in groups if len(group) > 1 for w in group if effort >= EFFORT_FOR_MORE),
     ]
-    loaded = [tuple((w, min(demands[w].count, int(room // area[w]))) for w in group) for group in asked]
-    return tuple(load for load in loaded if may_gain(load, area, room, answer))
+    loaded = [
+        tuple((w, min(demands[w].count, int(room // areas.parts[w]))) for w in group) for group in asked
+    ]
+    return tuple(load for load in loaded if may_gain(load, areas, row, answer))
 
 
-def may_gain(load: PackingRequest, area: Mapping[int, float], room: float, answer: RowAnswer) -> bool:
+def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) -> bool:
     """Tell whether one more part of a load might go beside those of a layout that was found, by area."""
     most = dict(load)
     made = [
@@ -62,14 +100,26 @@ def may_gain(load: PackingRequest, area: Mapping[int, float], room: float, answe
         for c in answer.candidates
         if not any(n for w, n in enumerate(c.made) if w not in most)
     ]
-    if not any(sum(counts.values()) >= 2 for counts in made):
+    if not any(sum(counts.values()) for counts in made):
         return False
-    wood = max(sum(n * area[w] for w, n in counts.items()) for counts in made)
+    wood = max(sum(n * areas.parts[w] for w, n in counts.items()) for counts in made)
     left = [w for w in most if max(counts[w] for counts in made) < most[w]]
-    return bool(left) and wood + min(area[w] for w in left) <= DENSEST * room
+    together = any(all(counts[w] >= most[w] for w in most) for counts in made)
+    if together:
+        return False
+    more = [areas.parts[w] for w in (left or most)]
+    return wood + min(more) <= areas.rows[row]
 
 
-def pack_row(job: Job, row: int, load: PackingRequest) -> RowAnswer:
+def pack_row(
+    job: Job,
+    row: int,
+    load: PackingRequest,
+    effort: int,
+    until: float,
+    workers: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> TimedAnswer:
     """Search for a layout of several parts on a row.
 
     Parameters
@@ -77,19 +127,28 @@ def pack_row(job: Job, row: int, load: PackingRequest) -> RowAnswer:
     job : Job
     row : int
     load : PackingRequest
-
-    Returns
-    -------
-    RowAnswer
-        Without refusals.
+    effort : int
+        Of this search.
+    until : float
+        When it ends at the latest, on the monotonic clock.
+    workers : int
+        Threads; the answer does not depend on them.
+    stop : callable, optional
+        Ends the search too.
     """
     from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
 
+    def late() -> bool:
+        return time.monotonic() >= until or (stop is not None and stop())
+
+    if late():
+        return TimedAnswer(answer=RowAnswer(candidates=(), refusals=()), stopped="seconds")
     piece = job.shop.pieces[row]
     bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank_of(piece))
-    rng = np.random.default_rng(seed_of(job, piece, *(copies for _, copies in load)))
-    full = pack(bench, dict(load), job.effort, int(rng.integers(2**31)))
-    return RowAnswer(candidates=candidates_of(bench, row, [full]) if full else (), refusals=())
+    rng = np.random.default_rng(seed_of(job, piece, effort, *(copies for _, copies in load)))
+    full, stopped = pack(bench, dict(load), effort, int(rng.integers(2**31)), workers=workers, stop=late)
+    found = candidates_of(bench, row, [full]) if full else ()
+    return TimedAnswer(answer=RowAnswer(candidates=found, refusals=()), stopped=stopped)
 
 
 def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from nestyield.model import Placement
 from nestyield.nesting.on_blank import Packed, pack_blank
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 
 
-def pack(context: LayoutContext, counts: Mapping[int, int], effort: int, seed: int) -> Laid:
+def pack(
+    context: LayoutContext,
+    counts: Mapping[int, int],
+    effort: int,
+    seed: int,
+    *,
+    workers: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[Laid, str]:
     """Lay as much as will go of some demands on an empty blank.
 
     Parameters
@@ -18,12 +26,16 @@ def pack(context: LayoutContext, counts: Mapping[int, int], effort: int, seed: i
     counts : mapping of int to int
         Copies of each demand, all of one thickness.
     effort, seed : int
+    workers : int
+        Threads; the answer does not depend on them.
+    stop : callable, optional
+        Ends the search early.
 
     Returns
     -------
-    Laid
+    (Laid, str)
         Every placement has been checked against the blank, the parts before it and the beds; those that do
-        not pass are left out.
+        not pass are left out. And why the search ended: ``"bound"``, ``"effort"`` or ``"seconds"``.
     """
     demands = [w for w, n in counts.items() if n > 0]
 
@@ -33,13 +45,14 @@ def pack(context: LayoutContext, counts: Mapping[int, int], effort: int, seed: i
     def taken(packed: Packed, k: int, at: Placement) -> bool:
         return BedTaker(bench=context, laid=named(packed), want=demands[k]).takes(at)
 
-    return named(
-        pack_blank(
-            [(context.part(w), counts[w]) for w in demands],
-            context.blank,
-            context.shop.settings,
-            effort,
-            seed,
-            accept=taken if context.shop.beds else None,
-        )
+    found = pack_blank(
+        [(context.part(w), counts[w]) for w in demands],
+        context.blank,
+        context.shop.settings,
+        effort,
+        seed,
+        accept=taken if context.shop.beds else None,
+        workers=workers,
+        stop=stop,
     )
+    return named(found.packed), found.stopped

@@ -4,7 +4,8 @@ A row costs time to try, so a large rack is tried in rounds. After each round th
 priced: a row can only lower the value of the stock taken if what it could at best carry is worth more, at
 the prices of the linear relaxation, than the row itself by more than the gap between the choice and that
 relaxation. Rows that fail this can be left out without loss; the others are tried, best first. Searches for
-more parts on one piece are priced in the same way, and made only where the choice could gain.
+more parts on one piece are priced in the same way, and made only where the choice could gain: all of them with
+little effort first, then again with more, up to the effort of the run.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
-from nestyield.planning.denser import DENSEST, PackingRequest, joined, loads, may_gain
+from nestyield.planning.denser import DEEPER, Areas, PackingRequest, areas_of, joined, loads, may_gain
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
 from nestyield.planning.worth import value_of
 
@@ -26,7 +27,7 @@ from nestyield.planning.worth import value_of
 SMALL_RACK = 40
 #: Rows tried in one round, for each step of effort, beside those that the first round needs.
 ROUND_ROWS = 8
-#: Searches for more parts on one piece, for each step of effort: in one round, and in all.
+#: Searches for more parts on one piece, for each step of their effort: in one round, and in all.
 ROUND_SEARCHES = 4
 MOST_SEARCHES = 8
 #: Money that is too little to try a row for.
@@ -34,7 +35,7 @@ LEAST_GAIN = 1e-6
 
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
 Choose = Callable[[Sequence[Candidate], bool], Choice]
-Search = Callable[[Sequence[tuple[int, PackingRequest]]], dict[tuple[int, PackingRequest], RowAnswer]]
+Search = Callable[[Sequence[tuple[int, PackingRequest]], int], dict[tuple[int, PackingRequest], RowAnswer]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,14 +74,16 @@ class _Growth:
     clock: Clock
     may: dict[int, tuple[int, ...]]
     answers: dict[int, RowAnswer] = field(default_factory=dict)
-    searched: dict[tuple[int, PackingRequest], RowAnswer] = field(default_factory=dict)
+    areas: Areas
+    depth: int = 1
+    searched: dict[tuple[int, PackingRequest, int], RowAnswer] = field(default_factory=dict)
     distinct: set[object] = field(default_factory=set)
     refused: int = 0
     chosen: Choose | None = None
 
     def full(self, row: int) -> RowAnswer:
         """Return all that is known about a row."""
-        more = [answer for (r, _), answer in self.searched.items() if r == row]
+        more = [answer for (r, _, _), answer in self.searched.items() if r == row]
         return joined(self.answers[row], more) if more else self.answers[row]
 
     def allowed(self, wanted: Sequence[tuple[int, PackingRequest]]) -> list[tuple[int, PackingRequest]]:
@@ -100,16 +103,24 @@ class _Growth:
                 load,
             )
             if key in now or (
-                len(now) < ROUND_SEARCHES * self.effort
-                and len(self.distinct) + len(now) < MOST_SEARCHES * self.effort
+                len(now) < ROUND_SEARCHES * self.depth
+                and len(self.distinct) + len(now) < MOST_SEARCHES * self.depth
             ):
                 now.add(key)
                 out.append((row, load))
             else:
                 more.add(key)
         self.distinct |= now
-        self.refused = len(more) if len(self.distinct) >= MOST_SEARCHES * self.effort else 0
+        self.refused = len(more) if len(self.distinct) >= MOST_SEARCHES * self.depth else 0
         return out
+
+    def deepen(self) -> bool:
+        """Let the next searches have more effort; tell whether the run's effort allows it."""
+        if self.depth >= self.effort:
+            return False
+        self.depth = min(DEEPER * self.depth, self.effort)
+        self.distinct.clear()
+        return True
 
     def candidates(self) -> list[Candidate]:
         return [c for row in self.may if row in self.answers for c in self.full(row).candidates]
@@ -152,7 +163,8 @@ def generate_columns(
     ask : callable
         Answers about rows, given the wants to try on each.
     search : callable, optional
-        Searches for more parts on rows, given row and load; left out, nothing is searched for.
+        Searches for more parts on rows, given row and load of each, and the effort; left out, nothing is
+        searched for.
     chosen : callable, optional
         Chooses from candidates, roughly when told so; left out, as `choose` does.
     effort, seed : int
@@ -173,6 +185,8 @@ def generate_columns(
         seed=seed,
         clock=clock,
         may=may,
+        areas=areas_of(shop, demands),
+        depth=min(1, effort),
         chosen=chosen,
     )
     order = {row: k for k, row in enumerate(may)}
@@ -197,9 +211,13 @@ def generate_columns(
             continue
         wanted = _worth_searching(growth, candidates, missing, choice)
         wanted = growth.allowed(wanted)
-        if not wanted:
+        if wanted:
+            found = search(wanted, growth.depth)
+            growth.searched.update({(*key, growth.depth): answer for key, answer in found.items()})
+            if len(found) < len(wanted):
+                break  # stopped
+        elif not growth.deepen():
             break
-        growth.searched.update(search(wanted))
     return _pool(growth)
 
 
@@ -235,28 +253,39 @@ def _worth_searching(
         (row, load)
         for row in growth.may
         if row in growth.answers
-        for load in loads(shop, demands, row, growth.answers[row], growth.effort)
+        for load in loads(shop, demands, row, growth.full(row), growth.areas, growth.effort)
     ]
-    area = [abs(shop.part(want.part).outline.signed_area_mm2) for want in demands]
     if any(c.made[w] for w in missing for c in candidates):
         prices, cost = copy_duals_of(shop, growth.orders, demands, candidates, choice), False
     else:
         prices, cost = duals_of(shop, demands, candidates, choice), True
     gains: dict[tuple[int, PackingRequest], float] = {}
+    asked_for: list[tuple[int, PackingRequest]] = []
     for row, whole in open_:
-        # what is worth nothing need not lie on this row too
-        load = tuple((w, n) for w, n in whole if prices.copy[w] > LEAST_GAIN)
-        room = shop.pieces[row].shape.area_mm2
-        if not load or (row, load) in growth.searched:
+        if missing & {w for w, _ in whole}:
+            asked_for.append((row, whole))
+        # what is worth nothing need not lie on this row too, if another can carry it
+        dear = tuple((w, n) for w, n in whole if prices.copy[w] > LEAST_GAIN)
+        if all(_served_elsewhere(growth, w, row) for w, _ in whole if prices.copy[w] <= LEAST_GAIN):
+            asked_for.append((row, dear))
+    for row, load in asked_for:
+        if not load or (row, load, growth.depth) in growth.searched:
             continue
-        if not may_gain(load, dict(enumerate(area)), room, growth.answers[row]):
+        if not may_gain(load, growth.areas, row, growth.full(row)):
             continue
         asked = tuple(w for w, _ in load)
         measure = _gain if cost else _carried
-        gain = measure(shop, demands, asked, row, prices, DENSEST) - prices.row.get(row, 0.0)
+        gain = measure(shop, demands, asked, row, prices) - prices.row.get(row, 0.0)
         if gain > LEAST_GAIN - prices.gap:
             gains[row, load] = gain
-    return sorted(gains, key=lambda s: (-gains[s], s[0], s[1]))
+    return sorted(gains, key=lambda s: (-gains[s], -sum(n for _, n in s[1]), s[0], s[1]))
+
+
+def _served_elsewhere(growth: _Growth, want: int, row: int) -> bool:
+    """Tell whether a want might be made on another row, or another copy of the row."""
+    return growth.shop.pieces[row].count > 1 or any(
+        want in asked for r, asked in growth.may.items() if r != row
+    )
 
 
 def _short_of(
@@ -334,15 +363,13 @@ def _linked(
         linked |= more
 
 
-def _gain(
-    shop: Shop, demands: Sequence[Demand], asked: Sequence[int], row: int, prices: Duals, filled: float = 1.0
-) -> float:
+def _gain(shop: Shop, demands: Sequence[Demand], asked: Sequence[int], row: int, prices: Duals) -> float:
     """Return the most that one copy of a row could save at the prices: what it could carry less its value."""
     # What comes back is worth its share of the piece at the most, so a part costs the wood under it.
     piece, worth = shop.pieces[row], shop.settings.leftover_worth
     value = value_of(piece, shop.settings)
     under = worth * value / piece.shape.area_mm2
-    return _carried(shop, demands, asked, row, prices, filled, under) - (1.0 - worth) * value
+    return _carried(shop, demands, asked, row, prices, under) - (1.0 - worth) * value
 
 
 def _carried(
@@ -351,14 +378,13 @@ def _carried(
     asked: Sequence[int],
     row: int,
     prices: Duals,
-    filled: float,
     under: float = 0.0,
 ) -> float:
     """Return what a row could carry at the prices, at the most, less so much for each mm2 under parts.
 
-    It is bounded by area, as if parts could be cut up and fill that share of the piece.
+    It is bounded by area, as if parts could be cut up.
     """
-    room = filled * shop.pieces[row].shape.area_mm2
+    room = shop.pieces[row].shape.area_mm2
     worth = 0.0
     area = {w: abs(shop.part(demands[w].part).outline.signed_area_mm2) for w in asked}
     price = {w: prices.copy[w] - under * area[w] for w in asked}

@@ -181,6 +181,8 @@ def answered(
     questions: Mapping[K, Question],
     cache: Cache | None,
     ask: Callable[[Sequence[K]], Mapping[K, RowAnswer]],
+    *,
+    keep: Callable[[], bool] = lambda: True,
 ) -> dict[K, RowAnswer]:
     """Return answers about rows, asking only what is not remembered; alike rows are asked about once.
 
@@ -194,6 +196,8 @@ def answered(
     cache : Cache or None
     ask : callable
         Answers some of the keys.
+    keep : callable
+        Tells whether fresh answers are good enough to be kept.
 
     Returns
     -------
@@ -204,7 +208,7 @@ def answered(
     def asked(some: Sequence[K]) -> dict[K, RowAnswer]:
         return {k: _plain_answer(answer, questions[k]) for k, answer in ask(some).items()}
 
-    found = remembered(cache, name, RowAnswer, _bases(job, questions), asked)
+    found = remembered(cache, name, RowAnswer, _bases(job, questions), asked, keep=keep)
     names = [piece.name for piece in job.shop.pieces]
     return {
         k: _moved(answer, q.row, dict(enumerate(q.asked)), len(job.demands), names[q.row])

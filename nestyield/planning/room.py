@@ -47,6 +47,8 @@ def room_left(part: Part, blank: Blank, taken: Sequence[tuple[Part, Placement]],
     bool
         False is certain; true is not a promise.
     """
+    if settings.gap_mm < ROOM_SLACK_MM:  # parts that may touch: too little to be sure of
+        return True
     wood = _free(blank, taken, settings)
     circle = needs_of(part, settings.chord_error_mm).circle
     if not shrink(wood, max(0.0, circle - ROOM_SLACK_MM) * UM_PER_MM, "outside"):

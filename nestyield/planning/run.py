@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from nestyield.audit.check import audit
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
 from nestyield.model.facts import OrderShort, PlanCaution, StoppedEarly
-from nestyield.planning.candidates import Candidate, RowAnswer, try_row
+from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, try_row
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
@@ -23,8 +24,11 @@ from nestyield.planning.write_up import write_up
 
 #: Searches for several parts are made in other processes from so many on.
 LEAST_SEARCHES_TO_SHARE = 2
+#: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
+SEARCH_SHARE = 0.85
 
 Progress = Callable[[str, int, int], None]
+K = TypeVar("K")
 
 
 def make_plan(
@@ -83,7 +87,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         orders,
         demands,
         ask=lambda rows: _tried(crew, rows, cache, tell),
-        search=lambda asked: _searched(crew, asked, cache, tell),
+        search=lambda asked, depth: _searched(crew, asked, depth, cache, tell),
         chosen=lambda candidates, rough: _chosen(crew, orders, candidates, cache, rough=rough),
         effort=effort,
         seed=seed,
@@ -107,7 +111,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         shop=shop,
         seed=seed,
         effort=effort,
-        stopped=clock.stopped,
+        stopped=clock.reason,
         layouts=layouts,
         orders=results,
         objectives=choice.objectives,
@@ -164,45 +168,78 @@ def _tried(
     crew: WorkerPool, rows: Mapping[int, tuple[int, ...]], cache: Cache | None, tell: Progress
 ) -> dict[int, RowAnswer]:
     """Return what rows could carry, laid one after the other."""
+    clock = crew.clock
+
+    def ask(new: Sequence[int]) -> dict[int, RowAnswer]:
+        found = crew.run(
+            try_row,
+            {row: (row, rows[row], clock.share_until(1.0)) for row in new},
+            what=lambda row: f"trying piece {crew.job.shop.pieces[row].name}",
+            told=lambda done, of: tell("trying pieces", done, of),
+        )
+        return _untimed(clock, found)
+
     return answered(
         crew.job,
         "row",
         {row: Question(row=row, asked=asked) for row, asked in rows.items()},
         cache,
-        lambda new: crew.run(
-            try_row,
-            {row: (row, rows[row]) for row in new},
-            what=lambda row: f"trying piece {crew.job.shop.pieces[row].name}",
-            told=lambda done, of: tell("trying pieces", done, of),
-        ),
+        ask,
+        keep=lambda: not clock.reason,
     )
 
 
+def _untimed(clock: Clock, found: Mapping[K, TimedAnswer]) -> dict[K, RowAnswer]:
+    """Return the answers, and note whether the time cut any of them short."""
+    if any(f.stopped == "seconds" for f in found.values()):
+        clock.shortened = True
+    return {key: f.answer for key, f in found.items()}
+
+
 def _searched(
-    crew: WorkerPool, asked: Sequence[tuple[int, PackingRequest]], cache: Cache | None, tell: Progress
+    crew: WorkerPool,
+    asked: Sequence[tuple[int, PackingRequest]],
+    effort: int,
+    cache: Cache | None,
+    tell: Progress,
 ) -> dict[tuple[int, PackingRequest], RowAnswer]:
-    """Return what rows could carry, by search."""
+    """Return what rows could carry, by search; one search alone uses all the processors."""
+    clock = crew.clock
+    until = clock.share_until(SEARCH_SHARE)
 
     def search(new: Sequence[tuple[int, PackingRequest]]) -> dict[tuple[int, PackingRequest], RowAnswer]:
-        if new and not crew.clock.over():
-            _compiled(crew.clock, tell)
-        return crew.run(
-            pack_row,
-            {load: load for load in new},
-            what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
-            told=lambda done, of: tell("laying several parts", done, of),
-            share_from=LEAST_SEARCHES_TO_SHARE,
-        )
+        if new and not clock.over():
+            _compiled(clock, tell)
+        if len(new) < LEAST_SEARCHES_TO_SHARE or crew.workers == 1:
+            found = {}
+            for k, (row, load) in enumerate(new):
+                tell("laying several parts", k, len(new))
+                if clock.over():
+                    break
+                found[row, load] = pack_row(
+                    crew.job, row, load, effort, until, workers=crew.workers, stop=clock.over
+                )
+        else:
+            found = crew.run(
+                pack_row,
+                {(row, load): (row, load, effort, until) for row, load in new},
+                what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
+                told=lambda done, of: tell("laying several parts", done, of),
+                share_from=LEAST_SEARCHES_TO_SHARE,
+                minds_clock=True,
+            )
+        return _untimed(clock, found)
 
     return answered(
         crew.job,
-        "several",
+        f"several {effort}",
         {
             (row, load): Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))
             for row, load in asked
         },
         cache,
         search,
+        keep=lambda: not clock.reason,
     )
 
 
@@ -220,9 +257,9 @@ def _compiled(clock: Clock, tell: Progress) -> None:
 
 
 def _stopped(clock: Clock) -> tuple[PlanCaution, ...]:
-    if not clock.stopped:
+    if not clock.reason:
         return ()
-    return (StoppedEarly(by="interrupt" if clock.stopped == "interrupt" else "seconds"),)
+    return (StoppedEarly(by="interrupt" if clock.reason == "interrupt" else "seconds"),)
 
 
 def shortfalls(shop: Shop, results: Sequence[OrderResult]) -> tuple[OrderShort, ...]:

@@ -103,6 +103,7 @@ class WorkerPool:
         told: Callable[[int, int], None] = lambda done, of: None,
         share_from: int = LEAST_ROWS_TO_SHARE,
         needed: bool = False,
+        minds_clock: bool = False,
     ) -> dict[K, T]:
         """Do some work.
 
@@ -120,6 +121,8 @@ class WorkerPool:
             Other processes are started for so many pieces of work.
         needed : bool
             Work that is done even when the clock is over.
+        minds_clock : bool
+            Work that ends by itself when its time is over, and is waited for.
 
         Returns
         -------
@@ -134,11 +137,11 @@ class WorkerPool:
         done: dict[K, T] = {}
         running = self._pool is not None
         if self.workers > 1 and not self.clock.stopped and (running or len(asked) >= share_from):
-            self._share(work, asked, what, told, done, needed)
+            self._share(work, asked, what, told, done, needed or minds_clock)
         for key, args in asked.items():
             if key in done:
                 continue
-            if needed:
+            if needed or (minds_clock and not self.clock.over()):
                 done[key] = work(self.job, *args)
             elif self.clock.over():
                 break
@@ -155,7 +158,7 @@ class WorkerPool:
         what: Callable[[K], str],
         told: Callable[[int, int], None],
         done: dict[K, T],
-        needed: bool,
+        waits: bool,
     ) -> None:
         waiting: dict[Future[Any], K] = {}
         try:
@@ -163,7 +166,7 @@ class WorkerPool:
                 pool = self._started()
                 for key, args in asked.items():
                     waiting[pool.submit(_do, work, args)] = key
-            while waiting and not self.clock.over():
+            while waiting and (waits or not self.clock.over()):
                 finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
                 for future in finished:
                     key, answer = waiting.pop(future), future.result()

@@ -52,7 +52,11 @@ def test_a_part_that_shows_one_face_takes_no_member_bottom_up():
         name="POCKET", role="pocket", shape=Shape(outer=Outline.rectangle(50, 20, 350, 280)), depth_mm=36.0
     )
     knot = Defect(
-        name="K1", kind="knot", shape=Shape(outer=Outline.rectangle(190, 60, 230, 95)), face="bottom", depth_mm=25.0
+        name="K1",
+        kind="knot",
+        shape=Shape(outer=Outline.rectangle(190, 60, 230, 95)),
+        face="bottom",
+        depth_mm=25.0,
     )
     wood = [board("a", 420, 157), board("b", 420, 157, defects=(knot,))]
     free = find(part(zones=(hollow,)), wood, SETTINGS, area)

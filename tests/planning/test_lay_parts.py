@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 from nestyield.model import Order, Plan, Shop
 from nestyield.model.facts import BedsRefuse, ClosestRefusal
 from nestyield.planning import run
+from nestyield.planning.candidates import try_row
+from nestyield.planning.demand import demands_of
+from nestyield.planning.workers import Job
 
 
 def plan(shop: Shop) -> Plan:
@@ -56,3 +60,29 @@ def test_a_board_too_big_for_the_table_is_told(make: Any) -> None:
     (refused,) = [r.refusal for r in made.orders[0].reasons if isinstance(r, ClosestRefusal)]
     assert isinstance(refused, BedsRefuse)
     assert refused.sawn_first
+
+
+def test_parts_that_may_touch_are_laid_side_by_side(make: Any) -> None:
+    """With no gap and no margin two parts of half a board fill it: 2 x 300 x 100 on 600 x 100."""
+    shop = make.shop(
+        [make.board("B", 600, 100)],
+        [make.part("p", 300, 100)],
+        [Order(name="o", part="p", count=2)],
+        settings={"blank_margin_mm": 0.0, "between_parts_mm": 0.0},
+    )
+    made = plan(shop)
+    assert made.orders[0].placed == 2
+
+
+def test_a_row_takes_no_more_than_its_share_of_the_time(make: Any) -> None:
+    """When it is late each part is still tried by itself, and nothing further; the answer says so."""
+    shop = make.shop(
+        [make.board("B", 900, 300)], [make.part("p", 200, 60)], [Order(name="o", part="p", count=9)]
+    )
+    job = Job(shop=shop, demands=demands_of(shop), effort=1, seed=1)
+    late = try_row(job, 0, (0,), end=time.monotonic() - 1.0)
+    assert late.stopped == "seconds"
+    assert [c.made for c in late.answer.candidates] == [(1,)]
+    early = try_row(job, 0, (0,))
+    assert early.stopped == "effort"
+    assert max(c.made for c in early.answer.candidates) == (9,)

@@ -30,11 +30,12 @@ def bench(make: Any, count: int, **more: Any) -> LayoutContext:
 def test_layout_passes_the_audit_and_repeats(make: Any) -> None:
     """What the search lays is accepted by the whole plan's audit, and is the same a second time."""
     asked = bench(make, 30)
-    laid = pack(asked, {0: 30}, 1, 7)
-    assert laid == pack(asked, {0: 30}, 1, 7)
-    assert len(laid) >= 6
+    laid, stopped = pack(asked, {0: 30}, 1, 7)
+    assert (laid, stopped) == pack(asked, {0: 30}, 1, 7, workers=2)
+    assert stopped == "effort"
+    assert len(laid) >= 11
     made = run.make_plan(asked.shop, seed=1, effort=1, seconds=300, workers=1)
-    assert made.orders[0].placed >= len(laid)
+    assert made.orders[0].placed >= 11
 
 
 def test_interlocks_what_one_after_the_other_does_not(make: Any) -> None:
@@ -50,7 +51,7 @@ def test_interlocks_what_one_after_the_other_does_not(make: Any) -> None:
 @pytest.mark.parametrize("mirrored", ["no", "allowed", "only"])
 def test_mirrored_as_the_part_allows(make: Any, mirrored: str) -> None:
     """The search lays no mirror image that the part forbids."""
-    laid = pack(bench(make, 6, mirrored=mirrored), {0: 6}, 1, 1)
+    laid, _ = pack(bench(make, 6, mirrored=mirrored), {0: 6}, 1, 1)
     assert laid
     images = {at.mirrored != (not at.front_up) for _, at in laid}
     assert images <= {"no": {False}, "allowed": {False, True}, "only": {True}}[mirrored]
@@ -77,5 +78,5 @@ def test_without_grain_parts_lie_along_their_edges(make: Any) -> None:
         part = make.part("p", 300, 60, outline=outline, grain_deg=None)
         shop = make.shop([sheet], [part], [Order(name="o", part="p", count=6)])
         bench_ = LayoutContext(shop=shop, demands=demands_of(shop), blank=blank_of(sheet, 1))
-        laid.append(len(pack(bench_, {0: 6}, 1, 1)))
+        laid.append(len(pack(bench_, {0: 6}, 1, 1)[0]))
     assert laid == [6, 6]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +16,7 @@ from nestyield.planning.candidates import Candidate, RowAnswer
 from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
+from nestyield.planning.denser import PackingRequest
 from nestyield.planning.pool import generate_columns
 from nestyield.planning.worth import value_of
 
@@ -125,3 +126,82 @@ def test_order_that_cannot_be_met_tries_all_that_might(monkeypatch: pytest.Monke
     )
     assert set(tried) == set(grown.answers)
     assert grown.untried == ()
+
+
+def one_board(counts: tuple[int, int], copies: int = 1) -> Shop:
+    """A board on which two kinds of strips go, and orders for them."""
+    parts = tuple(
+        Part(
+            name=f"p{k}",
+            drawing="",
+            outline=Outline.rectangle(0, 0, length, 80),
+            thickness_mm=20,
+            grain_tolerance_deg=0,
+        )
+        for k, length in enumerate((300.0, 200.0))
+    )
+    board = Piece(
+        name="R",
+        species="x",
+        thickness_mm=25,
+        shape=Shape(outer=Outline.rectangle(0, 0, 1000, 400)),
+        value=10.0,
+        count=copies,
+    )
+    return Shop(
+        name="",
+        units="mm",
+        settings=Settings(cutter_diameter_mm=6, blank_margin_mm=0),
+        beds=(),
+        parts=parts,
+        pieces=(board,),
+        orders=tuple(Order(name=f"o{k}", part=f"p{k}", count=n) for k, n in enumerate(counts)),
+    )
+
+
+def searches(shop: Shop, effort: int, found: tuple[int, ...] = ()) -> list[tuple[PackingRequest, int]]:
+    """The searches asked for, with their effort, when rows carry one of each part and searches find that much."""
+    asked: list[tuple[PackingRequest, int]] = []
+
+    def carries(row: int, made: tuple[int, ...]) -> Candidate:
+        return Candidate(rows=(row,), made=made, laid=(), value=10.0, used_up=0, seams_mm=0)
+
+    def ask(rows: Mapping[int, tuple[int, ...]]) -> dict[int, RowAnswer]:
+        return {row: RowAnswer(candidates=(carries(row, (1, 1)),), refusals=()) for row in rows}
+
+    def search(
+        some: Sequence[tuple[int, PackingRequest]], depth: int
+    ) -> dict[tuple[int, PackingRequest], RowAnswer]:
+        asked.extend((load, depth) for _, load in some)
+        got = RowAnswer(candidates=(carries(0, found),) if found else (), refusals=())
+        return dict.fromkeys(some, got)
+
+    clock = Clock(seconds=300)
+    generate_columns(
+        shop, served(shop), demands_of(shop), ask=ask, search=search, effort=effort, seed=1, clock=clock
+    )
+    return asked
+
+
+def test_while_copies_are_missing_all_parts_are_searched_for_together() -> None:
+    """On the only board of a rack nothing is left out of the search, and each round has more effort than the last."""
+    whole = ((0, 4), (1, 3))
+    asked = searches(one_board((4, 3)), 20)
+    assert {depth for load, depth in asked if load == whole} == {1, 4, 16, 20}
+    assert all(load == whole or len(load) == 1 for load, _ in asked)
+    assert [depth for _, depth in asked] == sorted(depth for _, depth in asked)
+
+
+def test_nothing_is_searched_for_once_all_is_found() -> None:
+    """The first search finds all copies: no second one, however much effort there is."""
+    assert searches(one_board((4, 3)), 1000, found=(4, 3)) == [(((0, 4), (1, 3)), 1)]
+
+
+def test_more_than_the_area_holds_is_not_searched_for() -> None:
+    """Parts with half a gap round them fill the board: one more cannot go on, and no search is made."""
+    shop = one_board((1, 1))
+    big = replace(shop.pieces[0], shape=Shape(outer=Outline.rectangle(0, 0, 330, 140)))
+    more = tuple(replace(o, count=2) for o in shop.orders)
+    # by hand: 300 x 80 and 200 x 80 with 4.5 mm round them are 46 264 mm2, another 200 x 80 would make 64 865;
+    # the board with 4.5 mm round it is 50 494 mm2
+    assert searches(replace(shop, pieces=(big,), orders=more), 20) == []
