@@ -10,11 +10,12 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
-from nestyield.paperwork import fonts, hatch, marks, measure, room
+from nestyield.paperwork import fonts, hatch, marks, room
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import short
+from nestyield.words import Words
 
 #: A defect that is drawn larger may have labels upon it, mm on the canvas.
 _COVERED_MM = 20.0
@@ -286,7 +287,7 @@ class BlankPicture:
 
     def _leftovers(self) -> None:
         grain = self.layout.blank.grain_deg or 0.0
-        units = self.plan.shop.units
+        words = Words(self.plan.shop.units)
         for leftover in self.layout.leftovers:
             if not leftover.usable:
                 continue
@@ -298,7 +299,7 @@ class BlankPicture:
             self.canvas.area([rectangle], "rectangle")
             self.shown.add("rectangle")
             letter = leftover.name.rsplit("-", 1)[-1]
-            text = f"{letter}: {measure.size(length, width, units)}"
+            text = f"{letter}: {words.size(length, width)}"
             size = self.text_mm * 0.9
             # Defects with room for their letters beside them.
             busy = [
@@ -332,13 +333,13 @@ def extent(plan: Plan, layout: Layout) -> Box:
 
 def describe(plan: Plan, layout: Layout) -> str:
     """Return in words what the picture of a blank shows."""
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
     parts = ", ".join(short(p.part, 60) for p in layout.placements) or "nothing"
-    out = [f"{blank.species}, {measure.size(x1 - x0, y1 - y0, units)}, on it {parts}"]
+    out = [f"{blank.species}, {words.size(x1 - x0, y1 - y0)}, on it {parts}"]
     if blank.grain_deg is not None:
-        out.append(f"grain at {measure.angle(blank.grain_deg)} from its length")
+        out.append(f"grain at {words.angle(blank.grain_deg)} from its length")
     if blank.seams:
         out.append(f"{len(blank.seams)} seam{'s' if len(blank.seams) > 1 else ''}")
     kinds = [d.kind for d in blank.defects]

@@ -13,8 +13,8 @@ from ezdxf.filemanagement import new
 from nestyield.model import Layout, Outline, Plan
 from nestyield.paperwork.curves import Move, circle_of
 from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, content
-from nestyield.paperwork.measure import MM_PER_INCH
 from nestyield.paperwork.words import clean
+from nestyield.words import MM_PER_INCH, Words
 
 APP = "NESTYIELD"
 # The format gives the height of capitals; this is their share of the size of the type.
@@ -130,16 +130,16 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
     round holes, pins and hold-downs are ``CIRCLE`` entities. The depth stands in the layer's name,
     in a text and in the entity's extended data.
     """
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     with _no_clock():
         doc = new("R2010", setup=False)
         doc.appids.add(APP)
         # Dashes of 4 mm, gaps of 2 mm, in the drawing's unit.
-        k = 1.0 if units == "mm" else 1.0 / MM_PER_INCH
+        k = 1.0 if words.units == "mm" else 1.0 / MM_PER_INCH
         doc.linetypes.add("UNDER", [_n(v * k) for v in (6.0, 4.0, -2.0)], description="Under __ __ __")
-        doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[units]
+        doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[words.units]
         doc.header["$LUNITS"] = 2
-        writer = _Writer(doc, 1.0 if units == "mm" else 1.0 / MM_PER_INCH)
+        writer = _Writer(doc, 1.0 if words.units == "mm" else 1.0 / MM_PER_INCH)
         held = content(plan, layout, over)
         for feature in held.features:
             writer.add(feature)

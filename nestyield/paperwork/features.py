@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from nestyield.model import Layout, Outline, Placement, Plan, Point, Units, Zone
+from nestyield.model import Layout, Outline, Placement, Plan, Point, Zone
 from nestyield.model.cutting import face_of
-from nestyield.paperwork import bed_picture, fonts, hatch, measure
+from nestyield.paperwork import bed_picture, fonts, hatch
 from nestyield.paperwork.blank_picture import extent, initials
 from nestyield.paperwork.canvas import Canvas, Lines, Text
 from nestyield.paperwork.curves import Box, Move, bounds, chords, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.words import clean
+from nestyield.words import Words
 
 TEXT_HEIGHT_MM = 5.0
 
@@ -64,7 +65,7 @@ def _seen(face: str, over: bool) -> str:
     return _OTHER.get(face, face) if over else face
 
 
-def _zone_layer(zone: Zone, face: str, units: Units) -> str:
+def _zone_layer(zone: Zone, face: str, words: Words) -> str:
     name = {"no_seam": "NO SEAM", "screw_row": "SCREW ROW", "centre_line": "CENTRE LINE"}.get(
         zone.role, zone.role.upper()
     )
@@ -72,7 +73,7 @@ def _zone_layer(zone: Zone, face: str, units: Units) -> str:
         return name
     if zone.depth_mm is None:
         return f"{name} THROUGH"
-    return f"{name} {face.upper()} {measure.decimal(zone.depth_mm, units)} {units.upper()}"
+    return f"{name} {face.upper()} {words.decimal(zone.depth_mm)} {words.units.upper()}"
 
 
 def _alike(zones: tuple[Zone, ...]) -> list[int]:
@@ -82,17 +83,17 @@ def _alike(zones: tuple[Zone, ...]) -> list[int]:
 
 
 def _zone_features(
-    zone: Zone, placement: Placement, move: Move, units: Units, count: int, over: bool
+    zone: Zone, placement: Placement, move: Move, words: Words, count: int, over: bool
 ) -> list[Feature]:
     face = _seen(face_of(zone, placement), over)
-    layer = _zone_layer(zone, face, units)
+    layer = _zone_layer(zone, face, words)
     if zone.shape is None:
         return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
     label = ""
     if count and zone.role in ("pocket", "contour", "hole") and zone.depth_mm is not None:
         many = f"{count} × " if count > 1 else ""
         name = clean(zone.name.split("#")[0])
-        label = f"{many}{name} {measure.length(zone.depth_mm, units)} deep, {face}"
+        label = f"{many}{name} {words.length(zone.depth_mm)} deep, {face}"
     return [
         Feature(
             layer=layer,
@@ -112,13 +113,13 @@ def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
 
     With ``over`` the blank is turned over about its flip axis, and ``top`` is the face that is then up.
     """
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     blank = layout.blank
     out = [Feature(layer="BLANK", outline=o, kind="blank", name=blank.name) for o in outlines_of(blank.shape)]
     for seam in blank.seams:
         out.append(Feature(layer="SEAM", line_mm=seam.line_mm, label=seam.name, kind="seam", name=seam.name))
     for key in layout.glueup.keys if layout.glueup else ():
-        label = f"{key.name}, {measure.length(key.thick_mm, units)} wide"
+        label = f"{key.name}, {words.length(key.thick_mm)} wide"
         out.append(
             Feature(
                 layer=key.kind.upper(),
@@ -147,12 +148,12 @@ def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
         part = plan.shop.part(placement.part)
         move = move_of(placement)
         for zone, count in zip(part.zones, _alike(part.zones)):
-            out += _zone_features(zone, placement, move, units, count, over)
+            out += _zone_features(zone, placement, move, words, count, over)
         out.append(
             Feature(
                 layer="PART",
                 outline=move.outline(part.outline),
-                label=f"{clean(part.name)}, {measure.length(part.thickness_mm, units)} thick",
+                label=f"{clean(part.name)}, {words.length(part.thickness_mm)} thick",
                 kind="part",
                 name=part.name,
             )
@@ -332,27 +333,26 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     return Content(features=tuple(listed), notes=tuple(notes), box=box)
 
 
-def _zero_words(layout: Layout, units: Units, over: bool) -> str:
+def _zero_words(layout: Layout, words: Words, over: bool) -> str:
     """Return where the zero of a drawing lies."""
     x0, y0, _, _ = bounds([layout.blank.shape.outer])
     if over:
         return "Zero stands where it was before the blank was turned over."
     if abs(x0) < 0.05 and abs(y0) < 0.05:
         return "Zero: the datum corner, lower left."
-    at = f"X {measure.length(x0, units)}, Y {measure.length(y0, units)}"
+    at = f"X {words.length(x0)}, Y {words.length(y0)}"
     return f"Zero of the piece on the rack; the datum corner, lower left, is at {at}."
 
 
 def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     blank = layout.blank
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
     out = [
-        f"{clean(blank.name)}: {clean(blank.species)}, "
-        f"{measure.length(blank.thickness_mm, units)} thick, {seen}",
-        f"Lengths in {measure.word(units)}. {_zero_words(layout, units, over)}",
+        f"{clean(blank.name)}: {clean(blank.species)}, {words.length(blank.thickness_mm)} thick, {seen}",
+        f"Lengths in {words.unit()}. {_zero_words(layout, words, over)}",
     ]
     if blank.grain_deg is not None and not over:
-        grain = measure.angle(blank.grain_deg)
+        grain = words.angle(blank.grain_deg)
         out.append("Grain along X." if grain in ("0°", "180°") else f"Grain at {grain} from X.")
     return out

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Defect, Layout, Plan
-from nestyield.paperwork import marks, measure
+from nestyield.paperwork import marks
 from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.words import clean
+from nestyield.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,17 +38,12 @@ def fillings(layout: Layout) -> list[Filling]:
     ]
 
 
-def amount(volume_ml: float) -> str:
-    """Return how much filler, as one measures it: ``1.2 ml``."""
-    return "under 0.1 ml" if volume_ml < 0.095 else f"{volume_ml:.1f} ml"
-
-
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:
     """Return one row a filling: part, sign, defect, face, left, bottom, size, filler.
 
     Left and bottom run from the blank's datum edges to the nearest edges of the defect.
     """
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     dx, dy, _, _ = bounds([layout.blank.shape.outer])
     out = []
     for item in fillings(layout):
@@ -58,15 +54,15 @@ def rows(plan: Plan, layout: Layout) -> list[list[str]]:
                 marks.letters(item.defect.kind),
                 f"{item.defect.kind} ({clean(item.defect.name)})",
                 {"through": "both"}.get(item.defect.face, item.defect.face),
-                measure.number(x0 - dx, u),
-                measure.number(y0 - dy, u),
-                f"{measure.plain(x1 - x0, u)} × {measure.plain(y1 - y0, u)}",
-                amount(item.volume_ml),
+                words.column(x0 - dx),
+                words.column(y0 - dy),
+                f"{words.number(x1 - x0)} × {words.number(y1 - y0)}",
+                words.volume(item.volume_ml, rounding="up"),
             ]
         )
     return out
 
 
-def total(layout: Layout) -> str:
-    """Return all filler of a blank together."""
-    return amount(sum(f.volume_ml for f in layout.fills))
+def total(plan: Plan, layout: Layout) -> str:
+    """Return all filler of a blank together, rounded up as each filling is."""
+    return Words(plan.shop.units).volume(sum(f.volume_ml for f in layout.fills), rounding="up")

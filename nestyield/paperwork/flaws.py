@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 
 from nestyield.model import Layout, Leftover, Plan
-from nestyield.paperwork import marks, measure
+from nestyield.paperwork import marks
 from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.words import clean
+from nestyield.words import Words
 
 #: Longest table of defects.
 MOST_ROWS = 16
@@ -27,7 +28,7 @@ def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]
 
     Left and bottom run from the datum edges to the nearest edges of the defect.
     """
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     dx, dy, _, _ = bounds([layout.blank.shape.outer])
     out = []
     for defect in layout.blank.defects:
@@ -39,10 +40,10 @@ def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]
                 marks.letters(defect.kind),
                 clean(defect.kind),
                 {"through": "both"}.get(defect.face, defect.face),
-                "–" if defect.depth_mm is None else measure.number(defect.depth_mm, u),
-                measure.number(x0 - dx, u),
-                measure.number(y0 - dy, u),
-                f"{measure.plain(x1 - x0, u)} × {measure.plain(y1 - y0, u)}",
+                "–" if defect.depth_mm is None else words.column(defect.depth_mm),
+                words.column(x0 - dx),
+                words.column(y0 - dy),
+                f"{words.number(x1 - x0)} × {words.number(y1 - y0)}",
             ]
         )
     return out

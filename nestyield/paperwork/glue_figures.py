@@ -19,15 +19,15 @@ from nestyield.model import (
     Plan,
     Point,
     Shape,
-    Units,
 )
-from nestyield.paperwork import fonts, marks, measure, sheet_figure
+from nestyield.paperwork import fonts, marks, sheet_figure
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import centre
 from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
 from nestyield.paperwork.words import clean, short
+from nestyield.words import Words
 
 #: Slack left of the pieces for their names, and least height of a piece's row, mm.
 _NAMES_MM, _ROW_MM = 36.0, 21.0
@@ -111,17 +111,17 @@ def face(told: GlueMember) -> str:
     return "top" if told.top_up else "bottom"
 
 
-def way(told: GlueMember) -> str:
+def way(told: GlueMember, words: Words) -> str:
     """Return which way round a piece lies."""
     if told.as_on_rack:
         return "end for end" if told.end_for_end else "as measured"
-    turned = measure.angle(told.turned_deg + (180.0 if told.end_for_end else 0.0))
+    turned = words.angle(told.turned_deg + (180.0 if told.end_for_end else 0.0))
     return "as measured" if turned == "0°" else f"turned {turned}"
 
 
 def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str]:
     """Draw the blank glued up, measured from its datum edges, with splines, dowels and clamps."""
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     bare = replace(layout, work=None, leftovers=(), rooms=(), watch=())
     figure = sheet_figure.draw(pages.canvas, plan, bare, pages.y - 5.0, MARGIN_MM, pages.width, 92.0)
     canvas, at = pages.canvas, figure.at
@@ -147,9 +147,9 @@ def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str
         shown.add("clamp-head")
     pages.gap(figure.height + 7.0)
     text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
-    text += f"All lengths in {measure.word(units)}, from the datum edges."
+    text += f"All lengths in {words.unit()}, from the datum edges."
     canvas.text((MARGIN_MM, pages.y - 3.0), text, 2.7, "plain")
-    scale_bar(canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.4, figure.scale, units)
+    scale_bar(canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.4, figure.scale, words)
     pages.gap(5.0)
     return shown
 
@@ -202,7 +202,7 @@ def pieces_apart(
 def _piece(
     canvas: Canvas, plan: Plan, each: DrawnMember, keys: Sequence[JointReinforcement], at: Move, middle: float
 ) -> None:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     told, piece = each.told, each.piece
     whole = [at.outline(o) for o in outlines_of(each.whole)]
     used = [at.outline(o) for shape in told.wood for o in outlines_of(shape)]
@@ -216,9 +216,9 @@ def _piece(
     for defect in each.defects:
         move = move_of(each.member).then(at)
         marks.defect(canvas, [move.outline(o) for o in outlines_of(defect.shape)], defect.kind, 0.0)
-    lines = [f"{face(told)} face up", way(told)]
+    lines = [f"{face(told)} face up", way(told, words)]
     if abs(told.turned_deg) >= 0.05 and told.as_on_rack:
-        lines.append(f"turned {measure.angle(told.turned_deg)}")
+        lines.append(f"turned {words.angle(told.turned_deg)}")
     if piece.shelf:
         lines.append(f"shelf {short(piece.shelf, 12)}")
     canvas.text((MARGIN_MM, middle + 1.8), told.letter, 6.0, "plain-bold")
@@ -228,7 +228,7 @@ def _piece(
     for edge in told.edges:
         _slots(canvas, edge, [key for key in keys if key.seam == edge.seam], at)
     for edge in told.edges:
-        _edge(canvas, edge, at, units, box, any(key.seam == edge.seam for key in keys))
+        _edge(canvas, edge, at, words, box, any(key.seam == edge.seam for key in keys))
     at_centre = centre(used) if used else (box[0], middle)
     arrow = ((at_centre[0] - 7.0, at_centre[1]), (at_centre[0] + 7.0, at_centre[1]))
     canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
@@ -242,7 +242,7 @@ def _piece(
 
 def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueUp) -> set[str]:
     """Draw the pieces that are sawn apart first, as they stand on the rack; nothing when there are none."""
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     names = list(dict.fromkeys((c.piece, c.copy) for c in told.cuts))
     for n, (name, copy) in enumerate(names):
         parts = [m for m in members if (m.piece.name, m.member.copy) == (name, copy)]
@@ -265,13 +265,9 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueU
             a, b = (at.point((x + box[0], y + box[1])) for x, y in cut.line_mm)
             canvas.line(a, b, "joint-edge")
             if cut.across:
-                canvas.dimension(
-                    corner, (a[0], corner[1]), -4.0 - 4.0 * j, measure.number(cut.line_mm[0][0], units)
-                )
+                canvas.dimension(corner, (a[0], corner[1]), -4.0 - 4.0 * j, words.column(cut.line_mm[0][0]))
             else:
-                canvas.dimension(
-                    corner, (corner[0], a[1]), 4.0 + 4.0 * j, measure.number(cut.line_mm[0][1], units)
-                )
+                canvas.dimension(corner, (corner[0], a[1]), 4.0 + 4.0 * j, words.column(cut.line_mm[0][1]))
         canvas.area([Outline.circle(*corner, 1.0)], "zero")
         canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", 2.5, "text-bold")
         pages.gap(high + 15.0)
@@ -294,7 +290,7 @@ def _slots(canvas: Canvas, edge: GlueEdge, keys: Sequence[JointReinforcement], a
         canvas.area([Outline.polygon(corners)], "key")
 
 
-def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keyed: bool) -> None:
+def _edge(canvas: Canvas, edge: GlueEdge, at: Move, words: Words, box: Box, keyed: bool) -> None:
     start, end, mark = at.point(edge.line_mm[0]), at.point(edge.line_mm[1]), at.point(edge.mark_at_mm)
     canvas.line(start, end, "joint-edge")
     inward = -90.0 if edge.upper else 90.0
@@ -304,7 +300,7 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keye
     outer = box[3] if edge.upper else box[1]
     # From the left end of the edge to the mark, drawn outside the piece.
     outside = outer + (4.2 if edge.upper else -4.2) - start[1]
-    canvas.dimension(start, mark, outside, measure.number(edge.mark_mm, units), 2.5)
+    canvas.dimension(start, mark, outside, words.column(edge.mark_mm), 2.5)
     run = ((end[0] - start[0]) or 1.0, end[1] - start[1])
     for s, off, last in zip(edge.off_at_mm, edge.off_mm, (False, True)):
         if off * at.scale < _LEAST_OFF_MM:
@@ -314,7 +310,7 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, units: Units, box: Box, keye
         tip = y + (off if edge.upper else -off) * at.scale
         canvas.line((x, y), (x, tip), "dim")
         canvas.head((x, tip), 90.0 if edge.upper else -90.0, 1.4, "dim-head")
-        text = f"{measure.number(off, units)} off"
+        text = f"{words.column(off)} off"
         x -= fonts.width(text, 2.5, True) if last else 0.0
         inside = (x, y - 3.2 if edge.upper else y + 1.3)
         beyond = (x, tip + 0.9 if edge.upper else tip - 2.8)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nestyield.model import GlueUp, Layout, Plan
 from nestyield.model.facts import MachineRule, MovementUnknown, SeasonalStep, WidthMoves
-from nestyield.paperwork import cautions, glue_figures, glue_tables, measure
+from nestyield.paperwork import cautions, glue_figures, glue_tables
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Pages, Paper
@@ -21,7 +21,7 @@ _IN_TABLES = (WidthMoves, MovementUnknown, SeasonalStep)
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
     pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Glue-up sheet", 3.4, "plain-soft", "end")
@@ -38,7 +38,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     parts = ", ".join(dict.fromkeys(clean(p.part) for p in layout.placements))
     pages.paragraph(
         f"{len(told.members)} pieces of {clean(blank.species)} ({names}) to a blank of "
-        f"{measure.size(x1 - x0, y1 - y0, units)}, {measure.length(blank.thickness_mm, units)} thick, "
+        f"{words.size(x1 - x0, y1 - y0)}, {words.length(blank.thickness_mm)} thick, "
         f"for {parts}.",
         3.1,
     )
@@ -111,5 +111,5 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
         pages.paragraph(text, 2.9, mark="•")
     glue_tables.strips(pages, plan, members)
     glue_tables.movement(pages, plan, told)
-    signs(pages, shown, plan.shop.units)
+    signs(pages, shown, Words(plan.shop.units))
     return pages.finish()

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from nestyield.model import GlueMember, GlueUp, Plan, Units
+from nestyield.model import GlueMember, GlueUp, Plan
 from nestyield.model.facts import JointNote
-from nestyield.paperwork import measure
 from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
@@ -18,13 +17,13 @@ _MARKS = {"S": "read in the source", "M": "from memory", "D": "derived from shri
 _WIDE = {"mm": "25 mm", "in": "1 in"}
 
 
-def _pair(point: tuple[float, float], units: Units) -> str:
-    return f"{measure.number(point[0], units)}; {measure.number(point[1], units)}"
+def _pair(point: tuple[float, float], words: Words) -> str:
+    return f"{words.column(point[0])}; {words.column(point[1])}"
 
 
 def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write which pieces, which way they lie, and how thick they become."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for each in members:
         told = each.told
@@ -33,10 +32,10 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
                 told.letter,
                 named(each),
                 clean(each.piece.shelf) or "–",
-                f"{measure.number(told.size_mm[0], u)} × {measure.number(told.size_mm[1], u)}",
-                measure.number(told.rough_mm, u),
-                f"{face(told)}, {way(told)}{'' if told.as_on_rack else ' *'}",
-                _planing(told, u),
+                f"{words.column(told.size_mm[0])} × {words.column(told.size_mm[1])}",
+                words.column(told.rough_mm),
+                f"{face(told)}, {way(told, words)}{'' if told.as_on_rack else ' *'}",
+                _planing(told, words),
                 "–" if each.piece.moisture_pct is None else f"{each.piece.moisture_pct:.1f} %",
             ]
         )
@@ -73,19 +72,19 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         )
 
 
-def _planing(told: GlueMember, units: Units) -> str:
+def _planing(told: GlueMember, words: Words) -> str:
     """Return to what thickness a piece is planed before gluing, and off which face."""
     if told.rough_mm - told.planed_mm < 0.05:
         return "as it is"
     if any(r.machine == "planer" and r.refused for r in told.machine_rules):
         return "no: see order of work"
     side = "upper" if told.planed_from == "up" else "lower"
-    return f"to {measure.number(told.planed_mm, units)}, off the {side} face"
+    return f"to {words.column(told.planed_mm)}, off the {side} face"
 
 
 def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write the joint lines: what comes off, where the line lies on the piece, where the mark stands."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for each in members:
         for edge in each.told.edges:
@@ -94,11 +93,11 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
                     each.told.letter + ("" if each.told.as_on_rack else "*"),
                     "upper" if edge.upper else "lower",
                     clean(edge.seam),
-                    measure.number(edge.off_mm[0], u),
-                    measure.number(edge.off_mm[1], u),
-                    _pair(edge.on_piece_mm[0], u),
-                    _pair(edge.on_piece_mm[1], u),
-                    measure.number(edge.mark_mm, u),
+                    words.column(edge.off_mm[0]),
+                    words.column(edge.off_mm[1]),
+                    _pair(edge.on_piece_mm[0], words),
+                    _pair(edge.on_piece_mm[1], words),
+                    words.column(edge.mark_mm),
                 ]
             )
     pages.table(
@@ -116,10 +115,11 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         rows,
         [0.4, 0.8, 0.9, -0.9, -0.9, -1.6, -1.6, -1.4],
     )
-    allowance = measure.setting(plan.shop.settings.jointing_mm, u)
+    allowance = words.length(plan.shop.settings.jointing_mm, style="setting")
     odd = "" if all(m.told.as_on_rack for m in members) else " (with *: along the joint; square to it)"
     pages.paragraph(
-        f"Off: from the joint line to the piece's old edge, {_WIDE[u]} from either end of the line. "
+        f"Off: from the joint line to the piece's old edge, {_WIDE[words.units]} from either end of the "
+        "line. "
         f"Leave {allowance} between saw and line for jointing. Line: where it begins and ends on the "
         f"piece, measured from corner 0: along its length; across it{odd}. "
         "Mark: along the jointed edge from its left end.",
@@ -130,18 +130,18 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
 
 def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
     """Write the splines and dowels; nothing when there are none."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for key in told.keys:
         a, b = key.along_mm
-        spots = [_beside(a, u)] if key.kind == "dowel" else [_beside(a, u), _beside(b, u)]
+        spots = [_beside(a, words)] if key.kind == "dowel" else [_beside(a, words), _beside(b, words)]
         rows.append(
             [
                 clean(key.name),
                 clean(key.seam),
                 " to ".join(spots),
-                "–" if key.kind == "dowel" else measure.number(b - a, u),
-                *(Words(u).number(v, style="fine") for v in (key.thick_mm, key.depth_mm, key.below_top_mm)),
+                "–" if key.kind == "dowel" else words.column(b - a),
+                *(words.number(v, style="fine") for v in (key.thick_mm, key.depth_mm, key.below_top_mm)),
             ]
         )
     if rows:
@@ -168,26 +168,26 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
         )
 
 
-def _beside(s: float, units: Units) -> str:
-    text = measure.number(abs(s), units)
+def _beside(s: float, words: Words) -> str:
+    text = words.column(abs(s))
     return "at it" if text in ("0.0", "0") else f"{text} {'right' if s > 0 else 'left'}"
 
 
 def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     """Write where the seams lie, how far the pieces are slid, and what they run through."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for seam in told.seams:
-        first, last = (measure.number(v, u) for v in seam.from_edge_mm)
-        slid = measure.number(abs(seam.slide_mm), u)
-        left = [f"{clean(c.zone)}: {Words(u).number(c.wood_left_mm, style='fine')}" for c in seam.crossings]
+        first, last = (words.column(v) for v in seam.from_edge_mm)
+        slid = words.column(abs(seam.slide_mm))
+        left = [f"{clean(c.zone)}: {words.number(c.wood_left_mm, style='fine')}" for c in seam.crossings]
         crossed = "; ".join(dict.fromkeys(left))
         rows.append(
             [
                 clean(seam.seam),
                 f"{seam.lower}, {seam.upper}",
                 first if first == last else f"{first} to {last}",
-                measure.number(seam.length_mm, u),
+                words.column(seam.length_mm),
                 "level"
                 if slid in ("0.0", "0")
                 else f"{seam.upper} {slid} {'right' if seam.slide_mm > 0 else 'left'} of {seam.lower}",
@@ -204,7 +204,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     kinds: dict[JointNote, list[str]] = {}
     for seam in told.seams:
         kinds.setdefault(seam.joint, []).append(clean(seam.seam))
-    text = "; ".join(f"{', '.join(names)}: {phrase(what, Words(u))}" for what, names in kinds.items())
+    text = "; ".join(f"{', '.join(names)}: {phrase(what, words)}" for what, names in kinds.items())
     pages.paragraph(
         f"Lower edge: the lower datum edge of picture 1. Wood left: what stays of the thickness. {text}.",
         2.6,
@@ -214,24 +214,25 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
 
 def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     """Write how many clamps, where, and how hard they press."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
+    u = words.units
     c = told.clamps
-    places = ", ".join(measure.number(p, u) for p in c.at_mm)
+    places = ", ".join(words.number(p) for p in c.at_mm)
     pages.title("Clamps")
     count = len(c.at_mm)
     many = f"{count} clamps across" if count > 1 else "One clamp across"
     low, high = c.force_n
     pages.paragraph(
-        f"{many} all seams, at {places} {u} from the left datum edge. Total force {_force(low, high, u)}"
-        + (f", each clamp {_force(low / count, high / count, u)}" if count > 1 else "")
-        + f": {_pressure(c.pressure_psi, u)} on {clean(c.seam)}, the longest "
+        f"{many} all seams, at {places} {u} from the left datum edge. Total force {_force(low, high, words)}"
+        + (f", each clamp {_force(low / count, high / count, words)}" if count > 1 else "")
+        + f": {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the longest "
         f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
         "first.",
         2.9,
     )
     if c.slips_mm:
         pages.paragraph(
-            f"At {', '.join(measure.number(p, u) for p in c.slips_mm)} {u} an edge of the blank runs at "
+            f"At {', '.join(words.number(p) for p in c.slips_mm)} {u} an edge of the blank runs at "
             "more than "
             "15° to the seam, or there is none: a clamp slips there. Cut a caul to the shape of the edge, "
             "glue a "
@@ -240,27 +241,27 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
         )
 
 
-def _force(low_n: float, high_n: float, units: Units) -> str:
-    return f"{Words(units).force(low_n)} to {Words(units).force(high_n)}"
+def _force(low_n: float, high_n: float, words: Words) -> str:
+    return f"{words.force(low_n)} to {words.force(high_n)}"
 
 
-def _pressure(psi: tuple[float, float], units: Units) -> str:
-    low, high = (Words(units).pressure(p * MPA_PER_PSI) for p in psi)
+def _pressure(psi: tuple[float, float], words: Words) -> str:
+    low, high = (words.pressure(p * MPA_PER_PSI) for p in psi)
     return f"{low} to {high}"
 
 
 def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     """Write the cut list: what each piece loses."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for each in members:
         told = each.told
         found = "; ".join(
-            f"{measure.number(s.length_mm, u)} × {measure.number(s.width_mm, u)} at {clean(s.seam)}"
+            f"{words.column(s.length_mm)} × {words.column(s.width_mm)} at {clean(s.seam)}"
             + (", keep" if s.usable else "")
             for s in told.strips
         )
-        rows.append([told.letter, named(each), measure.area(told.loses_mm2, u), found or "only shavings"])
+        rows.append([told.letter, named(each), words.area(told.loses_mm2), found or "only shavings"])
     pages.table(
         "Cut list: what each piece loses",
         ["", "Piece", "Total", "Largest offcuts (length × width), after kerf and jointing"],
@@ -271,16 +272,17 @@ def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
 
 def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
     """Write how widths move over the year, and the step at each seam."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
+    u = words.units
 
     def small(mm: float | None) -> str:
-        return "–" if mm is None else (f"{mm:.2f}" if u == "mm" else f"{mm / 25.4:.3f}")
+        return "–" if mm is None else words.number(mm, style="machine")
 
     rows = [
         [
             r.what,
             clean(r.species),
-            measure.number(r.width_mm, u),
+            words.column(r.width_mm),
             small(r.quartersawn_mm),
             small(r.flatsawn_mm),
             ", ".join(_MARKS[m] for m in r.marks) or "no figures",
@@ -289,7 +291,14 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
     ]
     pages.table(
         "Seasonal movement",
-        ["", "Species", "Width", f"Moves, quartersawn, {u}", f"Moves, flatsawn, {u}", "Figures"],
+        [
+            "",
+            "Species",
+            "Width",
+            f"Moves, quartersawn, {u}",
+            f"Moves, flatsawn, {u}",
+            "Figures",
+        ],
         rows,
         [0.8, 1.8, -1.0, -1.6, -1.4, 2.0],
     )
@@ -303,7 +312,13 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
     )
     pages.table(
         "Largest seasonal step at each seam",
-        ["Seam", f"Both flatsawn, {u}", f"Both quartersawn, {u}", f"One of each, {u}", "Moisture apart"],
+        [
+            "Seam",
+            f"Both flatsawn, {u}",
+            f"Both quartersawn, {u}",
+            f"One of each, {u}",
+            "Moisture apart",
+        ],
         [
             [
                 clean(s.seam),
@@ -320,8 +335,18 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
 
 def csv_rows(plan: Plan) -> bytes:
     """Return one row a jointed edge of a glue-up: piece, line, what comes off, mark, thickness."""
-    u = plan.shop.units
-    header = ["blank", "letter", "piece", "copy", "shelf", "face_up", "end_for_end", f"thickness_{u}"]
+    words = Words(plan.shop.units)
+    u = words.units
+    header = [
+        "blank",
+        "letter",
+        "piece",
+        "copy",
+        "shelf",
+        "face_up",
+        "end_for_end",
+        f"thickness_{u}",
+    ]
     header += [f"planed_to_{u}", "planed_from_face", "edge", "seam"]
     header += [f"off_left_{u}", f"off_right_{u}"]
     header += [
@@ -330,8 +355,13 @@ def csv_rows(plan: Plan) -> bytes:
         f"line_right_along_{u}",
         f"line_right_across_{u}",
     ]
-    header += [f"mark_from_left_end_{u}", f"strip_length_{u}", f"strip_width_{u}", "keep_strip"]
-    header += [f"piece_loses_{measure.area_unit(u)}"]
+    header += [
+        f"mark_from_left_end_{u}",
+        f"strip_length_{u}",
+        f"strip_width_{u}",
+        "keep_strip",
+    ]
+    header += [f"piece_loses_{words.area_unit()}"]
     rows = []
     for layout in plan.layouts:
         for each in lying(plan, layout, layout.glueup) if layout.glueup else ():
@@ -347,16 +377,16 @@ def csv_rows(plan: Plan) -> bytes:
                         cell(each.piece.shelf),
                         face(each.told),
                         "yes" if each.told.end_for_end else "no",
-                        measure.cell(each.told.rough_mm, u),
-                        measure.cell(each.told.planed_mm, u),
+                        words.cell(each.told.rough_mm),
+                        words.cell(each.told.planed_mm),
                         each.told.planed_from if each.told.rough_mm - each.told.planed_mm >= 0.05 else "",
                         "upper" if edge.upper else "lower",
                         cell(edge.seam),
-                        *(measure.cell(v, u) for v in (*edge.off_mm, ax, ay, bx, by, edge.mark_mm)),
-                        measure.cell(cut[0].length_mm, u) if cut else "",
-                        measure.cell(cut[0].width_mm, u) if cut else "",
+                        *(words.cell(v) for v in (*edge.off_mm, ax, ay, bx, by, edge.mark_mm)),
+                        words.cell(cut[0].length_mm) if cut else "",
+                        words.cell(cut[0].width_mm) if cut else "",
                         ("yes" if cut[0].usable else "no") if cut else "",
-                        measure.area_cell(each.told.loses_mm2, u),
+                        words.area_cell(each.told.loses_mm2),
                     ]
                 )
     return table(header, rows)

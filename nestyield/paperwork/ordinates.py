@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from nestyield.model import Units
-from nestyield.paperwork import fonts, measure
+from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
+from nestyield.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,11 +30,11 @@ class Ordinate:
     what: str = ""
 
 
-def merge(ordinates: Iterable[Ordinate], units: Units) -> list[Ordinate]:
+def merge(ordinates: Iterable[Ordinate], words: Words) -> list[Ordinate]:
     """Return ordinates in order; those that read the same become one."""
     by_value: dict[str, list[Ordinate]] = {}
     for o in sorted(ordinates, key=lambda o: (o.value_mm, o.what)):
-        by_value.setdefault(measure.number(o.value_mm, units), []).append(o)
+        by_value.setdefault(words.column(o.value_mm), []).append(o)
     out = []
     for same in by_value.values():
         what = ", ".join(sorted({o.what for o in same if o.what}, key=_natural))
@@ -70,14 +70,14 @@ def spread(at: list[float], step: float, low: float, high: float) -> list[float]
     return out
 
 
-def depth(ordinates: Iterable[Ordinate], units: Units, size: float = 2.5) -> float:
+def depth(ordinates: Iterable[Ordinate], words: Words, size: float = 2.5) -> float:
     """Return how much room beside the datum the figures want, mm."""
-    texts = [_text(o, units) for o in merge(ordinates, units)]
+    texts = [_text(o, words) for o in merge(ordinates, words)]
     return 6.5 + max((fonts.width(t, size) for t in texts), default=0.0)
 
 
-def _text(o: Ordinate, units: Units) -> str:
-    number = measure.plain(o.value_mm, units)
+def _text(o: Ordinate, words: Words) -> str:
+    number = words.number(o.value_mm)
     return f"{number}  {o.what}" if o.what else number
 
 
@@ -85,29 +85,29 @@ def below(
     canvas: Canvas,
     ordinates: Iterable[Ordinate],
     y: float,
-    units: Units,
+    words: Words,
     window: tuple[float, float],
     size: float = 2.5,
 ) -> None:
     """Draw ordinates along X under a figure whose lower edge is at ``y``; figures read upwards."""
-    listed = merge(ordinates, units)
+    listed = merge(ordinates, words)
     places = spread([o.at for o in listed], size * 1.25, *window)
     for o, x in zip(listed, places):
         canvas.lines([((o.at, y - 0.6), (o.at, y - 2.2), (x, y - 4.6), (x, y - 5.6))], "dim")
-        canvas.text((x + size * 0.36, y - 6.0), _text(o, units), size, "plain", "end", 90.0)
+        canvas.text((x + size * 0.36, y - 6.0), _text(o, words), size, "plain", "end", 90.0)
 
 
 def beside(
     canvas: Canvas,
     ordinates: Iterable[Ordinate],
     x: float,
-    units: Units,
+    words: Words,
     window: tuple[float, float],
     size: float = 2.5,
 ) -> None:
     """Draw ordinates along Y left of a figure whose left edge is at ``x``."""
-    listed = merge(ordinates, units)
+    listed = merge(ordinates, words)
     places = spread([o.at for o in listed], size * 1.25, *window)
     for o, y in zip(listed, places):
         canvas.lines([((x - 0.6, o.at), (x - 2.2, o.at), (x - 4.6, y), (x - 5.6, y))], "dim")
-        canvas.text((x - 6.0, y - size * 0.36), _text(o, units), size, "plain", "end")
+        canvas.text((x - 6.0, y - size * 0.36), _text(o, words), size, "plain", "end")

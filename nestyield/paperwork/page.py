@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from nestyield.model import Outline, Units
-from nestyield.paperwork import fonts, measure
+from nestyield.model import Outline
+from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.look import STYLES
 from nestyield.paperwork.words import clean
+from nestyield.words import MM_PER_INCH, Words
 
 Paper = Literal["a4", "letter"]
 #: Width and height, mm: ISO 216 and the North American letter (8 1/2 x 11 in).
@@ -205,21 +206,23 @@ class Pages:
         return self.canvases
 
 
-def check_square(canvas: Canvas, x: float, y: float, units: Units) -> float:
+def check_square(canvas: Canvas, x: float, y: float, words: Words) -> float:
     """Draw the square that tells whether the page was printed at full size; return its side, mm."""
-    side = 50.0 if units == "mm" else 2 * measure.MM_PER_INCH
+    side = 50.0 if words.units == "mm" else 2 * MM_PER_INCH
     canvas.area([Outline.rectangle(x, y, x + side, y + side)], "check")
-    canvas.text((x + side / 2, y + side / 2 + 2.0), measure.length(side, units), 3.6, "plain-bold", "middle")
+    canvas.text((x + side / 2, y + side / 2 + 2.0), words.length(side), 3.6, "plain-bold", "middle")
     canvas.text((x + side / 2, y + side / 2 - 3.0), "Check: measure this square.", 2.5, "plain", "middle")
     canvas.text((x + side / 2, y + side / 2 - 6.6), "If it is off, print at 100 %.", 2.5, "plain", "middle")
     return side
 
 
-def scale_bar(canvas: Canvas, x: float, y: float, scale: float, units: Units, most: float = 70.0) -> None:
+def scale_bar(canvas: Canvas, x: float, y: float, scale: float, words: Words, most: float = 70.0) -> None:
     """Draw a bar of round true lengths for a figure at ``scale`` paper mm a true mm."""
-    unit = 1.0 if units == "mm" else measure.MM_PER_INCH
+    unit = 1.0 if words.units == "mm" else MM_PER_INCH
     steps = (
-        (5, 10, 20, 25, 50, 100, 200, 250, 500) if units == "mm" else (0.25, 0.5, 1, 2, 3, 4, 6, 8, 12, 24)
+        (5, 10, 20, 25, 50, 100, 200, 250, 500)
+        if words.units == "mm"
+        else (0.25, 0.5, 1, 2, 3, 4, 6, 8, 12, 24)
     )
     step = max([s for s in steps if 4 * s * unit * scale <= most] or [steps[0]])
     run = step * unit * scale
@@ -227,6 +230,5 @@ def scale_bar(canvas: Canvas, x: float, y: float, scale: float, units: Units, mo
         box = [Outline.rectangle(x + k * run, y, x + (k + 1) * run, y + 1.6)]
         canvas.area(box, "scale-dark" if k % 2 == 0 else "scale-light")
     for k in range(5):
-        value = measure.number(k * step * unit, units)
-        text = value.removesuffix(".0") + (f" {units}" if k == 4 else "")
+        text = (words.length if k == 4 else words.number)(k * step * unit)
         canvas.text((x + k * run, y + 2.4), text, 2.3, "plain", "middle" if k < 4 else "start")

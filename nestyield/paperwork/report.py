@@ -13,7 +13,6 @@ from nestyield.model import OrderResult, Plan
 from nestyield.paperwork import (
     cautions,
     look,
-    measure,
     rack_picture,
     svg,
 )
@@ -46,11 +45,12 @@ def proofs(plan: Plan, result: OrderResult) -> tuple[str, ...]:
     """Return what has been proved of single pieces for an order, in sentences."""
     outright = [clean(c.blank) for c in result.certificates if c.outright]
     tight = [c for c in result.certificates if not c.outright]
+    words = Words(plan.shop.units)
     out = []
     if outright:
         out.append(f"Proved: at no allowed angle does the part have a place on {', '.join(outright)}.")
     for c in tight:
-        room = measure.length(c.within_mm, plan.shop.units)
+        room = words.length(c.within_mm)
         out.append(f"Proved: on {clean(c.blank)} no place has {room} more room than it needs.")
     return tuple(out)
 
@@ -96,7 +96,7 @@ def order_rows(plan: Plan) -> list[OrderRow]:
 
 def rack(plan: Plan) -> list[dict[str, Any]]:
     """Return one record a piece of the rack for the template."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     used = rack_picture.used_copies(plan)
     scale = rack_picture.rack_scale(plan, 48.0, 30.0)
     out = []
@@ -108,8 +108,8 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
                 "name": clean(piece.name),
                 "shelf": clean(piece.shelf),
                 "species": clean(piece.species),
-                "size": measure.size(x1 - x0, y1 - y0, u),
-                "thickness": measure.length(piece.thickness_mm, u),
+                "size": words.size(x1 - x0, y1 - y0),
+                "thickness": words.length(piece.thickness_mm),
                 "state": rack_picture.state(piece, n),
                 "kind": "used" if n else piece.status,
                 "picture": Markup(svg.inline(rack_picture.picture(plan, piece, scale))),
@@ -120,7 +120,7 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
 
 def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
     """Return what each unmet order still wants."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     out = []
     for row, order in zip(rows, plan.shop.orders):
         if row.kind in ("yes", "hold"):
@@ -132,8 +132,8 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
                 "order": row.name,
                 "copies": str(row.wanted - row.placed),
                 "part": row.part,
-                "size": f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
-                "thickness": measure.number(part.thickness_mm, u),
+                "size": f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
+                "thickness": words.column(part.thickness_mm),
                 "species": ", ".join(clean(s) for s in part.species) or "any",
             }
         )
@@ -142,16 +142,16 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
 
 def purchases(plan: Plan) -> list[dict[str, str]]:
     """Return what to buy, as table cells."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     return [
         {
             "order": clean(p.order),
             "count": str(p.count),
-            "size": f"{measure.number(p.length_mm, u)} × {measure.number(p.width_mm, u)}",
-            "thickness": measure.number(p.thickness_mm, u),
+            "size": f"{words.column(p.length_mm)} × {words.column(p.width_mm)}",
+            "thickness": words.column(p.thickness_mm),
             "species": (", ".join(clean(s) for s in p.species) or "any")
             + (
-                f", from a usual panel {' × '.join(measure.number(v, u) for v in p.panel_mm)}"
+                f", from a usual panel {' × '.join(words.column(v) for v in p.panel_mm)}"
                 if p.panel_mm
                 else ""
             ),
@@ -180,9 +180,10 @@ def totals(plan: Plan) -> dict[str, str]:
     part = sum(x.part_area_mm2 for x in plan.layouts)
     stock = sum(x.stock_area_mm2 for x in plan.layouts)
     usable = sum(x.usable_area_mm2 for x in plan.layouts)
+    words = Words(plan.shop.units)
     return {
-        "yield": measure.percent(part, stock),
-        "yield_kept": measure.percent(part + usable, stock),
+        "yield": words.share(part, stock),
+        "yield_kept": words.share(part + usable, stock),
         "board_feet": f"{sum(x.board_feet for x in plan.layouts):.2f}",
         "value": f"{sum(x.value for x in plan.layouts):.2f}",
         "parts": str(sum(len(x.placements) for x in plan.layouts)),
@@ -243,12 +244,12 @@ def html(plan: Plan, stems: list[str]) -> str:
 
 
 def _settings(plan: Plan) -> list[tuple[str, str]]:
-    u, s = plan.shop.units, plan.shop.settings
+    words, s = Words(plan.shop.units), plan.shop.settings
     return [
-        ("cutter diameter", measure.setting(s.cutter_diameter_mm, u)),
-        ("between parts", measure.setting(s.gap_mm, u)),
-        ("margin of the blank", measure.setting(s.blank_margin_mm, u)),
-        ("off each jointed edge", measure.setting(s.jointing_mm, u)),
-        ("off each face before routing", measure.setting(s.planing_mm, u)),
-        ("least leftover", measure.size(s.leftover_shortest_mm, s.leftover_narrowest_mm, u)),
+        ("cutter diameter", words.length(s.cutter_diameter_mm, style="setting")),
+        ("between parts", words.length(s.gap_mm, style="setting")),
+        ("margin of the blank", words.length(s.blank_margin_mm, style="setting")),
+        ("off each jointed edge", words.length(s.jointing_mm, style="setting")),
+        ("off each face before routing", words.length(s.planing_mm, style="setting")),
+        ("least leftover", words.size(s.leftover_shortest_mm, s.leftover_narrowest_mm)),
     ]

@@ -14,7 +14,6 @@ from nestyield.paperwork import (
     cautions,
     fills,
     marks,
-    measure,
     room,
     svg,
 )
@@ -52,7 +51,7 @@ def _legend(shown: set[str]) -> list[dict[str, Any]]:
 
 
 def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     dx, dy = datum(layout)
     rows = []
     for k, placement in enumerate(layout.placements, start=1):
@@ -63,28 +62,28 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "number": str(k),
                 "part": clean(part.name),
                 "order": f"{clean(placement.order)}, copy {placement.copy}",
-                "left": measure.number(x0 - dx, u),
-                "bottom": measure.number(y0 - dy, u),
-                "size": f"{measure.number(x1 - x0, u)} × {measure.number(y1 - y0, u)}",
-                "turned": measure.angle(placement.angle_deg),
+                "left": words.column(x0 - dx),
+                "bottom": words.column(y0 - dy),
+                "size": f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
+                "turned": words.angle(placement.angle_deg),
                 "face": "front" if placement.front_up else "back",
                 "mirrored": "yes" if placement.mirrored == placement.front_up else "no",
-                "thickness": measure.number(part.thickness_mm, u),
+                "thickness": words.column(part.thickness_mm),
             }
         )
     return rows
 
 
 def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     rows = []
     for seam in layout.seams:
         rows.append(
             {
                 "name": clean(seam.seam),
                 "part": f"{seam.placement + 1} {clean(layout.placements[seam.placement].part)}",
-                "length": measure.number(seam.length_mm, u),
-                "zones": crossed(seam, u),
+                "length": words.column(seam.length_mm),
+                "zones": crossed(seam, words),
                 "visible": ", ".join(seam.visible) or "nowhere",
             }
         )
@@ -92,11 +91,11 @@ def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
 
 
 def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     out = []
     for k, setup in enumerate(layout.setups):
         pictures = []
-        words = clean(bed_picture.spare_words(plan, setup))
+        says = clean(bed_picture.spare_words(plan, setup))
         shown: set[str] = set()
         for n, section in enumerate(setup.sections or (None,), start=1):
             canvas, keys = bed_picture.picture(
@@ -114,8 +113,8 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
                 "fits": setup.fits,
                 "sections": len(setup.sections),
                 "chosen": k == layout.chosen,
-                "words": words,
-                "needs": measure.size(setup.needs_x_mm, setup.needs_y_mm, u),
+                "words": says,
+                "needs": words.size(setup.needs_x_mm, setup.needs_y_mm),
                 "pictures": pictures,
                 "shown": shown,
             }
@@ -124,12 +123,12 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
 
 
 def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     return [
         {
             "name": clean(leftover.name),
-            "size": " × ".join(measure.number(v, u) for v in leftover.rectangle_mm[2:]),
-            "area": measure.area(leftover.area_mm2, u),
+            "size": " × ".join(words.column(v) for v in leftover.rectangle_mm[2:]),
+            "area": words.area(leftover.area_mm2),
         }
         for leftover in layout.leftovers
         if leftover.usable
@@ -159,7 +158,7 @@ def _rooms(plan: Plan, layout: Layout) -> list[str]:
 
 def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
     """Return one record a blank for the template."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     out = []
     for layout, anchor, stem in zip(plan.layouts, anchors(plan), stems):
         blank = layout.blank
@@ -178,8 +177,8 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "anchor": anchor,
                 "files": files_of(plan, layout, stem),
                 "species": clean(blank.species),
-                "size": measure.size(x1 - x0, y1 - y0, u),
-                "thickness": measure.length(blank.thickness_mm, u),
+                "size": words.size(x1 - x0, y1 - y0),
+                "thickness": words.length(blank.thickness_mm),
                 "members": [clean(m.label) for m in blank.members],
                 "shelves": sorted(
                     {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece}
@@ -199,13 +198,13 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "waste": sum(1 for k in layout.leftovers if not k.usable),
                 "rooms": _rooms(plan, layout),
                 "fills": fills.rows(plan, layout),
-                "filler": fills.total(layout),
+                "filler": fills.total(plan, layout),
                 "makes": _makes(layout),
                 "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
                 "cautions": [c.text for c in cautions.for_blank(plan, layout)],
-                "findings": [wood_row(f, blank.name, Words(u)) for f in layout.wood],
-                "yield": measure.percent(layout.part_area_mm2, layout.stock_area_mm2),
-                "yield_kept": measure.percent(
+                "findings": [wood_row(f, blank.name, words) for f in layout.wood],
+                "yield": words.share(layout.part_area_mm2, layout.stock_area_mm2),
+                "yield_kept": words.share(
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2
                 ),
                 "board_feet": f"{layout.board_feet:.2f}",

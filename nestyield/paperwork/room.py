@@ -12,9 +12,9 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import Layout, Outline, Plan, Point, Slack
-from nestyield.paperwork import measure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import region
+from nestyield.words import Words
 
 #: For pictures only: how far the drawn reach may be off, mm.
 _ERROR_MM = 0.25
@@ -23,7 +23,7 @@ _TURN_DEG = 0.05
 
 
 #: What the room leaves aside, for whoever uses it.
-ASIDE = "Bed, seams, pins and filler are not looked at: plan again before you use much of it."
+ASIDE = "Bed, seams, pins and filler are not checked: plan again before you use much of it."
 
 
 #: What is said where there is none.
@@ -52,31 +52,31 @@ def _span(less: float, more: float) -> str:
 
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:
     """Return one row a part that has any room: number, left, right, down, up, turn."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
     out = []
     for room in layout.rooms:
         less, more = turns(room, layout.placements[room.placement].angle_deg)
         turn = "–" if max(less, more) < _TURN_DEG else _span(less, more)
         if max(*play(room), less, more) < _TURN_DEG:
             continue
-        reach = [measure.number(v, u) if v >= 0.05 else "–" for v in play(room)]
+        reach = [words.column(v) if v >= 0.05 else "–" for v in play(room)]
         out.append([str(room.placement + 1), *reach, turn])
     return out
 
 
 def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
     """Return in a sentence how far one part may be shifted and turned."""
-    u = plan.shop.units
-    words = [
-        f"{measure.length(v, u)} {way}"
+    words = Words(plan.shop.units)
+    ways = [
+        f"{words.length(v)} {way}"
         for v, way in zip(play(room), ("to the left", "to the right", "down", "up"))
         if v >= 0.05
     ]
     less, more = turns(room, layout.placements[room.placement].angle_deg)
     turn = f"turned by {_span(less, more)}" if max(less, more) >= _TURN_DEG else ""
-    if not words and not turn:
+    if not ways and not turn:
         return NONE
-    shift = f"shifted up to {', '.join(words)}" if words else ""
+    shift = f"shifted up to {', '.join(ways)}" if ways else ""
     may = " and ".join(w for w in (shift, turn) if w)
     return f"The part can be {may}; margins, gaps and defects are then still kept. {ASIDE}"
 

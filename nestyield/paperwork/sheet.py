@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Leftover, Outline, Plan, Units
+from nestyield.model import Layout, Leftover, Outline, Plan
 from nestyield.model.cutting import face_of
 from nestyield.paperwork import (
     cautions,
     fills,
     flaws,
-    measure,
     room,
     sheet_bed,
     sheet_figure,
@@ -21,6 +20,7 @@ from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import height, signs
 from nestyield.paperwork.words import clean, short
+from nestyield.words import Words
 
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
@@ -28,7 +28,7 @@ _SMALL_MM = 2.7
 
 
 def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
     pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Shop sheet", 3.4, "plain-soft", "end")
@@ -38,8 +38,8 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     )
     facts = [
         clean(blank.species),
-        measure.size(x1 - x0, y1 - y0, units),
-        f"{measure.length(blank.thickness_mm, units)} thick",
+        words.size(x1 - x0, y1 - y0),
+        f"{words.length(blank.thickness_mm)} thick",
     ]
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")
@@ -57,7 +57,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
 
 
 def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     # What stands below it should find room on the same page.
     below = (
         24.0
@@ -69,15 +69,15 @@ def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     figure = sheet_figure.draw(pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, most)
     pages.gap(figure.height + 2.0)
     text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
-    text += f"All lengths in {measure.word(units)}, counted from the two datum edges."
+    text += f"All lengths in {words.unit()}, counted from the two datum edges."
     pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, 2.7, "plain")
-    scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, units)
+    scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, words)
     pages.gap(7.0)
     return figure.shown
 
 
 def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     dx, dy = sheet_figure.datum(layout)
     rows = []
     for k, placement in enumerate(layout.placements, start=1):
@@ -89,19 +89,19 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
                 str(k),
                 clean(part.name),
                 f"{clean(placement.order)}, copy {placement.copy}",
-                measure.number(x0 - dx, units),
-                measure.number(y0 - dy, units),
-                f"{measure.number(x1 - x0, units)} × {measure.number(y1 - y0, units)}",
-                measure.angle(placement.angle_deg),
+                words.column(x0 - dx),
+                words.column(y0 - dy),
+                f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
+                words.angle(placement.angle_deg),
                 ("front" if placement.front_up else "back") + mirror,
-                measure.number(part.thickness_mm, units),
+                words.column(part.thickness_mm),
             ]
         )
     pages.table(
         "Parts",
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
-        [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.3, -1.0],
+        [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.1, -1.4],
     )
 
 
@@ -126,7 +126,7 @@ def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
     listed = fills.rows(plan, layout)
     if listed:
         pages.table(
-            f"To fill, {fills.total(layout)} together",
+            f"To fill, {fills.total(plan, layout)} together",
             ["Part", "Ref.", "Defect", "Face", "Left", "Bottom", "Size X × Y", "Filler"],
             listed,
             [0.5, 0.5, 3.2, 0.9, -1.0, -1.0, -1.5, -1.3],
@@ -135,7 +135,7 @@ def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
 
 def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write where every pocket, contour, opening and hole lies, how large and how deep it is."""
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     dx, dy = sheet_figure.datum(layout)
     several = len(layout.placements) > 1
     rows: list[list[str]] = []
@@ -145,15 +145,15 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
             if zone.role not in ("cutout", "pocket", "contour", "hole") or zone.shape is None:
                 continue
             side = face_of(zone, placement) if zone.depth_mm is not None else "through"
-            deep = "through" if zone.depth_mm is None else measure.number(zone.depth_mm, units)
+            deep = "through" if zone.depth_mm is None else words.column(zone.depth_mm)
             outline = move_of(placement).outline(zone.shape.outer)
             round_ = circle_of(outline)
             x0, y0, x1, y1 = bounds([outline])
             if round_ is not None:
-                place, size = (round_[0], round_[1]), f"ø {measure.plain(2 * round_[2], units)}"
+                place, size = (round_[0], round_[1]), f"ø {words.number(2 * round_[2])}"
             else:
                 place = (x0, y0)
-                size = f"{measure.plain(x1 - x0, units)} × {measure.plain(y1 - y0, units)}"
+                size = f"{words.number(x1 - x0)} × {words.number(y1 - y0)}"
             rows.append(
                 [
                     *([f"{k}"] if several else []),
@@ -161,8 +161,8 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                     zone.role,
                     side,
                     deep,
-                    measure.number(place[0] - dx, units),
-                    measure.number(place[1] - dy, units),
+                    words.column(place[0] - dx),
+                    words.column(place[1] - dy),
                     size,
                 ]
             )
@@ -206,7 +206,7 @@ def _joined(rows: list[list[str]], first: int) -> list[list[str]]:
 def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     if not layout.seams:
         return
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     pages.table(
         "Seams under the parts",
         ["Seam", "Part", "Under the part", "Crosses, length (wood left)", "Visible from"],
@@ -214,8 +214,8 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
             [
                 clean(s.seam),
                 f"{s.placement + 1} {clean(layout.placements[s.placement].part)}",
-                measure.number(s.length_mm, units),
-                crossed(s, units),
+                words.column(s.length_mm),
+                crossed(s, words),
                 ", ".join(s.visible) or "nowhere",
             ]
             for s in layout.seams
@@ -228,16 +228,16 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     keep = [k for k in layout.leftovers if k.usable]
     if not keep:
         return
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     pages.table(
         "Label and return to the rack",
         ["Leftover", "Largest rectangle", "Saw lines, left", "Bottom", "Area", "Defects in it"],
         [
             [
                 clean(k.name),
-                measure.size(k.rectangle_mm[2], k.rectangle_mm[3], units),
-                *_rectangle(layout, k, units),
-                measure.area(k.area_mm2, units),
+                words.size(k.rectangle_mm[2], k.rectangle_mm[3]),
+                *_rectangle(layout, k, words),
+                words.area(k.area_mm2),
                 flaws.inside(layout, k),
             ]
             for k in keep
@@ -246,7 +246,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     )
 
 
-def _rectangle(layout: Layout, leftover: Leftover, units: Units) -> list[str]:
+def _rectangle(layout: Layout, leftover: Leftover, words: Words) -> list[str]:
     """Return from where to where the rectangle of a leftover runs; a dash where it lies askew."""
     x, y, length, width = leftover.rectangle_mm
     turn = Move(angle_deg=layout.blank.grain_deg or 0.0)
@@ -254,10 +254,7 @@ def _rectangle(layout: Layout, leftover: Leftover, units: Units) -> list[str]:
         return ["–", "–"]
     dx, dy = sheet_figure.datum(layout)
     x0, y0, x1, y1 = bounds([turn.outline(Outline.rectangle(x, y, x + length, y + width))])
-    return [
-        f"{measure.plain(a - d, units)} to {measure.plain(b - d, units)}"
-        for a, b, d in ((x0, x1, dx), (y0, y1, dy))
-    ]
+    return [f"{words.number(a - d)} to {words.number(b - d)}" for a, b, d in ((x0, x1, dx), (y0, y1, dy))]
 
 
 def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -310,9 +307,9 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     rest = OPERATOR
     words = [*(c.text for c in listed), rest]
     tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
-    pages.title("Cautions", min(tall + height(shown, plan.shop.units), 200.0))
+    pages.title("Cautions", min(tall + height(shown, Words(plan.shop.units)), 200.0))
     for caution in listed:
         pages.paragraph(caution.text, _SMALL_MM, mark="•")
     pages.paragraph(rest, _SMALL_MM, mark="•")
-    signs(pages, shown, plan.shop.units)
+    signs(pages, shown, Words(plan.shop.units))
     return pages.finish()

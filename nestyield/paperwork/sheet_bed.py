@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from nestyield.model import BedPosition, Layout, Plan, Setup
-from nestyield.paperwork import bed_picture, fonts, marks, measure, sheet_figure
+from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
@@ -14,7 +14,7 @@ from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short, stems
-from nestyield.words import Words
+from nestyield.words import MM_PER_INCH, Words
 
 #: Greatest height of a picture of the bed, mm.
 PICTURE_MM = 54.0
@@ -173,7 +173,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
 
 
 def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     pages.gap(1.0)
     pages.table(
         "",
@@ -188,11 +188,11 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         [
             [
                 str(n),
-                Words(units).number(s.x_mm, style="machine"),
-                Words(units).number(s.y_mm, style="machine"),
-                measure.angle(s.turned_deg),
-                Words(units).number(s.from_mm, style="machine"),
-                Words(units).number(s.to_mm, style="machine"),
+                words.number(s.x_mm, style="machine"),
+                words.number(s.y_mm, style="machine"),
+                words.angle(s.turned_deg),
+                words.number(s.from_mm, style="machine"),
+                words.number(s.to_mm, style="machine"),
             ]
             for n, s in enumerate(setup.sections, start=1)
         ],
@@ -249,7 +249,7 @@ def _drawings(plan: Plan, layout: Layout) -> str:
 
 
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     bed = plan.shop.bed(setup.bed)
     corner = sheet_figure.datum(layout)
     every = positions(layout, setup)
@@ -259,7 +259,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     way = way or (
         "a quarter turn to the right of the drawing above"
         if turn % 360.0 == 270.0
-        else f"turned {measure.angle(turn)} from the drawing above"
+        else f"turned {words.angle(turn)} from the drawing above"
     )
     out = [f"Bed {clean(bed.name)}: the length of the blank lies along {setup.along.upper()}, {way}."]
     if not setup.sections:
@@ -277,24 +277,26 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         both = " (both faces)" if len(every) > 1 else ""
         out.append(
             f"Zero of the DXF and SVG drawings{_zero_is(layout)}{both}: bed {_xy(plan, zero)}"
-            + (f", the drawing turned by {measure.angle(turn)}." if turn % 360.0 else ", not turned.")
+            + (f", the drawing turned by {words.angle(turn)}." if turn % 360.0 else ", not turned.")
             + _corner_from_zero(plan, layout)
         )
     names = _drawings(plan, layout)
     if names:
         out.append(names)
-    out.append(f"Diameter of the cutter: {measure.setting(plan.shop.settings.cutter_diameter_mm, units)}.")
     out.append(
-        "Z zero: the finished face that lies up; depths count down from it. Right through: a little into the "
+        f"Diameter of the cutter: {words.length(plan.shop.settings.cutter_diameter_mm, style='setting')}."
+    )
+    out.append(
+        "Z zero: the finished face that is up; depths count down from it. Through cuts: a little into the "
         "spoil board, as the machine's manual allows."
     )
     if setup.fits:
         out.append(f"Travel: {bed_picture.spare_words(plan, setup)}")
-    step = 0.1 if units == "mm" else measure.MM_PER_INCH / 64
+    step = 0.1 if words.units == "mm" else MM_PER_INCH / 64
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:
         out.append(
-            f"Blank, pins and screws together may stand up to {measure.length(off, units)} off this place, "
+            f"Blank, pins and screws together may stand up to {words.length(off)} off this place, "
             "in any direction."
         )
     if bed.open_ends:

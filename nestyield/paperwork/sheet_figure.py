@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Plan
-from nestyield.paperwork import fonts, hatch, marks, measure, ordinates
+from nestyield.paperwork import fonts, hatch, marks, ordinates
 from nestyield.paperwork.blank_picture import BlankPicture, extent, initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.ordinates import Ordinate
+from nestyield.words import Words
 
 #: Paper to true length, largest first, so that a rule reads it easily.
 SCALES = tuple(
@@ -101,13 +102,13 @@ def draw(
     most : float
         Greatest height, mm.
     """
-    units = plan.shop.units
+    words = Words(plan.shop.units)
     x0, y0, x1, y1 = extent(plan, layout)
     dx, dy = datum(layout)
     xs, ys = measured(plan, layout)
     xs, ys = xs[:_MOST], ys[:_MOST]
-    side = ordinates.depth([Ordinate(value_mm=v - dy, at=0.0, what=w) for v, w in ys], units) + 1.0
-    under = ordinates.depth([Ordinate(value_mm=v - dx, at=0.0, what=w) for v, w in xs], units) + 1.0
+    side = ordinates.depth([Ordinate(value_mm=v - dy, at=0.0, what=w) for v, w in ys], words) + 1.0
+    under = ordinates.depth([Ordinate(value_mm=v - dx, at=0.0, what=w) for v, w in xs], words) + 1.0
     over = 9.0
     # The height stands clear of the sign for turning over.
     beyond = 5.0 if layout.work is None or layout.work.flip_axis_mm is None else 9.0
@@ -138,26 +139,26 @@ def draw(
     shown |= {"datum", "corner"}
     if layout.blank.grain_deg is not None:
         # Clear of the length that is written over the middle of a short blank.
-        half = fonts.width(measure.plain((bx1 - bx0) / scale, units), 2.5) / 2
+        half = fonts.width(words.number((bx1 - bx0) / scale), 2.5) / 2
         word_from = bx1 - 17.0 - fonts.width("grain", 2.5)
         clear = max(0.0, (bx0 + bx1) / 2 + half + 1.5 - word_from)
         picture.grain_arrow(bx1 - 8.0 + clear, by1 + 5.5, 14.0)
         canvas.text((bx1 - 17.0 + clear, by1 + 4.6), "grain", 2.5, "text-soft", "end")
-    canvas.dimension((bx0, by1), (bx1, by1), 3.5, measure.plain((bx1 - bx0) / scale, units), 2.5)
-    canvas.dimension((bx1, by1), (bx1, by0), beyond, measure.plain((by1 - by0) / scale, units), 2.5)
+    canvas.dimension((bx0, by1), (bx1, by1), 3.5, words.number((bx1 - bx0) / scale), 2.5)
+    canvas.dimension((bx1, by1), (bx1, by0), beyond, words.number((by1 - by0) / scale), 2.5)
     low = oy - 1.0
     ordinates.below(
         canvas,
         [Ordinate(value_mm=v - dx, at=at.point((v, 0.0))[0], what=w) for v, w in xs],
         by0 - 1.5,
-        units,
+        words,
         (left + side - 4.0, left + width),
     )
     ordinates.beside(
         canvas,
         [Ordinate(value_mm=v - dy, at=at.point((0.0, v))[1], what=w) for v, w in ys],
         bx0 - 1.5,
-        units,
+        words,
         (low - under + 6.0, top - 3.0),
     )
     return Figure(height=over + (y1 - y0) * scale + under, scale=scale, shown=shown, at=at)

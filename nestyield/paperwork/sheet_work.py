@@ -15,7 +15,7 @@ from nestyield.model.facts import (
     LabelLeftovers,
     WorkStep,
 )
-from nestyield.paperwork import measure, sheet_figure
+from nestyield.paperwork import sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.page import Pages
@@ -96,8 +96,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
     work = layout.work
     if work is None or layout.chosen is None or not (work.pins or work.hold_downs):
         return
-    units = plan.shop.units
-    words = Words(units)
+    words = Words(plan.shop.units)
     dx, dy = sheet_figure.datum(layout)
     every = work.positions
     # Few setups: where each comes to lie in them. Many: a table of its own for the pins.
@@ -121,9 +120,9 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             [
                 initials(item.name),
                 use,
-                measure.number(item.x_mm - dx, units),
-                measure.number(item.y_mm - dy, units),
-                ("head " if use == "screw" else "") + measure.plain(item.diameter_mm, units),
+                words.column(item.x_mm - dx),
+                words.column(item.y_mm - dy),
+                ("head " if use == "screw" else "") + words.number(item.diameter_mm),
                 _located(item),
                 *(
                     ", ".join(

@@ -11,10 +11,11 @@ import io
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, fills, measure
+from nestyield.paperwork import cautions, fills
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell
+from nestyield.words import Words
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
@@ -48,7 +49,8 @@ def cuts(plan: Plan) -> bytes:
     lowest y, to the nearest edges of the part;
     ``across_x`` and ``across_y`` are the part's extents as it lies.
     """
-    u = plan.shop.units
+    words = Words(plan.shop.units)
+    u = words.units
     header = [
         "blank",
         "pieces",
@@ -85,16 +87,16 @@ def cuts(plan: Plan) -> bytes:
                     _members(layout),
                     cell(", ".join(shelves)),
                     cell(blank.species),
-                    measure.cell(blank.thickness_mm, u),
+                    words.cell(blank.thickness_mm),
                     str(k),
                     cell(part.name),
                     cell(placement.order),
                     str(placement.copy),
-                    measure.cell(part.thickness_mm, u),
-                    measure.cell(x0 - dx, u),
-                    measure.cell(y0 - dy, u),
-                    measure.cell(x1 - x0, u),
-                    measure.cell(y1 - y0, u),
+                    words.cell(part.thickness_mm),
+                    words.cell(x0 - dx),
+                    words.cell(y0 - dy),
+                    words.cell(x1 - x0),
+                    words.cell(y1 - y0),
                     f"{placement.angle_deg:.3f}".rstrip("0").rstrip("."),
                     _yes(placement.mirrored == placement.front_up),
                     "front" if placement.front_up else "back",
@@ -109,9 +111,17 @@ def cuts(plan: Plan) -> bytes:
 
 def leftovers(plan: Plan) -> bytes:
     """Return one row a leftover, usable or not."""
-    u = plan.shop.units
-    header = ["leftover", "blank", "species", f"thickness_{u}", f"length_{u}", f"width_{u}"]
-    header += [f"area_{measure.area_unit(u)}", "keep"]
+    words = Words(plan.shop.units)
+    u = words.units
+    header = [
+        "leftover",
+        "blank",
+        "species",
+        f"thickness_{u}",
+        f"length_{u}",
+        f"width_{u}",
+    ]
+    header += [f"area_{words.area_unit()}", "keep"]
     rows = []
     for layout in plan.layouts:
         for leftover in layout.leftovers:
@@ -121,10 +131,10 @@ def leftovers(plan: Plan) -> bytes:
                     cell(leftover.name),
                     cell(layout.blank.name),
                     cell(layout.blank.species),
-                    measure.cell(plan.leftover_thickness_mm(layout), u),
-                    measure.cell(length, u),
-                    measure.cell(width, u),
-                    measure.area_cell(leftover.area_mm2, u),
+                    words.cell(plan.leftover_thickness_mm(layout)),
+                    words.cell(length),
+                    words.cell(width),
+                    words.area_cell(leftover.area_mm2),
                     _yes(leftover.usable),
                 ]
             )
@@ -137,7 +147,8 @@ def seams(plan: Plan) -> bytes:
     ``wood_left`` is the least thickness that stays at the seam where it crosses a zone; ``from`` and ``to``
     are its ends, measured from the blank's datum corner.
     """
-    u = plan.shop.units
+    words = Words(plan.shop.units)
+    u = words.units
     header = [
         "blank",
         "seam",
@@ -147,7 +158,13 @@ def seams(plan: Plan) -> bytes:
         f"zones_crossed_{u}",
         f"wood_left_{u}",
     ]
-    header += ["visible", f"from_x_{u}", f"from_y_{u}", f"to_x_{u}", f"to_y_{u}"]
+    header += [
+        "visible",
+        f"from_x_{u}",
+        f"from_y_{u}",
+        f"to_x_{u}",
+        f"to_y_{u}",
+    ]
     rows = []
     for layout in plan.layouts:
         under = {s.seam for s in layout.seams}
@@ -155,17 +172,17 @@ def seams(plan: Plan) -> bytes:
         ends = {}
         for drawn in layout.blank.seams:
             (ax, ay), (bx, by) = sorted((drawn.line_mm[0], drawn.line_mm[-1]))
-            ends[drawn.name] = [measure.cell(v, u) for v in (ax - dx, ay - dy, bx - dx, by - dy)]
+            ends[drawn.name] = [words.cell(v) for v in (ax - dx, ay - dy, bx - dx, by - dy)]
         for seam in layout.seams:
-            zones = "; ".join(f"{name} {measure.cell(run, u)}" for name, run in seam.zones)
-            left = "; ".join(f"{name} {measure.cell(mm, u)}" for name, mm in seam.wood_left_mm)
+            zones = "; ".join(f"{name} {words.cell(run)}" for name, run in seam.zones)
+            left = "; ".join(f"{name} {words.cell(mm)}" for name, mm in seam.wood_left_mm)
             rows.append(
                 [
                     cell(layout.blank.name),
                     cell(seam.seam),
                     str(seam.placement + 1),
                     cell(layout.placements[seam.placement].part),
-                    measure.cell(seam.length_mm, u),
+                    words.cell(seam.length_mm),
                     cell(zones),
                     cell(left),
                     " ".join(seam.visible),
@@ -173,7 +190,7 @@ def seams(plan: Plan) -> bytes:
                 ]
             )
         rows += [
-            [cell(layout.blank.name), cell(s.name), "", "", measure.cell(0.0, u), "", "", "", *ends[s.name]]
+            [cell(layout.blank.name), cell(s.name), "", "", words.cell(0.0), "", "", "", *ends[s.name]]
             for s in layout.blank.seams
             if s.name not in under
         ]
@@ -182,9 +199,16 @@ def seams(plan: Plan) -> bytes:
 
 def fillings(plan: Plan) -> bytes:
     """Return one row a defect to be filled: of which part, where on the blank, how much filler."""
-    u = plan.shop.units
+    words = Words(plan.shop.units)
+    u = words.units
     header = ["blank", "number", "part", "order", "copy", "defect", "row", "face"]
-    header += [f"left_{u}", f"bottom_{u}", f"across_x_{u}", f"across_y_{u}", "filler_ml"]
+    header += [
+        f"left_{u}",
+        f"bottom_{u}",
+        f"across_x_{u}",
+        f"across_y_{u}",
+        "filler_ml",
+    ]
     rows = []
     for layout in plan.layouts:
         dx, dy = datum(layout)
@@ -201,7 +225,7 @@ def fillings(plan: Plan) -> bytes:
                     cell(item.defect.kind),
                     cell(item.defect.name),
                     item.defect.face,
-                    *(measure.cell(v, u) for v in (x0 - dx, y0 - dy, x1 - x0, y1 - y0)),
+                    *(words.cell(v) for v in (x0 - dx, y0 - dy, x1 - x0, y1 - y0)),
                     f"{item.volume_ml:.2f}",
                 ]
             )

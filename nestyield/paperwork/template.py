@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 from nestyield.model import Layout, Outline, Plan
-from nestyield.paperwork import measure
 from nestyield.paperwork.blank_picture import BlankPicture
 from nestyield.paperwork.canvas import Area, Canvas, Item, Lines, Text
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Paper, check_square
 from nestyield.paperwork.words import short
+from nestyield.words import Words
 
 #: How far neighbouring pages show the same, mm.
 OVERLAP_MM = 12.0
@@ -119,9 +119,10 @@ def _cover(plan: Plan, layout: Layout, paper: Paper, box: Box, title: str) -> Ca
     canvas = Canvas(width_mm=width, height_mm=height, title=title)
     y = height - MARGIN_MM - 6.0
     canvas.text((MARGIN_MM, y), title, 5.0, "plain-bold")
+    words = Words(plan.shop.units)
     steps = [
         "Print every page at 100 %, without fitting to the page. Measure the square below first.",
-        f"Neighbouring pages overlap by {measure.length(OVERLAP_MM, plan.shop.units)}. "
+        f"Neighbouring pages overlap by {words.length(OVERLAP_MM)}. "
         "Cut along the dashed frame where a page lies on top.",
         "Lay the crosses of neighbours on each other, check a long straight line, then tape.",
         "Paper stretches with damp: check one long length against the sheet before you mark the wood.",
@@ -129,7 +130,7 @@ def _cover(plan: Plan, layout: Layout, paper: Paper, box: Box, title: str) -> Ca
     for line in steps:
         y -= 5.5
         canvas.text((MARGIN_MM, y), line, 2.9, "plain")
-    check_square(canvas, MARGIN_MM, y - 62.0, plan.shop.units)
+    check_square(canvas, MARGIN_MM, y - 62.0, words)
     y -= 62.0 + 8.0
     room_y = y - MARGIN_MM - 4.0
     k = min((width - 2 * MARGIN_MM) / (columns * step_x + OVERLAP_MM), room_y / (rows * step_y + OVERLAP_MM))

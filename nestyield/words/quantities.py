@@ -26,16 +26,21 @@ _NEWTON_PER_POUND = 4.4482216152605  # exact: the international pound times stan
 _ML_PER_CUBIC_INCH = 16.387064  # exact
 # What float arithmetic leaves of a whole step; far below a micrometer for every step here.
 _SLACK = 1e-6
+# A length a few micrometers short of half a tenth was set as that half: 6.3485 reads as 6.35 does.
+_HALF = 0.02
 
 
-def _steps(value: float, step: float, rounding: Rounding) -> int:
-    """Return the whole number of steps nearest to a value, at least or at most it; halves go away from 0."""
+def _steps(value: float, step: float, rounding: Rounding, half: float = _SLACK) -> int:
+    """Return the whole number of steps nearest to a value, at least or at most it.
+
+    Halves go away from 0, and so does what is short of a half by ``half`` of a step.
+    """
     count = value / step
     if rounding == "up":
         return math.ceil(count - _SLACK)
     if rounding == "down":
         return math.floor(count + _SLACK)
-    return int(math.copysign(math.floor(abs(count) + 0.5 + _SLACK), count))
+    return int(math.copysign(math.floor(abs(count) + 0.5 + half), count))
 
 
 def _decimal(steps: int, places: int) -> str:
@@ -81,7 +86,9 @@ class Words:
             return self._given(length_mm)
         if self.units == "mm":
             places = {"rule": 1, "fine": 2, "machine": 2, "coarse": 0}[style]
-            return _decimal(_steps(length_mm, 10.0**-places, rounding), places)
+            return _decimal(
+                _steps(length_mm, 10.0**-places, rounding, _HALF if places == 1 else _SLACK), places
+            )
         inches = length_mm / MM_PER_INCH
         if style == "machine":
             return _decimal(_steps(inches, 1e-3, rounding), 3)
@@ -90,6 +97,11 @@ class Words:
         if style == "coarse":
             return self._fraction(32 * _steps(inches, 1 / 2, rounding))
         return self._fraction(_steps(inches, 1 / 64, rounding))
+
+    def column(self, length_mm: float) -> str:
+        """Return a length without its unit for a column of figures: in millimeters with one decimal."""
+        text = self.number(length_mm)
+        return text if self.units == "in" or "." in text else f"{text}.0"
 
     def _given(self, length_mm: float) -> str:
         """Return a length as someone gave it: a whole fraction of an inch, else six figures."""
@@ -179,6 +191,10 @@ class Words:
     def percent(self, share: float) -> str:
         """Return a share in percent as it is given, to a tenth: ``61.4 %``."""
         return f"{_decimal(_steps(share, 0.1, 'nearest'), 1)}{self.space}%"
+
+    def share(self, part: float, whole: float) -> str:
+        """Return a part as a share of a whole, ``61.4 %``; a dash when the whole is nothing."""
+        return self.percent(100.0 * part / whole) if whole > 0 else "–"
 
     def money(self, amount: float) -> str:
         """Return an amount in the maker's money, to a hundredth where it is not whole: ``120``, ``7.50``."""

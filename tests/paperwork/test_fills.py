@@ -4,8 +4,6 @@ import csv
 import dataclasses
 import io
 
-import pytest
-
 from nestyield.model import Fill
 from nestyield.paperwork import fills, report, sheet, sheet_work, tables
 from nestyield.paperwork.blank_picture import picture
@@ -27,22 +25,17 @@ def filled(plan):
     return dataclasses.replace(plan, layouts=(layout, *plan.layouts[1:])), layout
 
 
-@pytest.mark.parametrize(
-    ("volume", "words"), [(0.04, "under 0.1 ml"), (0.0951, "0.1 ml"), (4.23, "4.2 ml"), (12.0, "12.0 ml")]
-)
-def test_amounts_as_one_measures_them(volume, words):
-    """Tenths of a millilitre, and less than one is said to be less."""
-    assert fills.amount(volume) == words
-
-
 def test_where_and_how_much(plan):
-    """Each filling names part, sign, defect, face, place from the datum edges and filler."""
+    """Each filling names part, sign, defect, face, place from the datum edges and filler, rounded up."""
     changed, layout = filled(plan)
     check, hole = fills.rows(changed, layout)
-    assert check == ["1", "CH", "check (defects.csv row 3)", "top", "0.0", "118.0", "40 × 6", "4.2 ml"]
+    assert check == ["1", "CH", "check (defects.csv row 3)", "top", "0.0", "118.0", "40 × 6", "4.3 ml"]
     assert hole[1] == "SC"
-    assert hole[-1] == "under 0.1 ml"
-    assert fills.total(layout) == "4.3 ml"
+    assert hole[-1] == "0.1 ml"
+    assert fills.total(changed, layout) == "4.3 ml"
+    inches = dataclasses.replace(changed, shop=dataclasses.replace(changed.shop, units="in"))
+    # 4.23 ml are 0.2581 cubic inches
+    assert fills.rows(inches, layout)[0][-1] == "0.26 cu in"
 
 
 def test_it_is_on_sheet_report_picture_and_table(plan):
@@ -53,8 +46,8 @@ def test_it_is_on_sheet_report_picture_and_table(plan):
     )
     assert "To fill, 4.3 ml together" in words
     assert sheet_work.steps(changed, layout)[-1][1][:2] == [
-        "Fill the check (defects.csv row 3) of part 1: 4.2 ml of filler. Let it harden before sanding.",
-        "Fill the screw hole (defects.csv row 4) of part 1: under 0.1 ml of filler. Let it harden before sanding.",
+        "Fill the check (defects.csv row 3) of part 1: 4.3 ml of filler. Let it harden before sanding.",
+        "Fill the screw hole (defects.csv row 4) of part 1: 0.1 ml of filler. Let it harden before sanding.",
     ]
     canvas, _ = picture(changed, layout)
     assert {"CH fill", "SC fill", "K"} <= {t.text for t in canvas.items if isinstance(t, Text)}

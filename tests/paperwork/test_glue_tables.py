@@ -42,11 +42,11 @@ def test_one_row_an_edge():
         "top",
         "no",
     )
-    assert (a["off_left_mm"], a["off_right_mm"], a["mark_from_left_end_mm"]) == ("5.0", "5.0", "265.0")
-    assert (a["strip_length_mm"], a["strip_width_mm"], a["keep_strip"]) == ("500.0", "1.0", "no")
+    assert (a["off_left_mm"], a["off_right_mm"], a["mark_from_left_end_mm"]) == ("5", "5", "265")
+    assert (a["strip_length_mm"], a["strip_width_mm"], a["keep_strip"]) == ("500", "1", "no")
     assert (b["end_for_end"], b["planed_to_mm"], b["planed_from_face"]) == ("yes", "44.5", "down")
     line = [b[f"line_{end}_{to}_mm"] for end in ("left", "right") for to in ("along", "across")]
-    assert line == ["480.0", "117.0", "0.0", "117.0"]
+    assert line == ["480", "117", "0", "117"]
     assert b["strip_length_mm"] == ""
 
 

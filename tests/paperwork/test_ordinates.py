@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from nestyield.paperwork import ordinates
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.ordinates import Ordinate
+from nestyield.words import Words
 
 
 @given(st.lists(st.floats(0, 100), max_size=20))
@@ -33,7 +34,7 @@ def test_equal_readings_become_one():
             Ordinate(value_mm=10.02, at=1, what="pin 2"),
             Ordinate(value_mm=4.0, at=0, what="part"),
         ],
-        "mm",
+        Words("mm"),
     )
     assert [(o.value_mm, o.what) for o in listed] == [(4.0, "part"), (10.01, "pin 1, pin 2")]
 
@@ -41,5 +42,5 @@ def test_equal_readings_become_one():
 def test_texts_carry_value_and_what():
     """Each figure says how far and what."""
     canvas = Canvas(width_mm=100, height_mm=100)
-    ordinates.below(canvas, [Ordinate(value_mm=44.45, at=20, what="part")], 50, "in", (0, 100))
+    ordinates.below(canvas, [Ordinate(value_mm=44.45, at=20, what="part")], 50, Words("in"), (0, 100))
     assert [t.text for t in canvas.items if isinstance(t, Text)] == ["1 3/4 part"]

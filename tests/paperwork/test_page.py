@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from nestyield.paperwork import fonts, marks, page
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.page import MARGIN_MM, SIZES
+from nestyield.words import Words
 
 
 @given(st.text(st.characters(codec="utf-8"), max_size=120), st.floats(8, 90))
@@ -59,7 +60,7 @@ def test_paper_sizes():
 def test_scale_bar_is_true():
     """The bar's boxes have the length that stands under them, at the scale of the figure."""
     canvas = Canvas(width_mm=200, height_mm=50)
-    page.scale_bar(canvas, 10, 10, 0.25, "mm")
+    page.scale_bar(canvas, 10, 10, 0.25, Words("mm"))
     last = next(t for t in canvas.items if isinstance(t, Text) and t.text.endswith("mm"))
     assert (last.x - 10) / 0.25 == pytest.approx(float(last.text.removesuffix(" mm")))
 

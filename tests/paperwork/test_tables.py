@@ -33,7 +33,7 @@ def test_cuts_in_millimetres(rendered):
     assert first["blank"] == "C07"
     assert (first["left_mm"], first["bottom_mm"]) == ("43.7", "26.2")
     assert (first["bed"], first["along"], first["copy"]) == ("bench", "x", "1")
-    assert (second["across_x_mm"], second["across_y_mm"]) == ("320.0", "60.0")
+    assert (second["across_x_mm"], second["across_y_mm"]) == ("320", "60")
     assert (third["face_up"], third["mirror_image"], third["turned_deg"]) == ("back", "no", "180")
     assert not any("_in" in key for key in first)
 
@@ -49,9 +49,9 @@ def test_cuts_in_inches(inch_rendered):
 def test_leftovers(rendered):
     """Waste is listed too and says that it is not kept."""
     assert [(r["leftover"], r["keep"], r["length_mm"]) for r in rows(rendered["leftovers.csv"])] == [
-        ("C07-a", "yes", "270.0"),
-        ("C07-b", "no", "40.0"),
-        ("T-3-a", "yes", "360.0"),
+        ("C07-a", "yes", "270"),
+        ("C07-b", "no", "40"),
+        ("T-3-a", "yes", "360"),
     ]
 
 
@@ -67,10 +67,10 @@ def test_seams(rendered):
         "zones_crossed_mm": "PICKUPS 40.1",
         "wood_left_mm": "PICKUPS 25.5",
         "visible": "front back edge",
-        "from_x_mm": "0.0",
-        "from_y_mm": "128.0",
-        "to_x_mm": "634.0",
-        "to_y_mm": "128.0",
+        "from_x_mm": "0",
+        "from_y_mm": "128",
+        "to_x_mm": "634",
+        "to_y_mm": "128",
     }
 
 

@@ -91,3 +91,67 @@ def test_templates():
 def test_lists_and_counts():
     assert listed(["a", "", "b"]) == "a and b"
     assert plural(2, "piece") == "pieces"
+
+
+@pytest.mark.parametrize(
+    ("mm", "text"),
+    [
+        (44.45, "1 3/4"),
+        (25.4, "1"),
+        (19.05, "3/4"),
+        (0.0, "0"),
+        (-44.45, "-1 3/4"),
+        (25.4 / 64, "1/64"),
+        (25.4 * 63 / 64, "63/64"),
+        (25.4 * (1 - 1 / 200), "1"),
+        (336.55, "13 1/4"),
+    ],
+)
+def test_inches_with_fractions(mm, text):
+    """Inches come reduced, to the nearest 1/64, whole inches apart."""
+    assert IN.number(mm) == text
+
+
+@pytest.mark.outside(source="1 in = 25.4 mm exactly (international yard and pound agreement, 1959)", mark="M")
+def test_inches_agree_with_a_printed_table():
+    """Decimal equivalents as every shop has them on the wall."""
+    for mm, text in ((1.5875, "1/16"), (3.175, "1/8"), (9.525, "3/8"), (11.1125, "7/16"), (15.875, "5/8")):
+        assert IN.number(mm) == text
+
+
+@given(st.floats(-5000, 5000))
+def test_inches_are_within_half_a_sixty_fourth(mm):
+    """Reading the text back is never off by more than 1/128 inch."""
+    text = IN.number(mm)
+    value = sum(_fraction(p) for p in text.lstrip("-").split()) * (-1 if text.startswith("-") else 1)
+    assert abs(value * 25.4 - mm) <= 25.4 / 128 + 1e-5
+
+
+def test_the_same_margin_always_reads_the_same():
+    """A half goes away from 0, whatever the last micrometer says."""
+    assert {MM.number(v) for v in (6.35, 6.3485, 6.3501, 6.35 + 1e-12)} == {"6.4"}
+    assert MM.number(-6.35) == "-6.4"
+    assert MM.number(6.34) == "6.3"
+    assert MM.number(6.3485, rounding="down") == "6.3"
+    assert MM.number(6.3485, style="fine") == "6.35"
+
+
+def test_columns_line_up():
+    """Millimeters of a column all have one decimal, and never a minus before nothing; inches are fractions."""
+    assert [MM.column(v) for v in (600.0, 44.44, -0.01, 6.35)] == ["600.0", "44.4", "0.0", "6.4"]
+    assert IN.column(19.05) == "3/4"
+
+
+def test_limits_judged_by_eye():
+    """Limits of safety come to whole millimeters and half inches: 304.8 mm are 12 in, 290 are 11.4."""
+    assert (MM.length(304.8, style="coarse", rounding="up"), IN.length(304.8, style="coarse")) == (
+        "305 mm",
+        "12 in",
+    )
+    assert IN.length(290.0, style="coarse", rounding="up") == "11 1/2 in"
+    assert MM.length(77.0, style="coarse", rounding="up") == "77 mm"
+
+
+def test_shares():
+    """A share of nothing is a dash."""
+    assert (MM.share(1, 3), MM.share(1, 2), MM.share(1, 0)) == ("33.3 %", "50 %", "–")

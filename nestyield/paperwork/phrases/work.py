@@ -36,7 +36,6 @@ from nestyield.model.facts import (
     SawLeftover,
     TurnEndForEnd,
 )
-from nestyield.paperwork.fills import amount
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words, fill, listed, plural
 
@@ -191,9 +190,9 @@ PHRASES: Mapping[type, Phrase] = {
     CutThrough: lambda fact, words: f"{_many(fact)}, through cut",
     CutOutline: "Outline, through cut, last",
     CutNothing: "Nothing is cut here: leave this setup out.",
-    FillDefect: lambda fact, words: (
-        f"Fill the {fact.kind} ({fact.defect}) of part {fact.placement}: {amount(fact.filler_ml)} of filler. "
-        "Let it harden before sanding."
+    FillDefect: (
+        "Fill the {kind} ({defect}) of part {placement}: {filler_ml:up} of filler. Let it harden before "
+        "sanding."
     ),
     SawLeftover: "Saw off leftover {leftover} along its lines (table below), clear of screw holes.",
     LabelLeftovers: "Label {leftovers} and return to the rack.",
