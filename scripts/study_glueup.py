@@ -24,7 +24,7 @@ from shapely import affinity
 
 from nestyield.audit.check import audit
 from nestyield.glueup.band import lay
-from nestyield.glueup.find import find, rules_of
+from nestyield.glueup.find import find
 from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import (
     Defect,
@@ -205,7 +205,7 @@ def _seams(part: Part, members: int, middle: float, y0: float, y1: float) -> lis
         return [middle]
     if members == 3:
         return [middle - 52.0, middle + 52.0]
-    bars = forbidden_intervals(lay(part, SETTINGS, 0.0, False), rules_of(SETTINGS))
+    bars = forbidden_intervals(lay(part, SETTINGS, 0.0, False), SETTINGS.glueup)
     out = []
     for k in range(1, members):
         at = y0 + (y1 - y0) * k / members

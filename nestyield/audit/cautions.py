@@ -8,7 +8,7 @@ import numpy as np
 
 from nestyield.audit.curves import points_of
 from nestyield.audit.facts import compare, same
-from nestyield.audit.machines import STICK_UM, limit, shortest_planed
+from nestyield.audit.machines import STICK_UM, shortest_planed
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import DefectUnderCutter, EdgeCheck, Inspection, Outline
 from nestyield.model.axis import BlankEdge
@@ -103,9 +103,8 @@ def _not_sound(bench: CheckedBlank, check: EdgeCheck, other: EdgeCheck) -> Cauti
 def _tearing(bench: CheckedBlank, sure: list[Caution]) -> None:
     runs = [w.length_mm for w in bench.layout.watch if w.rule.code == "rising grain"]
     if runs:
-        climb = bench.sheet.plan.shop.settings.prefer.get("feed") == "climb"
         total = round(1000 * sum(runs))
-        sure.append(FibersRise(feed="climb" if climb else "conventional", total_um=total))
+        sure.append(FibersRise(feed=bench.sheet.plan.shop.settings.prefer.feed, total_um=total))
     points = sum(w.rule.code == "narrow point" for w in bench.layout.watch)
     if points:
         sure.append(PointsBreak(count=points))
@@ -133,12 +132,12 @@ def _all(met: Sequence[DefectUnderCutter]) -> tuple[CutPlace, ...]:
 
 def _small(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> None:
     machines = bench.sheet.plan.shop.settings.machines
-    least = max(limit(machines, "jointer_shortest_mm") or 0.0, shortest_planed(machines))
+    least = max(machines.jointer_shortest_mm, shortest_planed(machines))
     longest = float(np.ptp(points_of(bench.layout.blank.shape.outer), axis=0).max())
     if bench.layout.blank.grain_deg is not None and longest < least + NEAR_MM:
         short = ShortStock(length_um=round(1000 * longest), least_um=round(1000 * least))
         (sure if longest < least - NEAR_MM else maybe).append(short)
-    under = limit(machines, "push_block_width_mm") or 0.0
+    under = machines.push_block_width_mm
     widths = {laid.index: _narrowest(laid.part.outline) for laid in bench.laid}
     for by, where in ((-NEAR_MM, sure), (NEAR_MM, maybe)):
         small = tuple(k for k, width in widths.items() if width < under + by)
@@ -156,10 +155,6 @@ def _narrowest(outline: Outline) -> float:
 def check_general(sheet: CheckedSheet) -> None:
     """Check the cautions of the plan as a whole against ``[machines]`` and the species of its blanks."""
     machines = sheet.plan.shop.settings.machines
-
-    def um(key: str) -> int:
-        return round(1000 * (limit(machines, key) or 0.0))
-
     due: list[GeneralCaution] = [
         OperatorDecides(),
         ReclaimedMetal(),
@@ -167,12 +162,12 @@ def check_general(sheet: CheckedSheet) -> None:
         GuardsOn(),
         DryRun(),
         PartsComeLoose(),
-        PushStick(stick_um=STICK_UM, last_um=um("saw_push_stick_mm")),
+        PushStick(stick_um=STICK_UM, last_um=round(1000 * machines.saw_push_stick_mm)),
         PushBlocks(
-            length_um=um("push_block_length_mm"),
-            width_um=um("push_block_width_mm"),
-            thickness_um=um("push_block_thickness_mm"),
-            shortest_um=um("jointer_shortest_mm"),
+            length_um=round(1000 * machines.push_block_length_mm),
+            width_um=round(1000 * machines.push_block_width_mm),
+            thickness_um=round(1000 * machines.push_block_thickness_mm),
+            shortest_um=round(1000 * machines.jointer_shortest_mm),
         ),
         WoodDust(),
     ]

@@ -10,14 +10,10 @@ from nestyield.audit.curves import TOL_MM, region, thickness_of
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import Blank
 
-#: Width that a saw takes where the shop file sets none: 1/8 in, common practice.
-KERF_MM = 3.2
-
 
 def check_cuts(bench: CheckedBlank, blank: Blank) -> None:
     """Check the members of a glue-up that are only part of their piece."""
-    value = bench.sheet.plan.shop.settings.machines.get("saw_kerf_mm")
-    kerf = float(value) if isinstance(value, int | float) else KERF_MM
+    kerf = bench.sheet.plan.shop.settings.machines.saw_kerf_mm
     cuts = []
     for member in blank.members:
         piece = bench.sheet.pieces.get(member.piece)

@@ -8,10 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from nestyield.audit.curves import points_of
-from nestyield.audit.cuts import KERF_MM
 from nestyield.audit.facts import compare, same
 from nestyield.audit.machines import PLANED_MM, blank_rules
-from nestyield.audit.seam_rules import limit_of
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import GlueMember, GlueUp, Piece
 from nestyield.model.facts import (
@@ -135,8 +133,7 @@ def _steps(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> list[G
     )
     if later:
         out.append(LevelAfterGluing(to_um=to, boards=later))
-    value = settings.machines.get("saw_kerf_mm")
-    least = settings.jointing_mm + (float(value) if isinstance(value, int | float) else KERF_MM)
+    least = settings.jointing_mm + settings.machines.saw_kerf_mm
     off = [(BoardEdge(board=m.letter, seam=e.seam), max(e.off_mm)) for m in told.members for e in m.edges]
     if any(mm > least for _, mm in off):
         out.append(RipBoards(leave_um=_um(settings.jointing_mm) if settings.jointing_mm > _NEAR_MM else 0))
@@ -196,7 +193,7 @@ def check_cautions(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -
                 (surely if c.wood_left_mm < thick * THIN - _NEAR_MM else maybe).append(thin)
     known = [p.moisture_pct for p in pieces if p.moisture_pct is not None]
     if len(set(known)) > 1:
-        limit = limit_of(bench.sheet.plan.shop.settings.glueup, "moisture_difference")
+        limit = bench.sheet.plan.shop.settings.glueup.moisture_difference
         surely.append(MoistureDiffers(difference_points=max(known) - min(known), limit_points=limit))
     unknown = tuple(m.letter for m, p in zip(told.members, pieces) if p.moisture_pct is None)
     if unknown:

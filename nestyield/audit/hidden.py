@@ -10,7 +10,7 @@ import shapely
 
 from nestyield.audit.reinforcements import line_of, span_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
-from nestyield.model import GlueUp, Reinforcement, Seam
+from nestyield.model import GlueUp, GlueUpRules, Reinforcement, Seam
 from nestyield.model.facts import (
     CrossedJoint,
     EndGrainJoint,
@@ -19,16 +19,7 @@ from nestyield.model.facts import (
     NoHiddenPlace,
     PartTooThin,
 )
-from nestyield.model.shop import SettingValue
 
-#: What a shop has that sets nothing, millimetres: common practice, no source.
-USUAL = {
-    "reinforce_clearance_mm": 12.0,
-    "spline_thickness_mm": 6.35,
-    "spline_depth_mm": 9.5,
-    "dowel_diameter_mm": 8.0,
-    "dowel_depth_mm": 19.0,
-}
 #: A seam with less under a part, and a shorter spline, are not worth a slot, millimetres.
 LEAST_MM = 40.0
 #: Places are rounded inwards by up to half a millimetre at either end; clearances are right to a hair.
@@ -38,14 +29,9 @@ _HAIR_MM = 0.1
 _STEP_MM = 0.5
 
 
-def _size(glueup: dict[str, SettingValue], key: str) -> float:
-    value = glueup.get(key)
-    return float(value) if isinstance(value, int | float) else USUAL[key]
-
-
-def asked_for(glueup: dict[str, SettingValue], joint: JointNote) -> Reinforcement | None:
+def asked_for(glueup: GlueUpRules, joint: JointNote) -> Reinforcement | None:
     """Return what a seam gets: as set, or a spline where end grain meets it or grain crosses."""
-    wish = glueup.get("reinforce") or "needed"
+    wish = glueup.reinforce
     if wish == "dowel":
         return "dowel"
     weak = isinstance(joint, CrossedJoint | EndGrainJoint)
@@ -75,8 +61,8 @@ def check_hidden(bench: CheckedBlank, told: GlueUp, seams: dict[str, Seam]) -> N
                 continue
             if under < LEAST_MM + _HAIR_MM:
                 continue
-            thick = _size(glueup, "spline_thickness_mm" if kind == "spline" else "dowel_diameter_mm")
-            deep = _size(glueup, f"{kind}_depth_mm")
+            thick = glueup.spline_thickness_mm if kind == "spline" else glueup.dowel_diameter_mm
+            deep = glueup.spline_depth_mm if kind == "spline" else glueup.dowel_depth_mm
             for key in keys:
                 size = max(abs(key.thick_mm - thick), abs(key.depth_mm - deep))
                 if key.kind != kind or size > _HAIR_MM:
@@ -105,7 +91,7 @@ def _none(
     """Check that a seam without splines or dowels has a conflict, and that this is so."""
     thick, _ = size
     part = laid.part
-    clear = _size(bench.sheet.plan.shop.settings.glueup, "reinforce_clearance_mm")
+    clear = bench.sheet.plan.shop.settings.glueup.reinforce_clearance_mm
     wall = part.thickness_mm - 3 * thick
     if not any(isinstance(c, PartTooThin | NoHiddenPlace) for c in here):
         bench.say("A125", f"neither a {kind} nor what keeps it out", where)

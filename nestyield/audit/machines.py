@@ -11,7 +11,7 @@ from nestyield.audit.curves import points_of, region
 from nestyield.audit.facts import compare
 from nestyield.audit.reinforcements import line_of, on_line
 from nestyield.audit.sheet import CheckedBlank
-from nestyield.model import GlueMember, Member, Piece, Seam
+from nestyield.model import GlueMember, MachineLimits, Member, Piece, Seam
 from nestyield.model.facts import (
     Dimension,
     Machine,
@@ -22,19 +22,8 @@ from nestyield.model.facts import (
     TakePushStick,
     UnderMachineLimit,
 )
-from nestyield.model.shop import SettingValue
 
-#: What a shop has that sets nothing, millimetres: common practice; the push stick is HSE guidance.
-USUAL = {
-    "jointer_shortest_mm": 304.8,
-    "jointer_narrowest_mm": 19.0,
-    "jointer_thinnest_mm": 12.7,
-    "push_block_length_mm": 304.8,
-    "push_block_width_mm": 76.2,
-    "push_block_thickness_mm": 76.2,
-    "planer_thinnest_mm": 6.35,
-    "saw_push_stick_mm": 300.0,
-}
+#: Least length of a push stick: HSE guidance.
 STICK_UM = 450_000
 #: A board is planed before gluing when more than this comes off, millimetres.
 PLANED_MM = 0.05
@@ -45,32 +34,23 @@ Size = tuple[float, float, float]
 _SIDES: tuple[Dimension, Dimension, Dimension] = ("length", "width", "thickness")
 
 
-def limit(machines: dict[str, SettingValue], key: str) -> float | None:
-    """Return a limit as the shop sets it, else the usual one; None for one that has none, millimetres."""
-    value = machines.get(key)
-    return float(value) if isinstance(value, int | float) else USUAL.get(key)
-
-
-def shortest_planed(machines: dict[str, SettingValue]) -> float:
+def shortest_planed(machines: MachineLimits) -> float:
     """Return the least length for the planer: as set, 2 in more than between its rollers, or 12 in."""
-    given, rollers = limit(machines, "planer_shortest_mm"), limit(machines, "planer_rollers_mm")
-    if given is not None:
-        return given
-    return 304.8 if rollers is None else rollers + 50.8
+    if machines.planer_shortest_mm is not None:
+        return machines.planer_shortest_mm
+    return 304.8 if machines.planer_rollers_mm is None else machines.planer_rollers_mm + 50.8
 
 
-def rules_of(
-    machines: dict[str, SettingValue], size: Size, asked: Sequence[Machine]
-) -> tuple[MachineRule, ...]:
+def rules_of(machines: MachineLimits, size: Size, asked: Sequence[Machine]) -> tuple[MachineRule, ...]:
     """Return what a board of that length, width and thickness asks for at those machines."""
     um = tuple(round(1000 * v) for v in size)
     out: list[MachineRule] = []
     least: list[tuple[Machine, Dimension, float | None, Remedy]] = [
-        ("jointer", "length", limit(machines, "jointer_shortest_mm"), "joint while longer"),
-        ("jointer", "width", limit(machines, "jointer_narrowest_mm"), "joint while longer"),
-        ("jointer", "thickness", limit(machines, "jointer_thinnest_mm"), "joint while longer"),
+        ("jointer", "length", machines.jointer_shortest_mm, "joint while longer"),
+        ("jointer", "width", machines.jointer_narrowest_mm, "joint while longer"),
+        ("jointer", "thickness", machines.jointer_thinnest_mm, "joint while longer"),
         ("planer", "length", shortest_planed(machines), "glue first"),
-        ("planer", "thickness", limit(machines, "planer_thinnest_mm"), "carrier board"),
+        ("planer", "thickness", machines.planer_thinnest_mm, "carrier board"),
     ]
     for machine, side, at_least, remedy in least:
         value = size[_SIDES.index(side)]
@@ -84,7 +64,7 @@ def rules_of(
                     remedy=remedy,
                 )
             )
-    widest = limit(machines, "planer_widest_mm")
+    widest = machines.planer_widest_mm
     if "planer" in asked and widest is not None and size[1] > widest:
         out.append(
             OverMachineLimit(
@@ -95,7 +75,7 @@ def rules_of(
                 remedy="level by hand",
             )
         )
-    blocks = [limit(machines, f"push_block_{side}_mm") or 0.0 for side in ("length", "width", "thickness")]
+    blocks = [machines.push_block_length_mm, machines.push_block_width_mm, machines.push_block_thickness_mm]
     if (
         "jointer" in asked
         and not any(r.machine == "jointer" for r in out)
@@ -103,14 +83,14 @@ def rules_of(
     ):
         a, b, c = (round(1000 * v) for v in blocks)
         out.append(TakePushBlocks(length_um=a, width_um=b, thickness_um=c))
-    stick = limit(machines, "saw_push_stick_mm") or 0.0
+    stick = machines.saw_push_stick_mm
     if "saw" in asked and size[0] < stick:
         out.append(TakePushStick(value_um=um[0], least_um=round(1000 * stick), stick_um=STICK_UM))
     return tuple(out)
 
 
 def either_side(
-    machines: dict[str, SettingValue], size: Size, asked: Sequence[Machine]
+    machines: MachineLimits, size: Size, asked: Sequence[Machine]
 ) -> tuple[list[MachineRule], list[MachineRule]]:
     """Return rules that hold for certain, and those that hold if a size is a hair off."""
     small = rules_of(machines, (size[0] - _NEAR_MM, size[1] - _NEAR_MM, size[2] - _NEAR_MM), asked)

@@ -16,8 +16,7 @@ from nestyield.audit.depth import planed_off
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
 from nestyield.model import JointReinforcement, Point, Seam, Zone
 
-#: Clearance where the shop file sets none, and how far a key may lie off its seam.
-_CLEARANCE_MM = 12.0
+#: How far a key may lie off its seam.
 _OFF_SEAM_MM = 0.05
 #: How far a drawing may be off, square millimetres.
 SAME_AREA_MM2 = 0.5
@@ -68,8 +67,7 @@ def check_key(bench: CheckedBlank, key: JointReinforcement, seams: dict[str, Sea
     over = [laid for laid in bench.laid if laid.outline.intersects(ground)]
     if not over:
         bench.say("A118", "it lies under no part", where)
-    value = bench.sheet.plan.shop.settings.glueup.get("reinforce_clearance_mm")
-    least = float(value) if isinstance(value, int | float) else _CLEARANCE_MM
+    least = bench.sheet.plan.shop.settings.glueup.reinforce_clearance_mm
     for laid in over:
         _clear(bench, key, ground, laid, least, where)
 

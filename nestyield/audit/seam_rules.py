@@ -16,15 +16,7 @@ from nestyield.audit.joints import Joined
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Blank, Member, Piece
 from nestyield.model.facts import SeamRuleBroken
-from nestyield.model.shop import SettingValue
 
-#: What a shop has that sets nothing: common practice, no source.
-USUAL = {
-    "sliver_mm": 20.0,
-    "hole_clearance_mm": 3.0,
-    "crossed_grain_deg": 10.0,
-    "moisture_difference": 2.0,
-}
 #: An outline within so many degrees of the seam, for so many millimetres, leaves a sliver for certain; the
 #: rule itself is 10 degrees and 40 mm.
 SURELY_PARALLEL_DEG = 8.0
@@ -33,12 +25,6 @@ SURELY_LONG_MM = 46.0
 FORGIVEN_MM = 0.05
 _ANGLE_TOL_DEG = 1e-3
 _FAR_MM = 1e5
-
-
-def limit_of(settings: dict[str, SettingValue], key: str) -> float:
-    """Return a limit of the shop's ``[glueup]``, the usual one where it sets none."""
-    value = settings.get(key)
-    return float(value) if isinstance(value, int | float) else USUAL[key]
 
 
 def _grain(piece: Piece, member: Member) -> float | None:
@@ -59,24 +45,24 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
     for joint in joints:
         one, other = pieces[joint.below], pieces[joint.above]
         pair = f"pieces {one.name} and {other.name}"
-        if one.species != other.species and settings.get("mixed_species") is not True:
+        if one.species != other.species and not settings.mixed_species:
             bench.say("A116", f"{pair} are {one.species} and {other.species}; the shop does not mix species")
         if one.moisture_pct is not None and other.moisture_pct is not None:
             apart, most = (
                 abs(one.moisture_pct - other.moisture_pct),
-                limit_of(settings, "moisture_difference"),
+                settings.moisture_difference,
             )
             if apart > most + 1e-6:
                 bench.say("A116", f"{pair} are {apart:g} points of moisture apart; at most {most:g}")
         a, b = grains[joint.below], grains[joint.above]
-        crossed = limit_of(settings, "crossed_grain_deg")
-        if a is None or b is None or settings.get("crossed") == "allowed":
+        crossed = settings.crossed_grain_deg
+        if a is None or b is None or settings.crossed == "allowed":
             continue
         if _apart(a, b) > crossed + _ANGLE_TOL_DEG:
             bench.say(
                 "A116", f"the grain of {pair} differs by {_apart(a, b):.2f} degrees; at most {crossed:g}"
             )
-    if settings.get("crossed") == "allowed":
+    if settings.crossed == "allowed":
         return
     for laid in bench.laid:
         if laid.part.grain_deg is None:
@@ -95,7 +81,7 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
 def check_rules(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check where seams run under parts: rules are kept, or broken with a word where the shop lets it."""
     told = {(f.seam, f.part) for f in bench.layout.wood if isinstance(f, SeamRuleBroken)}
-    may = bench.sheet.plan.shop.settings.glueup.get("rules") == "caution"
+    may = bench.sheet.plan.shop.settings.glueup.rules == "caution"
     for joint in joints:
         for laid in bench.laid:
             for why in _broken(bench, joint, laid):
@@ -119,7 +105,7 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
         if zone.role == "no_seam" and line.intersects(inner):
             yield f"through {zone.name}"
         elif zone.role == "hole":
-            least = limit_of(settings, "hole_clearance_mm")
+            least = settings.hole_clearance_mm
             room = float(shapely.distance(line, ground))
             if line.intersects(inner) or (least > 0 and room < least - FORGIVEN_MM):
                 yield f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
@@ -127,7 +113,7 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
             z = np.array([complex(x, y) for x, y in shapely.get_coordinates(ground)]) * along.conjugate()
             if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
                 yield f"lengthwise through {zone.name}"
-    near = limit_of(settings, "sliver_mm")
+    near = settings.sliver_mm
     for low, high in _slivers(laid, start, along, near):
         if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM:
             yield f"within {near:g} mm of a parallel stretch of the outline"

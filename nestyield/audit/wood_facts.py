@@ -16,7 +16,6 @@ import shapely
 from nestyield.audit.curves import points_of
 from nestyield.audit.facts import SAME, compare
 from nestyield.audit.reinforcements import line_of
-from nestyield.audit.seam_rules import limit_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import GlueUp, Member, Piece, Seam
 from nestyield.model.facts import (
@@ -138,15 +137,8 @@ class Side:
 def season_of(bench: CheckedBlank) -> tuple[float, float]:
     """Return the moisture that wood comes to in the driest and the dampest air of the shop's year."""
     wood = bench.sheet.plan.shop.settings.wood
-
-    def known(key: str, usual: float) -> float:
-        value = wood.get(key)
-        return float(value) if isinstance(value, int | float) else usual
-
-    warm = known("temperature", 21.0)
-    return moisture_in_air(known("humidity_low", 30.0), warm), moisture_in_air(
-        known("humidity_high", 60.0), warm
-    )
+    dry, damp = wood.humidity_low, wood.humidity_high
+    return moisture_in_air(dry, wood.temperature), moisture_in_air(damp, wood.temperature)
 
 
 def _sides(bench: CheckedBlank, k: int, pieces: Sequence[Piece], season: tuple[float, float]) -> list[Side]:
@@ -279,7 +271,7 @@ def _seam(
     blank, settings = bench.layout.blank, bench.sheet.plan.shop.settings.glueup
     one, other = pieces[k].moisture_pct, pieces[k + 1].moisture_pct
     if one is not None and other is not None:
-        apart, limit = abs(one - other), limit_of(settings, "moisture_difference")
+        apart, limit = abs(one - other), settings.moisture_difference
         if apart > limit - SAME:
             fact = MoistureApart(seam=seam.name, difference_points=apart, limit_points=limit)
             (surely if apart > limit + 1e-6 else maybe).append(fact)
@@ -317,7 +309,7 @@ def seam_joint(bench: CheckedBlank, k: int, pieces: Sequence[Piece]) -> tuple[Jo
     blank = bench.layout.blank
     (x0, y0), (x1, y1) = blank.seams[k].line_mm[0], blank.seams[k].line_mm[-1]
     grains = [grain_of(pieces[i], blank.members[i]) for i in (k, k + 1)]
-    crossed = limit_of(bench.sheet.plan.shop.settings.glueup, "crossed_grain_deg")
+    crossed = bench.sheet.plan.shop.settings.glueup.crossed_grain_deg
     return joints(grains[0], grains[1], math.degrees(math.atan2(y1 - y0, x1 - x0)), crossed)
 
 
@@ -350,7 +342,7 @@ def _broken(bench: CheckedBlank, fact: SeamRuleBroken) -> None:
     told = fact.inside_um / 1000
     if isinstance(fact.rule, NearOutline):
         # chords of the search lie a little beside the true outline: only that it is broken is certain
-        least = limit_of(bench.sheet.plan.shop.settings.glueup, "sliver_mm")
+        least = bench.sheet.plan.shop.settings.glueup.sliver_mm
         if abs(fact.rule.least_um / 1000 - least) > SAME_MM or not told > 0:
             bench.say("A126", f"a sliver of {fact.rule.least_um / 1000:g} mm is not the shop's", fact.seam)
     elif not any(abs(d - told) <= _INSIDE_MM for d in depths):
@@ -366,7 +358,7 @@ def _inside(bench: CheckedBlank, fact: SeamRuleBroken, seam: Seam, laid: Checked
     start, along = line_of(seam)
     wide = 0.0
     if isinstance(rule, NearHole):
-        wide = limit_of(bench.sheet.plan.shop.settings.glueup, "hole_clearance_mm")
+        wide = bench.sheet.plan.shop.settings.glueup.hole_clearance_mm
         if abs(rule.clearance_um / 1000 - wide) > SAME_MM:
             return []
     out = []

@@ -12,7 +12,7 @@ import numpy as np
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import lay
-from nestyield.glueup.rules import forbidden_intervals, rules_of
+from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import Blank, Part, Piece, Placement, Seam, Settings
 from nestyield.model.facts import GrainOffPart, SeamRuleBroken, UnlikeSpecies, WoodFact
 from nestyield.model.pose import Pose
@@ -36,7 +36,7 @@ def broken_rules(
     placement : Placement
     settings : Settings
     """
-    rules = rules_of(settings)
+    rules = settings.glueup
     for seam in seams:
         (x0, y0), (x1, y1) = seam.line_mm[0], seam.line_mm[-1]
         if math.hypot(x1 - x0, y1 - y0) == 0.0:

@@ -12,13 +12,12 @@ from nestyield.glueup.band import OrientedPart
 from nestyield.glueup.oracle import FeasibilityOracle
 from nestyield.glueup.rules import (
     ForbiddenInterval,
-    SeamRules,
     forbidden_intervals,
     free_intervals,
     violation_um,
 )
 from nestyield.glueup.turned import turnings
-from nestyield.model import Piece, Settings
+from nestyield.model import GlueUpRules, Piece, Settings
 from nestyield.placement.constraint import Constraint
 from nestyield.wood.joints import acute_deg
 
@@ -34,7 +33,7 @@ class SeamFeasibility:
     lying : OrientedPart
     pieces : sequence of Piece
     settings : Settings
-    rules : SeamRules
+    rules : GlueUpRules
     strict : bool, optional
         Whether the rules about where seams run are kept; as the rules say when left out.
     filling : bool
@@ -47,17 +46,17 @@ class SeamFeasibility:
         lying: OrientedPart,
         pieces: Sequence[Piece],
         settings: Settings,
-        rules: SeamRules,
+        rules: GlueUpRules,
         strict: bool | None = None,
         filling: bool = True,
         constraints: Sequence[Constraint] = (),
     ) -> None:
         self.constraints = constraints
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
-        self.strict = rules.keep if strict is None else strict
+        self.strict = rules.strict if strict is None else strict
         self.filling = filling
         self.bars: tuple[ForbiddenInterval, ...] = forbidden_intervals(lying, rules)
-        self.least_um = round(rules.least_width_mm * UM_PER_MM)
+        self.least_um = round(rules.least_piece_width_mm * UM_PER_MM)
         self._servers: dict[int, tuple[FeasibilityOracle, ...]] = {}
         self._serving: dict[tuple[int, int | None, int | None, float | None], FeasibilityOracle | None] = {}
         self._ends: dict[tuple[int, bool, float | None], int | None] = {}
@@ -78,7 +77,7 @@ class SeamFeasibility:
             found: dict[object, FeasibilityOracle] = {}
             most = self.lying.part.grain_tolerance_deg + _SAME_DEG
             for t in turnings(self.pieces[row], row, self.rules):
-                if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossed:
+                if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossing_allowed:
                     continue
                 if t.mirrored and self.lying.part.show_face == "top":
                     continue

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from nestyield.glueup.realize import GlueUpLayout, realise
-from nestyield.glueup.rules import rules_of
 from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
@@ -56,12 +55,11 @@ def find(
     -------
     list of GlueUpLayout
     """
-    most = settings.glueup.get("most_pieces", 4)
-    most = most if isinstance(most, int) else 4
+    most = settings.glueup.most_pieces
     if most < 2 or part.grain_deg is None or len(pieces) == 0:
         return []
-    search = Search(part, pieces, settings, value, rules_of(settings), constraints)
-    strict = search.rules.keep if strict is None else strict
+    search = Search(part, pieces, settings, value, settings.glueup, constraints)
+    strict = search.rules.strict if strict is None else strict
     for keep in (True,) if strict else (True, False):
         for filling in (True, False) if part.fill_limit_ml is not None else (True,):
             chains = search.chains(most, wanted, TRIES * max(1, effort), strict=keep, filling=filling)

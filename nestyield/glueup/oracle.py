@@ -20,7 +20,6 @@ from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2,
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
-from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.constraint import Constraint, constraints_on
@@ -83,7 +82,7 @@ class FeasibilityOracle:
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
         self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
-        self._kerf = round(kerf_mm(settings) * UM_PER_MM)
+        self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
         self._nails: tuple[Region, Region] | None = None
         self._known: dict[tuple[int | None, int | None], SeamFit | None] = {}

@@ -6,7 +6,6 @@ import itertools
 from collections.abc import Sequence
 
 from nestyield.glueup.boards import Board
-from nestyield.glueup.rip_offcuts import kerf_mm
 from nestyield.model import Blank, GlueMember, GlueUp, Settings, Shop
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import (
@@ -42,8 +41,7 @@ from nestyield.model.facts import (
     ThickBoard,
     ThinAtSeam,
 )
-from nestyield.wood.blank import MOISTURE_POINTS
-from nestyield.wood.machining import MachineLimits, machining_rules
+from nestyield.wood.machining import machining_rules
 
 #: Less is not worth a word, millimetres.
 _LEAST_MM = 0.05
@@ -138,7 +136,7 @@ def _planing(made: GlueUp) -> list[GlueStep]:
 
 def _ripping(made: GlueUp, settings: Settings) -> list[GlueStep]:
     allowance = settings.jointing_mm
-    least = allowance + kerf_mm(settings)
+    least = allowance + settings.machines.saw_kerf_mm
     edges = [(BoardEdge(board=m.letter, seam=e.seam), max(e.off_mm)) for m in made.members for e in m.edges]
     keep = tuple(BoardEdge(board=m.letter, seam=s.seam) for m in made.members for s in m.strips if s.usable)
     shaved = tuple(edge for edge, off in edges if off <= least)
@@ -197,13 +195,12 @@ def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, settings: Setting
         for c in seam.crossings
         if 0 < c.wood_left_mm < blank.thickness_mm * _THIN_SHARE
     ]
-    limit = settings.glueup.get("moisture_difference")
     known = [s.piece.moisture_pct for s in cut if s.piece.moisture_pct is not None]
     if len(known) > 1 and max(known) > min(known):
         out.append(
             MoistureDiffers(
                 difference_points=round(max(known) - min(known), 4),
-                limit_points=float(limit) if isinstance(limit, int | float) else MOISTURE_POINTS,
+                limit_points=settings.glueup.moisture_difference,
             )
         )
     if unknown := tuple(s.letter for s in cut if s.piece.moisture_pct is None):
@@ -218,6 +215,6 @@ def _planer(blank: Blank, made: GlueUp, settings: Settings) -> list[GlueCaution]
         return []
     box = box_of(blank.shape.outer)
     long, wide = max(box.width, box.height), min(box.width, box.height)
-    limits = MachineLimits.of(settings.machines)
+    limits = settings.machines
     found = machining_rules(long, wide, blank.thickness_mm, limits, ("planer",))
     return [BlankRefused(rule=rule) for rule in found if rule.refused]

@@ -11,7 +11,7 @@ from nestyield.glueup.clamps import clamps_of
 from nestyield.glueup.order_of_work import cautions, steps
 from nestyield.glueup.rip_offcuts import strips
 from nestyield.glueup.sawn import sawn
-from nestyield.glueup.splines import KeyRules, seam_keys
+from nestyield.glueup.splines import asked, seam_keys
 from nestyield.glueup.under import LaidPart, crossings, laid
 from nestyield.model import (
     Blank,
@@ -30,8 +30,8 @@ from nestyield.model import (
 )
 from nestyield.model.facts import Machine, ReinforcementConflict
 from nestyield.wood.blank import seam_woods
-from nestyield.wood.machining import MachineLimits, machining_rules
-from nestyield.wood.moisture import SEASON, season_of
+from nestyield.wood.machining import machining_rules
+from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import width_change_mm
 from nestyield.wood.species import find
 
@@ -61,7 +61,6 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     members = tuple(_member(stave, blank, settings) for stave in cut)
     seams = _seams(layout, cut, pieces, settings, parts)
     keys, conflicts = _keys(blank, seams, members, parts, settings, top)
-    known = {**SEASON, **{k: float(v) for k, v in settings.wood.items() if k in SEASON and v is not None}}
     made = GlueUp(
         members=members,
         seams=seams,
@@ -69,9 +68,9 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
         keys=keys,
         conflicts=conflicts,
         clamps=clamps_of(blank, cut),
-        humidity_pct=(known["humidity_low"], known["humidity_high"]),
+        humidity_pct=(settings.wood.humidity_low, settings.wood.humidity_high),
         moisture_pct=season_of(settings.wood),
-        temperature_c=known["temperature"],
+        temperature_c=settings.wood.temperature,
         movement=_movement(blank, cut, settings),
         thickness_mm=blank.thickness_mm,
         top_off_mm=top,
@@ -116,7 +115,7 @@ def _member(stave: Board, blank: Blank, settings: Settings) -> GlueMember:
     )
     long = max(a for a, _ in s) - min(a for a, _ in s) if s else math.sqrt(stave.whole.area)
     wide = max(b for _, b in s) - min(b for _, b in s) if s else long
-    limits = MachineLimits.of(settings.machines)
+    limits = settings.machines
     minded = machining_rules(long, wide, rough, limits, machines)
     return GlueMember(
         letter=stave.letter,
@@ -198,11 +197,11 @@ def _keys(
     settings: Settings,
     top_off_mm: float,
 ) -> tuple[tuple[JointReinforcement, ...], tuple[ReinforcementConflict, ...]]:
-    rules = KeyRules.of(settings.glueup)
+    rules = settings.glueup
     keys: list[JointReinforcement] = []
     conflicts: list[ReinforcementConflict] = []
     for seam, told, (below, _) in zip(blank.seams, seams, joins(blank)):
-        kind = rules.asked(told.joint)
+        kind = asked(rules, told.joint)
         if kind is None:
             continue
         mark = Frame.of(seam).where(next(e.mark_at_mm for e in members[below].edges if e.seam == seam.name))[

@@ -13,14 +13,6 @@ from nestyield.model import RipOffcut, Seam, Settings, Shape
 LEAST_MM2 = 25.0
 #: A strip narrower than this is sawdust and shavings, millimetres.
 LEAST_WIDTH_MM = 0.5
-#: Wood that a circular saw takes where the shop file says nothing, millimetres (P: 1/8 in).
-KERF_MM = 3.2
-
-
-def kerf_mm(settings: Settings) -> float:
-    """Return how much wood the saw takes."""
-    value = settings.machines.get("saw_kerf_mm")
-    return float(value) if isinstance(value, int | float) else KERF_MM
 
 
 def strips(stave: Board, seams: dict[str, Seam], settings: Settings) -> tuple[RipOffcut, ...]:
@@ -37,7 +29,9 @@ def strips(stave: Board, seams: dict[str, Seam], settings: Settings) -> tuple[Ri
     found = []
     for edge in stave.edges:
         frame = Frame.of(seams[edge.seam])
-        off = stave.whole.intersection(frame.half(edge.upper, settings.jointing_mm + kerf_mm(settings)))
+        off = stave.whole.intersection(
+            frame.half(edge.upper, settings.jointing_mm + settings.machines.saw_kerf_mm)
+        )
         for shape in shapes(off, LEAST_MM2):
             length, width = _rectangle(shape, frame)
             if width < LEAST_WIDTH_MM:

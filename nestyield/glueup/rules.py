@@ -1,7 +1,4 @@
-"""Where seams may run under a part, and where they are wanted.
-
-The defaults are common practice in the trade, without a source; each is a setting.
-"""
+"""Where seams may run under a part, and where they are wanted."""
 
 from __future__ import annotations
 
@@ -14,7 +11,7 @@ import numpy as np
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, bounds, to_grid
 from nestyield.glueup.band import OrientedPart
-from nestyield.model import Settings, Zone
+from nestyield.model import GlueUpRules, Zone
 from nestyield.model.facts import AlongScrews, InNoSeamZone, NearHole, NearOutline, SeamRule
 
 #: From and to, micrometres, both ends allowed or both forbidden as the use says.
@@ -24,65 +21,6 @@ Interval = tuple[int, int]
 _PARALLEL_DEG = 10.0
 #: A parallel stretch shorter than this leaves no sliver, millimetres.
 _STRETCH_MM = 40.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeamRules:
-    """Settings of the seam rules, millimetres, with the trade's usual figures as defaults.
-
-    Parameters
-    ----------
-    sliver_mm : float
-        No seam nearer than this to a parallel stretch of outline.
-    hole_clearance_mm : float
-        Least wood between a seam and a drilled hole.
-    least_width_mm : float
-        Least width of a member under the part.
-    moisture_difference : float
-        Most between neighbours, points.
-    taper_deg : float
-        Most between a joint line along a tapered edge and the piece's grain.
-    crossed_deg : float
-        Most between the grain of neighbours.
-    crossed : bool
-        Whether more than that, and more than the part's own tolerance, is allowed, with a caution.
-    mixed : bool
-        Whether neighbours may be of unlike species.
-    keep : bool
-        Whether a glue-up that breaks the rules about where seams run is refused. Otherwise the one that
-        breaks them least is given when none keeps them.
-    """
-
-    sliver_mm: float = 20.0
-    hole_clearance_mm: float = 3.0
-    least_width_mm: float = 40.0
-    moisture_difference: float = 2.0
-    taper_deg: float = 3.0
-    crossed_deg: float = 10.0
-    crossed: bool = False
-    mixed: bool = False
-    keep: bool = True
-
-
-def rules_of(settings: Settings) -> SeamRules:
-    """Return the seam rules of a shop's settings, the trade's usual figures where it sets none."""
-    usual, given = SeamRules(), settings.glueup
-
-    def number(key: str, otherwise: float) -> float:
-        value = given.get(key)
-        return float(value) if isinstance(value, int | float) else otherwise
-
-    return SeamRules(
-        sliver_mm=number("sliver_mm", usual.sliver_mm),
-        hole_clearance_mm=number("hole_clearance_mm", usual.hole_clearance_mm),
-        least_width_mm=number("least_piece_width_mm", usual.least_width_mm),
-        moisture_difference=number("moisture_difference", usual.moisture_difference),
-        taper_deg=number("taper_deg", usual.taper_deg),
-        crossed_deg=number("crossed_grain_deg", usual.crossed_deg),
-        crossed=given.get("crossed") == "allowed",
-        mixed=given.get("mixed_species") is True,
-        keep=given.get("rules") != "caution",
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,13 +37,13 @@ def _zone_box(zone: Zone, lying: OrientedPart) -> tuple[int, int, int, int]:
     return bounds(lying.turn.on_grid(flatten_shape(zone.shape, 0.05, "outside")))
 
 
-def forbidden_intervals(lying: OrientedPart, rules: SeamRules) -> tuple[ForbiddenInterval, ...]:
+def forbidden_intervals(lying: OrientedPart, rules: GlueUpRules) -> tuple[ForbiddenInterval, ...]:
     """Return the intervals of y where no seam may run under a lying part.
 
     Parameters
     ----------
     lying : OrientedPart
-    rules : SeamRules
+    rules : GlueUpRules
 
     Returns
     -------
@@ -128,7 +66,7 @@ def forbidden_intervals(lying: OrientedPart, rules: SeamRules) -> tuple[Forbidde
     return (*out, *_slivers(lying, rules))
 
 
-def _slivers(lying: OrientedPart, rules: SeamRules) -> list[ForbiddenInterval]:
+def _slivers(lying: OrientedPart, rules: GlueUpRules) -> list[ForbiddenInterval]:
     ring = lying.outline
     n = len(ring)
     points = ring.tolist()

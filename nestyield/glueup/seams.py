@@ -124,11 +124,11 @@ def _grains(field: SeamFeasibility, rows: tuple[int, ...]) -> Iterator[tuple[flo
     """Give the directions of grain that neighbours may have, all at once where any go together."""
     each = [field.grains(row) for row in rows]
     every = [g for grains in each for g in grains]
-    if field.rules.crossed or not every or max(every) - min(every) <= field.rules.crossed_deg:
+    if field.rules.crossing_allowed or not every or max(every) - min(every) <= field.rules.crossed_grain_deg:
         yield (None,) * len(rows)
         return
     for grains in product(*each):
-        if all(abs(a - b) <= field.rules.crossed_deg for a, b in pairwise(grains)):
+        if all(abs(a - b) <= field.rules.crossed_grain_deg for a, b in pairwise(grains)):
             yield grains
 
 

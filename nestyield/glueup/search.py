@@ -37,17 +37,14 @@ from nestyield.glueup.divide import DividedPart as Divided
 from nestyield.glueup.divide import divide
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
-from nestyield.glueup.rip_offcuts import kerf_mm
-from nestyield.glueup.rules import SeamRules
 from nestyield.glueup.seams import Seams, around, optimize_seams
 from nestyield.glueup.turned import tapers_of
-from nestyield.model import Part, Piece, Settings, Shape
+from nestyield.model import GlueUpRules, Part, Piece, Settings, Shape
 from nestyield.placement.candidates import orientations
 from nestyield.placement.constraint import Constraint
 
 #: Largest glue-up that is searched.
 MOST_MEMBERS = 4
-_USUAL = SeamRules()
 #: Of the tries that a size is given, orders with several members out of one piece get one in so many.
 _SHARED_PART = 4
 #: Bounds by area give way by this part, for what rounding and contact take.
@@ -108,9 +105,11 @@ _MOST_TAPERS = 6
 #: Directions closer than this are tried as one, degrees.
 _SAME_TAPER_DEG = 0.1
 
+_USUAL = GlueUpRules()
+
 
 def lyings(
-    part: Part, settings: Settings, pieces: Sequence[Piece] = (), rules: SeamRules = _USUAL
+    part: Part, settings: Settings, pieces: Sequence[Piece] = (), rules: GlueUpRules = _USUAL
 ) -> list[OrientedPart]:
     """Return the ways to lay a part in a blank to be glued that differ by more than turning the blank over.
 
@@ -143,7 +142,7 @@ class Search:
     settings : Settings
     value : callable
         Value of one copy of a piece.
-    rules : SeamRules
+    rules : GlueUpRules
     constraints : sequence of Constraint
     """
 
@@ -153,7 +152,7 @@ class Search:
         pieces: Sequence[Piece],
         settings: Settings,
         value: Callable[[Piece], float],
-        rules: SeamRules,
+        rules: GlueUpRules,
         constraints: Sequence[Constraint] = (),
     ) -> None:
         self.constraints = constraints
@@ -162,7 +161,7 @@ class Search:
         self.area = np.array([p.shape.area_mm2 for p in pieces], dtype=np.float64)
         self.count = np.array([p.count for p in pieces], dtype=np.int64)
         self.alike = self._alike()
-        self._kerf = round(kerf_mm(settings) * UM_PER_MM)
+        self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
 
     def _alike(self) -> NDArray[np.bool_]:
         """Tell which two rows may be glued to each other: one species, moisture within the setting."""
@@ -170,7 +169,7 @@ class Search:
         kind = np.array([kinds[p.species] for p in self.pieces])
         wet = np.array([np.nan if p.moisture_pct is None else p.moisture_pct for p in self.pieces])
         apart = np.nan_to_num(np.abs(wet[:, None] - wet[None, :]), nan=0.0)
-        ok = (kind[:, None] == kind[None, :]) | self.rules.mixed
+        ok = (kind[:, None] == kind[None, :]) | self.rules.mixed_species
         return np.asarray(ok & (apart <= self.rules.moisture_difference + 1e-9), dtype=np.bool_)
 
     def chains(
@@ -195,7 +194,7 @@ class Search:
         filling : bool
             Whether defects may lie where the part lets them be filled.
         """
-        strict = self.rules.keep if strict is None else strict
+        strict = self.rules.strict if strict is None else strict
         found: list[MemberChain] = []
         for lying in lyings(self.part, self.settings, self.pieces, self.rules):
             field = SeamFeasibility(

@@ -9,7 +9,7 @@ slot at least its own thickness stays towards both finished faces (common practi
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shapely import get_parts
@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.glueup.boards import FAR_MM, Frame
 from nestyield.glueup.under import LaidPart
-from nestyield.model import JointReinforcement, Outline, Reinforcement, Seam
+from nestyield.model import GlueUpRules, JointReinforcement, Outline, Reinforcement, Seam
 from nestyield.model.facts import (
     CrossedJoint,
     EndGrainJoint,
@@ -28,7 +28,6 @@ from nestyield.model.facts import (
     PartTooThin,
     ReinforcementConflict,
 )
-from nestyield.model.shop import SettingValue
 
 #: A shorter spline is not worth its slot, millimetres.
 LEAST_SPLINE_MM = 40.0
@@ -38,62 +37,19 @@ STEP_MM = 0.5
 _QUARTER = 64
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeyRules:
-    """The shop's settings of splines and dowels, millimetres; all common practice, no source.
+def asked(rules: GlueUpRules, joint: JointNote) -> Reinforcement | None:
+    """Return what a seam of that kind of joint gets."""
+    needed = rules.reinforce == "needed" and isinstance(joint, CrossedJoint | EndGrainJoint)
+    if rules.reinforce == "spline" or needed:
+        return "spline"
+    return "dowel" if rules.reinforce == "dowel" else None
 
-    Parameters
-    ----------
-    reinforce : {"needed", "none", "spline", "dowel"}
-        ``needed``: a spline where grain crosses or end grain meets the seam.
-    clearance_mm : float
-    spline_thickness_mm, spline_depth_mm : float
-        Of the slot; its depth goes into either edge.
-    dowel_diameter_mm, dowel_depth_mm : float
-        Of the hole in either edge.
-    dowel_spacing_mm : float
-        Most from dowel to dowel.
-    """
 
-    reinforce: str = "needed"
-    clearance_mm: float = 12.0
-    spline_thickness_mm: float = 6.35
-    spline_depth_mm: float = 9.5
-    dowel_diameter_mm: float = 8.0
-    dowel_depth_mm: float = 19.0
-    dowel_spacing_mm: float = 150.0
-
-    @classmethod
-    def of(cls, glueup: Mapping[str, SettingValue]) -> KeyRules:
-        """Return the rules that a shop's ``[glueup]`` settings give."""
-        usual = cls()
-
-        def number(key: str, otherwise: float) -> float:
-            value = glueup.get(key)
-            return float(value) if isinstance(value, int | float) else otherwise
-
-        return cls(
-            reinforce=str(glueup.get("reinforce") or usual.reinforce),
-            clearance_mm=number("reinforce_clearance_mm", usual.clearance_mm),
-            spline_thickness_mm=number("spline_thickness_mm", usual.spline_thickness_mm),
-            spline_depth_mm=number("spline_depth_mm", usual.spline_depth_mm),
-            dowel_diameter_mm=number("dowel_diameter_mm", usual.dowel_diameter_mm),
-            dowel_depth_mm=number("dowel_depth_mm", usual.dowel_depth_mm),
-            dowel_spacing_mm=number("dowel_spacing_mm", usual.dowel_spacing_mm),
-        )
-
-    def asked(self, joint: JointNote) -> Reinforcement | None:
-        """Return what a seam of that kind of joint gets."""
-        needed = self.reinforce == "needed" and isinstance(joint, CrossedJoint | EndGrainJoint)
-        if self.reinforce == "spline" or needed:
-            return "spline"
-        return "dowel" if self.reinforce == "dowel" else None
-
-    def size(self, kind: Reinforcement) -> tuple[float, float]:
-        """Return thickness (or diameter) and depth into either edge."""
-        if kind == "spline":
-            return self.spline_thickness_mm, self.spline_depth_mm
-        return self.dowel_diameter_mm, self.dowel_depth_mm
+def size(rules: GlueUpRules, kind: Reinforcement) -> tuple[float, float]:
+    """Return thickness (or diameter) and depth into either edge, millimetres."""
+    if kind == "spline":
+        return rules.spline_thickness_mm, rules.spline_depth_mm
+    return rules.dowel_diameter_mm, rules.dowel_depth_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +137,7 @@ def seam_keys(
     mark_s_mm: float,
     kind: Reinforcement,
     parts: Sequence[LaidPart],
-    rules: KeyRules,
+    rules: GlueUpRules,
     top_off_mm: float,
 ) -> Keyed:
     """Return the splines or dowels of one seam, at the level that gives most of it, then nearest the middle.
@@ -193,12 +149,12 @@ def seam_keys(
         Place of the seam's mark, from the seam's first point to the right.
     kind : {"spline", "dowel"}
     parts : sequence of LaidPart
-    rules : KeyRules
+    rules : GlueUpRules
     top_off_mm : float
         Planed off the blank's upper face after gluing.
     """
     frame = Frame.of(seam)
-    thick, depth = rules.size(kind)
+    thick, depth = size(rules, kind)
     keys: list[JointReinforcement] = []
     conflicts: list[ReinforcementConflict] = []
     for laid in parts:
@@ -206,9 +162,9 @@ def seam_keys(
         if under < LEAST_SPLINE_MM:
             continue
         best: tuple[float, float, list[tuple[float, float]]] | None = None
-        for level in levels(laid, thick, rules.clearance_mm):
-            zones = _near(laid, level, thick, rules.clearance_mm)
-            free = _places(_free(frame, laid, zones, depth, rules.clearance_mm), kind, thick)
+        for level in levels(laid, thick, rules.reinforce_clearance_mm):
+            zones = _near(laid, level, thick, rules.reinforce_clearance_mm)
+            free = _places(_free(frame, laid, zones, depth, rules.reinforce_clearance_mm), kind, thick)
             got = sum(b - a for a, b in free)
             if free and (best is None or got > best[0] + 1e-6):
                 best = (got, level, free)
@@ -269,11 +225,11 @@ def _spots(free: Sequence[tuple[float, float]], spacing_mm: float) -> list[tuple
 
 
 def _conflict(
-    seam: str, laid: LaidPart, frame: Frame, kind: Reinforcement, rules: KeyRules
+    seam: str, laid: LaidPart, frame: Frame, kind: Reinforcement, rules: GlueUpRules
 ) -> ReinforcementConflict:
     """Return what stands in the way at every level."""
-    thick, depth = rules.size(kind)
-    tried = levels(laid, thick, rules.clearance_mm)
+    thick, depth = size(rules, kind)
+    tried = levels(laid, thick, rules.reinforce_clearance_mm)
     if not tried:
         return PartTooThin(
             seam=seam,
@@ -282,17 +238,19 @@ def _conflict(
             thick_um=_um(thick),
             thickness_um=_um(laid.part.thickness_mm),
         )
-    near = {name for level in tried for name, _ in _near(laid, level, thick, rules.clearance_mm)}
+    near = {name for level in tried for name, _ in _near(laid, level, thick, rules.reinforce_clearance_mm)}
     line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
     on = [
-        t.name for t in laid.taken if t.name in near and line.distance(t.ground) < depth + rules.clearance_mm
+        t.name
+        for t in laid.taken
+        if t.name in near and line.distance(t.ground) < depth + rules.reinforce_clearance_mm
     ]
     return NoHiddenPlace(
         seam=seam,
         part=laid.part.name,
         kind=kind,
         zones=tuple(dict.fromkeys(on)),
-        clearance_um=_um(rules.clearance_mm),
+        clearance_um=_um(rules.reinforce_clearance_mm),
     )
 
 

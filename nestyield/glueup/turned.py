@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from nestyield.geometry.flatten import flatten
-from nestyield.glueup.rules import SeamRules
-from nestyield.model import Blank, Member, Piece, PieceFace
+from nestyield.model import Blank, GlueUpRules, Member, Piece, PieceFace
 from nestyield.model.pose import Pose
 from nestyield.wood.joints import END_GRAIN_DEG
 
@@ -81,14 +80,14 @@ def turn(piece: Piece, row: int, mirrored: bool, angle_deg: float) -> TurnedMemb
     )
 
 
-def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[TurnedMember]:
+def turnings(piece: Piece, row: int, rules: GlueUpRules) -> Iterator[TurnedMember]:
     """Give every way to lay a piece: end for end, face for face, and with a tapered edge on the joint line.
 
     Parameters
     ----------
     piece : Piece
     row : int
-    rules : SeamRules
+    rules : GlueUpRules
         The largest angle between a long straight edge and the grain that a joint line may follow. Where
         crossed grain is allowed, any at which the seam is no end-grain joint.
     """
@@ -102,10 +101,10 @@ def turnings(piece: Piece, row: int, rules: SeamRules) -> Iterator[TurnedMember]
                 yield turn(piece, row, mirrored, (straight + end) % 360.0)
 
 
-def tapers_of(piece: Piece, rules: SeamRules) -> list[float]:
+def tapers_of(piece: Piece, rules: GlueUpRules) -> list[float]:
     """Return the angles of long straight edges off the grain, degrees, within the taper allowed."""
     grain_deg = piece.grain_deg or 0.0
-    taper_deg = END_GRAIN_DEG - 1e-6 if rules.crossed else rules.taper_deg
+    taper_deg = END_GRAIN_DEG - 1e-6 if rules.crossing_allowed else rules.taper_deg
     ring = flatten(piece.shape.outer, 0.1, "inside").astype(float)
     steps = ring.take(range(1, len(ring) + 1), axis=0, mode="wrap") - ring
     lengths = [math.hypot(x, y) for x, y in steps.tolist()]

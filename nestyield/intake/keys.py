@@ -1,14 +1,16 @@
 """Every key of the shop file: section, kind, default and range, in one table.
 
 To add a setting, add a line here and name it in README; a test keeps the two in step. Keys of
-``[glueup]``, ``[wood]``, ``[machines]`` and ``[prefer]`` arrive in ``Settings`` as the dict of that name:
-lengths under ``KEY_mm``, angles under ``KEY_deg``, others under ``KEY``.
+``[glueup]``, ``[wood]``, ``[machines]`` and ``[prefer]`` are the fields of a type in ``model/settings.py``,
+which gives kind, choices and default: lengths are ``KEY_mm``, angles ``KEY_deg``, others ``KEY``.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args, get_origin, get_type_hints
+
+from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season
 
 Kind = Literal[
     "length", "angle", "number", "integer", "text", "flag", "choice", "choices", "names", "date", "special"
@@ -74,8 +76,48 @@ _POSITIVE = {"above": 0.0}
 _NOT_NEGATIVE = {"low": 0.0}
 _DRAWING_UNITS = {"choices": ("mm", "cm", "m", "in", "ft")}
 
-#: Sections whose values arrive in ``Settings`` as a dict of the same name.
-DICT_SECTIONS = ("glueup", "wood", "machines", "prefer")
+#: Sections that arrive in ``Settings`` as a type of their own, under the section's name.
+TYPED_SECTIONS: dict[str, type] = {
+    "glueup": GlueUpRules,
+    "wood": Season,
+    "machines": MachineLimits,
+    "prefer": Preferences,
+}
+
+
+def _kind(name: str, hint: Any) -> tuple[Kind, tuple[str, ...]]:
+    """Return kind and choices of a field of a typed section."""
+    if name.endswith("_mm"):
+        return "length", ()
+    if name.endswith("_deg"):
+        return "angle", ()
+    if get_origin(hint) is Literal:
+        return "choice", get_args(hint)
+    plain: dict[Any, Kind] = {bool: "flag", int: "integer", float: "number"}
+    return plain[hint], ()
+
+
+def _typed(section: str, **rows: tuple[dict[str, Any], str]) -> list[Key]:
+    """Return the keys of a typed section: for each field its range and what it means."""
+    kind_of = TYPED_SECTIONS[section]
+    hints, usual = get_type_hints(kind_of), kind_of()
+    if unlike := set(rows) ^ set(hints):
+        raise RuntimeError(f"[{section}]: keys and fields of {kind_of.__name__} differ: {sorted(unlike)}")
+    out = []
+    for name, (rest, doc) in rows.items():
+        kind, choices = _kind(name, hints[name])
+        key = Key(
+            section=section,
+            name=name.removesuffix("_mm").removesuffix("_deg"),
+            kind=kind,
+            default=getattr(usual, name),
+            choices=choices,
+            doc=doc,
+            **rest,
+        )
+        out.append(key)
+    return out
+
 
 KEYS: tuple[Key, ...] = tuple(
     _keys(
@@ -119,78 +161,54 @@ KEYS: tuple[Key, ...] = tuple(
         ("times", "number", None, _NOT_NEGATIVE, "so many times the value of the species"),
         ("per_board_foot", "number", None, _NOT_NEGATIVE, "money a board foot, instead of times"),
     )
-    + _keys(
+    + _typed(
         "glueup",
-        ("most_pieces", "integer", 4, {"low": 1, "high": 24}, "pieces in one blank"),
-        ("least_piece_width", "length", 40.0, _NOT_NEGATIVE, "narrowest piece in a glue-up"),
-        ("crossed_grain", "angle", 10.0, {"low": 0.0, "high": 90.0}, "most between neighbours' grain"),
-        ("crossed", "choice", "refused", {"choices": ("refused", "allowed")}, "grain crossed by more"),
-        ("mixed_species", "flag", False, {}, "unlike species in one glue-up"),
-        ("taper", "angle", 3.0, {"low": 0.0, "high": 45.0}, "most between a jointed edge and its grain"),
-        ("sliver", "length", 20.0, _NOT_NEGATIVE, "no seam nearer to an outline along it"),
-        ("hole_clearance", "length", 3.0, _NOT_NEGATIVE, "wood between a seam and a hole"),
-        ("rules", "choice", "strict", {"choices": ("strict", "caution")}, "seams where none may run"),
-        (
-            "moisture_difference",
-            "number",
-            2.0,
-            {"low": 0.0, "high": 100.0},
-            "most between neighbours, points",
-        ),
-        (
-            "reinforce",
-            "choice",
-            "needed",
-            {"choices": ("needed", "none", "spline", "dowel")},
-            "what is hidden in the seams",
-        ),
-        ("reinforce_clearance", "length", 12.0, _NOT_NEGATIVE, "wood around splines and dowels"),
-        ("spline_thickness", "length", 6.35, _POSITIVE, "width of the slot"),
-        ("spline_depth", "length", 9.5, _POSITIVE, "depth of the slot in either edge"),
-        ("dowel_diameter", "length", 8.0, _POSITIVE, "diameter of dowels"),
-        ("dowel_depth", "length", 19.0, _POSITIVE, "depth of their holes in either edge"),
-        ("dowel_spacing", "length", 150.0, _POSITIVE, "most from dowel to dowel"),
+        most_pieces=({"low": 1, "high": 24}, "pieces in one blank"),
+        least_piece_width_mm=(_NOT_NEGATIVE, "narrowest piece in a glue-up"),
+        crossed_grain_deg=({"low": 0.0, "high": 90.0}, "most between neighbours' grain"),
+        crossed=({}, "grain crossed by more"),
+        mixed_species=({}, "unlike species in one glue-up"),
+        taper_deg=({"low": 0.0, "high": 45.0}, "most between a jointed edge and its grain"),
+        sliver_mm=(_NOT_NEGATIVE, "no seam nearer to an outline along it"),
+        hole_clearance_mm=(_NOT_NEGATIVE, "wood between a seam and a hole"),
+        rules=({}, "seams where none may run"),
+        moisture_difference=({"low": 0.0, "high": 100.0}, "most between neighbours, points"),
+        reinforce=({}, "what is hidden in the seams"),
+        reinforce_clearance_mm=(_NOT_NEGATIVE, "wood around splines and dowels"),
+        spline_thickness_mm=(_POSITIVE, "width of the slot"),
+        spline_depth_mm=(_POSITIVE, "depth of the slot in either edge"),
+        dowel_diameter_mm=(_POSITIVE, "diameter of dowels"),
+        dowel_depth_mm=(_POSITIVE, "depth of their holes in either edge"),
+        dowel_spacing_mm=(_POSITIVE, "most from dowel to dowel"),
     )
-    + _keys(
+    + _typed(
         "wood",
-        ("humidity_low", "number", 30.0, {"low": 0.0, "high": 98.0}, "driest month, percent"),
-        ("humidity_high", "number", 60.0, {"low": 0.0, "high": 98.0}, "dampest month, percent"),
-        ("temperature", "number", 21.0, {"low": -1.0, "high": 60.0}, "degrees C"),
+        humidity_low=({"low": 0.0, "high": 98.0}, "driest month, percent"),
+        humidity_high=({"low": 0.0, "high": 98.0}, "dampest month, percent"),
+        temperature=({"low": -1.0, "high": 60.0}, "degrees C"),
     )
-    + _keys(
+    + _typed(
         "machines",
-        ("jointer_shortest", "length", 304.8, _POSITIVE, "least length over the jointer"),
-        ("jointer_narrowest", "length", 19.0, _POSITIVE, "least width over the jointer"),
-        ("jointer_thinnest", "length", 12.7, _POSITIVE, "least thickness over the jointer"),
-        ("push_block_length", "length", 304.8, _NOT_NEGATIVE, "shorter: push block on the jointer"),
-        ("push_block_width", "length", 76.2, _NOT_NEGATIVE, "narrower: push block on the jointer"),
-        ("push_block_thickness", "length", 76.2, _NOT_NEGATIVE, "thinner: push block on the jointer"),
-        ("planer_shortest", "length", None, _POSITIVE, "least length through the planer"),
-        ("planer_rollers", "length", None, _POSITIVE, "from infeed to outfeed roller"),
-        ("planer_thinnest", "length", 6.35, _POSITIVE, "least thickness through the planer"),
-        ("planer_widest", "length", None, _POSITIVE, "most width through the planer"),
-        ("saw_kerf", "length", 3.2, {"low": 0.0, "high": 20.0}, "what the saw takes"),
-        ("saw_push_stick", "length", 300.0, _NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
+        jointer_shortest_mm=(_POSITIVE, "least length over the jointer"),
+        jointer_narrowest_mm=(_POSITIVE, "least width over the jointer"),
+        jointer_thinnest_mm=(_POSITIVE, "least thickness over the jointer"),
+        push_block_length_mm=(_NOT_NEGATIVE, "shorter: push block on the jointer"),
+        push_block_width_mm=(_NOT_NEGATIVE, "narrower: push block on the jointer"),
+        push_block_thickness_mm=(_NOT_NEGATIVE, "thinner: push block on the jointer"),
+        planer_shortest_mm=(_POSITIVE, "least length through the planer"),
+        planer_rollers_mm=(_POSITIVE, "from infeed to outfeed roller"),
+        planer_thinnest_mm=(_POSITIVE, "least thickness through the planer"),
+        planer_widest_mm=(_POSITIVE, "most width through the planer"),
+        saw_kerf_mm=({"low": 0.0, "high": 20.0}, "what the saw takes"),
+        saw_push_stick_mm=(_NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
     )
-    + _keys(
+    + _typed(
         "prefer",
-        ("largest_leftover", "number", 1.0, _NOT_NEGATIVE, "weight: keep the largest strip beside the part"),
-        (
-            "centre_figure",
-            "number",
-            0.0,
-            _NOT_NEGATIVE,
-            "weight: part's middle on the blank's middle",
-        ),
-        ("short_grain", "number", 0.0, _NOT_NEGATIVE, "weight: turn so that less edge runs out slantwise"),
-        ("narrow_point", "length", 12.0, _NOT_NEGATIVE, "narrower points are watched for tear-out"),
-        (
-            "feed",
-            "choice",
-            "conventional",
-            {"choices": ("conventional", "climb")},
-            "how the cutter goes round, for the tear-out watch",
-        ),
+        largest_leftover=(_NOT_NEGATIVE, "weight: keep the largest strip beside the part"),
+        centre_figure=(_NOT_NEGATIVE, "weight: part's middle on the blank's middle"),
+        short_grain=(_NOT_NEGATIVE, "weight: turn so that less edge runs out slantwise"),
+        narrow_point_mm=(_NOT_NEGATIVE, "narrower points are watched for tear-out"),
+        feed=({}, "how the cutter goes round, for the tear-out watch"),
     )
     + _keys(
         "search",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +9,7 @@ from nestyield.intake.beds import read_beds
 from nestyield.intake.defects import read_defects
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.files import ShopFiles, decode
-from nestyield.intake.keys import DICT_SECTIONS, keys_of, sections
+from nestyield.intake.keys import TYPED_SECTIONS, keys_of, sections
 from nestyield.intake.orders import read_orders
 from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
@@ -139,12 +138,9 @@ def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
             values[prefix + key.stored_as] = read[key.name]
     values["value_per_board_foot"] = _values_of_wood(shop)
     values["value_classes"] = _value_classes(shop)
-    known = {f.name for f in fields(Settings)}
-    for section in DICT_SECTIONS:
-        keys = keys_of(section)
-        if keys and section in known:
-            read = (shop.table(section) or shop.inner({}, section)).read(section)
-            values[section] = {key.stored_as: read[key.name] for key in keys}
+    for section, kind in TYPED_SECTIONS.items():
+        read = (shop.table(section) or shop.inner({}, section)).read(section)
+        values[section] = kind(**{key.stored_as: read[key.name] for key in keys_of(section)})
     if values["cutter_diameter_mm"] is None:
         return None
     try:

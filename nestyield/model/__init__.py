@@ -36,7 +36,8 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
-from nestyield.model.shop import Order, Settings, Shop, Units, ValueClass
+from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
+from nestyield.model.shop import Order, Shop, Units
 from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
 from nestyield.model.work import (
     BedPosition,
@@ -73,6 +74,7 @@ __all__ = [
     "GlueMember",
     "GlueSeam",
     "GlueUp",
+    "GlueUpRules",
     "HoldDown",
     "HoldPlace",
     "InputError",
@@ -83,6 +85,7 @@ __all__ = [
     "Leftover",
     "LeftoverDefects",
     "LyingFace",
+    "MachineLimits",
     "Member",
     "Mirrored",
     "ModelError",
@@ -103,12 +106,14 @@ __all__ = [
     "Placement",
     "Plan",
     "Point",
+    "Preferences",
     "ProofBranch",
     "Purchase",
     "Reinforcement",
     "RipOffcut",
     "Seam",
     "SeamUnderPart",
+    "Season",
     "Section",
     "Settings",
     "Setup",

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pyclipper
 
 from nestyield.geometry.boolean import SubgridPaths, components
 from nestyield.geometry.grid import SUBGRID, IntPoly, bounds
-from nestyield.model import Settings
+from nestyield.model import Preferences
 from nestyield.model.pose import cos_sin
 
 Box = tuple[int, int, int, int]
@@ -22,38 +21,13 @@ _LATTICE = 7
 _REFINE = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weights:
-    """How much each wish counts; only their ratio matters.
-
-    Parameters
-    ----------
-    short_grain : float
-        Turn so that less of the outline runs out across short grain.
-    centre_figure : float
-        Keep the middle of the part on the middle of the blank, across the grain.
-    largest_leftover : float
-        Keep the largest strip beside or beyond the part.
-    """
-
-    short_grain: float = 0.0
-    centre_figure: float = 0.0
-    largest_leftover: float = 1.0
-
-    @classmethod
-    def of(cls, settings: Settings) -> Weights:
-        """Read the weights from the shop file's table ``[prefer]``; what is not named keeps its default."""
-        names = ("short_grain", "centre_figure", "largest_leftover")
-        given = {n: float(v) for n in names if isinstance(v := settings.prefer.get(n), int | float)}
-        return cls(**given)
-
-
 class Wishes:
     """Scores shifts of one turned outline in one blank, the lower the better.
 
     Parameters
     ----------
-    weights : Weights
+    weights : Preferences
+        Only the ratio of the weights matters.
     outline : IntPoly
         Turned, before the shift.
     blank_box : (x least, y least, x most, y most)
@@ -67,7 +41,7 @@ class Wishes:
 
     def __init__(
         self,
-        weights: Weights,
+        weights: Preferences,
         outline: IntPoly,
         blank_box: Box,
         used: Sequence[Box],

@@ -28,7 +28,7 @@ from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape, size_mm
-from nestyield.placement.prefer import Score, Weights, Wishes, places
+from nestyield.placement.prefer import Score, Wishes, places
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
 from nestyield.placement.tearout import short_grain_share
@@ -166,7 +166,7 @@ class _Single:
             part, blank, settings, taken, unfilled=unfilled, constraints=constraints
         )
         self.branches = branches(part, blank, settings, taken, self.inputs)
-        self.weights = Weights.of(settings)
+        self.weights = settings.prefer
         self.box = bounds([flatten(blank.shape.outer, settings.chord_error_mm, "inside")])
         self.used = [bounds([outline_of(p, at, settings)]) for p, at in taken]
         self.had_room = self.refused = self.too_full = False

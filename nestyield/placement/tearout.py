@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.model import Part, Placement, Point, TearOutKind
+from nestyield.model import Part, Placement, Point, Preferences, TearOutKind
 from nestyield.model.facts import NarrowPoint, RisingGrain, TearOutRule
 from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
@@ -29,10 +29,10 @@ Feed = Literal["climb", "conventional"]
 SHORT_GRAIN_DEG = 11.0
 #: From this angle between outline and grain the cutter meets rising grain, degrees (common practice).
 RISING_DEG = 15.0
-#: A convex point narrower than this at its own width inwards is watched, millimetres (common practice).
-NARROW_MM = 12.0
 #: Shorter stretches of rising grain are not told, millimetres.
 LEAST_MM = 3.0
+
+_USUAL = Preferences()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +66,8 @@ def tear_out(
     placement: Placement,
     grain_deg: float | None,
     *,
-    feed: Feed = "conventional",
-    narrow_mm: float = NARROW_MM,
+    feed: Feed = _USUAL.feed,
+    narrow_mm: float = _USUAL.narrow_point_mm,
     chord_error_mm: float = 0.05,
 ) -> tuple[Stretch, ...]:
     """List the stretches of a placed outline where the edge may tear.

@@ -21,7 +21,7 @@ from nestyield.model import (
 from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.play import play_of, problem_of
-from nestyield.placement.tearout import NARROW_MM, tear_out
+from nestyield.placement.tearout import tear_out
 
 #: Code of the caution about edges that may tear.
 TEAR_CODE = "P020"
@@ -101,9 +101,6 @@ def watch_of(
     settings : Settings
         ``feed`` and ``narrow_point_mm`` of ``prefer``.
     """
-    climb = settings.prefer.get("feed") == "climb"
-    narrow = settings.prefer.get("narrow_point_mm")
-    narrow_mm = float(narrow) if isinstance(narrow, int | float) else NARROW_MM
     return tuple(
         TearOutRisk(
             placement=k,
@@ -117,7 +114,7 @@ def watch_of(
             part,
             at,
             blank.grain_deg,
-            feed="climb" if climb else "conventional",
-            narrow_mm=narrow_mm,
+            feed=settings.prefer.feed,
+            narrow_mm=settings.prefer.narrow_point_mm,
         )
     )

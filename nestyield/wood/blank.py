@@ -33,10 +33,8 @@ from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import SeamSide, width_change_mm, worst_mismatch_mm, worst_step_mm
 from nestyield.wood.species import Species, find
 
-#: Moisture of a piece against that of its place of use, and of neighbours: points (P).
+#: Moisture of a piece against that of its place of use: points (P).
 MOISTURE_POINTS = 2.0
-#: Between the grain of neighbours, degrees (P).
-CROSSED_DEG = 10.0
 #: A step smaller than this is neither seen nor felt, millimetres (P).
 LEAST_STEP_MM = 0.1
 
@@ -91,7 +89,7 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
     if len(blank.seams) != len(blank.members) - 1:
         return ()
     season = season_of(settings.wood)
-    crossed = _limit(settings, "crossed_grain_deg", CROSSED_DEG)
+    crossed = settings.glueup.crossed_grain_deg
     found = []
     for seam, one, other in zip(blank.seams, blank.members, blank.members[1:], strict=False):
         sides = (one, pieces[one.piece]), (other, pieces[other.piece])
@@ -159,12 +157,6 @@ def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -
     )
 
 
-def _limit(settings: Settings, key: str, usual: float) -> float:
-    """Return a limit of the shop, which may be 0, or the usual one."""
-    value = settings.glueup.get(key)
-    return float(value) if isinstance(value, int | float) else usual
-
-
 def _with_figures(piece: Piece) -> Species | None:
     found = find(piece.species)
     return found if found and found.c_radial is not None else None
@@ -206,7 +198,7 @@ def wood_facts(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
                     piece=name, moisture_pct=moisture, low_pct=round(low, 4), high_pct=round(high, 4)
                 )
             )
-    limit = _limit(settings, "moisture_difference", MOISTURE_POINTS)
+    limit = settings.glueup.moisture_difference
     for seam in seam_woods(blank, pieces, settings):
         if seam.moisture_points is not None and seam.moisture_points > limit:
             found.append(

@@ -6,12 +6,8 @@ is 4-5 of the Wood Handbook FPL-GTR-190 (2010), whose table 4-2 it reproduces.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from nestyield.model.errors import ModelError
-
-#: A heated workshop and house: driest and dampest month, percent humidity, and degrees C (P).
-SEASON = {"humidity_low": 30.0, "humidity_high": 60.0, "temperature": 21.0}
+from nestyield.model.settings import Season
 
 #: Humidity above which the equation has no table to stand on, percent.
 HIGHEST_HUMIDITY_PCT = 98.0
@@ -101,7 +97,6 @@ def season_range(driest_pct: float, dampest_pct: float, temperature_c: float = 2
     return moisture_in_air(driest_pct, temperature_c), moisture_in_air(dampest_pct, temperature_c)
 
 
-def season_of(wood: Mapping[str, float | int | str | bool | None]) -> tuple[float, float]:
-    """Return the season's range for ``Settings.wood``, defaults for what it leaves out, percent MC."""
-    known = {**SEASON, **{k: float(v) for k, v in wood.items() if k in SEASON and v is not None}}
-    return season_range(known["humidity_low"], known["humidity_high"], known["temperature"])
+def season_of(season: Season) -> tuple[float, float]:
+    """Return the least and most moisture content over a season, percent."""
+    return season_range(season.humidity_low, season.humidity_high, season.temperature)

@@ -426,6 +426,7 @@ def test_every_code_has_a_fault():
         "A202",
         "A203",
         "A205",
+        "A207",
         "A113",
         "A115",
         "A116",

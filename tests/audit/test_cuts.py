@@ -9,6 +9,7 @@ from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
     Layout,
+    MachineLimits,
     Member,
     Outline,
     Piece,
@@ -50,7 +51,7 @@ def codes(first: Shape | None, second: Shape | None, copy: int = 1, count: int =
         board_feet=0,
         value=0,
     )
-    settings = Settings(cutter_diameter_mm=6.0, machines=machines)
+    settings = Settings(cutter_diameter_mm=6.0, machines=MachineLimits(**machines))
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(), pieces=(board,), orders=())
     sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
     check_stock(sheet)

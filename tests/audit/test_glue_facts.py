@@ -11,7 +11,7 @@ from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.facts import same
 from nestyield.audit.wood_facts import joints
-from nestyield.model import Outline, Part, Shape
+from nestyield.model import GlueUpRules, MachineLimits, Outline, Part, Season, Shape
 from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
@@ -53,10 +53,10 @@ LEFT = boards.pocket("LEFT", (20, 20, 170, 140), 38.0)
 RIGHT = boards.pocket("RIGHT", (215, 20, 395, 140), 38.0)
 CROSSED = {
     "pieces": (boards.A, replace(boards.B, grain_deg=30.0)),
-    "glueup": {"crossed": "allowed"},
+    "glueup": GlueUpRules(crossed="allowed"),
 }
-SPLINES = {"glueup": {"reinforce": "spline"}}
-DOWELS = {"glueup": {"reinforce": "dowel"}}
+SPLINES = {"glueup": GlueUpRules(reinforce="spline")}
+DOWELS = {"glueup": GlueUpRules(reinforce="dowel")}
 MINE = {"A121", "A122", "A123", "A124", "A125", "A126"}
 
 
@@ -78,7 +78,7 @@ SOUND = [
     ("inches", (), {"units": "in"}),
     ("splines", (POCKET,), SPLINES),
     ("dowels", (POCKET,), DOWELS),
-    ("none", (), {"glueup": {"reinforce": "none"}}),
+    ("none", (), {"glueup": GlueUpRules(reinforce="none")}),
     ("no jointing", (), {"jointing_mm": 0.0}),
     ("no place", BLOCKS, SPLINES),
     ("too thin", (), {**THIN, **SPLINES}),
@@ -86,14 +86,17 @@ SOUND = [
     ("crossed", (POCKET,), CROSSED),
     ("moisture unknown", (), {"pieces": (boards.A, replace(boards.B, moisture_pct=None))}),
     ("moisture apart", (), {"pieces": (boards.A, replace(boards.B, moisture_pct=19.0))}),
-    ("short for the planer", (), {"machines": {"planer_rollers_mm": 440.0}}),
-    ("wide for the planer", (), {"machines": {"planer_widest_mm": 200.0}}),
-    ("short for the jointer", (), {"machines": {"jointer_shortest_mm": 490.0}}),
-    ("push stick", (), {"machines": {"saw_push_stick_mm": 600.0}}),
+    ("short for the planer", (), {"machines": MachineLimits(planer_rollers_mm=440.0)}),
+    ("wide for the planer", (), {"machines": MachineLimits(planer_widest_mm=200.0)}),
+    ("short for the jointer", (), {"machines": MachineLimits(jointer_shortest_mm=490.0)}),
+    ("push stick", (), {"machines": MachineLimits(saw_push_stick_mm=600.0)}),
     (
         "unlike species",
         (),
-        {"pieces": (boards.A, replace(boards.B, species="black cherry")), "glueup": {"mixed_species": True}},
+        {
+            "pieces": (boards.A, replace(boards.B, species="black cherry")),
+            "glueup": GlueUpRules(mixed_species=True),
+        },
     ),
     ("no figures", (), {"pieces": (boards.A, replace(boards.B, species="moon cheese"))}),
     (
@@ -101,7 +104,7 @@ SOUND = [
         (),
         {"pieces": (replace(boards.A, shape=Shape(outer=Outline.rectangle(0, 0, 500, 160))), boards.B)},
     ),
-    ("another season", (), {"wood": {"humidity_low": 20.0, "humidity_high": 80.0, "temperature": 25.0}}),
+    ("another season", (), {"wood": Season(humidity_low=20.0, humidity_high=80.0, temperature=25.0)}),
 ]
 
 
@@ -143,8 +146,8 @@ def wood(layout, kind, **changes):
     )
 
 
-PUSH = {"machines": {"saw_push_stick_mm": 600.0}}
-HAND = {"machines": {"jointer_shortest_mm": 490.0}}
+PUSH = {"machines": MachineLimits(saw_push_stick_mm=600.0)}
+HAND = {"machines": MachineLimits(jointer_shortest_mm=490.0)}
 APART = {"pieces": (boards.A, replace(boards.B, moisture_pct=11.0))}
 STICK = TakePushStick(value_um=480_000, least_um=600_000, stick_um=450_000)
 

@@ -9,7 +9,7 @@ import pytest
 
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
-from nestyield.model import Outline, Shape
+from nestyield.model import GlueUpRules, Outline, Shape
 
 _PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
 _SPEC = importlib.util.spec_from_file_location("boards", _PATH)
@@ -18,7 +18,7 @@ sys.modules.setdefault("boards", boards)
 _SPEC.loader.exec_module(boards)
 
 POCKET = boards.pocket("POCKET", (150, 50, 200, 110), 19.0)
-SPLINES = {"glueup": {"reinforce": "spline"}}
+SPLINES = {"glueup": GlueUpRules(reinforce="spline")}
 
 
 def codes(fault=lambda told: told, **more):
@@ -51,8 +51,8 @@ def moved(points, dx=0.0, dy=0.0):
 def test_sound():
     """What is told of sound glue-ups passes, splines, dowels and none, mm and inches."""
     assert codes() == []
-    assert codes(glueup={"reinforce": "dowel"}) == []
-    assert codes(glueup={"reinforce": "none"}, units="in") == []
+    assert codes(glueup=GlueUpRules(reinforce="dowel")) == []
+    assert codes(glueup=GlueUpRules(reinforce="none"), units="in") == []
     assert codes(jointing_mm=0.0) == []
 
 

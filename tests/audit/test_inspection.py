@@ -19,6 +19,7 @@ from nestyield.model import (
     Inspection,
     Layout,
     Leftover,
+    MachineLimits,
     Member,
     Outline,
     Part,
@@ -74,9 +75,9 @@ def made(
     thickness_mm: float = 24.0,
     grain_deg: float | None = 0.0,
     placements: tuple[Placement, ...] | None = None,
-    machines: dict[str, Any] | None = None,
+    machines: MachineLimits | None = None,
 ) -> CheckedBlank:
-    settings = Settings(cutter_diameter_mm=6.0, machines=machines or {})
+    settings = Settings(cutter_diameter_mm=6.0, machines=machines or MachineLimits())
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(PART,), pieces=(), orders=())
     blank = Blank(
         name="B",
@@ -187,7 +188,7 @@ def by_chance(seed: int) -> CheckedBlank:
         outer=Outline(points_mm=tuple(corners), bulges=tuple(bulges)),
         grain_deg=None if rng.random() < 0.2 else 0.0,
         placements=(at, second) if rng.random() < 0.5 else (at,),
-        machines={"push_block_width_mm": 55.0} if rng.random() < 0.3 else None,
+        machines=MachineLimits(push_block_width_mm=55.0) if rng.random() < 0.3 else None,
     )
 
 
@@ -320,7 +321,7 @@ def test_faults_in_cautions_are_found() -> None:
 
 def test_limits_of_the_shop_are_checked() -> None:
     """Cautions made with other limits than the shop's do not pass."""
-    of = made(machines={"push_block_width_mm": 90.0})
+    of = made(machines=MachineLimits(push_block_width_mm=90.0))
     assert SmallParts(placements=(0,), under_um=90_000) in of.layout.cautions
     other = made()
     assert codes(of, other.layout) == {"A519"}

@@ -9,7 +9,7 @@ import pytest
 
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
-from nestyield.model import JointReinforcement, Outline, Shape, Zone
+from nestyield.model import GlueUpRules, JointReinforcement, Outline, Shape, Zone
 
 _PATH = Path(__file__).parents[1] / "glueup" / "boards.py"
 _SPEC = importlib.util.spec_from_file_location("boards", _PATH)
@@ -104,4 +104,4 @@ def test_dowels_and_clearance_of_the_shop():
     dowel = {"kind": "dowel", "thick_mm": 8.0, "depth_mm": 19.0}
     assert found(spline(76.0, 76.0, **dowel)) == []
     assert found(spline(75.9, 75.9, **dowel)) == ["A118"]
-    assert found(spline(75.9, 75.9, **dowel), glueup={"reinforce_clearance_mm": 11.0}) == []
+    assert found(spline(75.9, 75.9, **dowel), glueup=GlueUpRules(reinforce_clearance_mm=11.0)) == []

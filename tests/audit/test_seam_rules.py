@@ -8,6 +8,7 @@ from nestyield.audit.blanks import check_blank
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     Blank,
+    GlueUpRules,
     Layout,
     Member,
     Outline,
@@ -73,7 +74,7 @@ def found(
         value=0,
         wood=(word,) if told else (),
     )
-    settings = Settings(cutter_diameter_mm=6.0, glueup=glueup)
+    settings = Settings(cutter_diameter_mm=6.0, glueup=GlueUpRules(**glueup))
     shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(part,), pieces=pieces, orders=())
     sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(layout,), orders=()))
     check_blank(CheckedBlank(sheet, layout))

@@ -8,7 +8,7 @@ import pytest
 import study_glueup
 
 from nestyield.glueup.find import find
-from nestyield.model import Defect, Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model import Defect, GlueUpRules, MachineLimits, Outline, Part, Piece, Settings, Shape, Zone
 from nestyield.model.facts import InNoSeamZone
 
 BASE = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
@@ -72,7 +72,7 @@ def test_four_pieces():
     assert len(glued(body(), [board("a", 410, 79, count=4)])[0].blank.members) == 4
     assert not glued(body(), [board("a", 410, 79, count=3)])
     assert not glued(body(), [board("a", 410, 78.9, count=4)])
-    assert not glued(body(), [board("a", 410, 79, count=4)], replace(BASE, glueup={"most_pieces": 3}))
+    assert not glued(body(), [board("a", 410, 79, count=4)], replace(BASE, glueup=GlueUpRules(most_pieces=3)))
 
 
 WEDGE = [(0, 0), (430, 0), (430, 149), (0, 167.5)]
@@ -86,7 +86,7 @@ def test_tapered_edges_meet():
     """
     pieces = [polygon("a", WEDGE), polygon("b", WEDGE)]
     assert glued(body(), pieces)
-    assert not glued(body(), pieces, replace(BASE, glueup={"taper_deg": 2.0}))
+    assert not glued(body(), pieces, replace(BASE, glueup=GlueUpRules(taper_deg=2.0)))
 
 
 @pytest.mark.parametrize(("crossed", "works"), [(2.0, False), (2.6, True)])
@@ -96,7 +96,7 @@ def test_crossed_grain_of_neighbours(crossed, works):
     Worked by hand: 157 mm wide, it is glued along its edge. Ripped along its grain it would lose
     410 mm x tan 2.5 degrees = 17.9 mm.
     """
-    settings = replace(BASE, glueup={"crossed_grain_deg": crossed})
+    settings = replace(BASE, glueup=GlueUpRules(crossed_grain_deg=crossed))
     pieces = [board("a", 412, 157, grain_deg=2.5), board("b", 412, 157)]
     assert bool(glued(body(), pieces, settings)) is works
 
@@ -146,7 +146,7 @@ def test_crossed_grain_is_allowed_where_the_shop_says_so():
     """A board whose grain runs 15 degrees off its edges is glued along them, with a caution."""
     pieces = [board("a", 420, 157, grain_deg=15.0), board("b", 420, 157)]
     assert not glued(body(), pieces)
-    settings = replace(BASE, glueup={"crossed": "allowed"})
+    settings = replace(BASE, glueup=GlueUpRules(crossed="allowed"))
     (one, *_) = glued(body(), pieces, settings)
     layout = study_glueup.plan_of(
         study_glueup.Planted(part=body(), pieces=tuple(pieces), names=(), area_mm2=1.0), [one], settings
@@ -160,7 +160,7 @@ def test_crossed_grain_is_allowed_where_the_shop_says_so():
 def test_unlike_species_where_the_shop_says_so():
     pieces = [board("a", 420, 157), board("b", 420, 157, species="black cherry")]
     assert not glued(body(), pieces)
-    (one, *_) = glued(body(), pieces, replace(BASE, glueup={"mixed_species": True}))
+    (one, *_) = glued(body(), pieces, replace(BASE, glueup=GlueUpRules(mixed_species=True)))
     assert set(one.blank.species.split(" + ")) == {"sugar maple", "black cherry"}
 
 
@@ -170,7 +170,7 @@ def test_lengths_of_one_board():
     assert {(m.piece, m.copy) for m in one.blank.members} == {("a", 1)}
     assert all(m.cut is not None for m in one.blank.members)
     assert not glued(body(), [board("a", 823.1, 156)])
-    assert not glued(body(), [board("a", 823.3, 156)], replace(BASE, machines={"saw_kerf_mm": 3.5}))
+    assert not glued(body(), [board("a", 823.3, 156)], replace(BASE, machines=MachineLimits(saw_kerf_mm=3.5)))
 
 
 def test_strips_of_one_board():
@@ -244,11 +244,11 @@ def test_rules_may_give():
     zone = Zone(name="PINS", role="no_seam", shape=rectangle(50, 100, 60, 200))
     pieces = [board("a", 410, 156, count=2), board("b", 410, 112), board("c", 410, 200)]
     part = body(zone)
-    two = replace(BASE, glueup={"most_pieces": 2})
+    two = replace(BASE, glueup=GlueUpRules(most_pieces=2))
     found = glued(part, pieces, two)
     # 112 and 200 mm have their seam at 106 or 194: 6 mm inside; 156 and 156 at 150: 50 mm inside
     assert found == []
-    settings = replace(BASE, glueup={"rules": "caution", "most_pieces": 2})
+    settings = replace(BASE, glueup=GlueUpRules(rules="caution", most_pieces=2))
     (one, *_) = glued(part, pieces, settings)
     assert sorted(names(one)) == ["b", "c"]
     planted = study_glueup.Planted(part=part, pieces=tuple(pieces), names=(), area_mm2=1.0)

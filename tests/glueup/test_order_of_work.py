@@ -5,7 +5,7 @@ from dataclasses import replace
 import boards
 import pytest
 
-from nestyield.model import Outline, Shape
+from nestyield.model import GlueUpRules, MachineLimits, Outline, Shape
 from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
@@ -50,7 +50,7 @@ def test_all_steps_in_their_order():
 
     A spline of 6.35 mm in the middle of a part of 40 mm, 2.5 mm below the upper face of the blank.
     """
-    assert told(glueup={"reinforce": "spline"}).steps == (
+    assert told(glueup=GlueUpRules(reinforce="spline")).steps == (
         LayBoards(),
         LabelBoards(),
         PlaneBoards(to_um=44_500, boards=(PlanedBoard(board="B", off_um=2000, face="lower"),)),
@@ -75,7 +75,7 @@ def test_nothing_to_plane_or_slot():
 
 def test_dowels():
     """Dowels ask for holes of their own diameter and depth."""
-    steps = told(glueup={"reinforce": "dowel"}).steps
+    steps = told(glueup=GlueUpRules(reinforce="dowel")).steps
     assert of(steps, BoreHoles) == [
         BoreHoles(seams=("seam 1",), diameter_um=8000, depth_um=19_000, below_um=(22_500,))
     ]
@@ -88,15 +88,15 @@ def test_dowels():
 )
 def test_safe_order_for_short_boards():
     """A board too short for the planer is glued first and leveled after; one too short for the jointer is named."""
-    short = told(machines={"planer_rollers_mm": 440.0})
+    short = told(machines=MachineLimits(planer_rollers_mm=440.0))
     assert of(short.steps, LevelAfterGluing) == [
         LevelAfterGluing(to_um=44_500, boards=(ThickBoard(board="B", thickness_um=46_500),))
     ]
     assert not of(short.steps, PlaneBoards)
-    (wide,) = of(told(machines={"planer_widest_mm": 200.0}).cautions, BlankRefused)
+    (wide,) = of(told(machines=MachineLimits(planer_widest_mm=200.0)).cautions, BlankRefused)
     assert (wide.rule.dimension, wide.rule.value_um, wide.rule.most_um) == ("width", 212_000, 200_000)
     assert not of(short.cautions, BlankRefused)  # 510 mm long, and 490.8 asked for
-    hand = told(machines={"jointer_shortest_mm": 490.0})
+    hand = told(machines=MachineLimits(jointer_shortest_mm=490.0))
     assert of(hand.steps, NotOverJointer) == [NotOverJointer(board="B", remedy="joint while longer")]
     (rule,) = [r for r in hand.members[1].machine_rules if r.refused]
     assert (rule.machine, rule.value_um, rule.least_um) == ("jointer", 480_000, 490_000)

@@ -9,7 +9,7 @@ import study_glueup
 
 from nestyield.audit.check import audit
 from nestyield.glueup.find import find
-from nestyield.model import Defect, Outline, Plan, Shape
+from nestyield.model import Defect, GlueUpRules, MachineLimits, Outline, Plan, Season, Shape
 from nestyield.model.facts import LongGrainJoint
 from nestyield.planfile.text import dumps, loads
 from nestyield.planning.layouts import make_layout
@@ -21,7 +21,7 @@ def told(*zones, **more):
 
 
 def season(low_mc, high_mc):
-    return {"humidity_low": humidity_for(low_mc), "humidity_high": humidity_for(high_mc)}
+    return Season(humidity_low=humidity_for(low_mc), humidity_high=humidity_for(high_mc))
 
 
 def wide(species, moisture=(8.0, 8.0)):
@@ -180,7 +180,7 @@ def test_no_glue_up():
 
 def test_plan_file_keeps_it():
     """The record goes through plan.json and back unchanged."""
-    plan = boards.plan(glueup={"reinforce": "spline"})
+    plan = boards.plan(glueup=GlueUpRules(reinforce="spline"))
     again = loads(dumps(plan))
     assert again.layouts[0].glueup == plan.layouts[0].glueup
     assert json.loads(dumps(plan))["layouts"][0]["glueup"]["members"][0]["letter"] == "A"
@@ -190,7 +190,7 @@ def test_plan_file_keeps_it():
 def test_glue_ups_found_in_planted_racks_are_told_right(members, seed):
     """What is told of glue-ups that the search finds in hard racks is what the audit measures."""
     planted = study_glueup.plant(seed, members, 3, True)
-    settings = replace(study_glueup.SETTINGS, glueup={"reinforce": "spline"})
+    settings = replace(study_glueup.SETTINGS, glueup=GlueUpRules(reinforce="spline"))
     part = replace(planted.part, thickness_mm=40.0)
     found = find(part, planted.pieces, settings, lambda p: p.shape.area_mm2, wanted=2)
     assert found
@@ -211,8 +211,10 @@ def test_facts_come_back_from_the_plan_file(reinforce):
         plan = boards.plan(
             *zones,
             pieces=pieces,
-            glueup={"reinforce": reinforce, "crossed": "allowed"},
-            machines={"jointer_shortest_mm": 490.0, "saw_push_stick_mm": 600.0, "planer_widest_mm": 200.0},
+            glueup=GlueUpRules(reinforce=reinforce, crossed="allowed"),
+            machines=MachineLimits(
+                jointer_shortest_mm=490.0, saw_push_stick_mm=600.0, planer_widest_mm=200.0
+            ),
         )
         back = loads(dumps(plan)).layouts[0]
         assert back.glueup == plan.layouts[0].glueup

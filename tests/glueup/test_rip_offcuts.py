@@ -7,7 +7,7 @@ import pytest
 
 from nestyield.glueup.boards import staves
 from nestyield.glueup.rip_offcuts import strips
-from nestyield.model import Outline, Seam, Settings, Shape
+from nestyield.model import MachineLimits, Outline, Seam, Settings, Shape
 
 SETTINGS = Settings(cutter_diameter_mm=6.0)
 SEAMS = {"seam 1": boards.SEAM}
@@ -29,9 +29,9 @@ def test_a_small_strip_and_none():
 
 def test_kerf_of_the_shop():
     """A thinner blade leaves more; with nothing jointed and nothing sawn away all 5 mm are left."""
-    (a,), _ = found(settings=replace(SETTINGS, machines={"saw_kerf_mm": 2.0}))
+    (a,), _ = found(settings=replace(SETTINGS, machines=MachineLimits(saw_kerf_mm=2.0)))
     assert a.width_mm == pytest.approx(2.2, abs=0.01)
-    (a,), _ = found(settings=replace(SETTINGS, jointing_mm=0.0, machines={"saw_kerf_mm": 0.0}))
+    (a,), _ = found(settings=replace(SETTINGS, jointing_mm=0.0, machines=MachineLimits(saw_kerf_mm=0.0)))
     assert a.width_mm == pytest.approx(5.0, abs=0.01)
 
 

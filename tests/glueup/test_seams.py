@@ -11,7 +11,6 @@ import pytest
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.rules import (
     ForbiddenInterval,
-    SeamRules,
     best_place,
     forbidden_intervals,
     free_intervals,
@@ -19,7 +18,7 @@ from nestyield.glueup.rules import (
 )
 from nestyield.glueup.seams import SETTLED_UM, _farthest, optimize_seams, wanted_seams
 from nestyield.glueup.search import lyings
-from nestyield.model import Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model import GlueUpRules, Outline, Part, Piece, Settings, Shape, Zone
 from nestyield.model.facts import InNoSeamZone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
@@ -43,7 +42,7 @@ def board(name, corners, **more):
 
 
 def field_of(part, pieces, strict=True, **rules):
-    rules = SeamRules(**{"sliver_mm": 0.0, "least_width_mm": 20.0, **rules})
+    rules = GlueUpRules(**{"sliver_mm": 0.0, "least_piece_width_mm": 20.0, **rules})
     return SeamFeasibility(lyings(part, SETTINGS)[0], pieces, SETTINGS, rules, strict)
 
 
@@ -63,7 +62,7 @@ def test_best_place(wanted, low, high, expected):
     zone = Zone(name="Z", role="no_seam", shape=rectangle(0, 0.010, 5, 0.030))
     lying = lyings(body(zone), SETTINGS)[0]
     bars = [
-        b for b in forbidden_intervals(lying, SeamRules(sliver_mm=0.0)) if b.rule == InNoSeamZone(zone="Z")
+        b for b in forbidden_intervals(lying, GlueUpRules(sliver_mm=0.0)) if b.rule == InNoSeamZone(zone="Z")
     ]
     assert [(b.low, b.high) for b in bars] == [(10, 30)]
     assert best_place(low, high, wanted, bars, True) == expected
@@ -159,7 +158,7 @@ def test_against_brute_force(members, seed):
         y = float(rng.uniform(40, 240))
         zones.append(Zone(name=f"Z{k}", role="no_seam", shape=rectangle(5, y, 9, y + rng.uniform(5, 40))))
     part = body(*zones)
-    field = field_of(part, [odd(rng, f"b{k}", members) for k in range(members)], least_width_mm=24.0)
+    field = field_of(part, [odd(rng, f"b{k}", members) for k in range(members)], least_piece_width_mm=24.0)
     rows = tuple(range(members))
     bottom, top = field.lying.span_um
     grid = [

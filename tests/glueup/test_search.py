@@ -9,10 +9,9 @@ import study_glueup
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.find import find
-from nestyield.glueup.rules import SeamRules
 from nestyield.glueup.seams import optimize_seams
 from nestyield.glueup.search import Search, lyings
-from nestyield.model import Defect, Outline, Part, Piece, Settings, Shape, Zone
+from nestyield.model import Defect, GlueUpRules, Outline, Part, Piece, Settings, Shape, Zone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
 
@@ -87,7 +86,7 @@ def test_a_rule_that_only_one_of_two_equal_glue_ups_meets_decides():
     # The first pair, 312 mm wide without play, has its seam at 112 - 5 - 1 = 106 or at 200 - 5 - 1 = 194.
     first = [board("a", 410, 112, species="cherry"), board("b", 410, 200, species="cherry")]
     second = [board("c", 410, 156), board("d", 410, 156)]
-    rules = {"least_piece_width_mm": 40.0}
+    rules = GlueUpRules(least_piece_width_mm=40.0)
     settings = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0, glueup=rules)
     free = find(part(), [*first, *second], settings, lambda p: 1.0)
     assert sorted(map(names, free)) == [["a", "b"], ["c", "d"]]
@@ -135,7 +134,7 @@ def test_bounds_discard_nothing(members, seed):
     pieces = [
         board(f"b{k}", float(rng.uniform(380, 450)), float(rng.uniform(0.8, 1.25) * mean)) for k in range(6)
     ]
-    rules = SeamRules(sliver_mm=0.0, least_width_mm=20.0)
+    rules = GlueUpRules(sliver_mm=0.0, least_piece_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
     found = [c for c in search.chains(members, 3, 10_000) if len(c.places) == members]
     field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
@@ -166,7 +165,7 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
         corners = [(0, a), (length / 2, 0), (length, b), (length, width), (0, width - a)]
         shape = Shape(outer=Outline.polygon([(float(x), float(y)) for x, y in corners]))
         pieces.append(Piece(name=f"b{k}", species="maple", thickness_mm=44.0, shape=shape))
-    rules = SeamRules(sliver_mm=10.0, least_width_mm=20.0)
+    rules = GlueUpRules(sliver_mm=10.0, least_piece_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
     field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
     up, down, width = field.ends()
@@ -185,8 +184,8 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
 def test_all_orders_that_work_are_given_by_the_bounds():
     """Every pair that works is among the orders that the bounds leave, one piece cut in two included."""
     pieces = [board("a", 420, 160), board("b", 830, 156), board("c", 411, 152.5), board("d", 500, 140)]
-    search = Search(part(), pieces, SETTINGS, area, SeamRules())
-    field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, SeamRules())
+    search = Search(part(), pieces, SETTINGS, area, GlueUpRules())
+    field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, GlueUpRules())
     left = {rows for _, rows in search._orders(field, field.ends(), 2, float("inf"))}
     works = {rows for rows in permutations(range(4), 2) if optimize_seams(field, rows) is not None}
     # worked by hand: 312 mm are needed, and 410 mm of length

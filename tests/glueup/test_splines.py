@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from nestyield.audit.check import audit
-from nestyield.glueup.splines import KeyRules, levels
+from nestyield.glueup.splines import asked, levels
 from nestyield.glueup.under import laid
-from nestyield.model import Outline, Part, Shape, Zone
+from nestyield.model import GlueUpRules, Outline, Part, Shape, Zone
 from nestyield.model.facts import (
     EndGrainJoint,
     LoneDowel,
@@ -27,7 +27,7 @@ POCKET = boards.pocket("POCKET", (150, 50, 200, 110), 19.0)  # x 210 to 260
 
 
 def told(*zones, rules=SPLINE, **more):
-    return boards.layout(*zones, glueup=rules, **more).glueup
+    return boards.layout(*zones, glueup=GlueUpRules(**rules), **more).glueup
 
 
 def ends(made):
@@ -82,11 +82,11 @@ def test_asked_or_not():
     crossed = (boards.A, replace(boards.B, grain_deg=20.0))
     assert len(told(rules={}, pieces=crossed).keys) == 1
     assert told(rules={"reinforce": "none"}, pieces=crossed).keys == ()
-    rules = KeyRules()
-    assert rules.asked(EndGrainJoint(strength_pct=25.0, source="GTR-190 joints")) == "spline"
-    assert rules.asked(SlantedJoint(run=12, strength_pct=90.0, source="GTR-190 scarf")) is None
+    rules = GlueUpRules()
+    assert asked(rules, EndGrainJoint(strength_pct=25.0, source="GTR-190 joints")) == "spline"
+    assert asked(rules, SlantedJoint(run=12, strength_pct=90.0, source="GTR-190 scarf")) is None
     long = LongGrainJoint(strength_pct=100.0, source="GTR-190 joints")
-    assert KeyRules(reinforce="dowel").asked(long) == "dowel"
+    assert asked(GlueUpRules(reinforce="dowel"), long) == "dowel"
 
 
 def test_conflicts_are_named():
@@ -144,7 +144,7 @@ def test_the_audit_agrees_with_random_parts(seed):
         "reinforce": str(rng.choice(["spline", "dowel"])),
         "reinforce_clearance_mm": float(rng.choice([3.0, 6.0, 12.0])),
     }
-    plan = boards.plan(*zones, glueup=rules)
+    plan = boards.plan(*zones, glueup=GlueUpRules(**rules))
     assert [f for f in audit(plan) if f.code in ("A118", "A119")] == []
     made = plan.layouts[0].glueup
     assert made.keys or made.conflicts

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 
 from nestyield.intake.defects import DEFECT_COLUMNS
-from nestyield.intake.keys import DICT_SECTIONS, FREE_SECTIONS, KEYS, REQUIRED, Key, keys_of, sections
+from nestyield.intake.keys import FREE_SECTIONS, KEYS, REQUIRED, TYPED_SECTIONS, Key, keys_of, sections
 from nestyield.intake.rack import RACK_COLUMNS
 from nestyield.intake.shop import read_shop
-from nestyield.model import DEFECT_KINDS, Settings
+from nestyield.model import DEFECT_KINDS, GlueUpRules, MachineLimits, Preferences, Season, Settings
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 FORMAT = README[README.index("## The shop folder") :]
@@ -109,18 +109,37 @@ def test_table_is_sound() -> None:
     assert repr(REQUIRED) == "required"
 
 
-def test_dict_sections_reach_the_settings(good_shop: Path) -> None:
-    """Keys of sections such as [glueup] arrive in Settings, every one, with unit in the name."""
+def test_typed_sections_reach_the_settings(good_shop: Path) -> None:
+    """Keys of sections such as [glueup] arrive in Settings in mm and degrees, those not given with their default."""
     text = (good_shop / "shop.toml").read_text(encoding="utf-8")
     (good_shop / "shop.toml").write_text(
-        text + '\n[glueup]\nleast_piece_width = "2 in"\ncrossed_grain = 7\n', encoding="utf-8"
+        text
+        + '\n[glueup]\nleast_piece_width = "2 in"\ncrossed_grain = 7\nmixed_species = true\n'
+        + '[wood]\nhumidity_low = 25\n[machines]\nplaner_rollers = "10 in"\nsaw_kerf = 2.5\n'
+        + '[prefer]\nfeed = "climb"\nshort_grain = 2\n',
+        encoding="utf-8",
     )
     shop, _ = read_shop(good_shop)
     assert shop is not None
-    assert shop.settings.glueup["least_piece_width_mm"] == 50.8
-    assert shop.settings.glueup["crossed_grain_deg"] == 7.0
-    for section in DICT_SECTIONS:
-        assert set(getattr(shop.settings, section)) == {k.stored_as for k in keys_of(section)}
+    settings = shop.settings
+    rules = GlueUpRules(least_piece_width_mm=50.8, crossed_grain_deg=7.0, mixed_species=True)
+    assert settings.glueup == rules
+    assert settings.wood == Season(humidity_low=25.0)
+    assert settings.machines == MachineLimits(planer_rollers_mm=254.0, saw_kerf_mm=2.5)
+    assert settings.prefer == Preferences(feed="climb", short_grain=2.0)
+
+
+def test_typed_sections_give_their_keys() -> None:
+    """Kind, choices and default of a key are those of its field."""
+    assert set(TYPED_SECTIONS) == {"glueup", "wood", "machines", "prefer"}
+    kinds = {(k.section, k.name): (k.kind, k.default, k.choices) for k in KEYS}
+    assert kinds["glueup", "taper"] == ("angle", 3.0, ())
+    assert kinds["glueup", "most_pieces"] == ("integer", 4, ())
+    assert kinds["glueup", "rules"] == ("choice", "strict", ("strict", "caution"))
+    assert kinds["glueup", "mixed_species"] == ("flag", False, ())
+    assert kinds["machines", "planer_widest"] == ("length", None, ())
+    assert kinds["machines", "saw_kerf"] == ("length", 3.2, ())
+    assert kinds["wood", "temperature"] == ("number", 21.0, ())
 
 
 def test_the_readme_shop_is_read(tmp_path: Path, malformed: ModuleType) -> None:

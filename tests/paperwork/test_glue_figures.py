@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from nestyield.model import GlueUpRules
 from nestyield.paperwork import glue_figures, glue_sheet
 from nestyield.paperwork.canvas import Area, Text
 from nestyield.paperwork.page import Pages
@@ -45,7 +46,7 @@ def test_names_faces_and_ways():
 
 def test_marks_and_clamps():
     """Two marks a seam, two heads a clamp, a ring a piece, and a spline in both pictures."""
-    pages = drawn(boards.plan(glueup={"reinforce": "spline"}))
+    pages = drawn(boards.plan(glueup=GlueUpRules(reinforce="spline")))
     found = styles(pages)
     clamps = len(boards.plan().layouts[0].glueup.clamps.at_mm)
     # one more of each in the legend

@@ -13,6 +13,7 @@ import ezdxf
 import pytest
 from pypdf import PdfReader
 
+from nestyield.model import GlueUpRules, MachineLimits
 from nestyield.model.facts import Remedy, SourceKey, glue, glue_steps, grades, joints, machines, wood
 from nestyield.paperwork.phrases import PHRASES
 from nestyield.paperwork.phrases.wood import REMEDIES, SOURCES
@@ -29,8 +30,8 @@ POCKET = boards.pocket("POCKET", (150, 50, 200, 110), 36.0)
 #: Two boards of unlike moisture, one planed, grain that crosses, splines, and machines that refuse both.
 SHOP = {
     "pieces": (boards.A, replace(boards.B, moisture_pct=11.0, grain_deg=30.0)),
-    "glueup": {"reinforce": "spline", "crossed": "allowed"},
-    "machines": {"jointer_shortest_mm": 490.0, "saw_push_stick_mm": 600.0, "planer_widest_mm": 200.0},
+    "glueup": GlueUpRules(reinforce="spline", crossed="allowed"),
+    "machines": MachineLimits(jointer_shortest_mm=490.0, saw_push_stick_mm=600.0, planer_widest_mm=200.0),
 }
 
 

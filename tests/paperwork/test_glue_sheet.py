@@ -5,6 +5,7 @@ import dataclasses
 import pytest
 
 from nestyield.glueup.record import glue_up
+from nestyield.model import GlueUpRules
 from nestyield.paperwork import fonts, glue_sheet
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.look import STYLES
@@ -59,7 +60,7 @@ def test_no_two_texts_cover_each_other(pages):
 def test_with_splines_and_dowels_too(build, paper, units, kind):
     """With slots and holes drawn no text covers another, in both units and on both papers."""
     plan = build.glued_plan(units)
-    settings = dataclasses.replace(plan.shop.settings, glueup={"reinforce": kind})
+    settings = dataclasses.replace(plan.shop.settings, glueup=GlueUpRules(reinforce=kind))
     shop = dataclasses.replace(plan.shop, settings=settings)
     layout = dataclasses.replace(plan.layouts[-1], glueup=glue_up(plan.layouts[-1], shop))
     plan = dataclasses.replace(plan, shop=shop, layouts=(layout,))

@@ -11,6 +11,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 
+from nestyield.model import GlueUpRules, MachineLimits
 from nestyield.paperwork import dxf, glue_sheet, glue_tables, pdf, svg
 from nestyield.paperwork.canvas import Text
 from nestyield.paperwork.write import render_all
@@ -68,7 +69,7 @@ def test_only_where_something_is_glued(plan):
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_drawing_has_them_on_a_layer_of_their_own(kind, units):
     """Splines and dowels stand in the DXF on SPLINE or DOWEL, where the plan says, in the shop's unit."""
-    plan = boards.plan(units=units, glueup={"reinforce": kind})
+    plan = boards.plan(units=units, glueup=GlueUpRules(reinforce=kind))
     layout = plan.layouts[0]
     read = ezdxf.read(io.StringIO(dxf.drawing(plan, layout).decode("utf-8")))
     drawn = read.modelspace().query(f'LWPOLYLINE[layer=="{kind.upper()}"]')
@@ -83,7 +84,7 @@ def test_drawing_has_them_on_a_layer_of_their_own(kind, units):
 
 def test_splines_told_from_the_mark():
     """A spline from 72 to 448 with the mark at 265: 193 left to 183 right."""
-    told = said(boards.plan(glueup={"reinforce": "spline"}))
+    told = said(boards.plan(glueup=GlueUpRules(reinforce="spline")))
     assert "193.0 left to 183.0 right" in told
     assert "376.0" in told
 
@@ -103,7 +104,7 @@ def test_slide_and_kind_of_joint():
 
 def test_a_piece_that_must_not_be_planed():
     """Where the planer takes no piece so short, the table does not ask for it."""
-    told = said(boards.plan(machines={"planer_rollers_mm": 440.0}))
+    told = said(boards.plan(machines=MachineLimits(planer_rollers_mm=440.0)))
     assert "no: see order of work" in told
 
 
@@ -111,7 +112,7 @@ def test_a_piece_that_must_not_be_planed():
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_nothing_in_the_other_unit(paper, units):
     """A sheet reads in the shop's unit throughout."""
-    text = " ".join(said(boards.plan(units=units, glueup={"reinforce": "dowel"}), paper))
+    text = " ".join(said(boards.plan(units=units, glueup=GlueUpRules(reinforce="dowel")), paper))
     for word in ("mm", "kN") if units == "in" else ("in.", "lbf", "inch"):
         assert f" {word} " not in text
 
@@ -141,7 +142,7 @@ def test_names_that_could_do_harm(nasty):
         pieces=(piece, boards.B),
         part=dataclasses.replace(boards.PART, name=nasty),
         at=dataclasses.replace(boards.AT, part=nasty),
-        glueup={"reinforce": "dowel"},
+        glueup=GlueUpRules(reinforce="dowel"),
     )
     layout = plan.layouts[0]
     pages = glue_sheet.glue_sheet(plan, layout, "letter")

@@ -9,7 +9,7 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from nestyield.model import Defect, Outline, Shape
+from nestyield.model import Defect, MachineLimits, Outline, Shape
 from nestyield.paperwork.write import render_all
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.work.inspect import with_inspection
@@ -40,7 +40,7 @@ def harmed(plan):
     left = Defect(name="row 7", kind="wane", shape=Shape(outer=Outline.rectangle(0, 20, 3, 150)))
     second = dataclasses.replace(second, blank=dataclasses.replace(second.blank, defects=(left,)))
     first = dataclasses.replace(first, blank=dataclasses.replace(first.blank, defects=defects), fills=())
-    machines = {"push_block_length_mm": 600.0, "push_block_width_mm": 150.0, "jointer_shortest_mm": 660.0}
+    machines = MachineLimits(push_block_length_mm=600.0, push_block_width_mm=150.0, jointer_shortest_mm=660.0)
     shop = dataclasses.replace(plan.shop, settings=dataclasses.replace(plan.shop.settings, machines=machines))
     layouts = tuple(with_inspection(layout, shop) for layout in (first, second))
     return dataclasses.replace(plan, shop=shop, layouts=layouts, cautions=general_cautions(shop, layouts))

@@ -7,7 +7,8 @@ import pytest
 from things import BARE, block, disc, knot, plank
 
 from nestyield.geometry.grid import SUBGRID
-from nestyield.placement.prefer import Weights, Wishes, places
+from nestyield.model import Preferences
+from nestyield.placement.prefer import Wishes, places
 from nestyield.placement.single import place_part
 
 BOX = (0, 0, 400_000, 100_000)
@@ -15,15 +16,8 @@ SMALL = np.array([[0, 0], [100_000, 0], [100_000, 40_000], [0, 40_000]], dtype=n
 RIGHT_ONLY = [np.array([[100, 0], [300, 0], [300, 60], [100, 60]], dtype=np.int64) * 1000 * SUBGRID]
 
 
-def test_weights_are_read_from_the_shop_file():
-    """What is not named keeps its default; other keys of the section are not weights."""
-    settings = replace(BARE, prefer={"centre_figure": 2, "feed": "climb", "narrow_point_mm": 12.0})
-    assert Weights.of(settings) == Weights(short_grain=0.0, centre_figure=2.0, largest_leftover=1.0)
-    assert Weights.of(BARE) == Weights()
-
-
 def wishes(used=(), **weights):
-    return Wishes(Weights(**weights), SMALL, BOX, used, 0.0, 0.0)
+    return Wishes(Preferences(**weights), SMALL, BOX, used, 0.0, 0.0)
 
 
 def test_the_largest_leftover_is_kept_by_a_corner():
@@ -71,13 +65,13 @@ def test_wishes_move_the_part_that_is_placed():
     """Centred instead of in the corner, and turned off short grain when that counts."""
     corner = place_part(block(100, 40), plank(400, 100), BARE).placement
     assert (corner.x_um, corner.y_um) == (0, 0)
-    centred = replace(BARE, prefer={"centre_figure": 1.0, "largest_leftover": 0.0})
+    centred = replace(BARE, prefer=Preferences(centre_figure=1.0, largest_leftover=0.0))
     assert place_part(block(100, 40), plank(400, 100), centred).placement.y_um == pytest.approx(
         30_000, abs=300
     )
     # drawn 4 degrees off its grain, its long edges run along the wood when it is turned back
     slanted = replace(block(200, 40, grain_tolerance_deg=15.0), grain_deg=15.0)
-    short = replace(BARE, prefer={"short_grain": 1.0, "largest_leftover": 0.0})
+    short = replace(BARE, prefer=Preferences(short_grain=1.0, largest_leftover=0.0))
     plain = place_part(slanted, plank(400, 200), BARE).placement
     turned = place_part(slanted, plank(400, 200), short).placement
     assert abs(plain.angle_deg % 180 - 165) < 1e-9 or abs(plain.angle_deg % 180 - 15) < 1e-9
@@ -86,7 +80,7 @@ def test_wishes_move_the_part_that_is_placed():
 
 def test_a_wish_never_overrides_a_rule():
     """The centre is taken by a knot: the part goes as near as it may."""
-    centred = replace(BARE, prefer={"centre_figure": 1.0, "largest_leftover": 0.0})
+    centred = replace(BARE, prefer=Preferences(centre_figure=1.0, largest_leftover=0.0))
     blank = plank(400, 100, defects=(knot(disc(200, 50, 5)),))
     got = place_part(block(390, 30), blank, centred).placement
     assert got.y_um >= 55_000 - 2 or got.y_um + 30_000 <= 45_000 + 2

@@ -11,6 +11,7 @@ from nestyield.model import (
     Defect,
     Layout,
     Leftover,
+    MachineLimits,
     Member,
     Outline,
     Part,
@@ -85,7 +86,7 @@ def made(*defects, outer=None, machines=None, grain=0.0, **more):
     shop = Shop(
         name="",
         units="mm",
-        settings=Settings(cutter_diameter_mm=6.0, machines=machines or {}),
+        settings=Settings(cutter_diameter_mm=6.0, machines=MachineLimits(**machines or {})),
         beds=(),
         parts=(STICK,),
         pieces=(),
@@ -386,7 +387,7 @@ def test_general_cautions_follow_the_shop():
     shop = Shop(
         name="",
         units="mm",
-        settings=Settings(cutter_diameter_mm=6.0, machines=machines),
+        settings=Settings(cutter_diameter_mm=6.0, machines=MachineLimits(**machines)),
         beds=(),
         parts=(),
         pieces=(),

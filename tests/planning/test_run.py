@@ -15,6 +15,7 @@ from nestyield.model import (
     Bed,
     Defect,
     Finding,
+    GlueUpRules,
     KeepOut,
     Order,
     Outline,
@@ -107,7 +108,7 @@ def test_reason_too_narrow(make: Any) -> None:
     """The nearest piece is named with what it lacks."""
     pieces = [make.board("R1", 500, 60), make.board("R2", 500, 80.5), make.board("R3", 200, 200)]
     shop = make.shop(pieces, [make.part("p", 300, 80, species=("sugar maple",), grain_tolerance_deg=0)],
-                     [Order(name="o", part="p")], settings={"glueup": {"most_pieces": 1}})  # fmt: skip
+                     [Order(name="o", part="p")], settings={"glueup": GlueUpRules(most_pieces=1)})  # fmt: skip
     first, second = reasons(shop)
     assert first == ClosestRefusal(
         species=("sugar maple",), thickness_um=44_500, refusal=TooNarrow(piece="R2", far_um=9500)
@@ -158,7 +159,9 @@ def test_reason_defect(make: Any) -> None:
         [make.board("R1", 320, 100, defects=(knot,))],
         [make.part("p", 300, 80)],
         [Order(name="o", part="p")],
-        settings={"glueup": {"most_pieces": 1}},  # else the knot is ripped out and the board glued again
+        settings={
+            "glueup": GlueUpRules(most_pieces=1)
+        },  # else the knot is ripped out and the board glued again
     )
     closest = reasons(shop)[0]
     assert isinstance(closest, ClosestRefusal)

@@ -6,7 +6,18 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import Blank, Defect, Member, Outline, Part, Placement, Settings, Shape, Zone
+from nestyield.model import (
+    Blank,
+    Defect,
+    Member,
+    Outline,
+    Part,
+    Placement,
+    Preferences,
+    Settings,
+    Shape,
+    Zone,
+)
 from nestyield.model.facts import NarrowPoint
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
 
@@ -70,7 +81,7 @@ def test_the_edges_of_a_kite_that_face_the_feed():
     (first, second) = watch_of(plank(200, 200), [at(KITE, 20, 80)], SETTINGS)
     assert {first.line_mm, second.line_mm} == {((20.0, 80.0), (70.0, 30.0)), ((120.0, 80.0), (70.0, 130.0))}
     assert first.angle_deg == second.angle_deg == 45.0
-    climb = replace(SETTINGS, prefer={"feed": "climb"})
+    climb = replace(SETTINGS, prefer=Preferences(feed="climb"))
     lines = {w.line_mm for w in watch_of(plank(200, 200), [at(KITE, 20, 80)], climb)}
     assert lines == {((70.0, 30.0), (120.0, 80.0)), ((70.0, 130.0), (20.0, 80.0))}
     assert watch_of(plank(200, 200, None), [at(KITE, 20, 80)], SETTINGS) == ()
@@ -80,11 +91,11 @@ def test_narrow_points_follow_the_setting():
     """A right angle is 0.77 of its reach wide at 45 degrees to each side: narrow for any setting."""
     sharp = replace(KITE, outline=Outline.polygon([(0, 0), (50, -10), (100, 0), (50, 10)]), grain_deg=90.0)
     laid = [at(sharp, 20, 80)]
-    inch = replace(SETTINGS, prefer={"narrow_point_mm": 25.4})
+    inch = replace(SETTINGS, prefer=Preferences(narrow_point_mm=25.4))
     points = [w for w in watch_of(plank(200, 200, 90.0), laid, inch) if w.kind == "narrow point"]
     assert len(points) == 2
     assert all(w.rule == NarrowPoint(width_um=25_400, off_grain_deg=11.0) for w in points)
-    none = replace(SETTINGS, prefer={"narrow_point_mm": 0.0})
+    none = replace(SETTINGS, prefer=Preferences(narrow_point_mm=0.0))
     assert all(w.kind != "narrow point" for w in watch_of(plank(200, 200, 90.0), laid, none))
 
 

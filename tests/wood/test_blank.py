@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import Blank, Member, Outline, Piece, Seam, Settings, Shape
+from nestyield.model import Blank, GlueUpRules, Member, Outline, Piece, Seam, Season, Settings, Shape
 from nestyield.model.facts import MoistureApart, MovementUnknown, SidesPull
 from nestyield.wood.blank import grain_in_blank, movement_mm, seam_woods, wood_facts
 from nestyield.wood.moisture import humidity_for
@@ -38,8 +38,8 @@ def blank(*members, width=336.6, seam=((0.0, 168.3), (500.0, 168.3))):
 
 def settings(low_mc, high_mc, **glueup):
     """A shop whose season runs between two moisture contents."""
-    wood = {"humidity_low": humidity_for(low_mc), "humidity_high": humidity_for(high_mc)}
-    return Settings(cutter_diameter_mm=6, wood=wood, glueup=glueup)
+    wood = Season(humidity_low=humidity_for(low_mc), humidity_high=humidity_for(high_mc))
+    return Settings(cutter_diameter_mm=6, wood=wood, glueup=GlueUpRules(**glueup))
 
 
 FOUR_POINTS = settings(8.0, 12.0)
@@ -89,7 +89,7 @@ def test_unlike_moisture():
     found = codes(piece("a", moisture=8), piece("b", moisture=10.5))
     assert found["G703"].severity == "warning"
     assert found["G703"] == MoistureApart(seam="seam 1", difference_points=2.5, limit_points=2.0)
-    loose = replace(FOUR_POINTS, glueup={"moisture_difference": 3.0})
+    loose = replace(FOUR_POINTS, glueup=GlueUpRules(moisture_difference=3.0))
     assert "G703" not in codes(piece("a", moisture=8), piece("b", moisture=10.5), loose)
     off = codes(piece("a", moisture=18), piece("b"))["G707"]
     assert (off.piece, off.moisture_pct) == ("a", 18)

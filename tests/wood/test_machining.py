@@ -38,12 +38,6 @@ def test_push_stick():
     assert machining_rules(300, 100, 45, LIMITS, ("saw",)) == ()
 
 
-def test_limits_of_a_shop_file():
-    """A shop file's values stand, the rest keep their defaults, and keys of others are passed over."""
-    limits = MachineLimits.of({"planer_widest_mm": 317.5, "planer_shortest_mm": None, "other": 1})
-    assert (limits.planer_widest_mm, limits.planer_least_length_mm) == (317.5, 304.8)
-
-
 def test_push_blocks():
     """A piece that may go over the jointer but is low or narrow asks for push blocks."""
     (rule,) = machining_rules(500, 60, 100, LIMITS, ("jointer",))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestyield.model import ModelError
+from nestyield.model import ModelError, Season
 from nestyield.wood.moisture import (
     fahrenheit_to_celsius,
     humidity_for,
@@ -48,8 +48,8 @@ def test_there_and_back(temperature):
 
 def test_season():
     """The season's range is the moisture at its two humidities."""
-    assert season_of({}) == season_range(30, 60, 21)
-    assert season_of({"humidity_high": 65, "temperature": 0.5}) == season_range(30, 65, 0.5)
+    assert season_of(Season()) == season_range(30, 60, 21)
+    assert season_of(Season(humidity_high=65, temperature=0.5)) == season_range(30, 65, 0.5)
     assert season_range(35, 65, 20) == (moisture_in_air(35, 20), moisture_in_air(65, 20))
 
 

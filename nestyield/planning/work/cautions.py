@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from nestyield.bed.sweep import circumscribed
-from nestyield.model import EdgeCheck, Inspection, Layout, Outline, Shop
+from nestyield.model import EdgeCheck, Inspection, Layout, MachineLimits, Outline, Shop
 from nestyield.model.arcs import bounds
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
@@ -41,7 +41,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.facts.hazards import CutPlace
 from nestyield.model.micrometers import down_um, nearest_um
-from nestyield.wood.machining import PUSH_STICK_UM, MachineLimits
+from nestyield.wood.machining import PUSH_STICK_UM
 
 #: Kinds of defect with metal in them, or where metal may still be; and kinds that come loose at a machine.
 METAL = ("metal", "nail hole", "screw hole")
@@ -64,7 +64,7 @@ def cautions_of(layout: Layout, inspection: Inspection, shop: Shop) -> tuple[Cau
     shop : Shop
         Limits are those of its ``[machines]``.
     """
-    limits = MachineLimits.of(shop.settings.machines)
+    limits = shop.settings.machines
     return (
         *_datum(layout, inspection),
         *_tearing(layout, shop),
@@ -83,7 +83,7 @@ def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaut
     layouts : sequence of Layout
         What the plan takes from the rack.
     """
-    limits = MachineLimits.of(shop.settings.machines)
+    limits = shop.settings.machines
     usual: tuple[GeneralCaution, ...] = (
         OperatorDecides(),
         ReclaimedMetal(),
@@ -130,8 +130,7 @@ def _datum(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
 def _tearing(layout: Layout, shop: Shop) -> Iterator[Caution]:
     rising = [w.length_mm for w in layout.watch if w.kind == "rising grain"]
     if rising:
-        climb = shop.settings.prefer.get("feed") == "climb"
-        yield FibersRise(feed="climb" if climb else "conventional", total_um=nearest_um(sum(rising)))
+        yield FibersRise(feed=shop.settings.prefer.feed, total_um=nearest_um(sum(rising)))
     if points := len(layout.watch) - len(rising):
         yield PointsBreak(count=points)
 

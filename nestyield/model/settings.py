@@ -1,0 +1,263 @@
+"""Settings of a shop: typed, each default in one place. Lengths in millimetres, angles in degrees.
+
+Defaults marked P are common practice without a source, S read in the source that is named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from nestyield.model.errors import ModelError
+
+Reinforce = Literal["needed", "none", "spline", "dowel"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueUpRules:
+    """Rules of glue-ups: ``[glueup]`` of the shop file. All defaults P.
+
+    Parameters
+    ----------
+    most_pieces : int
+        In one blank.
+    least_piece_width_mm : float
+        Least width of a piece under a part.
+    crossed_grain_deg : float
+        Most between the grain of neighbours.
+    crossed : {"refused", "allowed"}
+        What becomes of grain crossed by more than that, and than the part's own tolerance; allowed with a
+        caution.
+    mixed_species : bool
+        Whether neighbours may be of unlike species.
+    taper_deg : float
+        Most between a jointed edge and its piece's grain.
+    sliver_mm : float
+        No seam nearer than this to a stretch of outline along it.
+    hole_clearance_mm : float
+        Least wood between a seam and a drilled hole.
+    rules : {"strict", "caution"}
+        Whether a glue-up that breaks the rules about where seams run is refused; otherwise the one that
+        breaks them least is given, with a caution, when none keeps them.
+    moisture_difference : float
+        Most between neighbours, points.
+    reinforce : {"needed", "none", "spline", "dowel"}
+        What is hidden in seams; ``needed``: a spline where grain crosses or end grain meets the seam.
+    reinforce_clearance_mm : float
+        Wood around splines and dowels.
+    spline_thickness_mm, spline_depth_mm : float
+        Of the slot; its depth goes into either edge.
+    dowel_diameter_mm, dowel_depth_mm : float
+        Of the hole in either edge.
+    dowel_spacing_mm : float
+        Most from dowel to dowel.
+    """
+
+    most_pieces: int = 4
+    least_piece_width_mm: float = 40.0
+    crossed_grain_deg: float = 10.0
+    crossed: Literal["refused", "allowed"] = "refused"
+    mixed_species: bool = False
+    taper_deg: float = 3.0
+    sliver_mm: float = 20.0
+    hole_clearance_mm: float = 3.0
+    rules: Literal["strict", "caution"] = "strict"
+    moisture_difference: float = 2.0
+    reinforce: Reinforce = "needed"
+    reinforce_clearance_mm: float = 12.0
+    spline_thickness_mm: float = 6.35
+    spline_depth_mm: float = 9.5
+    dowel_diameter_mm: float = 8.0
+    dowel_depth_mm: float = 19.0
+    dowel_spacing_mm: float = 150.0
+
+    @property
+    def crossing_allowed(self) -> bool:
+        """Whether grain may cross by more than the limit."""
+        return self.crossed == "allowed"
+
+    @property
+    def strict(self) -> bool:
+        """Whether a glue-up that breaks the rules about where seams run is refused."""
+        return self.rules == "strict"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season:
+    """The air in which a shop's instruments live: ``[wood]`` of the shop file. Defaults P: a heated house.
+
+    Parameters
+    ----------
+    humidity_low, humidity_high : float
+        Relative humidity of the driest and the dampest month, percent.
+    temperature : float
+        Degrees C.
+    """
+
+    humidity_low: float = 30.0
+    humidity_high: float = 60.0
+    temperature: float = 21.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineLimits:
+    """Limits of the shop's machines: ``[machines]`` of the shop file. The machine's manual decides.
+
+    Parameters
+    ----------
+    jointer_shortest_mm, jointer_narrowest_mm, jointer_thinnest_mm : float
+        Least piece over the jointer (P: 12 in; shop manuals say 8 to 12. P: 3/4 in; 1/2 in).
+    push_block_length_mm, push_block_width_mm, push_block_thickness_mm : float
+        Below any of these a push block belongs in the hands (P: 12, 3, 3 in).
+    planer_shortest_mm : float or None
+        None: roller spacing + 2 in, or 12 in when that is unknown too (P).
+    planer_rollers_mm : float or None
+        Distance between infeed and outfeed roller.
+    planer_thinnest_mm : float
+        (P: 1/4 in).
+    planer_widest_mm : float or None
+    saw_kerf_mm : float
+        What the saw takes (P: 1/8 in).
+    saw_push_stick_mm : float
+        A push stick for the last so many mm of a cut and all shorter cuts (S: HSE, 300 mm).
+    """
+
+    jointer_shortest_mm: float = 304.8
+    jointer_narrowest_mm: float = 19.0
+    jointer_thinnest_mm: float = 12.7
+    push_block_length_mm: float = 304.8
+    push_block_width_mm: float = 76.2
+    push_block_thickness_mm: float = 76.2
+    planer_shortest_mm: float | None = None
+    planer_rollers_mm: float | None = None
+    planer_thinnest_mm: float = 6.35
+    planer_widest_mm: float | None = None
+    saw_kerf_mm: float = 3.2
+    saw_push_stick_mm: float = 300.0
+
+    @property
+    def planer_least_length_mm(self) -> float:
+        """The shortest piece for the planer, millimetres."""
+        if self.planer_shortest_mm is not None:
+            return self.planer_shortest_mm
+        return 304.8 if self.planer_rollers_mm is None else self.planer_rollers_mm + 50.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preferences:
+    """Which of equally good places is taken, and what is watched: ``[prefer]`` of the shop file.
+
+    Parameters
+    ----------
+    largest_leftover : float
+        Weight of keeping the largest strip beside or beyond the part.
+    centre_figure : float
+        Weight of keeping the middle of the part on the middle of the blank, across the grain.
+    short_grain : float
+        Weight of turning so that less of the outline runs out across short grain.
+    narrow_point_mm : float
+        Points narrower than this are watched for tear-out; 0 for none.
+    feed : {"conventional", "climb"}
+        How the cutter goes around.
+    """
+
+    largest_leftover: float = 1.0
+    centre_figure: float = 0.0
+    short_grain: float = 0.0
+    narrow_point_mm: float = 12.0
+    feed: Literal["conventional", "climb"] = "conventional"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValueClass:
+    """What stock of at least some size is worth.
+
+    Parameters
+    ----------
+    least_length_mm, least_width_mm, least_thickness_mm : float
+        Along the grain, area over length, and thickness; millimetres.
+    species : tuple of str
+        Only these; empty: any.
+    times : float
+        So many times the value of the species.
+    per_board_foot : float or None
+        Money a board foot, instead of ``times``.
+    """
+
+    least_length_mm: float = 0.0
+    least_width_mm: float = 0.0
+    least_thickness_mm: float = 0.0
+    species: tuple[str, ...] = ()
+    times: float = 1.0
+    per_board_foot: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Every setting of the shop file that is not a part, bed or order. Lengths in millimetres.
+
+    Parameters
+    ----------
+    chord_error_mm : float
+        Largest distance between an arc and its chords.
+    chaining_mm : float
+        Largest gap closed between the ends of drawing entities.
+    cutter_diameter_mm : float
+    between_parts_mm : float or None
+        Gap between parts; None means cutter diameter + 3 mm (P).
+    blank_margin_mm : float
+        Least wood between a part's outline and the edge of the blank (P: 6.35).
+    jointing_mm : float
+        Taken off each jointed edge (P: 0.8).
+    planing_mm : float
+        Taken off each face before routing (P: 0.8); nothing on sheets without grain.
+    most_planed_away_mm : float
+        A piece thicker than the part by more than this is not spent on it. Sheets are not planed: they may
+        be thicker by the thickness tolerance only.
+    thickness_tolerance_mm : float
+        A sheet or piece thinner than nominal by up to this still serves.
+    leftover_shortest_mm, leftover_narrowest_mm : float
+        Least rectangle worth putting back.
+    leftover_worth : float
+        What comes back counts for so much of its value in the choice, 0 to 1 (P: half).
+    value_per_board_foot : dict of str to float
+        By species; ``""`` is the default for species not named.
+    value_classes : tuple of ValueClass
+        By thickness and size; the first that stock is large enough for counts.
+    glueup : GlueUpRules
+    wood : Season
+    machines : MachineLimits
+    prefer : Preferences
+    """
+
+    chord_error_mm: float = 0.02
+    chaining_mm: float = 0.1
+    cutter_diameter_mm: float
+    between_parts_mm: float | None = None
+    blank_margin_mm: float = 6.35
+    jointing_mm: float = 0.8
+    planing_mm: float = 0.8
+    most_planed_away_mm: float = 12.0
+    thickness_tolerance_mm: float = 0.15
+    leftover_shortest_mm: float = 200.0
+    leftover_narrowest_mm: float = 50.0
+    leftover_worth: float = 0.5
+    value_per_board_foot: dict[str, float] = field(default_factory=dict)
+    value_classes: tuple[ValueClass, ...] = ()
+    effort: int = 3
+    seconds: float = 600.0
+    seed: int = 1
+    workers: int = 2
+    glueup: GlueUpRules = GlueUpRules()
+    wood: Season = Season()
+    machines: MachineLimits = MachineLimits()
+    prefer: Preferences = Preferences()
+
+    def __post_init__(self) -> None:
+        if not self.cutter_diameter_mm > 0:
+            raise ModelError(f"expected cutter_diameter_mm > 0, got {self.cutter_diameter_mm}")
+
+    @property
+    def gap_mm(self) -> float:
+        """Least distance between the outlines of two parts, millimetres."""
+        return self.cutter_diameter_mm + 3.0 if self.between_parts_mm is None else self.between_parts_mm
