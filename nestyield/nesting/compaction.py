@@ -13,10 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.nesting.jit import kernel
+from nestyield.nesting.linear import solve
 from nestyield.nesting.sides import pair_sides
-
-MOST_STEPS = 20_000
-"""Steps of a linear program: some hundreds are usual, but one was seen to go round in a circle for ever."""
 
 
 @kernel
@@ -127,9 +125,8 @@ def shorten(
     Returns
     -------
     float
-        Used length, grid units; infinity when the first program has no solution within ``MOST_STEPS``.
+        Used length, grid units; infinity when the first program has no solution within ``linear.MOST_STEPS``.
     """
-    from ortools.linear_solver.python import model_builder_helper as lp
     from scipy.sparse import csr_matrix
 
     n = st.kind.shape[0]
@@ -161,18 +158,14 @@ def shorten(
                 low, high, least, most, start, column, factor,
             )  # fmt: skip
             f = start[m]
-            model: Any = lp.ModelBuilderHelper()
             sides = csr_matrix((factor[:f], column[:f], start[: m + 1]), shape=(m, 2 * n + 1))
-            model.fill_model_from_sparse_data(low, high, goal, least[:m], most[:m], sides)
-            solver = lp.ModelSolverHelper("glop")
-            solver.set_solver_specific_parameters(f"max_number_of_iterations: {MOST_STEPS}")
-            solver.solve(model)
-            if solver.has_solution() and solver.status() == lp.SolveStatus.OPTIMAL:
+            answer = solve(low, high, goal, least[:m], most[:m], sides)
+            if answer is not None:
                 break
             if last < math.inf or slack == 0.0 or strict or tighten is not None:
                 return last
             slack = 0.0  # residual overlaps may stay
-        moves = np.asarray(solver.variable_values())[: 2 * n].reshape(n, 2)
+        moves = answer[: 2 * n].reshape(n, 2)
         st.pos[:n] += reach * moves
         new = float((st.pos[:n, 0] + width).max())
         gain = last - new if last < math.inf else used - new

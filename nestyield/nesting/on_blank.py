@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.model import Blank, Part, Placement, Settings
-from nestyield.model.pose import Pose
+from nestyield.model import Blank, Part, Settings
+from nestyield.nesting.any_angle import AnyAngle
+from nestyield.nesting.checked import Accept, Packed, Proposed, checked
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 from nestyield.placement.candidates import Orientation, orientations
-from nestyield.placement.check import Checker
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape
@@ -29,10 +29,8 @@ EVALUATIONS, EVALUATIONS_A_COPY = 400_000, 60_000
 MOST_TURNED = 40
 #: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
 GAP_MORE_UM = 2
-
-
-#: (index of the part, where a copy lies), in the order in which they were checked.
-Packed = tuple[tuple[int, Placement], ...]
+#: Layouts of up to so many parts are looked for at any angle, with so many searches for each step of effort.
+MOST_AT_ANY_ANGLE, TRIES = 4, 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +57,11 @@ class _Turn:
     split: ThicknessSplit
     problem: PlacementProblem
 
+    @property
+    def key(self) -> tuple[float, bool]:
+        """Angle and image."""
+        return self.angle_deg, self.mirrored
+
 
 def pack_blank(
     parts: Sequence[tuple[Part, int]],
@@ -67,7 +70,7 @@ def pack_blank(
     effort: int,
     seed: int,
     *,
-    accept: Callable[[Packed, int, Placement], bool] | None = None,
+    accept: Accept | None = None,
     constraints: Sequence[Constraint] = (),
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
@@ -126,28 +129,55 @@ def pack_blank(
         workers=workers,
         stop=stop,
     )
-    laid: Packed = ()
-    for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item)):
-        k = asked[place.item]
-        part = parts[k][0]
-        turn = next(t for t in turns[k] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored))
-        taken = [(parts[i][0], at) for i, at in laid]
-        problem = build(part, blank, settings, turn.split, taken, constraints=constraints)
-        if Checker(problem).clash(Pose.of(place)):
-            continue
-        at = Placement(
-            part=part.name,
-            order="",
-            copy=1,
+    proposed = [
+        Proposed(
+            part=k,
             angle_deg=place.angle_deg,
             mirrored=place.mirrored,
             x_um=place.x_um,
             y_um=place.y_um,
-            front_up=turn.split.front_up,
+            split=next(
+                t.split for t in turns[k] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored)
+            ),
         )
-        if accept is None or accept(laid, k, at):
-            laid = (*laid, (k, at))
-    return PackedBlank(packed=laid, stopped=found.stopped)
+        for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item))
+        for k in (asked[place.item],)
+    ]
+    laid = checked(proposed, [part for part, _ in parts], blank, settings, constraints, accept)
+    laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)
+    whole = len(laid) == sum(count for _, count in parts)
+    return PackedBlank(packed=laid, stopped="bound" if whole else found.stopped)
+
+
+def _turned(
+    laid: Packed,
+    parts: Sequence[tuple[Part, int]],
+    blank: Blank,
+    settings: Settings,
+    constraints: Sequence[Constraint],
+    accept: Accept | None,
+    effort: int,
+    seed: int,
+    stop: Callable[[], bool] | None,
+) -> Packed:
+    """Lay one part more at any angle, while there are few, and again."""
+    search = AnyAngle([part for part, _ in parts], blank, settings, constraints, accept)
+    rng = np.random.default_rng([seed, 1])
+    room = search.room
+    while len(laid) < MOST_AT_ANY_ANGLE:
+        have = [k for k, _ in laid]
+        wood = sum(search.wood[k] for k in have)
+        more = [
+            k for k, (_, count) in enumerate(parts) if have.count(k) < count and wood + search.wood[k] <= room
+        ]
+        for k in sorted(more, key=lambda k: (-search.wood[k], k)):
+            found = search.lay([*have, k], TRIES * effort, rng, stop or (lambda: False))
+            if found is not None:
+                laid = found
+                break
+        else:
+            break
+    return laid
 
 
 def _turns(

@@ -46,6 +46,9 @@ class Packer:
     rng : numpy.random.Generator
     tuning : Tuning
     stop : callable
+    evaluations : int
+    near : list of (float, Packing)
+        What the trials of the last search that failed ended at: total overlap, and the arrangement.
     """
 
     tab: Tables
@@ -55,6 +58,7 @@ class Packer:
     tuning: Tuning
     stop: Callable[[], bool] = lambda: False
     evaluations: int = 0
+    near: list[tuple[float, Packing]] = field(default_factory=list)
     _samples: NDArray[np.int64] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -128,6 +132,7 @@ class Packer:
         tol = 1e-7 * float(max(boxes[b, 3] - boxes[b, 1] for b in bins))
         measure_all(self.tab, st)
         retries = 0
+        self.near.clear()
         while ws.tally[0] < effort and not self.stop():
             size = min(400_000, effort - int(ws.tally[0]))
             v = guided_local_search(
@@ -138,6 +143,8 @@ class Packer:
                 self.evaluations += int(ws.tally[0])
                 return Packing(kinds=st.kind, shape=kept[1][:n], bin=kept[2][:n], pos=kept[0][:n])
             if memory[1] >= self.tuning.patience:
+                shape, where, places = kept[1][:n].copy(), kept[2][:n].copy(), kept[0][:n].copy()
+                self.near.append((float(v), Packing(kinds=st.kind, shape=shape, bin=where, pos=places)))
                 retries += 1
                 st.weight[:] = 1.0
                 if retries % self.tuning.retries:

@@ -195,7 +195,7 @@ def nest(
         late = seconds is not None and time.monotonic() - began > seconds
         return late or (stop is not None and stop())
 
-    job = _prepare(items, sheets, gap_um, feasible_shifts, tuning or Tuning(), clock)
+    job = prepare(items, sheets, gap_um, feasible_shifts, tuning=tuning, stop=clock)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
     left = [it.count for it in items]
     stopped = "effort"
@@ -231,14 +231,16 @@ def nest(
     return _report(job, items, sheets, layouts, goal, spent, stopped)
 
 
-def _prepare(
+def prepare(
     items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
     gap_um: int,
     feasible_shifts: FeasibleRegions | None,
-    tuning: Tuning,
-    stop: Callable[[], bool],
+    *,
+    tuning: Tuning | None = None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> FillJob:
+    """Turn parts, lay out no-fit regions and areas: all that the searches of one call share; see `nest`."""
     shapes: list[OrientedShape] = []
     for k, it in enumerate(items):
         for angle, mirrored in it.orientations:
@@ -290,7 +292,7 @@ def _prepare(
         gap_um=gap_um,
         room=room,
         wood=wood,
-        tuning=tuning,
+        tuning=tuning or Tuning(),
         stop=stop,
     )
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from nestyield.model import Placement
-from nestyield.nesting.on_blank import Packed, pack_blank
+from nestyield.nesting.checked import Packed
+from nestyield.nesting.on_blank import pack_blank
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 
 

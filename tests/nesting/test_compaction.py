@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from bench.problem import Item, make_grid
 
-from nestyield.nesting import compaction
+from nestyield.nesting import linear
 from nestyield.nesting.compaction import shorten
 from nestyield.nesting.moves import fresh_state
 from nestyield.nesting.shapes import build_tables
@@ -50,7 +50,7 @@ def test_an_overlap_too_deep_for_its_reach():
 
 def test_a_program_that_does_not_end(monkeypatch):
     """Guards against a linear program that goes round in a circle: it is cut off and the parts stay."""
-    monkeypatch.setattr(compaction, "MOST_STEPS", 3)
+    monkeypatch.setattr(linear, "MOST_STEPS", 3)
     places = [(12 * (k // 3), 10.5 * (k % 3)) for k in range(12)]
     tab, st, unit = _layout([(KITE, 90.0 * (k % 4)) for k in range(12)], places, 60.0, 32.0)
     assert shorten(tab, st, reach=8.0 * unit, strict=True) == math.inf

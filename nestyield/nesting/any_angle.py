@@ -1,0 +1,255 @@
+"""A few parts on one blank at any angle: a search with some angles, then moves and turns.
+
+Angles of the search are drawn anew for each try. What it leaves with little overlap is settled by moving and turning
+the parts together; a layout counts when each part passes the exact check beside the others.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from nestyield.geometry.boolean import to_grid
+from nestyield.geometry.grid import UM_PER_MM, Region
+from nestyield.geometry.shape import to_shapely
+from nestyield.model import Blank, Part, Settings, Shape
+from nestyield.model.pose import Pose
+from nestyield.nesting.checked import Accept, Packed, Proposed, checked
+from nestyield.nesting.convex import ConvexPiece, convex_pieces
+from nestyield.nesting.packer import Packing
+from nestyield.nesting.settling import CLEAR_MM, Body, Settling
+from nestyield.nesting.sheet import Sheet, SheetItem, prepare
+from nestyield.placement.candidates import Orientation, orientations
+from nestyield.placement.constraint import Constraint
+from nestyield.placement.depth import ThicknessSplit, thickness_splits
+from nestyield.placement.parts import part_shape
+from nestyield.placement.problem import PlacementProblem, build
+from nestyield.placement.region import feasible_region
+
+#: Turned outlines of all parts together in one search.
+TURNED = 30
+#: Evaluations of one search.
+SEARCH = 60_000
+#: Arrangements of a search that are settled, and how far corners may move in the first step, millimetres.
+NEAREST, FIRST_REACH_MM = 4, 12.0
+#: Outlines are simplified to this before they are settled, millimetres.
+COARSE_MM = 0.02
+
+
+Pieces = tuple[list[ConvexPiece], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """One way of one part: all angles about a middle one."""
+
+    orientation: Orientation
+    split: ThicknessSplit
+    problem: PlacementProblem
+
+    def angles(self, count: int, rng: np.random.Generator) -> list[float]:
+        """Draw angles spread over the range."""
+        half = self.orientation.tolerance_deg
+        if half <= 0.0:
+            return [self.orientation.middle_deg]
+        spread = (np.arange(count) + rng.random()) / count * 2.0 - 1.0
+        return [self.orientation.middle_deg + half * float(s) for s in spread]
+
+
+class AnyAngle:
+    """Parts and a blank, for layouts of a few copies.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+    blank : Blank
+    settings : Settings
+    constraints : sequence of Constraint
+    accept : callable, optional
+        As for `checked`.
+
+    Attributes
+    ----------
+    wood : list of float
+        Area of each part with half the gap around it, square millimetres.
+    room : float
+        What parts so grown may cover.
+    """
+
+    def __init__(
+        self,
+        parts: Sequence[Part],
+        blank: Blank,
+        settings: Settings,
+        constraints: Sequence[Constraint] = (),
+        accept: Accept | None = None,
+    ) -> None:
+        self.parts, self.blank, self.settings = parts, blank, settings
+        self.constraints, self.accept = constraints, accept
+        self._ways = [self._of(part) for part in parts]
+        half = settings.gap_mm / 2.0
+        self.wood = [float(to_shapely(Shape(outer=p.outline)).buffer(0.999 * half).area) for p in parts]
+        homes = {id(w.problem.container): w.problem.container for own in self._ways for w in own}
+        self.room = max((to_shapely(h).buffer(1.02 * half).area for h in homes.values()), default=0.0)
+
+    def _of(self, part: Part) -> list[_Way]:
+        out = []
+        for orientation in orientations(part, self.blank.grain_deg):
+            split = thickness_splits(part, self.blank, self.settings.planing_mm, orientation.front_up)[0]
+            problem = build(part, self.blank, self.settings, split, constraints=self.constraints)
+            out.append(_Way(orientation=orientation, split=split, problem=problem))
+        return out
+
+    def lay(
+        self, asked: Sequence[int], tries: int, rng: np.random.Generator, stop: Callable[[], bool]
+    ) -> Packed | None:
+        """Look for a layout of some copies.
+
+        Parameters
+        ----------
+        asked : sequence of int
+            Parts by their index, one for each copy.
+        tries : int
+            Searches, each with other angles.
+        rng : numpy.random.Generator
+        stop : callable
+            Ends it early.
+
+        Returns
+        -------
+        Packed or None
+            Each part checked exactly beside the others; None when no layout was found.
+        """
+        for _ in range(tries):
+            if stop():
+                return None
+            for proposed in self._searched(asked, rng, stop):
+                done = checked(proposed, self.parts, self.blank, self.settings, self.constraints, self.accept)
+                if len(done) == len(asked):
+                    return done
+        return None
+
+    def _searched(
+        self, asked: Sequence[int], rng: np.random.Generator, stop: Callable[[], bool]
+    ) -> list[list[Proposed]]:
+        """Search with some angles; return the arrangements with least overlap, settled, clear ones only."""
+        kinds = sorted(set(asked))
+        turns: list[dict[tuple[float, bool], _Way]] = []
+        for k in kinds:
+            ways = self._ways[k]
+            each = max(1, TURNED // (len(kinds) * len(ways)))
+            turns.append({(a, w.orientation.mirrored): w for w in ways for a in w.angles(each, rng)})
+        regions: dict[tuple[int, float, bool], Region] = {
+            (i, a, m): to_grid(feasible_region(w.problem, a, m))
+            for i, own in enumerate(turns)
+            for (a, m), w in own.items()
+        }
+        turns = [{key: w for key, w in own.items() if regions[i, *key]} for i, own in enumerate(turns)]
+        if not all(turns):
+            return []
+        job = prepare(
+            [
+                SheetItem(
+                    name=self.parts[k].name,
+                    outline=[part_shape(self.parts[k], self.settings.chord_error_mm).outline],
+                    count=list(asked).count(k),
+                    orientations=tuple(turns[i]),
+                )
+                for i, k in enumerate(kinds)
+            ],
+            [Sheet(name=self.blank.name, region=list(self._ways[kinds[0]][0].problem.container))],
+            round(self.settings.gap_mm * UM_PER_MM),
+            lambda item, orientation, sheet: regions[(item, *orientation)],
+            stop=stop,
+        )
+        packer = job.packer(rng)
+        want = [kinds.index(k) for k in sorted(asked)]
+        clear = packer.pack(want, [0], SEARCH)
+        near = [clear] if clear is not None else [p for _, p in sorted(packer.near, key=lambda n: n[0])]
+        out = []
+        for packing in near[:NEAREST]:
+            settled = self._settled([turns[k] for k in want], sorted(asked), packing, job.shapes)
+            if settled is not None:
+                out.append(settled)
+        return out
+
+    def _settled(
+        self,
+        turns: Sequence[dict[tuple[float, bool], _Way]],
+        asked: Sequence[int],
+        packing: Packing,
+        shapes: Sequence[Any],
+    ) -> list[Proposed] | None:
+        """Move and turn an arrangement until it is clear."""
+        bodies, fixed, tests, poses, ways = [], [], [], [], []
+        for i, (k, own) in enumerate(zip(asked, turns)):
+            shape = shapes[int(packing.shape[i])]
+            way = own[shape.angle_deg, shape.mirrored]
+            middle, groups, stands, radius = self._regions(k, way)
+            turn = Pose(angle_deg=shape.angle_deg)
+            at = (packing.pos[i] - np.array(shape.corner)) / UM_PER_MM + turn.array(middle[None, :])[0]
+            half = way.orientation.tolerance_deg
+            free = half >= 180.0
+            low = -math.inf if free else way.orientation.middle_deg - half
+            high = math.inf if free else way.orientation.middle_deg + half
+            bodies.append(Body(groups=groups, radius_mm=radius, low_deg=low, high_deg=high))
+            poses.append((at[0], at[1], shape.angle_deg))
+            ways.append((way, middle))
+            for g, region in stands:
+                fixed.append(region)
+                tests.append(((i, g), (-1, len(fixed) - 1)))
+            tests += [((j, 0), (i, 0)) for j in range(i)]
+        done = Settling(bodies, fixed, tests).settle(np.array(poses), FIRST_REACH_MM)
+        if done.overlap_mm > CLEAR_MM:
+            return None
+        out = []
+        for k, (way, middle), (x, y, deg) in zip(asked, ways, done.poses):
+            turned = Pose(angle_deg=deg).array(middle[None, :])[0]
+            out.append(
+                Proposed(
+                    part=k,
+                    angle_deg=float(deg),
+                    mirrored=way.orientation.mirrored,
+                    x_um=round((x - turned[0]) * UM_PER_MM),
+                    y_um=round((y - turned[1]) * UM_PER_MM),
+                    split=way.split,
+                )
+            )
+        return out
+
+    def _regions(
+        self, k: int, way: _Way
+    ) -> tuple[NDArray[np.float64], Pieces, list[tuple[int, list[ConvexPiece]]], float]:
+        """Return the middle of a part, its regions seen from there, what each must stay clear of, and its radius.
+
+        Region 0 is the outline with half the gap around it, region 1 the outline.
+        """
+        problem = way.problem
+        image = Pose(mirrored=way.orientation.mirrored)
+        outline = to_shapely(image.on_grid([problem.shape.outline]))
+        middle = np.array(outline.centroid.coords[0])
+
+        def seen(geometry: Any) -> list[ConvexPiece]:
+            moved = shapely.transform(geometry, lambda p: p - middle)
+            return convex_pieces(moved.simplify(COARSE_MM))
+
+        half = self.settings.gap_mm / 2.0
+        grown = outline.buffer(half, quad_segs=6) if half else outline
+        groups = [seen(grown), seen(outline)]
+        stands = [(1, convex_pieces(self._outside(problem.container, outline.length)))]
+        for obstacle in problem.obstacles:
+            groups.append(seen(to_shapely(image.on_grid(obstacle.moving))))
+            stands.append((len(groups) - 1, convex_pieces(to_shapely(obstacle.fixed).simplify(COARSE_MM))))
+        radius = float(np.hypot(*(shapely.get_coordinates(outline) - middle).T).max())
+        return middle, tuple(groups), stands, radius
+
+    def _outside(self, container: Region, far: float) -> Any:
+        inside = to_shapely(container).simplify(COARSE_MM)
+        x0, y0, x1, y1 = inside.bounds
+        return shapely.box(x0 - far, y0 - far, x1 + far, y1 + far).difference(inside)
