@@ -1,7 +1,8 @@
-"""A few parts on one blank at any angle: a search with some angles, then moves and turns.
+"""A few parts on one blank at any angle: a search with some angles and lenient edges, then moves and turns.
 
-Angles of the search are drawn anew for each try. What it leaves with little overlap is settled by moving and turning
-the parts together; a layout counts when each part passes the exact check beside the others.
+Angles of the search are drawn anew for each try. A part may reach as far past an edge as the next angle might
+mend. What the search finds is settled by moving and turning the parts together; a layout counts when each
+part passes the exact check beside the others.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ import shapely
 from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import to_grid
-from nestyield.geometry.grid import UM_PER_MM, Region
+from nestyield.geometry.grid import UM_PER_MM, Region, bounds
+from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, Part, Settings, Shape
 from nestyield.model.pose import Pose
@@ -30,14 +32,16 @@ from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import part_shape
 from nestyield.placement.problem import PlacementProblem, build
-from nestyield.placement.region import feasible_region
+from nestyield.placement.region import region_subgrid
 
 #: Turned outlines of all parts together in one search.
 TURNED = 30
-#: Evaluations of one search.
-SEARCH = 60_000
-#: Arrangements of a search that are settled, and how far corners may move in the first step, millimetres.
-NEAREST, FIRST_REACH_MM = 4, 12.0
+#: Searches with the same angles, and evaluations of each.
+STARTS, SEARCH = 6, 25_000
+#: Arrangements of all these that are settled, and how far corners may move in the first step, millimetres.
+NEAREST, FIRST_REACH_MM = 8, 12.0
+#: Edges are lenient by no more than this, millimetres.
+MOST_LENIENT_MM = 15.0
 #: Outlines are simplified to this before they are settled, millimetres.
 COARSE_MM = 0.02
 
@@ -60,6 +64,25 @@ class _Way:
             return [self.orientation.middle_deg]
         spread = (np.arange(count) + rng.random()) / count * 2.0 - 1.0
         return [self.orientation.middle_deg + half * float(s) for s in spread]
+
+    def home(self, by_mm: float) -> Region:
+        """Return where the outline may lie, wider by some."""
+        return grow(self.problem.container, by_mm * UM_PER_MM)
+
+    def lenient(self, angle_deg: float, by_mm: float) -> Region:
+        """Return the feasible region at an angle when edges and obstacles are lenient by some."""
+        obstacles = [
+            (fixed, o.moving) for o in self.problem.obstacles if (fixed := shrink(o.fixed, by_mm * UM_PER_MM))
+        ]
+        return to_grid(
+            region_subgrid(
+                self.home(by_mm),
+                [self.problem.shape.outline],
+                obstacles,
+                angle_deg,
+                self.orientation.mirrored,
+            )
+        )
 
 
 class AnyAngle:
@@ -106,6 +129,13 @@ class AnyAngle:
             out.append(_Way(orientation=orientation, split=split, problem=problem))
         return out
 
+    def _lenient(self, k: int, way: _Way, count: int) -> float:
+        """Return how far a corner of a part is off, at the most, at the nearest of some angles, millimetres."""
+        half = min(way.orientation.tolerance_deg, 180.0)
+        x0, y0, x1, y1 = bounds([way.problem.shape.outline])
+        radius = math.hypot(x1 - x0, y1 - y0) / 2 / UM_PER_MM
+        return min(MOST_LENIENT_MM, radius * math.radians(half / max(1, count)))
+
     def lay(
         self, asked: Sequence[int], tries: int, rng: np.random.Generator, stop: Callable[[], bool]
     ) -> Packed | None:
@@ -146,8 +176,8 @@ class AnyAngle:
             each = max(1, TURNED // (len(kinds) * len(ways)))
             turns.append({(a, w.orientation.mirrored): w for w in ways for a in w.angles(each, rng)})
         regions: dict[tuple[int, float, bool], Region] = {
-            (i, a, m): to_grid(feasible_region(w.problem, a, m))
-            for i, own in enumerate(turns)
+            (i, a, m): w.lenient(a, self._lenient(k, w, TURNED // (len(kinds) * len(self._ways[k]))))
+            for i, (k, own) in enumerate(zip(kinds, turns))
             for (a, m), w in own.items()
         }
         turns = [{key: w for key, w in own.items() if regions[i, *key]} for i, own in enumerate(turns)]
@@ -163,17 +193,22 @@ class AnyAngle:
                 )
                 for i, k in enumerate(kinds)
             ],
-            [Sheet(name=self.blank.name, region=list(self._ways[kinds[0]][0].problem.container))],
+            [Sheet(name=self.blank.name, region=self._ways[kinds[0]][0].home(MOST_LENIENT_MM))],
             round(self.settings.gap_mm * UM_PER_MM),
             lambda item, orientation, sheet: regions[(item, *orientation)],
             stop=stop,
         )
-        packer = job.packer(rng)
         want = [kinds.index(k) for k in sorted(asked)]
-        clear = packer.pack(want, [0], SEARCH)
-        near = [clear] if clear is not None else [p for _, p in sorted(packer.near, key=lambda n: n[0])]
+        near: list[tuple[float, Packing]] = []
+        for _ in range(STARTS):
+            packer = job.packer(rng)
+            found = packer.pack(want, [0], SEARCH)
+            near += packer.near if found is None else [(0.0, found)]
+        near.sort(key=lambda n: n[0])
         out = []
-        for packing in near[:NEAREST]:
+        for _, packing in near[:NEAREST]:
+            if stop():
+                break
             settled = self._settled([turns[k] for k in want], sorted(asked), packing, job.shapes)
             if settled is not None:
                 out.append(settled)
