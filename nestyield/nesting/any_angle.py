@@ -30,7 +30,6 @@ from nestyield.nesting.sheet import Sheet, SheetItem, prepare
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
-from nestyield.placement.parts import part_shape
 from nestyield.placement.problem import PlacementProblem, build
 from nestyield.placement.region import region_subgrid
 
@@ -42,11 +41,14 @@ STARTS, SEARCH = 6, 25_000
 NEAREST, FIRST_REACH_MM = 8, 12.0
 #: Edges are lenient by no more than this, millimetres.
 MOST_LENIENT_MM = 15.0
-#: Outlines are simplified to this before they are settled, millimetres.
-COARSE_MM = 0.02
+#: Outlines are simplified to this before the search, and before they are settled, millimetres.
+ROUGH_MM, COARSE_MM = 0.5, 0.05
+#: When all that a try settled still overlaps by more than this, no other angles are tried, millimetres.
+HOPELESS_MM = 25.0
 
 
-Pieces = tuple[list[ConvexPiece], ...]
+#: Middle of a part, its regions, which of them must stay clear of what, and its radius.
+_Seen = tuple[NDArray[np.float64], tuple[list[ConvexPiece], ...], list[tuple[int, list[ConvexPiece]]], float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,24 +67,33 @@ class _Way:
         spread = (np.arange(count) + rng.random()) / count * 2.0 - 1.0
         return [self.orientation.middle_deg + half * float(s) for s in spread]
 
-    def home(self, by_mm: float) -> Region:
-        """Return where the outline may lie, wider by some."""
-        return grow(self.problem.container, by_mm * UM_PER_MM)
-
     def lenient(self, angle_deg: float, by_mm: float) -> Region:
-        """Return the feasible region at an angle when edges and obstacles are lenient by some."""
+        """Return the rough feasible region at an angle when edges and obstacles are lenient by some."""
+        by = by_mm * UM_PER_MM
         obstacles = [
-            (fixed, o.moving) for o in self.problem.obstacles if (fixed := shrink(o.fixed, by_mm * UM_PER_MM))
+            (_rough(fixed), _rough(o.moving))
+            for o in self.problem.obstacles
+            if (fixed := shrink(o.fixed, by))
         ]
+        home = grow(_rough(self.problem.container), by)
+        mirrored = self.orientation.mirrored
         return to_grid(
-            region_subgrid(
-                self.home(by_mm),
-                [self.problem.shape.outline],
-                obstacles,
-                angle_deg,
-                self.orientation.mirrored,
-            )
+            region_subgrid(home, _rough([self.problem.shape.outline]), obstacles, angle_deg, mirrored)
         )
+
+
+def _rough(region: Region) -> Region:
+    """Return a region with fewer corners, `ROUGH_MM` off at the most."""
+    simple = to_shapely(region).simplify(ROUGH_MM)
+    rings = []
+    for polygon in getattr(simple, "geoms", [simple]):
+        if polygon.geom_type == "Polygon" and not polygon.is_empty:
+            whole = shapely.orient_polygons(polygon)
+            rings += [
+                np.rint(shapely.get_coordinates(r)[:-1] * UM_PER_MM).astype(np.int64)
+                for r in (whole.exterior, *whole.interiors)
+            ]
+    return rings
 
 
 class AnyAngle:
@@ -116,6 +127,7 @@ class AnyAngle:
         self.parts, self.blank, self.settings = parts, blank, settings
         self.constraints, self.accept = constraints, accept
         self._ways = [self._of(part) for part in parts]
+        self._seen: dict[int, _Seen] = {}
         half = settings.gap_mm / 2.0
         self.wood = [float(to_shapely(Shape(outer=p.outline)).buffer(0.999 * half).area) for p in parts]
         homes = {id(w.problem.container): w.problem.container for own in self._ways for w in own}
@@ -130,7 +142,7 @@ class AnyAngle:
         return out
 
     def _lenient(self, k: int, way: _Way, count: int) -> float:
-        """Return how far a corner of a part is off, at the most, at the nearest of some angles, millimetres."""
+        """Return how far off a corner of a part is, at the most, at the nearest of some angles, mm."""
         half = min(way.orientation.tolerance_deg, 180.0)
         x0, y0, x1, y1 = bounds([way.problem.shape.outline])
         radius = math.hypot(x1 - x0, y1 - y0) / 2 / UM_PER_MM
@@ -159,16 +171,19 @@ class AnyAngle:
         for _ in range(tries):
             if stop():
                 return None
-            for proposed in self._searched(asked, rng, stop):
+            found, overlap_mm = self._searched(asked, rng, stop)
+            for proposed in found:
                 done = checked(proposed, self.parts, self.blank, self.settings, self.constraints, self.accept)
                 if len(done) == len(asked):
                     return done
+            if overlap_mm > HOPELESS_MM:
+                return None
         return None
 
     def _searched(
         self, asked: Sequence[int], rng: np.random.Generator, stop: Callable[[], bool]
-    ) -> list[list[Proposed]]:
-        """Search with some angles; return the arrangements with least overlap, settled, clear ones only."""
+    ) -> tuple[list[list[Proposed]], float]:
+        """Search with some angles; return what settled clear, and the least overlap left otherwise."""
         kinds = sorted(set(asked))
         turns: list[dict[tuple[float, bool], _Way]] = []
         for k in kinds:
@@ -182,18 +197,23 @@ class AnyAngle:
         }
         turns = [{key: w for key, w in own.items() if regions[i, *key]} for i, own in enumerate(turns)]
         if not all(turns):
-            return []
+            return [], 0.0  # other angles may do
         job = prepare(
             [
                 SheetItem(
                     name=self.parts[k].name,
-                    outline=[part_shape(self.parts[k], self.settings.chord_error_mm).outline],
+                    outline=_rough([self._ways[k][0].problem.shape.outline]),
                     count=list(asked).count(k),
                     orientations=tuple(turns[i]),
                 )
                 for i, k in enumerate(kinds)
             ],
-            [Sheet(name=self.blank.name, region=self._ways[kinds[0]][0].home(MOST_LENIENT_MM))],
+            [
+                Sheet(
+                    name=self.blank.name,
+                    region=grow(self._ways[kinds[0]][0].problem.container, MOST_LENIENT_MM * UM_PER_MM),
+                )
+            ],
             round(self.settings.gap_mm * UM_PER_MM),
             lambda item, orientation, sheet: regions[(item, *orientation)],
             stop=stop,
@@ -205,14 +225,20 @@ class AnyAngle:
             found = packer.pack(want, [0], SEARCH)
             near += packer.near if found is None else [(0.0, found)]
         near.sort(key=lambda n: n[0])
-        out = []
+        tried: set[tuple[object, ...]] = set()
+        out, least = [], math.inf
         for _, packing in near[:NEAREST]:
+            key = (*packing.shape.tolist(), *np.rint(packing.pos / UM_PER_MM).ravel().tolist())
+            if key in tried:
+                continue
+            tried.add(key)
             if stop():
                 break
-            settled = self._settled([turns[k] for k in want], sorted(asked), packing, job.shapes)
-            if settled is not None:
+            settled, left_mm = self._settled([turns[k] for k in want], sorted(asked), packing, job.shapes)
+            least = min(least, left_mm)
+            if settled:
                 out.append(settled)
-        return out
+        return out, least
 
     def _settled(
         self,
@@ -220,13 +246,15 @@ class AnyAngle:
         asked: Sequence[int],
         packing: Packing,
         shapes: Sequence[Any],
-    ) -> list[Proposed] | None:
-        """Move and turn an arrangement until it is clear."""
+    ) -> tuple[list[Proposed], float]:
+        """Move and turn an arrangement; return the places, if it came clear, and the overlap left."""
         bodies, fixed, tests, poses, ways = [], [], [], [], []
-        for i, (k, own) in enumerate(zip(asked, turns)):
+        for i, own in enumerate(turns):
             shape = shapes[int(packing.shape[i])]
             way = own[shape.angle_deg, shape.mirrored]
-            middle, groups, stands, radius = self._regions(k, way)
+            if id(way) not in self._seen:
+                self._seen[id(way)] = self._regions(way)
+            middle, groups, stands, radius = self._seen[id(way)]
             turn = Pose(angle_deg=shape.angle_deg)
             at = (packing.pos[i] - np.array(shape.corner)) / UM_PER_MM + turn.array(middle[None, :])[0]
             half = way.orientation.tolerance_deg
@@ -242,7 +270,7 @@ class AnyAngle:
             tests += [((j, 0), (i, 0)) for j in range(i)]
         done = Settling(bodies, fixed, tests).settle(np.array(poses), FIRST_REACH_MM)
         if done.overlap_mm > CLEAR_MM:
-            return None
+            return [], done.overlap_mm
         out = []
         for k, (way, middle), (x, y, deg) in zip(asked, ways, done.poses):
             turned = Pose(angle_deg=deg).array(middle[None, :])[0]
@@ -256,12 +284,10 @@ class AnyAngle:
                     split=way.split,
                 )
             )
-        return out
+        return out, 0.0
 
-    def _regions(
-        self, k: int, way: _Way
-    ) -> tuple[NDArray[np.float64], Pieces, list[tuple[int, list[ConvexPiece]]], float]:
-        """Return the middle of a part, its regions seen from there, what each must stay clear of, and its radius.
+    def _regions(self, way: _Way) -> _Seen:
+        """Return the middle of a part, its regions seen from there, what they stay clear of, its radius.
 
         Region 0 is the outline with half the gap around it, region 1 the outline.
         """

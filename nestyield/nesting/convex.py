@@ -61,30 +61,25 @@ def _pieces(polygon: Any) -> list[ConvexPiece]:
             points.append(p)
         return names[key]
 
-    rings = [[name(p) for p in t] for t in triangles]
+    rings: dict[int, list[int]] = {k: [name(p) for p in t] for k, t in enumerate(triangles)}
     where = np.array(points)
-    merged = True
-    while merged:
-        merged = False
-        edges = {(a, b): k for k, r in enumerate(rings) for a, b in zip(r, [*r[1:], r[0]])}
-        for (a, b), k in edges.items():
-            other = edges.get((b, a))
-            if other is None or other == k:
-                continue
-            joined = _joined(rings[k], rings[other], a, b)
-            if joined is not None and _convex(where[joined]):
-                rings[k] = joined
-                del rings[other]
-                merged = True
-                break
-    cut = {(a, b) for r in rings for a, b in zip(r, [*r[1:], r[0]])}
+    owner = {edge: k for k, r in rings.items() for edge in _edges(r)}
+    for a, b in [edge for edge in owner if edge < edge[::-1] and edge[::-1] in owner]:
+        k, other = owner[a, b], owner[b, a]
+        joined = _joined(rings[k], rings[other], a, b) if k != other else None
+        if joined is not None and _convex(where[joined]):
+            rings[k] = joined
+            for edge in _edges(rings.pop(other)):
+                owner[edge] = k
+    cut = {edge for r in rings.values() for edge in _edges(r)}
     return [
-        ConvexPiece(
-            points=where[r],
-            outer=np.array([(b, a) not in cut for a, b in zip(r, [*r[1:], r[0]])]),
-        )
-        for r in rings
+        ConvexPiece(points=where[r], outer=np.array([edge[::-1] not in cut for edge in _edges(r)]))
+        for r in rings.values()
     ]
+
+
+def _edges(ring: list[int]) -> list[tuple[int, int]]:
+    return list(zip(ring, [*ring[1:], ring[0]]))
 
 
 def _joined(one: list[int], two: list[int], a: int, b: int) -> list[int] | None:

@@ -143,8 +143,7 @@ class Packer:
                 self.evaluations += int(ws.tally[0])
                 return Packing(kinds=st.kind, shape=kept[1][:n], bin=kept[2][:n], pos=kept[0][:n])
             if memory[1] >= self.tuning.patience:
-                shape, where, places = kept[1][:n].copy(), kept[2][:n].copy(), kept[0][:n].copy()
-                self.near.append((float(v), Packing(kinds=st.kind, shape=shape, bin=where, pos=places)))
+                self._note(float(v), st.kind, kept)
                 retries += 1
                 st.weight[:] = 1.0
                 if retries % self.tuning.retries:
@@ -154,8 +153,20 @@ class Packer:
                     self._shake(st, n, bins)
                     memory[:] = (math.inf, 0.0)
                 measure_all(self.tab, st)
+        if 0.0 < memory[1] < self.tuning.patience and math.isfinite(memory[0]):
+            self._note(float(memory[0]), st.kind, kept)
         self.evaluations += int(ws.tally[0])
         return None
+
+    def _note(
+        self,
+        overlap: float,
+        kinds: NDArray[np.int32],
+        kept: tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32]],
+    ) -> None:
+        n = len(kinds)
+        pos, shape, where = kept[0][:n].copy(), kept[1][:n].copy(), kept[2][:n].copy()
+        self.near.append((overlap, Packing(kinds=kinds, shape=shape, bin=where, pos=pos)))
 
     _fits: bool = True
 
