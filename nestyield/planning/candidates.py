@@ -13,12 +13,12 @@ import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Shop
 from nestyield.model.facts import Refusal
+from nestyield.placement.leftovers import usable_shapes
+from nestyield.placement.stock import blank_of, unsuitable
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.lay_parts import Laid, LayoutContext
-from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import blank_of, unsuitable
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 

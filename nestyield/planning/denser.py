@@ -10,10 +10,10 @@ import numpy as np
 
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
+from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, TimedAnswer, by_thickness, candidates_of, seed_of
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Job
 
 #: From this effort on each want is also searched for on its own.

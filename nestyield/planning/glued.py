@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from nestyield.glueup.find import find
 from nestyield.model import Order, Part, Piece, Placement, Shop
+from nestyield.placement.leftovers import usable_shapes
+from nestyield.placement.stock import unsuitable
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.leftovers import usable_shapes
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import unsuitable
 from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
 

@@ -10,7 +10,7 @@ from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
-from nestyield.planning.leftovers import leftovers_of
+from nestyield.placement.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
 from nestyield.planning.work.inspect import with_inspection

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
 from nestyield.model.facts import NoBedForPart, NotTried, OnHold, OrderOnHold, Reason, Refusal, Spent, Taken
+from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.demand import Demand, beds_of
 from nestyield.planning.diagnose import Diagnosis, diagnose, worth_a_look
@@ -15,7 +16,6 @@ from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
-from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.

@@ -17,8 +17,8 @@ from nestyield.geometry.sweep import rotation_intersection
 from nestyield.model import Blank, Part, Placement, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import Orientation, orientations
+from nestyield.placement.leftovers import after_cutter
 from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
-from nestyield.planning.leftovers import after_cutter
 
 #: Gaps and margins are taken this much smaller when looking quickly for room, millimetres.
 ROOM_SLACK_MM = 0.05

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.model import Bed, Blank, Layout, Order, Placement, Shop
+from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
-from nestyield.planning.stock import blank_of
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Layouts are written up in other processes from so many on.

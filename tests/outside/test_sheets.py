@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from nestyield.model import Outline, Part, Piece, Settings, Shape
-from nestyield.planning.stock import unsuitable
+from nestyield.placement.stock import unsuitable
 from nestyield.wood.species import find
 
 STANDARD = pytest.mark.outside(source="ANSI A208.2-2009, MDF: thickness +-0.125 mm", mark="S")

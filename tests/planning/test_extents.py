@@ -11,8 +11,8 @@ import pytest
 from nestyield.model import Outline, Settings, Shape
 from nestyield.model.facts import TooShort
 from nestyield.placement.single import place_part
+from nestyield.placement.stock import blank_of
 from nestyield.planning.extents import least_spread, shortfall, smallest_boards, spread
-from nestyield.planning.stock import blank_of
 
 SETTINGS = Settings(cutter_diameter_mm=6, blank_margin_mm=5)
 

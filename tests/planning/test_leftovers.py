@@ -11,8 +11,8 @@ import shapely
 
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Outline, Placement, Settings, Shape
-from nestyield.planning.leftovers import leftovers_of, letters
-from nestyield.planning.stock import blank_of
+from nestyield.placement.leftovers import leftovers_of, letters
+from nestyield.placement.stock import blank_of
 
 SETTINGS = Settings(cutter_diameter_mm=10, leftover_shortest_mm=200, leftover_narrowest_mm=50)
 

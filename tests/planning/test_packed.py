@@ -10,11 +10,11 @@ import pytest
 
 from nestyield.model import Defect, Order, Outline, Shape
 from nestyield.nesting.on_blank import edge_leans
+from nestyield.placement.stock import blank_of
 from nestyield.planning import run
 from nestyield.planning.demand import demands_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.packed import pack
-from nestyield.planning.stock import blank_of
 
 WEDGE = Outline.polygon([(0, 0), (200, 0), (200, 30), (0, 90)])
 

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from nestyield.model import Outline, Placement, Seam, Settings, Shape, Zone
+from nestyield.placement.stock import blank_of
 from nestyield.planning.seams import seams_under
-from nestyield.planning.stock import blank_of
 
 SETTINGS = Settings(cutter_diameter_mm=6)
 

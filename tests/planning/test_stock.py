@@ -8,8 +8,8 @@ import pytest
 
 from nestyield.model import Settings
 from nestyield.model.facts import WrongSpecies
+from nestyield.placement.stock import blank_of, unsuitable
 from nestyield.planning.reasons import cause_of
-from nestyield.planning.stock import blank_of, unsuitable
 from nestyield.planning.worth import board_feet, value_of
 
 SETTINGS = Settings(cutter_diameter_mm=6)

@@ -14,10 +14,10 @@ import pytest
 from nestyield.intake.shop import read_shop
 from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
 from nestyield.model.facts import EmptyRack
+from nestyield.placement.stock import blank_of
 from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.run import shortfalls
-from nestyield.planning.stock import blank_of
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.worth import value_of
 
