@@ -45,6 +45,8 @@ MOST_LENIENT_MM = 15.0
 ROUGH_MM, COARSE_MM = 0.5, 0.05
 #: When all that a try settled still overlaps by more than this, no other angles are tried, millimetres.
 HOPELESS_MM = 25.0
+#: Parts without grain have angles far apart in one search: they are tried so often all the same.
+COARSE_TRIES = 5
 
 
 #: Middle of a part, its regions, which of them must stay clear of what, and its radius.
@@ -168,7 +170,8 @@ class AnyAngle:
         Packed or None
             Each part checked exactly beside the others; None when no layout was found.
         """
-        for _ in range(tries):
+        coarse = any(w.orientation.tolerance_deg >= 90.0 for k in set(asked) for w in self._ways[k])
+        for turn in range(tries):
             if stop():
                 return None
             found, overlap_mm = self._searched(asked, rng, stop)
@@ -176,7 +179,7 @@ class AnyAngle:
                 done = checked(proposed, self.parts, self.blank, self.settings, self.constraints, self.accept)
                 if len(done) == len(asked):
                     return done
-            if overlap_mm > HOPELESS_MM:
+            if overlap_mm > HOPELESS_MM and (not coarse or turn + 1 >= COARSE_TRIES):
                 return None
         return None
 

@@ -30,7 +30,7 @@ MOST_TURNED = 40
 #: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
 GAP_MORE_UM = 2
 #: Layouts of up to so many parts are looked for at any angle, with so many searches for each step of effort.
-MOST_AT_ANY_ANGLE, TRIES = 4, 2
+MOST_AT_ANY_ANGLE, TRIES = 4, 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
