@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nestyield.model import Blank, Part, Placement, Settings
 from nestyield.model.pose import Pose
-from nestyield.placement.check import Checker
+from nestyield.placement.check import Checker, filled_ml
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
@@ -44,7 +44,10 @@ def checked(
         part = parts[place.part]
         taken = [(parts[i], at) for i, at in laid]
         problem = build(part, blank, settings, place.split, taken, constraints=constraints)
-        if Checker(problem).clash(Pose.of(place)):
+        pose = Pose.of(place)
+        if Checker(problem).clash(pose):
+            continue
+        if part.fill_limit_ml is not None and filled_ml(problem, pose)[0] > part.fill_limit_ml:
             continue
         at = Placement(
             part=part.name,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -98,6 +99,19 @@ def test_many_parts_keep_margin_gap_and_defects() -> None:
         assert all(a.distance(b) >= 8.98 for i, a in enumerate(outlines) for b in outlines[:i])
     with pytest.raises(core.ModelError, match="one thickness"):
         core.nest([(part, 1), (core.part("q", BLOB, thickness_mm=10), 1)], [board], SETTINGS)
+
+
+@needs_jit
+@pytest.mark.parametrize(("limit", "count"), [(5.0, 1), (3.0, 0)])
+def test_parts_that_need_too_much_filler_are_left_out(limit: float, count: int) -> None:
+    """By hand: a 20 x 10 mm hole through 20 mm of part takes 4 ml; it lies under the only place there is."""
+    hole = core.defect("nail hole", box(96, 30, 116, 40))
+    board = core.piece("b", box(0, 0, 212, 72), thickness_mm=22, defects=[hole])
+    part = core.part(
+        "p", box(0, 0, 200, 60), thickness_mm=20, show_face="top", tolerates={"nail hole": "filled"}
+    )
+    got = core.nest([(replace(part, fill_limit_ml=limit), 1)], [board], SETTINGS, effort=1)
+    assert sum(len(laid.placed) for laid in got.laid) == count
 
 
 def test_two_boards_make_a_blank() -> None:
