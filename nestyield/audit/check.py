@@ -6,6 +6,7 @@ Codes: A0 the file, A1 blanks and stock, A2 places, A3 defects, A4 what is repor
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from shapely.errors import ShapelyError
@@ -22,6 +23,7 @@ from nestyield.audit.inspection import check_inspection
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
+from nestyield.audit.rejected import check_rejected
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
@@ -52,6 +54,30 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Audited:
+    """What a check of a plan found, by what it is about.
+
+    Parameters
+    ----------
+    whole : tuple of Finding
+        About stock, orders and cautions of the plan as a whole.
+    layouts : tuple of tuple of Finding
+        About each layout, in their order.
+    proofs : mapping of (str, int) to tuple of Finding
+        About proofs that are false or not confirmed: order, index of the certificate.
+    """
+
+    whole: tuple[Finding, ...]
+    layouts: tuple[tuple[Finding, ...], ...]
+    proofs: dict[tuple[str, int], tuple[Finding, ...]]
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All of it, in the order in which it was checked."""
+        return (*self.whole, *(f for some in (*self.layouts, *self.proofs.values()) for f in some))
+
+
 def audit(plan: Plan) -> tuple[Finding, ...]:
     """Check a plan by itself: its placements, blanks, beds, reports and counts.
 
@@ -67,12 +93,32 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
     tuple of Finding
         Empty for a sound plan. Errors name the blank, the part, what was measured and the limit.
     """
+    return audited(plan).findings
+
+
+def audited(plan: Plan) -> Audited:
+    """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_orders, check_general):
+    for check in (check_stock, check_orders, check_general, check_rejected):
         check(sheet)
-    for layout in plan.layouts:
-        _layout(sheet, layout)
-    check_proofs(sheet)
+    return Audited(
+        whole=tuple(sheet.findings),
+        layouts=tuple(audit_layout(plan, layout) for layout in plan.layouts),
+        proofs=check_proofs(plan),
+    )
+
+
+def audit_layout(plan: Plan, layout: Layout) -> tuple[Finding, ...]:
+    """Check one layout by itself.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of its shop; its other layouts are not looked at.
+    layout : Layout
+    """
+    sheet = CheckedSheet(plan)
+    _layout(sheet, layout)
     return tuple(sheet.findings)
 
 

@@ -98,4 +98,5 @@ CODES: dict[str, str] = {
     "A606": "a certificate covers every allowed angle, and no placement contradicts it",
     "A607": "a certificate can be confirmed within the audit's effort (a note)",
     "A608": "notices name the orders that are short, how the run ended and blanks that are kept",
+    "A609": "what the plan's own check rejected is left out, with its evidence",
 }

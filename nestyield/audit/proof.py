@@ -13,26 +13,35 @@ import itertools
 
 from nestyield.audit.replay import Case
 from nestyield.audit.sheet import CheckedSheet
-from nestyield.model import AngleInterval, Certificate, Part, Piece, ProofBranch
+from nestyield.model import AngleInterval, Certificate, Finding, Part, Piece, Plan, ProofBranch
 
 #: Most looks for one certificate; beyond it the rest of its intervals is left unconfirmed.
 MOST_LOOKS = 500
 
 
-def check_proofs(sheet: CheckedSheet) -> None:
-    """Replay every certificate of a plan."""
-    for result in sheet.plan.orders:
-        for certificate in result.certificates:
-            where = f"{result.order}, piece {certificate.blank}"
-            part, piece = sheet.parts.get(certificate.part), sheet.pieces.get(certificate.blank)
-            if part is None or piece is None:
-                sheet.say("A606", where, f"the proof is about {certificate.part!r}, which the plan lacks")
-                continue
-            order = sheet.orders.get(result.order)
-            if order is not None and order.part != part.name:
-                sheet.say("A606", where, f"the proof is about {part.name}, the order wants {order.part}")
-            if _covers(sheet, certificate, part, piece, where):
-                _replay(sheet, certificate, part, piece, where)
+def check_proofs(plan: Plan) -> dict[tuple[str, int], tuple[Finding, ...]]:
+    """Replay every certificate of a plan; return what was found, by order and index of the certificate."""
+    found: dict[tuple[str, int], tuple[Finding, ...]] = {}
+    for result in plan.orders:
+        for k, certificate in enumerate(result.certificates):
+            sheet = CheckedSheet(plan)
+            _check(sheet, result.order, certificate)
+            if sheet.findings:
+                found[result.order, k] = (*found.get((result.order, k), ()), *sheet.findings)
+    return found
+
+
+def _check(sheet: CheckedSheet, name: str, certificate: Certificate) -> None:
+    where = f"{name}, piece {certificate.blank}"
+    part, piece = sheet.parts.get(certificate.part), sheet.pieces.get(certificate.blank)
+    if part is None or piece is None:
+        sheet.say("A606", where, f"the proof is about {certificate.part!r}, which the plan lacks")
+        return
+    order = sheet.orders.get(name)
+    if order is not None and order.part != part.name:
+        sheet.say("A606", where, f"the proof is about {part.name}, the order wants {order.part}")
+    if _covers(sheet, certificate, part, piece, where):
+        _replay(sheet, certificate, part, piece, where)
 
 
 def _covers(sheet: CheckedSheet, proof: Certificate, part: Part, piece: Piece, where: str) -> bool:

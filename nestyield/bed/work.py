@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import shapely
@@ -42,13 +42,15 @@ from nestyield.model.facts import (
 )
 
 
-def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
+def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> WorkPlan | None:
     """Plan the work on the chosen bed.
 
     Parameters
     ----------
     layout : Layout
     shop : Shop
+    without : collection of str
+        Names of screws to leave out.
 
     Returns
     -------
@@ -81,6 +83,7 @@ def work_plan(layout: Layout, shop: Shop) -> WorkPlan | None:
     if axis is not None and len(order) > 1:
         table = table.intersection(mirrored_about(table, axis))
     holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, table)
+    holds = tuple(hold for hold in holds if hold.name not in without)
     if len(holds) < 2:
         notes.append(FewScrews(count=len(holds)))
     notes += [PinInOpening(pin=pin.name) for pin in pins if pin.place == "cutout"]

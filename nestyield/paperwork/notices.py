@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import Finding
-from nestyield.model.facts import OrderShort, PlanCaution
+from nestyield.model.facts import DetailRejected, OrderShort, PlanCaution, ProofRejected
 from nestyield.paperwork.phrases import phrase
 from nestyield.words import Words
 
@@ -14,5 +14,11 @@ def notice_finding(notice: PlanCaution, words: Words) -> Finding:
         code=notice.code,
         severity=notice.severity,
         message=phrase(notice, words),
-        where=notice.order if isinstance(notice, OrderShort) else "",
+        where=_where(notice),
     )
+
+
+def _where(notice: PlanCaution) -> str:
+    if isinstance(notice, (OrderShort, ProofRejected)):
+        return notice.order
+    return f"blank {notice.blank}" if isinstance(notice, DetailRejected) else ""

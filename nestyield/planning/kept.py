@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from nestyield.audit.check import audit
+from nestyield.audit.check import audited
 from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
-from nestyield.planning.run import shortfalls
+from nestyield.planning.mend import errors_of, mended, rejected_layout
+from nestyield.planning.run import passed, shortfalls
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.work.stages import with_stages
@@ -35,7 +36,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     Raises
     ------
     AuditError
-        When a kept layout fails the check together with the rest.
+        When the plan as a whole fails its check. A kept layout that fails is let go, with a warning.
     """
     if not kept:
         return make(shop)
@@ -67,10 +68,19 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         notices=(*others, *shortfalls(shop, orders), accepted),
         cautions=general_cautions(shop, layouts),
     )
-    rejected = [f for f in audit(plan) if f.severity != "note"]
-    if rejected:
-        raise AuditError(rejected)
-    return plan
+    found = audited(plan)
+    if not found.findings:
+        return plan
+    mending = mended(plan, found)
+    first = len(rest.layouts)
+    let_go = [k - first for k in mending.rejected if k >= first]
+    if errors_of(found.whole) or mending.contradicted or len(let_go) < len(mending.rejected):
+        raise AuditError(errors_of(found.findings))
+    if let_go:
+        again = plan_around(shop, [layout for k, layout in enumerate(kept) if k not in let_go], make)
+        told = [rejected_layout(kept[k], mending.rejected[first + k]) for k in let_go]
+        return replace(again, notices=(*again.notices, *told))
+    return passed(mending.plan)
 
 
 def _rest(shop: Shop, used: Counter[str], cut: Counter[str]) -> Shop:

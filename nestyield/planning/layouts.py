@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from nestyield.bed.fit import setups
@@ -67,21 +67,38 @@ def make_layout(
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),
     )
-    layout = replace(layout, work=work_plan(layout, shop), glueup=glue_up(layout, shop))
+    return with_work(replace(layout, glueup=glue_up(layout, shop)), shop)
+
+
+def with_work(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Layout:
+    """Return a layout with the work on its chosen bed, its inspection and its cautions made anew.
+
+    Parameters
+    ----------
+    layout : Layout
+        With its setups and leftovers.
+    shop : Shop
+    without : collection of str
+        Names of screws to leave out.
+    """
+    layout = replace(layout, work=work_plan(layout, shop, without))
     return with_stages(with_inspection(layout, shop), shop)
 
 
 def best_setup(tried: Sequence[Setup]) -> int | None:
-    """Return the index of the setup to use, or None when no bed serves.
+    """Return the index of the setup to use, or None when no bed serves."""
+    return next(iter(setups_by_merit(tried)), None)
 
-    One that does the job in one go comes first, with the most spare travel on its tighter axis; else the one
+
+def setups_by_merit(tried: Sequence[Setup]) -> list[int]:
+    """Return indices of the setups that serve, best first.
+
+    One that does the job in one go comes first, with the most spare travel on its tighter axis; then the ones
     in the fewest sections.
     """
     serving = [i for i, s in enumerate(tried) if s.is_usable]
-    if not serving:
-        return None
 
     def merit(i: int) -> tuple[float, ...]:
         return (-len(tried[i].sections), min(tried[i].spare_x_mm, tried[i].spare_y_mm), -i)
 
-    return max(serving, key=merit)
+    return sorted(serving, key=merit, reverse=True)

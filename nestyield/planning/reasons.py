@@ -28,6 +28,7 @@ from nestyield.model.facts import (
     TooThick,
     TooThin,
     TooThinWhenPlaned,
+    Undecided,
     WrongShape,
     WrongSpecies,
 )
@@ -44,6 +45,7 @@ CAUSES: tuple[Cause, ...] = (
     "on hold",
     "taken",
     "not tried",
+    "undecided",
 )
 # All other refusals are for want of a place.
 _CAUSE_OF: dict[type[Refusal], Cause] = {
@@ -58,6 +60,7 @@ _CAUSE_OF: dict[type[Refusal], Cause] = {
     OnHold: "on hold",
     Taken: "taken",
     NotTried: "not tried",
+    Undecided: "undecided",
 }
 
 
@@ -90,6 +93,8 @@ def _closest(part: Part, found: dict[Cause, list[Refusal]]) -> list[Reason]:
         reasons.append(PiecesSpent(pieces=spent))
     if held:
         reasons.append(PiecesOnHold(pieces=held))
+    if found["undecided"]:
+        reasons.append(_nearest(part, found["undecided"]))
     if found["on no bed"]:
         reasons.append(_nearest(part, found["on no bed"]))
     if reasons:

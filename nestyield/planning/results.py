@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
+from typing import Literal
 
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
-from nestyield.model.facts import NoBedForPart, NotTried, OnHold, OrderOnHold, Reason, Refusal, Spent, Taken
+from nestyield.model.facts import (
+    NoBedForPart,
+    NotTried,
+    OnHold,
+    OrderOnHold,
+    Reason,
+    Refusal,
+    Spent,
+    Taken,
+    Undecided,
+)
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.demand import Demand, beds_of
@@ -21,6 +33,9 @@ from nestyield.planning.workers import Job, WorkerPool
 #: Pieces are looked into in other processes from so many on.
 LEAST_LOOKS_TO_SHARE = 8
 
+#: What the plan's own check rejected of a piece.
+Doubt = Literal["layout", "proof"]
+
 
 def order_results(
     crew: WorkerPool,
@@ -29,6 +44,7 @@ def order_results(
     copies: Sequence[int],
     purchases: Mapping[str, Purchase | None],
     cache: Cache | None = None,
+    doubts: Mapping[tuple[str, str], Doubt] = MappingProxyType({}),
 ) -> tuple[OrderResult, ...]:
     """Return what became of every order, in file order.
 
@@ -46,12 +62,14 @@ def order_results(
         As `purchases_for` gives them.
     cache : Cache or None
         What earlier runs saw in single pieces.
+    doubts : mapping of (str, str) to {"layout", "proof"}
+        Part and piece whose layout, or proof that there is none, was rejected.
     """
     shop, demands = crew.job.shop, crew.job.demands
     placed = {order.name: n for order, n in zip(orders, copies)}
     short = {o.name for o, n in zip(orders, copies) if n < o.count}
     unmet = [w for w, want in enumerate(demands) if short & set(want.orders)]
-    looked_into = _refusals(crew, unmet, answers, cache)
+    looked_into = _refusals(crew, unmet, answers, cache, doubts)
     results: list[OrderResult] = []
     for order in shop.orders:
         if order.hold:
@@ -99,11 +117,17 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
 
 
 def _refusals(
-    crew: WorkerPool, unmet: Sequence[int], answers: Mapping[int, RowAnswer], cache: Cache | None
+    crew: WorkerPool,
+    unmet: Sequence[int],
+    answers: Mapping[int, RowAnswer],
+    cache: Cache | None,
+    doubts: Mapping[tuple[str, str], Doubt],
 ) -> dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]]:
     """Return one refusal a row of the rack for each want that is not met in full, and proofs of some."""
     shop, demands = crew.job.shop, crew.job.demands
-    plain = {w: _plain_refusals(shop, demands, w, answers) for w in unmet}
+    plain = {
+        w: _doubted(shop, demands[w].part, _plain_refusals(shop, demands, w, answers), doubts) for w in unmet
+    }
     near = [(w, row) for w in unmet for row in worth_a_look(shop.pieces, plain[w])]
     seen = remembered(
         cache,
@@ -129,6 +153,17 @@ def _refusals(
                 refusals[row] = _looked_into(refusals[row], told.refusal)
                 proofs += [told.proof] if told.proof is not None else []
         out[w] = tuple(refusals), tuple(proofs)
+    return out
+
+
+def _doubted(
+    shop: Shop, part: str, refusals: Sequence[Refusal], doubts: Mapping[tuple[str, str], Doubt]
+) -> list[Refusal]:
+    """Return the refusals of a part, a piece undecided where its layout or proof was rejected."""
+    out = []
+    for piece, refusal in zip(shop.pieces, refusals):
+        because = doubts.get((part, piece.name))
+        out.append(refusal if because is None else Undecided(piece=piece.name, because=because))
     return out
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from nestyield.audit.check import audit
+from nestyield.audit.check import audit, audited
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
 from nestyield.model.facts import OrderShort, PlanCaution, StoppedEarly
 from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, try_row
@@ -15,17 +15,20 @@ from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import glued_candidates
-from nestyield.planning.pool import generate_columns
+from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
+from nestyield.planning.pool import Pool, generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, remembered
-from nestyield.planning.results import order_results, purchases_for
+from nestyield.planning.results import Doubt, order_results, purchases_for
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.workers import Job, WorkerPool
-from nestyield.planning.write_up import write_up
+from nestyield.planning.write_up import used_in_order, write_up
 
 #: Searches for several parts are made in other processes from so many on.
 LEAST_SEARCHES_TO_SHARE = 2
 #: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
 SEARCH_SHARE = 0.85
+#: The choice is made again so often when layouts are rejected; then only layouts that passed are left to choose from.
+MOST_ATTEMPTS = 6
 
 Progress = Callable[[str, int, int], None]
 K = TypeVar("K")
@@ -101,28 +104,113 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     if glued:
         pool = [*pool, *glued]
         choice = _chosen(crew, orders, pool, cache)
-    tell("writing up", 0, 0)
-    layouts = write_up(crew, orders, pool, choice, cache)
-    tell("looking into what is missing", 0, 0)
-    purchases = purchases_for(shop, orders, choice.placed)
-    results = order_results(crew, orders, grown.answers, choice.placed, purchases, cache)
-    tell("checking", 0, 0)
-    plan = Plan(
-        shop=shop,
-        seed=seed,
-        effort=effort,
-        stopped=clock.reason,
-        layouts=layouts,
-        orders=results,
-        objectives=choice.objectives,
-        purchases=tuple(p for p in purchases.values() if p is not None),
-        intake=tuple(findings),
-        notices=(*_stopped(clock), *shortfalls(shop, results)),
-        cautions=general_cautions(shop, layouts),
-        tried=replace(grown.tried, glue_ups=len(glued)),
-        untried=grown.untried,
-    )
-    rejected = [f for f in audit(plan) if f.severity != "note"]
+    trial = _Trial(crew, findings, orders, grown, len(glued), cache, tell)
+    return trial.settled(pool, choice)
+
+
+class _Trial:
+    """The plan of a choice, checked; what fails is mended or left out, and the choice made again."""
+
+    def __init__(
+        self,
+        crew: WorkerPool,
+        findings: Sequence[Finding],
+        orders: Sequence[Order],
+        grown: Pool,
+        glue_ups: int,
+        cache: Cache | None,
+        tell: Progress,
+    ) -> None:
+        self.crew, self.findings, self.orders, self.grown = crew, findings, orders, grown
+        self.glue_ups, self.cache, self.tell = glue_ups, cache, tell
+        self.told: list[PlanCaution] = []
+        self.doubts: dict[tuple[str, str], Doubt] = {}
+
+    def settled(self, pool: Sequence[Candidate], choice: Choice) -> Plan:
+        """Return a plan that passes its check.
+
+        Parameters
+        ----------
+        pool : sequence of Candidate
+        choice : Choice
+            From that pool.
+
+        Raises
+        ------
+        AuditError
+            When the plan fails as a whole, or still fails when all that was rejected is left out.
+        """
+        attempt = 0
+        while True:
+            plan = self._plan(pool, choice)
+            self.tell("checking", 0, 0)
+            found = audited(plan)
+            if not found.findings:
+                return plan
+            mending = mended(plan, found)
+            if not mending.rejected and not mending.contradicted:
+                return passed(mending.plan)
+            attempt += 1
+            if errors_of(found.whole) or attempt > 2 * MOST_ATTEMPTS:
+                raise AuditError(errors_of(found.findings))
+            self._note(plan, mending)
+            if mending.rejected:
+                used = used_in_order(pool, choice)
+                out = {used[k] for k in mending.rejected}
+                stay = set(range(len(pool))) if attempt < MOST_ATTEMPTS else set(used)
+                pool = [c for i, c in enumerate(pool) if i in stay - out]
+                self.tell("choosing", 0, 0)
+                choice = _chosen(self.crew, self.orders, pool, self.cache)
+
+    def _note(self, plan: Plan, mending: Mending) -> None:
+        """Remember what was rejected, for the plan that is made next."""
+        for k, evidence in mending.rejected.items():
+            layout = plan.layouts[k]
+            self.told.append(rejected_layout(layout, evidence))
+            if len(layout.blank.members) == 1:
+                parts = {p.part for p in layout.placements}
+                self.doubts.update({(part, layout.blank.members[0].piece): "layout" for part in parts})
+        for (order, piece), evidence in mending.contradicted.items():
+            notice = rejected_proof(plan, order, piece, evidence)
+            self.told.append(notice)
+            self.doubts[notice.part, piece] = "proof"
+
+    def _plan(self, pool: Sequence[Candidate], choice: Choice) -> Plan:
+        crew, grown = self.crew, self.grown
+        job, clock = crew.job, crew.clock
+        self.tell("writing up", 0, 0)
+        layouts = write_up(crew, self.orders, pool, choice, self.cache)
+        self.tell("looking into what is missing", 0, 0)
+        purchases = purchases_for(job.shop, self.orders, choice.placed)
+        used = {m.piece for layout in layouts for m in layout.blank.members}
+        doubts = {
+            (part, piece): why
+            for (part, piece), why in self.doubts.items()
+            if why == "proof" or piece not in used
+        }
+        results = order_results(
+            crew, self.orders, grown.answers, choice.placed, purchases, self.cache, doubts
+        )
+        return Plan(
+            shop=job.shop,
+            seed=job.seed,
+            effort=job.effort,
+            stopped=clock.reason,
+            layouts=layouts,
+            orders=results,
+            objectives=choice.objectives,
+            purchases=tuple(p for p in purchases.values() if p is not None),
+            intake=tuple(self.findings),
+            notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
+            cautions=general_cautions(job.shop, layouts),
+            tried=replace(grown.tried, glue_ups=self.glue_ups),
+            untried=grown.untried,
+        )
+
+
+def passed(plan: Plan) -> Plan:
+    """Return a mended plan when it passes its check."""
+    rejected = errors_of(audit(plan))
     if rejected:
         raise AuditError(rejected)
     return plan

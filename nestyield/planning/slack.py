@@ -23,8 +23,6 @@ from nestyield.placement.check import filled_ml
 from nestyield.placement.play import play_of, problem_of
 from nestyield.placement.tearout import tear_out
 
-#: Code of the caution about edges that may tear.
-TEAR_CODE = "P020"
 #: Less filler than this is not told, millilitres.
 LEAST_ML = 0.0005
 

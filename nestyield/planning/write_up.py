@@ -87,23 +87,28 @@ def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choic
     waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in demands]
     taken: dict[int, int] = {}
     out: list[Entry] = []
-    for index, times in sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0])):
+    for index in used_in_order(pool, choice):
         candidate = pool[index]
-        for _ in range(times):
-            here = []
-            for row in candidate.rows:
-                taken[row] = taken.get(row, 0) + 1
-                here.append(taken[row])
-            number = 1 + sum(len(blank.members) > 1 for blank, *_ in out)
-            blank = _blank(shop, candidate, here, number)
-            placements: list[Placement] = []
-            for want, placement in candidate.laid:
-                order, copy = waiting[want].pop(0)
-                placements.append(replace(placement, order=order, copy=copy))
-            bench = LayoutContext(shop=shop, demands=demands, blank=blank)
-            beds = bench.beds([want for want, _ in candidate.laid])
-            out.append((blank, tuple(placements), beds, candidate.value))
+        here = []
+        for row in candidate.rows:
+            taken[row] = taken.get(row, 0) + 1
+            here.append(taken[row])
+        number = 1 + sum(len(blank.members) > 1 for blank, *_ in out)
+        blank = _blank(shop, candidate, here, number)
+        placements: list[Placement] = []
+        for want, placement in candidate.laid:
+            order, copy = waiting[want].pop(0)
+            placements.append(replace(placement, order=order, copy=copy))
+        bench = LayoutContext(shop=shop, demands=demands, blank=blank)
+        beds = bench.beds([want for want, _ in candidate.laid])
+        out.append((blank, tuple(placements), beds, candidate.value))
     return out
+
+
+def used_in_order(pool: Sequence[Candidate], choice: Choice) -> list[int]:
+    """Return the index in the pool of each layout of a choice, in the order in which they are written up."""
+    used = sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0]))
+    return [index for index, times in used for _ in range(times)]
 
 
 def _blank(shop: Shop, candidate: Candidate, copies: Sequence[int], number: int) -> Blank:

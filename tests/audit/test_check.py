@@ -13,9 +13,9 @@ import nestyield.audit
 from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
-from nestyield.model import Defect, Layout, Outline, Placement, Plan, Shape, TearOutRisk
+from nestyield.model import Defect, Finding, Layout, Outline, Placement, Plan, Shape, Slack, TearOutRisk
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import BlanksKept, RisingGrain, StoppedEarly
+from nestyield.model.facts import BlanksKept, DetailRejected, LayoutRejected, RisingGrain, StoppedEarly
 from nestyield.model.pose import Pose
 
 
@@ -51,6 +51,26 @@ def with_setup(plan: Plan, index: int = 0, **more: object) -> Plan:
         return replace(one, setups=tuple(setups))
 
     return with_layout(plan, swap)
+
+
+EVIDENCE = Finding(code="A408", severity="error", message="as measured")
+
+
+def rejecting(plan: Plan, **more: object) -> Plan:
+    """A plan that says that a detail of its first blank was rejected."""
+    told = {"blank": plan.layouts[0].blank.name, "detail": "play", "evidence": (EVIDENCE,), **more}
+    return replace(plan, notices=(*plan.notices, DetailRejected(**told)))
+
+
+def with_play(plan: Plan) -> Plan:
+    def still(one: Layout) -> Layout:
+        rooms = (
+            Slack(placement=k, along_mm=0, across_mm=0, slide=None, from_deg=p.angle_deg, to_deg=p.angle_deg)
+            for k, p in enumerate(one.placements)
+        )
+        return replace(one, rooms=tuple(rooms))
+
+    return with_layout(plan, still)
 
 
 def with_shop(plan: Plan, **more: object) -> Plan:
@@ -395,6 +415,21 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ("said to be stopped", lambda p: replace(p, notices=(StoppedEarly(by="seconds"), *p.notices)), "A608"),
     ("a stop without a warning", lambda p: replace(p, stopped="interrupt"), "A608"),
     ("kept, and not there", lambda p: replace(p, notices=(*p.notices, BlanksKept(blanks=("?",)))), "A608"),
+    ("a detail left out of no blank", lambda p: rejecting(p, blank="?"), "A609"),
+    ("play left out, and shown", lambda p: rejecting(with_play(p)), "A609"),
+    (
+        "edges left out, and shown",
+        lambda p: rejecting(with_watch(p, 0.0, 0.0), detail="edges to watch"),
+        "A609",
+    ),
+    ("left out without evidence", lambda p: rejecting(p, detail="screws", evidence=()), "A609"),
+    (
+        "a layout left out on no piece",
+        lambda p: replace(
+            p, notices=(*p.notices, LayoutRejected(pieces=("?",), parts=("p",), evidence=(EVIDENCE,)))
+        ),
+        "A609",
+    ),
     (
         "held order placed",
         lambda p: with_order(p, next(i for i, r in enumerate(p.orders) if r.placed), hold=True),

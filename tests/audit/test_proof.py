@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from nestyield.audit.proof import check_proofs
-from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import (
     AngleInterval,
     Blank,
@@ -86,9 +85,8 @@ def replay(part: Part, piece: Piece, proof: Certificate) -> list[Finding]:
         orders=(Order(name="order 1", part=part.name),),
     )
     result = OrderResult(order="order 1", placed=0, count=1, reasons=(EmptyRack(),), certificates=(proof,))
-    sheet = CheckedSheet(Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,)))
-    check_proofs(sheet)
-    return sheet.findings
+    found = check_proofs(Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,)))
+    return list(found.get(("order 1", 0), ()))
 
 
 @pytest.mark.parametrize("seed", [1, 8, 22])

@@ -11,10 +11,8 @@ from typing import Any
 import pytest
 
 from nestyield.model import (
-    AuditError,
     Bed,
     Defect,
-    Finding,
     GlueUpRules,
     KeepOut,
     Order,
@@ -304,15 +302,6 @@ def test_interrupt_returns_the_best_so_far(make: Any) -> None:
     made = plan(rack(make, 4), progress=press)
     assert made.stopped == "interrupt"
     assert [r.placed for r in made.orders] == [0, 3]
-
-
-def test_rejected_plan_is_an_error(make: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A plan that its audit rejects is not returned; the evidence is."""
-    evidence = Finding(code="A001", severity="error", message="clash")
-    monkeypatch.setattr(run, "audit", lambda made: (evidence,))
-    with pytest.raises(AuditError) as error:
-        plan(rack(make, 1))
-    assert error.value.findings == (evidence,)
 
 
 @pytest.mark.parametrize("k", [2, 5])

@@ -34,8 +34,12 @@ from nestyield.model.facts.beds import (
 )
 from nestyield.model.facts.cautions import (
     BlanksKept,
+    Detail,
+    DetailRejected,
+    LayoutRejected,
     OrderShort,
     PlanCaution,
+    ProofRejected,
     StoppedEarly,
 )
 from nestyield.model.facts.glue import (
@@ -182,6 +186,7 @@ from nestyield.model.facts.refusals import (
     TooThick,
     TooThin,
     TooThinWhenPlaned,
+    Undecided,
     WrongShape,
     WrongSpecies,
 )
@@ -286,6 +291,8 @@ __all__ = [
     "CutZone",
     "DefectFilled",
     "DepthShort",
+    "Detail",
+    "DetailRejected",
     "Dimension",
     "DrillBlank",
     "DrillTable",
@@ -336,6 +343,7 @@ __all__ = [
     "LayBlankOver",
     "LayBoards",
     "LayOnPins",
+    "LayoutRejected",
     "LayoutsTried",
     "LeastBlankTooLong",
     "LeaveInClamps",
@@ -411,6 +419,7 @@ __all__ = [
     "PlanedBoard",
     "Planing",
     "PointsBreak",
+    "ProofRejected",
     "PushBlocks",
     "PushStick",
     "RackCounts",
@@ -471,6 +480,7 @@ __all__ = [
     "TooThinWhenPlaned",
     "TravelShort",
     "TurnEndForEnd",
+    "Undecided",
     "UnderMachineLimit",
     "UnitsShort",
     "UnlikeSpecies",

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import Discriminator
 
 from nestyield.model.errors import ModelError
+from nestyield.model.finding import Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,4 +70,77 @@ class BlanksKept:
     blanks: tuple[str, ...]
 
 
-PlanCaution = Annotated[StoppedEarly | OrderShort | BlanksKept, Discriminator("code")]
+#: What of a blank can be left out without leaving out the blank.
+Detail = Literal["setup", "screws", "leftovers", "play", "edges to watch"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetailRejected:
+    """The plan's own check rejected a detail of a blank: it is left out, or another one stands in its place.
+
+    Parameters
+    ----------
+    code, severity : str
+    blank : str
+    detail : Detail
+        The setup first chosen; screws; leftovers; how far parts can move; edges likely to tear out.
+    names : tuple of str
+        Which of them, where they have names: beds, screws, leftovers.
+    evidence : tuple of Finding
+        What the check found; never empty.
+    """
+
+    code: Literal["P030"] = "P030"
+    severity: Literal["warning"] = "warning"
+    blank: str
+    detail: Detail
+    names: tuple[str, ...] = ()
+    evidence: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutRejected:
+    """The plan's own check rejected a layout: the plan was made again without it.
+
+    Parameters
+    ----------
+    code, severity : str
+    pieces, parts : tuple of str
+        Rows of the rack that it would use, and parts that lay on it, each once.
+    evidence : tuple of Finding
+        What the check found; never empty.
+    """
+
+    code: Literal["P031"] = "P031"
+    severity: Literal["warning"] = "warning"
+    pieces: tuple[str, ...]
+    parts: tuple[str, ...]
+    evidence: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofRejected:
+    """The plan's own check rejected the proof that a piece does not hold a part: it is undecided.
+
+    Parameters
+    ----------
+    code : str
+    severity : str
+        A note when the check could not confirm the proof, a warning when it contradicts it.
+    order, part, piece : str
+    evidence : tuple of Finding
+        What the check found; never empty.
+    """
+
+    code: Literal["P032"] = "P032"
+    severity: Literal["warning", "note"] = "warning"
+    order: str
+    part: str
+    piece: str
+    evidence: tuple[Finding, ...]
+
+
+PlanCaution = Annotated[
+    StoppedEarly | OrderShort | BlanksKept | DetailRejected | LayoutRejected | ProofRejected,
+    Discriminator("code"),
+]

@@ -20,6 +20,7 @@ Cause = Literal[
     "on hold",
     "taken",
     "not tried",
+    "undecided",
 ]
 
 

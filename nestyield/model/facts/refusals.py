@@ -395,6 +395,24 @@ class NotTried:
     far_um: None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undecided:
+    """The plan's own check rejected the layout of the piece, or the proof that it has no place for the part.
+
+    Parameters
+    ----------
+    code, piece : str
+    because : {"layout", "proof"}
+        What was rejected.
+    far_um : None
+    """
+
+    code: Literal["undecided"] = "undecided"
+    piece: str
+    because: Literal["layout", "proof"]
+    far_um: None = None
+
+
 Refusal = Annotated[
     WrongSpecies
     | TooThin
@@ -416,6 +434,7 @@ Refusal = Annotated[
     | OnHold
     | Taken
     | Spent
-    | NotTried,
+    | NotTried
+    | Undecided,
     Discriminator("code"),
 ]

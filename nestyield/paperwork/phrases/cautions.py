@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
+from nestyield.model import Finding
 from nestyield.model.facts import (
     BlanksKept,
+    Detail,
+    DetailRejected,
     DryRun,
     GuardsOn,
+    LayoutRejected,
     LooseKnots,
     MdfDust,
     OperatorDecides,
     OrderShort,
+    ProofRejected,
     PushBlocks,
     PushStick,
     ReclaimedMetal,
@@ -20,7 +25,7 @@ from nestyield.model.facts import (
     WoodDust,
 )
 from nestyield.paperwork.phrases.kind import Phrase
-from nestyield.words import Words
+from nestyield.words import Words, listed
 
 _ENDED = MappingProxyType({"seconds": "the time limit in seconds ended it", "interrupt": "Ctrl-C ended it"})
 
@@ -29,6 +34,41 @@ def _stopped(caution: StoppedEarly, words: Words) -> str:
     return (
         f"the run stopped early: {_ENDED[caution.by]}. "
         "This is the best plan found so far; run it again for the rest"
+    )
+
+
+_DETAILS: Mapping[Detail, str] = MappingProxyType(
+    {
+        "setup": "the first choice of setup is replaced",
+        "screws": "screws are left out",
+        "leftovers": "leftovers are not kept",
+        "play": "play is left out",
+        "edges to watch": "edges likely to tear out are left out",
+    }
+)
+
+
+def _evidence(found: Sequence[Finding]) -> str:
+    """Return the first finding, and how many more there are."""
+    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return f"the plan's own check found {found[0].code}: {found[0].message}{more}"
+
+
+def _detail(caution: DetailRejected, words: Words) -> str:
+    names = f" ({listed(caution.names)})" if caution.names else ""
+    return f"{_DETAILS[caution.detail]}{names}: {_evidence(caution.evidence)}"
+
+
+def _layout(caution: LayoutRejected, words: Words) -> str:
+    return (
+        f"a layout of {listed(caution.parts)} on {listed(caution.pieces)} is left out: "
+        f"{_evidence(caution.evidence)}"
+    )
+
+
+def _proof(caution: ProofRejected, words: Words) -> str:
+    return (
+        f"whether {caution.piece} has a place for {caution.part} is undecided: {_evidence(caution.evidence)}"
     )
 
 
@@ -76,5 +116,8 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         StoppedEarly: _stopped,
         OrderShort: "{missing} of {count} {part} not placed",
         BlanksKept: "kept as accepted: {blanks}",
+        DetailRejected: _detail,
+        LayoutRejected: _layout,
+        ProofRejected: _proof,
     }
 )

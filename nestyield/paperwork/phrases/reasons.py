@@ -23,6 +23,7 @@ from nestyield.model.facts import (
     TooThick,
     TooThin,
     TooThinWhenPlaned,
+    Undecided,
 )
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.paperwork.phrases.refusals import PHRASES as REFUSALS
@@ -41,6 +42,7 @@ _CAUSES: Mapping[Cause, str] = MappingProxyType(
         "on hold": "on hold",
         "taken": "taken",
         "not tried": "not tried before the run was stopped",
+        "undecided": "undecided",
     }
 )
 
@@ -66,7 +68,7 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
     refusal, at = reason.refusal, reason.refusal.piece
     text = REFUSALS[type(refusal)]
     why = fill(text, refusal, words) if isinstance(text, str) else text(refusal, words)
-    if isinstance(refusal, (BedsRefuse, NoAllowedBed)):
+    if isinstance(refusal, (BedsRefuse, NoAllowedBed, Undecided)):
         return f"{refusal.piece} {why}"
     thick = words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):

@@ -29,6 +29,7 @@ from nestyield.model.facts import (
     TooThick,
     TooThin,
     TooThinWhenPlaned,
+    Undecided,
     WiderGrainTolerance,
     WiderPiece,
     WrongShape,
@@ -74,6 +75,11 @@ def _on_hold(refusal: OnHold, words: Words) -> str:
     return "is usable, but on hold" if refusal.usable else "is on hold"
 
 
+def _undecided(refusal: Undecided, words: Words) -> str:
+    of = "layout" if refusal.because == "layout" else "proof that it has no place for the part"
+    return f"is undecided: the plan's own check rejected its {of}"
+
+
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
         WrongSpecies: "is {species}",
@@ -99,5 +105,6 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         Taken: "is taken",
         Spent: "is spent on other orders or copies",
         NotTried: "was not tried before the run was stopped",
+        Undecided: _undecided,
     }
 )
