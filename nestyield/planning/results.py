@@ -151,7 +151,8 @@ def _refusals(
             if (w, row) in seen:
                 told = seen[w, row]
                 refusals[row] = _looked_into(refusals[row], told.refusal)
-                proofs += [told.proof] if told.proof is not None else []
+                if told.proof is not None and (told.proof.part, told.proof.blank) not in doubts:
+                    proofs.append(told.proof)
         out[w] = tuple(refusals), tuple(proofs)
     return out
 

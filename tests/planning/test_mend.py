@@ -154,7 +154,7 @@ def test_only_the_blank_that_fails_is_lost(shop: Shop, monkeypatch: pytest.Monke
 
 def test_a_false_proof_becomes_undecided(make: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """A proof that says of a board which holds the part that it does not is contradicted and left out."""
-    knot = Defect(kind="knot", shape=Shape(outer=Outline.circle(210.0, 65.0, 30.0)))
+    knot = Defect(name="k", kind="knot", shape=Shape(outer=Outline.circle(210.0, 65.0, 30.0)))
     boards = [make.board("R1", 420, 130), make.board("R2", 420, 130, defects=(knot,))]
     orders = [Order(name="first", part="p", count=2)]
     shop = make.shop(boards, [make.part("p", 400, 80, grain_tolerance_deg=0)], orders,
