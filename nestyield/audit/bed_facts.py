@@ -228,7 +228,7 @@ def _cut_faces(bench: CheckedBlank) -> set[str]:
     faces = set()
     for laid in bench.laid:
         for zone in laid.part.zones:
-            if zone.role not in ("pocket", "contour", "hole") or zone.shape is None:
+            if not zone.does.cuts or zone.shape is None:
                 continue
             if zone.face != "through" and not cut_through(zone, laid.part):
                 faces.add("top" if (zone.face == "front") == laid.placement.front_up else "bottom")

@@ -18,8 +18,6 @@ from nestyield.model import Bed, Outline, Part, Setup, Shape
 TRAVEL_TOL_MM = 0.01
 #: Keep-outs may be touched this deep, millimetres.
 KEEP_OUT_TOL_MM = 2 * TOL_MM
-#: Zones that the cutter empties.
-CUT_ROLES = ("cutout", "pocket", "contour", "hole")
 
 
 def check_beds(bench: CheckedBlank) -> None:
@@ -86,7 +84,7 @@ def beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarr
     turn = unit(turned_deg)
     for laid in bench.laid:
         for zone in laid.part.zones:
-            if zone.shape is None or zone.role not in CUT_ROLES or not _past(laid.part, zone.shape):
+            if zone.shape is None or not zone.does.cuts or not _past(laid.part, zone.shape):
                 continue
             xy = moved(points_of(zone.shape.outer), laid.placement)
             z = (xy[:, 0] + 1j * xy[:, 1]) * turn
@@ -232,7 +230,7 @@ def swept(laid: CheckedPlacement, diameter: float) -> Iterator[BaseGeometry]:
     """What the cutter sweeps for one part: a diameter around the outline, and all that is cut away."""
     yield laid.outline.buffer(diameter - TOL_MM, quad_segs=32).difference(laid.outline)
     for zone in laid.part.zones:
-        if zone.shape is not None and zone.role in CUT_ROLES:
+        if zone.shape is not None and zone.does.cuts:
             yield laid.zone(zone.shape)
 
 

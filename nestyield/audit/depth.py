@@ -99,7 +99,7 @@ def filler_in(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect, groun
     zones = [(z, g) for z, g in zones if g.intersects(here)]
     refused = _under(laid, defect.kind, "refused", zones, here)
     filled = _under(laid, defect.kind, "filled", zones, here)
-    contours = [(z, g) for z, g in zones if z.role == "contour"]
+    contours = [(z, g) for z, g in zones if z.does.slopes]
     filler, worst, at = 0.0, 0.0, span
     for low, high, gone in _layers(laid, span, zones):
         filler += filled.difference(gone).area * (high - low) / 1000.0
@@ -127,7 +127,7 @@ def _layers(
         edges.update(e for e in _floor(zone, laid.part.thickness_mm) if span[0] < e < span[1])
     for low, high in itertools.pairwise(sorted(edges)):
         if high - low > DEPTH_TOL_MM:
-            taken = [g for z, g in zones if z.role != "contour" and _takes(z, laid, (low, high))]
+            taken = [g for z, g in zones if not z.does.slopes and _takes(z, laid, (low, high))]
             yield low, high, polygon_union(taken)
 
 
@@ -138,7 +138,7 @@ def layers_refused(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect) 
         return shapely.Polygon()
     zones = [(z, laid.zone(z.shape)) for z in laid.part.zones if z.shape is not None]
     refused = _under(laid, defect.kind, "refused", zones, laid.outline)
-    refused = refused.difference(polygon_union([g for z, g in zones if z.role == "contour"]))
+    refused = refused.difference(polygon_union([g for z, g in zones if z.does.slopes]))
     return polygon_union([refused.difference(gone) for _, _, gone in _layers(laid, span, zones)])
 
 
@@ -164,7 +164,7 @@ def _under(
 
 
 def _floor(zone: Zone, thickness: float) -> tuple[float, ...]:
-    if zone.role not in ("pocket", "hole", "contour") or zone.depth_mm is None or zone.face == "through":
+    if zone.depth_mm is None or zone.face == "through":
         return ()
     return (zone.depth_mm if zone.face == "front" else thickness - zone.depth_mm,)
 
@@ -173,7 +173,7 @@ def _takes(zone: Zone, laid: CheckedPlacement, layer: Span) -> bool:
     """Whether a zone takes away the whole of a layer."""
     if cut_through(zone, laid.part):
         return True
-    if zone.role not in ("pocket", "hole") or zone.depth_mm is None:
+    if zone.does.slopes or zone.depth_mm is None:
         return False
     if zone.face == "front":
         return layer[1] <= zone.depth_mm + DEPTH_TOL_MM

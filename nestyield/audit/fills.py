@@ -32,7 +32,7 @@ def check_fills(bench: CheckedBlank) -> None:
                 continue
             key = (laid.index, defect.name)
             names[key] = laid.name
-            contours = [z.shape for z in laid.part.zones if z.role == "contour" and z.shape is not None]
+            contours = [z.shape for z in laid.part.zones if z.does.slopes and z.shape is not None]
             if any(laid.zone(shape).intersects(ground) for shape in contours):
                 sloping.add(key)
             measured[key] = measured.get(key, 0.0) + filler_in(scratch, laid, defect, ground)

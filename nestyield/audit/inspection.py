@@ -211,7 +211,7 @@ def _meet(bench: CheckedBlank, defect: Defect, surely: list[CutPlace], maybe: li
         if not shapely.dwithin(laid.outline, ground, reach + CLEAR_MM):
             continue
         for zone in laid.part.zones:
-            if zone.shape is not None and zone.role in ("cutout", "pocket", "contour", "hole"):
+            if zone.shape is not None and zone.does.cuts:
                 place = InZone(placement=laid.index, zone=zone.name.partition("#")[0])
                 note(place, laid.zone(zone.shape), _of_zone(bench, laid, zone, slab))
         rim = laid.outline.buffer(reach, quad_segs=64).difference(laid.outline)

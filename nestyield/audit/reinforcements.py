@@ -40,7 +40,7 @@ def on_line(p: Point, start: complex, along: complex) -> complex:
 def span_of(zone: Zone, laid: CheckedPlacement) -> tuple[float, float] | None:
     """Return from where to where a zone takes wood, below the face of the part that lies up."""
     thick = laid.part.thickness_mm
-    if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
+    if zone.shape is None or not zone.does.cuts:
         return None
     if zone.depth_mm is None or zone.face == "through" or cut_through(zone, laid.part):
         return 0.0, thick

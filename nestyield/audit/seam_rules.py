@@ -102,14 +102,14 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
             continue
         ground = laid.zone(zone.shape)
         inner = ground.buffer(-FORGIVEN_MM)
-        if zone.role == "no_seam" and line.intersects(inner):
+        if zone.does.seam == "barred" and line.intersects(inner):
             yield f"through {zone.name}"
-        elif zone.role == "hole":
+        elif zone.does.seam == "clear":
             least = settings.hole_clearance_mm
             room = float(shapely.distance(line, ground))
             if line.intersects(inner) or (least > 0 and room < least - FORGIVEN_MM):
                 yield f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
-        elif zone.role == "screw_row" and line.intersects(inner):
+        elif zone.does.seam == "crosswise" and line.intersects(inner):
             z = np.array([complex(x, y) for x, y in shapely.get_coordinates(ground)]) * along.conjugate()
             if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
                 yield f"lengthwise through {zone.name}"

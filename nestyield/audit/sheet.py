@@ -23,15 +23,12 @@ from nestyield.model import (
     Zone,
 )
 
-#: Zones that are cut right through.
-THROUGH_ROLES = ("cutout",)
-
 
 def cut_through(zone: Zone, part: Part) -> bool:
     """Tell whether a zone takes all of the thickness away."""
-    if zone.shape is None or zone.role not in ("cutout", "pocket", "hole"):
+    if not zone.does.cuts or zone.does.slopes:
         return False
-    if zone.role in THROUGH_ROLES or zone.face == "through" or zone.depth_mm is None:
+    if zone.face == "through" or zone.depth_mm is None:
         return True
     return zone.depth_mm >= part.thickness_mm
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from nestyield.audit.beds import CUT_ROLES, extent
+from nestyield.audit.beds import extent
 from nestyield.audit.curves import TOL_MM, moved, points_of, unit
 from nestyield.audit.positions import UM_MM, Move, check_positions, check_square, check_table
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
@@ -80,7 +80,7 @@ def _ordered(bench: CheckedBlank, work: WorkPlan) -> list[Stage] | None:
 
 
 def _zones(laid: CheckedPlacement) -> Iterator[Zone]:
-    return (z for z in laid.part.zones if z.shape is not None and z.role in CUT_ROLES)
+    return (z for z in laid.part.zones if z.shape is not None and z.does.cuts)
 
 
 def _overlap(bench: CheckedBlank, setup: Setup, section: int, move: Move, points: np.ndarray) -> float:

@@ -354,7 +354,7 @@ def _inside(bench: CheckedBlank, fact: SeamRuleBroken, seam: Seam, laid: Checked
     rule = fact.rule
     if isinstance(rule, NearOutline):
         return []
-    roles = {InNoSeamZone: "no_seam", NearHole: "hole", AlongScrews: "screw_row"}
+    effects = {InNoSeamZone: "barred", NearHole: "clear", AlongScrews: "crosswise"}
     start, along = line_of(seam)
     wide = 0.0
     if isinstance(rule, NearHole):
@@ -363,7 +363,7 @@ def _inside(bench: CheckedBlank, fact: SeamRuleBroken, seam: Seam, laid: Checked
             return []
     out = []
     for zone in laid.part.zones:
-        if zone.shape is None or zone.name != rule.zone or zone.role != roles[type(rule)]:
+        if zone.shape is None or zone.name != rule.zone or zone.does.seam != effects[type(rule)]:
             continue
         ring = shapely.get_coordinates(laid.zone(zone.shape))
         z = (np.array([complex(x, y) for x, y in ring]) - start) * along.conjugate()

@@ -11,9 +11,6 @@ from nestyield.model.pose import Pose
 #: A limit may be passed by this much: turned vertices are rounded to whole micrometres.
 LIMIT_TOL_MM = 0.002
 
-#: Zones where the cutter's centre stays inside the drawn region.
-CUT_ROLES = ("cutout", "pocket", "contour", "hole")
-
 
 def blank_box(shape: Shape, turned_deg: float) -> Box:
     """Return the box around a blank that is turned about its origin, millimetres."""
@@ -28,7 +25,7 @@ def cutter_box(part: Part, pose: Pose, radius_mm: float) -> Box:
     """
     box = box_of(part.outline, pose).grown(radius_mm)
     for zone in part.zones:
-        if zone.role in CUT_ROLES and zone.shape is not None:
+        if zone.does.cuts and zone.shape is not None:
             inner = box_of(zone.shape.outer, pose).grown(-radius_mm)
             if inner.x0 <= inner.x1 and inner.y0 <= inner.y1:
                 box = join_boxes([box, inner])

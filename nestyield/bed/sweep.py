@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.bed.extents import CUT_ROLES
 from nestyield.geometry.boolean import clean
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_region
@@ -93,7 +92,7 @@ def swept(
         bodies += [
             affine_transform(_emptied(z.shape), matrix)
             for z in part.zones
-            if z.role in CUT_ROLES and z.shape is not None
+            if z.does.cuts and z.shape is not None
         ]
     return [p for body in bodies for p in shapely.get_parts(body) if p.area > 0.0]
 

@@ -10,7 +10,6 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_polygon
 from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup
-from nestyield.model.cutting import cut_right_through
 from nestyield.model.pose import Pose
 
 #: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
@@ -63,7 +62,7 @@ def free_wood(
         move = Pose.of(placement)
         parts.append(grown(outline_polygon(part.outline, move), clear + SWEEP_ERROR_MM))
         for zone in part.zones:
-            if zone.shape is not None and cut_right_through(zone, part):
+            if zone.shape is not None and zone.goes_through(part.thickness_mm):
                 inset = settings.cutter_diameter_mm + WEB_MM + radius_mm
                 cores.append(_inset(shape_polygon(zone.shape, move), inset))
     return {

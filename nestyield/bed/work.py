@@ -27,7 +27,7 @@ from nestyield.model import (
     Shop,
     WorkPlan,
 )
-from nestyield.model.cutting import cut_right_through, face_of
+from nestyield.model.cutting import face_of
 from nestyield.model.facts import (
     BedCaution,
     BothFacesInSections,
@@ -128,9 +128,9 @@ def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[BedCau
 def _cut_faces(part: Part, placement: Placement) -> set[UpFace]:
     faces: set[UpFace] = set()
     for zone in part.zones:
-        if zone.role in ("pocket", "contour", "hole") and zone.shape is not None:
+        if zone.does.cuts and zone.shape is not None:
             face = face_of(zone, placement)
-            if face != "through" and not cut_right_through(zone, part):
+            if face != "through" and not zone.goes_through(part.thickness_mm):
                 faces.add(face)
     return faces
 

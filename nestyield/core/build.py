@@ -11,6 +11,7 @@ import shapely
 
 from nestyield.model import (
     DEFECT_KINDS,
+    ROLES,
     Defect,
     Mirrored,
     ModelError,
@@ -103,16 +104,16 @@ def zone(
     ModelError
     """
     what = f"zone {name or role!r}"
-    _one_of(what, "role", role, [r for r in get_args(ZoneRole) if r != "centre_line"])
+    _one_of(what, "role", role, [r.name for r in ROLES.values() if not r.line])
     _one_of(what, "face", face, get_args(PartFace))
     _finite(what, depth_mm=depth_mm)
-    if role in ("pocket", "contour") and depth_mm is None:
+    if ROLES[role].depth == "required" and depth_mm is None:
         raise ModelError(f"{what}: a {role} needs depth_mm, got none")
     return Zone(
         name=name or role,
         role=role,
         shape=shape_of(polygon, what),
-        face="through" if role == "cutout" else face,
+        face="through" if ROLES[role].always_through else face,
         depth_mm=depth_mm,
         tolerates=dict(tolerates or {}),
     )

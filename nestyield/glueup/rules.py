@@ -53,15 +53,15 @@ def forbidden_intervals(lying: OrientedPart, rules: GlueUpRules) -> tuple[Forbid
     out: list[ForbiddenInterval] = []
     clear = round(rules.hole_clearance_mm * UM_PER_MM)
     for zone in lying.part.zones:
-        if zone.shape is None or zone.role not in ("no_seam", "screw_row", "hole"):
+        if zone.shape is None or zone.does.seam == "free":
             continue
         x0, y0, x1, y1 = _zone_box(zone, lying)
-        if zone.role == "no_seam":
+        if zone.does.seam == "barred":
             out.append(ForbiddenInterval(low=y0, high=y1, rule=InNoSeamZone(zone=zone.name)))
-        elif zone.role == "hole":
+        elif zone.does.seam == "clear":
             near = NearHole(zone=zone.name, clearance_um=clear)
             out.append(ForbiddenInterval(low=y0 - clear, high=y1 + clear, rule=near))
-        elif x1 - x0 > y1 - y0:
+        elif zone.does.seam == "crosswise" and x1 - x0 > y1 - y0:
             out.append(ForbiddenInterval(low=y0, high=y1, rule=AlongScrews(zone=zone.name)))
     return (*out, *_slivers(lying, rules))
 
@@ -114,7 +114,7 @@ def free_intervals(low: int, high: int, bars: Iterable[ForbiddenInterval]) -> li
 def centre_y(lying: OrientedPart) -> int | None:
     """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
     for zone in lying.part.zones:
-        if zone.role == "centre_line" and len(zone.line_mm) >= 2:
+        if zone.does.seam == "wanted" and len(zone.line_mm) >= 2:
             ends = lying.turn.on_grid(to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])))
             (x0, y0), (x1, y1) = ((int(x), int(y)) for x, y in ends.tolist())
             if abs(y1 - y0) <= math.tan(math.radians(2.0)) * abs(x1 - x0):
@@ -130,7 +130,7 @@ def middle_span(lying: OrientedPart) -> Interval | None:
     boxes = [
         _zone_box(z, lying)
         for z in lying.part.zones
-        if z.role == "pocket" and z.shape is not None and z.face == "front"
+        if z.does.middle and z.shape is not None and z.face == "front"
     ]
     on = [b for b in boxes if b[1] <= centre <= b[3]]
     return (min(b[1] for b in on), max(b[3] for b in on)) if on else None

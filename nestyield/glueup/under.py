@@ -70,7 +70,7 @@ def laid(index: int, part: Part, placement: Placement) -> LaidPart:
 
     taken = []
     for zone in part.zones:
-        if zone.shape is None or zone.role not in ("cutout", "pocket", "contour", "hole"):
+        if zone.shape is None or not zone.does.cuts:
             continue
         span, face = _span(zone, part, placement)
         taken.append(LaidBefore(name=zone.name, ground=ground(zone.shape), span=span, face=face))
@@ -80,7 +80,7 @@ def laid(index: int, part: Part, placement: Placement) -> LaidPart:
 def _span(zone: Zone, part: Part, placement: Placement) -> tuple[Span, Literal["up", "down", "through"]]:
     thick = part.thickness_mm
     depth = zone.depth_mm
-    if zone.role == "cutout" or zone.face == "through" or depth is None or depth >= thick:
+    if zone.face == "through" or depth is None or depth >= thick:
         return (0.0, thick), "through"
     if (zone.face == "front") == placement.front_up:
         return (0.0, depth), "up"

@@ -7,10 +7,13 @@ which gives kind, choices and default: lengths are ``KEY_mm``, angles ``KEY_deg`
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
-from typing import Any, Literal, get_args, get_origin, get_type_hints
+from typing import Any, Literal
 
-from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season
+from nestyield.model.ranges import allowed
+from nestyield.model.roles import ROLES
+from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings
 
 Kind = Literal[
     "length", "angle", "number", "integer", "text", "flag", "choice", "choices", "names", "date", "special"
@@ -85,38 +88,52 @@ TYPED_SECTIONS: dict[str, type] = {
 }
 
 
-def _kind(name: str, hint: Any) -> tuple[Kind, tuple[str, ...]]:
-    """Return kind and choices of a field of a typed section."""
+def _kind(name: str, kind: Any) -> tuple[Kind, tuple[str, ...]]:
+    """Return kind and choices of a field of a settings type."""
     if name.endswith("_mm"):
         return "length", ()
     if name.endswith("_deg"):
         return "angle", ()
-    if get_origin(hint) is Literal:
-        return "choice", get_args(hint)
+    if isinstance(kind, tuple):
+        return "choice", kind
     plain: dict[Any, Kind] = {bool: "flag", int: "integer", float: "number"}
-    return plain[hint], ()
+    return plain[kind], ()
 
 
-def _typed(section: str, **rows: tuple[dict[str, Any], str]) -> list[Key]:
-    """Return the keys of a typed section: for each field its range and what it means."""
-    kind_of = TYPED_SECTIONS[section]
-    hints, usual = get_type_hints(kind_of), kind_of()
-    if unlike := set(rows) ^ set(hints):
-        raise RuntimeError(f"[{section}]: keys and fields of {kind_of.__name__} differ: {sorted(unlike)}")
+def _of_type(section: str, of: type, prefix: str, docs: dict[str, str]) -> list[Key]:
+    """Return a key for each field named: default, choices and range as the type has them."""
+    fields, usual = allowed(of), {f.name: f.default for f in dataclasses.fields(of)}
     out = []
-    for name, (rest, doc) in rows.items():
-        kind, choices = _kind(name, hints[name])
+    for name, doc in docs.items():
+        may = fields[prefix + name]
+        kind, choices = _kind(name, may.kind)
+        default = usual[prefix + name]
         key = Key(
             section=section,
             name=name.removesuffix("_mm").removesuffix("_deg"),
             kind=kind,
-            default=getattr(usual, name),
+            default=REQUIRED if default is dataclasses.MISSING else default,
+            above=may.range.above,
+            low=may.range.low,
+            high=may.range.high,
             choices=choices,
             doc=doc,
-            **rest,
         )
         out.append(key)
     return out
+
+
+def _typed(section: str, **docs: str) -> list[Key]:
+    """Return the keys of a section that is a type of its own: all its fields, and what each means."""
+    of = TYPED_SECTIONS[section]
+    if unlike := set(docs) ^ set(allowed(of)):
+        raise RuntimeError(f"[{section}]: keys and fields of {of.__name__} differ: {sorted(unlike)}")
+    return _of_type(section, of, "", docs)
+
+
+def _settings(section: str, prefix: str = "", /, **docs: str) -> list[Key]:
+    """Return the keys of a section whose values are fields of ``Settings``."""
+    return _of_type(section, Settings, prefix, docs)
 
 
 KEYS: tuple[Key, ...] = tuple(
@@ -127,30 +144,28 @@ KEYS: tuple[Key, ...] = tuple(
         ("rack", "text", REQUIRED, {}, "the rack table"),
         ("defects", "text", None, {}, "the defect table"),
         ("drawing_units", "choice", None, _DRAWING_UNITS, "for drawings that do not say their unit"),
-        ("chord_error", "length", 0.02, {"above": 0.0, "high": 1.0}, "farthest an arc's chords lie from it"),
-        ("chaining", "length", 0.1, {"low": 0.0, "high": 5.0}, "widest gap closed between ends"),
     )
-    + _keys("cutter", ("diameter", "length", REQUIRED, _POSITIVE, "cutting diameter"))
-    + _keys(
+    + _settings(
+        "shop",
+        chord_error_mm="farthest an arc's chords lie from it",
+        chaining_mm="widest gap closed between ends",
+    )
+    + _settings("cutter", "cutter_", diameter_mm="cutting diameter")
+    + _settings(
         "allowance",
-        ("between_parts", "length", None, _NOT_NEGATIVE, "gap between parts"),
-        ("blank_margin", "length", 6.35, _NOT_NEGATIVE, "wood between outline and edge"),
-        ("jointing", "length", 0.8, _NOT_NEGATIVE, "off each jointed edge"),
-        ("planing", "length", 0.8, _NOT_NEGATIVE, "off each face before routing"),
-        ("most_planed_away", "length", 12.0, _NOT_NEGATIVE, "a thicker piece is not spent on a thin part"),
-        ("thickness_tolerance", "length", 0.15, _NOT_NEGATIVE, "how far under nominal still serves"),
+        between_parts_mm="gap between parts",
+        blank_margin_mm="wood between outline and edge",
+        jointing_mm="off each jointed edge",
+        planing_mm="off each face before routing",
+        most_planed_away_mm="a thicker piece is not spent on a thin part",
+        thickness_tolerance_mm="how far under nominal still serves",
     )
-    + _keys(
+    + _settings(
         "leftover",
-        ("shortest", "length", 200.0, _NOT_NEGATIVE, "least length worth putting back"),
-        ("narrowest", "length", 50.0, _NOT_NEGATIVE, "least width worth putting back"),
-        (
-            "worth",
-            "number",
-            0.5,
-            {"low": 0.0, "high": 1.0},
-            "so much of its value counts for what comes back",
-        ),
+        "leftover_",
+        shortest_mm="least length worth putting back",
+        narrowest_mm="least width worth putting back",
+        worth="so much of its value counts for what comes back",
     )
     + _keys(
         "value.class",
@@ -163,59 +178,59 @@ KEYS: tuple[Key, ...] = tuple(
     )
     + _typed(
         "glueup",
-        most_pieces=({"low": 1, "high": 24}, "pieces in one blank"),
-        least_piece_width_mm=(_NOT_NEGATIVE, "narrowest piece in a glue-up"),
-        crossed_grain_deg=({"low": 0.0, "high": 90.0}, "most between neighbours' grain"),
-        crossed=({}, "grain crossed by more"),
-        mixed_species=({}, "unlike species in one glue-up"),
-        taper_deg=({"low": 0.0, "high": 45.0}, "most between a jointed edge and its grain"),
-        sliver_mm=(_NOT_NEGATIVE, "no seam nearer to an outline along it"),
-        hole_clearance_mm=(_NOT_NEGATIVE, "wood between a seam and a hole"),
-        rules=({}, "seams where none may run"),
-        moisture_difference=({"low": 0.0, "high": 100.0}, "most between neighbours, points"),
-        reinforce=({}, "what is hidden in the seams"),
-        reinforce_clearance_mm=(_NOT_NEGATIVE, "wood around splines and dowels"),
-        spline_thickness_mm=(_POSITIVE, "width of the slot"),
-        spline_depth_mm=(_POSITIVE, "depth of the slot in either edge"),
-        dowel_diameter_mm=(_POSITIVE, "diameter of dowels"),
-        dowel_depth_mm=(_POSITIVE, "depth of their holes in either edge"),
-        dowel_spacing_mm=(_POSITIVE, "most from dowel to dowel"),
+        most_pieces="pieces in one blank",
+        least_piece_width_mm="narrowest piece in a glue-up",
+        crossed_grain_deg="most between neighbours' grain",
+        crossed="grain crossed by more",
+        mixed_species="unlike species in one glue-up",
+        taper_deg="most between a jointed edge and its grain",
+        sliver_mm="no seam nearer to an outline along it",
+        hole_clearance_mm="wood between a seam and a hole",
+        rules="seams where none may run",
+        moisture_difference="most between neighbours, points",
+        reinforce="what is hidden in the seams",
+        reinforce_clearance_mm="wood around splines and dowels",
+        spline_thickness_mm="width of the slot",
+        spline_depth_mm="depth of the slot in either edge",
+        dowel_diameter_mm="diameter of dowels",
+        dowel_depth_mm="depth of their holes in either edge",
+        dowel_spacing_mm="most from dowel to dowel",
     )
     + _typed(
         "wood",
-        humidity_low=({"low": 0.0, "high": 98.0}, "driest month, percent"),
-        humidity_high=({"low": 0.0, "high": 98.0}, "dampest month, percent"),
-        temperature=({"low": -1.0, "high": 60.0}, "degrees C"),
+        humidity_low="driest month, percent",
+        humidity_high="dampest month, percent",
+        temperature="degrees C",
     )
     + _typed(
         "machines",
-        jointer_shortest_mm=(_POSITIVE, "least length over the jointer"),
-        jointer_narrowest_mm=(_POSITIVE, "least width over the jointer"),
-        jointer_thinnest_mm=(_POSITIVE, "least thickness over the jointer"),
-        push_block_length_mm=(_NOT_NEGATIVE, "shorter: push block on the jointer"),
-        push_block_width_mm=(_NOT_NEGATIVE, "narrower: push block on the jointer"),
-        push_block_thickness_mm=(_NOT_NEGATIVE, "thinner: push block on the jointer"),
-        planer_shortest_mm=(_POSITIVE, "least length through the planer"),
-        planer_rollers_mm=(_POSITIVE, "from infeed to outfeed roller"),
-        planer_thinnest_mm=(_POSITIVE, "least thickness through the planer"),
-        planer_widest_mm=(_POSITIVE, "most width through the planer"),
-        saw_kerf_mm=({"low": 0.0, "high": 20.0}, "what the saw takes"),
-        saw_push_stick_mm=(_NOT_NEGATIVE, "shorter cuts: push stick for all of it"),
+        jointer_shortest_mm="least length over the jointer",
+        jointer_narrowest_mm="least width over the jointer",
+        jointer_thinnest_mm="least thickness over the jointer",
+        push_block_length_mm="shorter: push block on the jointer",
+        push_block_width_mm="narrower: push block on the jointer",
+        push_block_thickness_mm="thinner: push block on the jointer",
+        planer_shortest_mm="least length through the planer",
+        planer_rollers_mm="from infeed to outfeed roller",
+        planer_thinnest_mm="least thickness through the planer",
+        planer_widest_mm="most width through the planer",
+        saw_kerf_mm="what the saw takes",
+        saw_push_stick_mm="shorter cuts: push stick for all of it",
     )
     + _typed(
         "prefer",
-        largest_leftover=(_NOT_NEGATIVE, "weight: keep the largest strip beside the part"),
-        centre_figure=(_NOT_NEGATIVE, "weight: part's middle on the blank's middle"),
-        short_grain=(_NOT_NEGATIVE, "weight: turn so that less edge runs out slantwise"),
-        narrow_point_mm=(_NOT_NEGATIVE, "narrower points are watched for tear-out"),
-        feed=({}, "how the cutter goes round, for the tear-out watch"),
+        largest_leftover="weight: keep the largest strip beside the part",
+        centre_figure="weight: part's middle on the blank's middle",
+        short_grain="weight: turn so that less edge runs out slantwise",
+        narrow_point_mm="narrower points are watched for tear-out",
+        feed="how the cutter goes round, for the tear-out watch",
     )
-    + _keys(
+    + _settings(
         "search",
-        ("effort", "integer", 3, {"low": 0, "high": 1000}, "steps of search"),
-        ("seconds", "number", 600.0, _POSITIVE, "ceiling"),
-        ("seed", "integer", 1, {"low": 0, "high": 2**63 - 1}, "seed of the search"),
-        ("workers", "integer", 2, {"low": 1, "high": 256}, "processes"),
+        effort="steps of search",
+        seconds="ceiling",
+        seed="seed of the search",
+        workers="processes",
     )
     + _keys(
         "bed.*",
@@ -262,19 +277,7 @@ KEYS: tuple[Key, ...] = tuple(
             "role",
             "choice",
             REQUIRED,
-            {
-                "choices": (
-                    "outline",
-                    "cutout",
-                    "pocket",
-                    "contour",
-                    "hole",
-                    "no_seam",
-                    "screw_row",
-                    "centre_line",
-                    "ignore",
-                )
-            },
+            {"choices": ("outline", *ROLES, "ignore")},
             "what the layer holds",
         ),
         ("face", "choice", None, {"choices": ("front", "back", "through")}, "face it is cut from"),

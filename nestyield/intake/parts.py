@@ -11,7 +11,7 @@ from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
 from nestyield.intake.zones import LayerRole, outline_of, zones_of
-from nestyield.model import Part
+from nestyield.model import ROLES, Part
 
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
@@ -136,18 +136,22 @@ def read_layers(values: Values, thickness_mm: float | None) -> dict[str, LayerRo
         role, face, depth = v["role"], v["face"], v["depth"]
         if role is None:
             continue
-        if role in ("pocket", "contour") and depth is None and "depth" not in table.data:
+        depths = ROLES[role].depth if role in ROLES else "none"
+        wrong = values.problems.errors
+        if depths == "required" and depth is None and "depth" not in table.data:
             table.error("S005", f'expected a depth for a {role}, as {{ role = "{role}", depth = 12 }}')
-        if depth is not None and role not in ("pocket", "contour", "hole"):
+        if depth is not None and depths == "none":
             table.error("S004", f"a depth has no meaning for {role}; remove it", "depth")
         if depth is not None and thickness_mm is not None and depth >= thickness_mm:
             most, got = (table.words.length(v, style="setting") for v in (thickness_mm, depth))
             message = f"expected a depth below the thickness of {most}, got {got}"
             table.error("S007", f"{message}; a zone right through is a cutout or hole without depth", "depth")
-        if face == "through" and (depth is not None or role in ("pocket", "contour")):
+        if face == "through" and (depth is not None or depths == "required"):
             table.error(
                 "S006", f"a {role} with a depth is cut from front or back, got face 'through'", "face"
             )
+        if values.problems.errors > wrong and role != "outline":
+            role = "ignore"  # what is wrong is told: the layer is not read any further
         roles[layer] = LayerRole(
             layer=layer,
             role=role,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -139,15 +140,15 @@ def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
     values["value_per_board_foot"] = _values_of_wood(shop)
     values["value_classes"] = _value_classes(shop)
     for section, kind in TYPED_SECTIONS.items():
-        read = (shop.table(section) or shop.inner({}, section)).read(section)
-        values[section] = kind(**{key.stored_as: read[key.name] for key in keys_of(section)})
-    if values["cutter_diameter_mm"] is None:
+        table = shop.table(section) or shop.inner({}, section)
+        read = table.read(section)
+        try:
+            values[section] = kind(**{key.stored_as: read[key.name] for key in keys_of(section)})
+        except ModelError as error:
+            table.error("S007", str(error))
+    if values["cutter_diameter_mm"] is None or len(values) < len(fields(Settings)):
         return None
-    try:
-        return Settings(**values)
-    except ModelError as error:
-        shop.problems.error("S007", str(error), shop.file)
-        return None
+    return Settings(**values)
 
 
 def _values_of_wood(shop: Values) -> dict[str, float]:

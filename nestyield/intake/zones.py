@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.outlines import Closed, nesting, open_lines
-from nestyield.model import Outline, PartFace, Shape, Verdict, Zone, ZoneRole
+from nestyield.model import ROLES, Outline, PartFace, Role, Shape, Verdict, Zone
 
 #: A zone may pass the outline by this without a word: drawings are not exact.
 OVERHANG_MM = 0.05
@@ -35,6 +35,11 @@ class LayerRole:
     depth_mm: float | None = None
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     where: str = ""
+
+    @property
+    def does(self) -> Role:
+        """What zones of the layer do; asked of layers that hold zones."""
+        return ROLES[self.role]
 
 
 def outline_of(
@@ -98,7 +103,7 @@ def zones_of(
     for layer, role in layers:
         if role.role == "outline":
             continue
-        if role.role == "centre_line":
+        if role.does.line:
             zones += _centre_lines(drawing, layer, role, drawings, outline)
             continue
         closed = drawings.closed(drawing, layer)
@@ -135,13 +140,12 @@ def islands(closed: list[Closed]) -> list[tuple[Shape, Closed]]:
 
 
 def _zone(layer: str, number: int, role: LayerRole, shape: Shape) -> Zone:
-    kind: ZoneRole = role.role  # type: ignore[assignment]
     face = role.face
-    if kind == "cutout" or (face is None and role.depth_mm is None):
+    if role.does.always_through or (face is None and role.depth_mm is None):
         face = "through"
     return Zone(
         name=_name(layer, number),
-        role=kind,
+        role=role.does.name,
         shape=shape,
         face=face or "front",
         depth_mm=role.depth_mm,
@@ -158,7 +162,7 @@ def _centre_lines(
     return [
         Zone(
             name=_name(layer.name, number),
-            role="centre_line",
+            role=role.does.name,
             line_mm=points,
             face=role.face or "front",
             tolerates=role.tolerates,
@@ -185,7 +189,7 @@ def _check_place(
             where,
         )
         return
-    if role.role == "contour" and c.polygon.distance(outline.polygon.exterior) > OVERHANG_MM:
+    if role.does.slopes and c.polygon.distance(outline.polygon.exterior) > OVERHANG_MM:
         drawings.problems.warning(
             "D020",
             "the contour does not reach the outline, so how deep it is where is not known, and no wood is "
@@ -194,10 +198,10 @@ def _check_place(
             where,
         )
     outside = c.polygon.area - inside
-    if role.role == "contour" or outside <= OVERHANG_MM * c.polygon.length:
+    if role.does.slopes or outside <= OVERHANG_MM * c.polygon.length:
         return
     percent = f"{100 * outside / c.polygon.area:.2g} % of the {role.role} lies outside the outline"
-    if role.role in ("cutout", "hole"):
+    if role.does.may_go_through:
         drawings.problems.warning(
             "D020", f"{percent}; an opening at the edge belongs into the outline itself", drawing.file, where
         )

@@ -20,7 +20,7 @@ from nestyield.model.glueup import (
 )
 from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
 from nestyield.model.outline import Outline, Point, Shape
-from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone, ZoneRole
+from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
 from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
 from nestyield.model.plan import (
     SCHEMA,
@@ -36,6 +36,7 @@ from nestyield.model.plan import (
     SeamUnderPart,
 )
 from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
+from nestyield.model.roles import ROLES, Role, ZoneRole
 from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
 from nestyield.model.shop import Order, Shop, Units
 from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
@@ -53,6 +54,7 @@ from nestyield.model.work import (
 
 __all__ = [
     "DEFECT_KINDS",
+    "ROLES",
     "SCHEMA",
     "AngleInterval",
     "AuditError",
@@ -111,6 +113,7 @@ __all__ = [
     "Purchase",
     "Reinforcement",
     "RipOffcut",
+    "Role",
     "Seam",
     "SeamUnderPart",
     "Season",

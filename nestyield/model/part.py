@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, get_args
+from typing import Literal
 
 from nestyield.model.errors import ModelError
 from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.roles import ROLES, Role, ZoneRole
 
-ZoneRole = Literal["cutout", "pocket", "contour", "hole", "no_seam", "screw_row", "centre_line"]
 PartFace = Literal["front", "back", "through"]
 Mirrored = Literal["no", "allowed", "only"]
 ShowFace = Literal["either", "top"]
@@ -26,7 +26,8 @@ class Zone:
     role : ZoneRole
         ``cutout`` goes right through; ``pocket`` from ``face`` to ``depth_mm``; ``contour`` slopes
         from nothing at its inner edge to ``depth_mm`` at the outline; ``hole`` is drilled;
-        ``no_seam`` and ``screw_row`` are for seams only; ``centre_line`` is a line.
+        ``no_seam`` and ``screw_row`` are for seams only; ``centre_line`` is a line. What each does
+        stands in ``ROLES``.
     shape : Shape or None
         Region in the part's drawing coordinates; None for a ``centre_line``.
     line_mm : tuple of points
@@ -49,13 +50,29 @@ class Zone:
     tolerates: dict[str, Verdict] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        if self.role not in get_args(ZoneRole):
-            roles = ", ".join(get_args(ZoneRole))
-            raise ModelError(f"zone {self.name!r}: expected a role of {roles}, got {self.role!r}")
-        if self.depth_mm is not None and self.depth_mm <= 0:
+        if self.role not in ROLES:
+            raise ModelError(f"zone {self.name!r}: expected a role of {', '.join(ROLES)}, got {self.role!r}")
+        if self.depth_mm is not None and not self.depth_mm > 0:
             raise ModelError(f"expected depth_mm > 0 in zone {self.name!r}, got {self.depth_mm}")
-        if (self.shape is None) == (self.role != "centre_line"):
-            raise ModelError(f"zone {self.name!r}: a centre_line has a line, every other zone a shape")
+        if self.does.line != (self.shape is None):
+            what = "a line and no shape" if self.does.line else "a shape"
+            raise ModelError(f"zone {self.name!r}: a {self.role} has {what}")
+        if self.depth_mm is not None and self.does.depth == "none":
+            raise ModelError(f"zone {self.name!r}: a {self.role} has no depth, got depth_mm {self.depth_mm}")
+        if self.does.depth == "required" and (self.depth_mm is None or self.face == "through"):
+            got = "none" if self.depth_mm is None else "face through"
+            raise ModelError(f"zone {self.name!r}: a {self.role} has a depth from front or back, got {got}")
+
+    @property
+    def does(self) -> Role:
+        """What its role does."""
+        return ROLES[self.role]
+
+    def goes_through(self, thickness_mm: float) -> bool:
+        """Whether it is an opening of a part of a thickness: it takes all of the wood away."""
+        if not self.does.cuts or self.does.slopes:
+            return False
+        return self.face == "through" or self.depth_mm is None or self.depth_mm >= thickness_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,10 @@ Defaults marked P are common practice without a source, S read in the source tha
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Annotated, Literal
 
 from nestyield.model.errors import ModelError
+from nestyield.model.ranges import NotNegative, Positive, Range, check_fields
 
 Reinforce = Literal["needed", "none", "spline", "dowel"]
 
@@ -53,23 +54,26 @@ class GlueUpRules:
         Most from dowel to dowel.
     """
 
-    most_pieces: int = 4
-    least_piece_width_mm: float = 40.0
-    crossed_grain_deg: float = 10.0
+    most_pieces: Annotated[int, Range(low=1, high=24)] = 4
+    least_piece_width_mm: NotNegative = 40.0
+    crossed_grain_deg: Annotated[float, Range(low=0.0, high=90.0)] = 10.0
     crossed: Literal["refused", "allowed"] = "refused"
     mixed_species: bool = False
-    taper_deg: float = 3.0
-    sliver_mm: float = 20.0
-    hole_clearance_mm: float = 3.0
+    taper_deg: Annotated[float, Range(low=0.0, high=45.0)] = 3.0
+    sliver_mm: NotNegative = 20.0
+    hole_clearance_mm: NotNegative = 3.0
     rules: Literal["strict", "caution"] = "strict"
-    moisture_difference: float = 2.0
+    moisture_difference: Annotated[float, Range(low=0.0, high=100.0)] = 2.0
     reinforce: Reinforce = "needed"
-    reinforce_clearance_mm: float = 12.0
-    spline_thickness_mm: float = 6.35
-    spline_depth_mm: float = 9.5
-    dowel_diameter_mm: float = 8.0
-    dowel_depth_mm: float = 19.0
-    dowel_spacing_mm: float = 150.0
+    reinforce_clearance_mm: NotNegative = 12.0
+    spline_thickness_mm: Positive = 6.35
+    spline_depth_mm: Positive = 9.5
+    dowel_diameter_mm: Positive = 8.0
+    dowel_depth_mm: Positive = 19.0
+    dowel_spacing_mm: Positive = 150.0
+
+    def __post_init__(self) -> None:
+        check_fields(self)
 
     @property
     def crossing_allowed(self) -> bool:
@@ -94,9 +98,17 @@ class Season:
         Degrees C.
     """
 
-    humidity_low: float = 30.0
-    humidity_high: float = 60.0
-    temperature: float = 21.0
+    humidity_low: Annotated[float, Range(low=0.0, high=98.0)] = 30.0
+    humidity_high: Annotated[float, Range(low=0.0, high=98.0)] = 60.0
+    temperature: Annotated[float, Range(low=-1.0, high=60.0)] = 21.0
+
+    def __post_init__(self) -> None:
+        check_fields(self)
+        if self.humidity_low > self.humidity_high:
+            raise ModelError(
+                f"expected Season.humidity_low <= humidity_high, got {self.humidity_low:g} "
+                f"and {self.humidity_high:g}"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,18 +134,21 @@ class MachineLimits:
         A push stick for the last so many mm of a cut and all shorter cuts (S: HSE, 300 mm).
     """
 
-    jointer_shortest_mm: float = 304.8
-    jointer_narrowest_mm: float = 19.0
-    jointer_thinnest_mm: float = 12.7
-    push_block_length_mm: float = 304.8
-    push_block_width_mm: float = 76.2
-    push_block_thickness_mm: float = 76.2
-    planer_shortest_mm: float | None = None
-    planer_rollers_mm: float | None = None
-    planer_thinnest_mm: float = 6.35
-    planer_widest_mm: float | None = None
-    saw_kerf_mm: float = 3.2
-    saw_push_stick_mm: float = 300.0
+    jointer_shortest_mm: Positive = 304.8
+    jointer_narrowest_mm: Positive = 19.0
+    jointer_thinnest_mm: Positive = 12.7
+    push_block_length_mm: NotNegative = 304.8
+    push_block_width_mm: NotNegative = 76.2
+    push_block_thickness_mm: NotNegative = 76.2
+    planer_shortest_mm: Positive | None = None
+    planer_rollers_mm: Positive | None = None
+    planer_thinnest_mm: Positive = 6.35
+    planer_widest_mm: Positive | None = None
+    saw_kerf_mm: Annotated[float, Range(low=0.0, high=20.0)] = 3.2
+    saw_push_stick_mm: NotNegative = 300.0
+
+    def __post_init__(self) -> None:
+        check_fields(self)
 
     @property
     def planer_least_length_mm(self) -> float:
@@ -161,11 +176,14 @@ class Preferences:
         How the cutter goes around.
     """
 
-    largest_leftover: float = 1.0
-    centre_figure: float = 0.0
-    short_grain: float = 0.0
-    narrow_point_mm: float = 12.0
+    largest_leftover: NotNegative = 1.0
+    centre_figure: NotNegative = 0.0
+    short_grain: NotNegative = 0.0
+    narrow_point_mm: NotNegative = 12.0
     feed: Literal["conventional", "climb"] = "conventional"
+
+    def __post_init__(self) -> None:
+        check_fields(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,12 +202,15 @@ class ValueClass:
         Money a board foot, instead of ``times``.
     """
 
-    least_length_mm: float = 0.0
-    least_width_mm: float = 0.0
-    least_thickness_mm: float = 0.0
+    least_length_mm: NotNegative = 0.0
+    least_width_mm: NotNegative = 0.0
+    least_thickness_mm: NotNegative = 0.0
     species: tuple[str, ...] = ()
-    times: float = 1.0
-    per_board_foot: float | None = None
+    times: NotNegative = 1.0
+    per_board_foot: NotNegative | None = None
+
+    def __post_init__(self) -> None:
+        check_fields(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,32 +251,31 @@ class Settings:
     prefer : Preferences
     """
 
-    chord_error_mm: float = 0.02
-    chaining_mm: float = 0.1
-    cutter_diameter_mm: float
-    between_parts_mm: float | None = None
-    blank_margin_mm: float = 6.35
-    jointing_mm: float = 0.8
-    planing_mm: float = 0.8
-    most_planed_away_mm: float = 12.0
-    thickness_tolerance_mm: float = 0.15
-    leftover_shortest_mm: float = 200.0
-    leftover_narrowest_mm: float = 50.0
-    leftover_worth: float = 0.5
+    chord_error_mm: Annotated[float, Range(above=0.0, high=1.0)] = 0.02
+    chaining_mm: Annotated[float, Range(low=0.0, high=5.0)] = 0.1
+    cutter_diameter_mm: Positive
+    between_parts_mm: NotNegative | None = None
+    blank_margin_mm: NotNegative = 6.35
+    jointing_mm: NotNegative = 0.8
+    planing_mm: NotNegative = 0.8
+    most_planed_away_mm: NotNegative = 12.0
+    thickness_tolerance_mm: NotNegative = 0.15
+    leftover_shortest_mm: NotNegative = 200.0
+    leftover_narrowest_mm: NotNegative = 50.0
+    leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
     value_classes: tuple[ValueClass, ...] = ()
-    effort: int = 3
-    seconds: float = 600.0
-    seed: int = 1
-    workers: int = 2
+    effort: Annotated[int, Range(low=0, high=1000)] = 3
+    seconds: Positive = 600.0
+    seed: Annotated[int, Range(low=0, high=2**63 - 1)] = 1
+    workers: Annotated[int, Range(low=1, high=256)] = 2
     glueup: GlueUpRules = GlueUpRules()
     wood: Season = Season()
     machines: MachineLimits = MachineLimits()
     prefer: Preferences = Preferences()
 
     def __post_init__(self) -> None:
-        if not self.cutter_diameter_mm > 0:
-            raise ModelError(f"expected cutter_diameter_mm > 0, got {self.cutter_diameter_mm}")
+        check_fields(self)
 
     @property
     def gap_mm(self) -> float:

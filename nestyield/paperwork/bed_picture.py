@@ -130,9 +130,9 @@ def draw_blank_on_bed(
         for zone in part.zones:
             if zone.shape is not None and (number, zone.name) in cut:
                 rings = [placed.outline(o) for o in outlines_of(zone.shape)]
-                if zone.role == "contour":
+                if zone.does.drawn == "contour":
                     canvas.hatch(rings, "contour-hatch", 45.0, 1.1)
-                canvas.area(rings, f"{zone.role}-small")
+                canvas.area(rings, f"{zone.does.drawn}-small")
         canvas.area([outline], "outline")
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "edge")
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
+from nestyield.model import ROLES, HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
 from nestyield.paperwork import fonts, hatch, marks, room
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
@@ -115,7 +115,7 @@ class BlankPicture:
         outline = move.outline(part.outline)
         self.canvas.area([outline], "part")
         self.shown.add("part")
-        for role in ("contour", "pocket", "cutout", "hole", "no_seam", "screw_row", "centre_line"):
+        for role in ROLES:
             for zone in part.zones:
                 if zone.role == role:
                     self._zone(zone, placement, move)
@@ -127,22 +127,23 @@ class BlankPicture:
             self.shown.add("centre")
             return
         outlines = [move.outline(o) for o in outlines_of(zone.shape)]
+        drawn = zone.does.drawn
         up = (zone.face == "front") == placement.front_up or zone.face == "through"
-        if zone.role in ("no_seam", "screw_row"):
+        if drawn == "watch":
             self.canvas.area(outlines, "watch")
             self.shown.add("watch")
-        elif zone.role == "cutout":
+        elif drawn == "cutout":
             marks.cutout(self.canvas, outlines)
             self.shown.add("cutout")
-        elif zone.role == "hole" and up:
+        elif drawn == "hole" and up:
             self.canvas.area(outlines, "hole")
             self.shown.add("hole")
         elif not up:
-            if zone.role == "contour":
+            if drawn == "contour":
                 self.canvas.hatch(outlines, "under-hatch", 45.0, 1.8)
             self.canvas.area(outlines, "pocket-under")
             self.shown.add("pocket-under")
-        elif zone.role == "contour":
+        elif drawn == "contour":
             self.canvas.hatch(outlines, "contour-hatch", 45.0, 1.4)
             self.canvas.area(outlines, "contour")
             self.shown.add("contour")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Plan
+from nestyield.model import ROLES, Layout, Plan
 from nestyield.paperwork import fonts, svg
 from nestyield.paperwork.blank_picture import describe
 from nestyield.paperwork.canvas import Canvas
@@ -10,16 +10,20 @@ from nestyield.paperwork.features import TEXT_HEIGHT_MM, content
 from nestyield.paperwork.words import short
 
 BORDER_MM = 10.0
+#: By ``Role.drawn``.
+_ZONE_STYLES = {
+    "cutout": "outline",
+    "pocket": "line-slate",
+    "contour": "contour",
+    "hole": "outline",
+    "line": "centre",
+    "watch": "watch",
+}
+#: By first word of the layer.
 _STYLES = {
     "BLANK": "edge",
     "PART": "outline",
-    "CUTOUT": "outline",
-    "POCKET": "line-slate",
-    "CONTOUR": "contour",
-    "HOLE": "outline",
-    "CENTRE": "centre",
-    "NO": "watch",
-    "SCREW": "watch",
+    **{role.layer.split()[0]: _ZONE_STYLES[role.drawn] for role in ROLES.values()},
     "SEAM": "seam-thin",
     "SECTION": "section",
     "SPLINE": "seam-thin",

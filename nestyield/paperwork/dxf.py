@@ -10,7 +10,7 @@ from ezdxf import options  # type: ignore[attr-defined]
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 
-from nestyield.model import Layout, Outline, Plan
+from nestyield.model import ROLES, Layout, Outline, Plan
 from nestyield.paperwork.curves import Move, circle_of
 from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, content
 from nestyield.paperwork.words import clean
@@ -21,17 +21,20 @@ APP = "NESTYIELD"
 CAPITALS = 0.729
 # $INSUNITS of the DXF reference: 1 inches, 4 millimetres; $MEASUREMENT: 0 inch patterns, 1 metric.
 _UNITS = {"mm": (4, 1), "in": (1, 0)}
+# How zones are drawn (``Role.drawn``) -> the same.
+_ZONE_COLOURS = {
+    "cutout": (7, False),
+    "pocket": (5, False),
+    "contour": (4, False),
+    "hole": (6, False),
+    "line": (8, True),
+    "watch": (8, True),
+}
 # First word of a layer -> colour number of the reference, and whether it is dashed.
 _COLOURS = {
     "BLANK": (8, False),
     "PART": (7, False),
-    "CUTOUT": (7, False),
-    "POCKET": (5, False),
-    "CONTOUR": (4, False),
-    "HOLE": (6, False),
-    "CENTRE": (8, True),
-    "NO": (8, True),
-    "SCREW": (8, True),
+    **{role.layer.split()[0]: _ZONE_COLOURS[role.drawn] for role in ROLES.values()},
     "SEAM": (6, True),
     "SECTION": (6, True),
     "SPLINE": (6, True),
@@ -45,6 +48,8 @@ _COLOURS = {
     "GRAIN": (8, False),
     "TEXT": (7, False),
 }
+_ROUND = {"PIN", "HOLD", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "hole")}
+_WATCHED = {"DEFECT", "WATCH", "GRAIN", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "watch")}
 
 
 @contextmanager
@@ -71,8 +76,8 @@ def _layer(doc: Drawing, name: str) -> str:
         colour, dashed = _COLOURS.get(name.split(" ")[0], (7, False))
         below = " BOTTOM " in f"{name} "
         layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or below else "Continuous")
-        if name.split(" ")[0] in ("NO", "SCREW", "DEFECT", "WATCH", "TEXT", "GRAIN"):
-            layer.dxf.plot = 0 if name != "TEXT" else 1
+        if name.split(" ")[0] in _WATCHED:
+            layer.dxf.plot = 0
     return name
 
 
@@ -91,7 +96,7 @@ class _Writer:
         moved = self.move.outline(outline)
         circle = circle_of(moved)
         attribs = {"layer": _layer(self.doc, layer)}
-        if circle and layer.split(" ")[0] in ("HOLE", "PIN", "HOLD"):
+        if circle and layer.split(" ")[0] in _ROUND:
             return self.space.add_circle((_n(circle[0]), _n(circle[1])), _n(circle[2]), dxfattribs=attribs)
         rows = [(_n(x), _n(y), round(b, 12) + 0.0) for (x, y), b in zip(moved.points_mm, moved.bulges)]
         return self.space.add_lwpolyline(rows, format="xyb", close=True, dxfattribs=attribs)

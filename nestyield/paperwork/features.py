@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from nestyield.model import Layout, Outline, Placement, Plan, Point, Zone
+from nestyield.model import ROLES, Layout, Outline, Placement, Plan, Point, Zone
 from nestyield.model.cutting import face_of
 from nestyield.paperwork import bed_picture, fonts, hatch
 from nestyield.paperwork.blank_picture import extent, initials
@@ -57,6 +57,9 @@ class Note:
     text: str
 
 
+#: Roles of zones on which no text may stand.
+_DRILLED = {role.name for role in ROLES.values() if role.drawn == "hole"}
+
 _OTHER = {"top": "bottom", "bottom": "top"}
 
 
@@ -66,10 +69,8 @@ def _seen(face: str, over: bool) -> str:
 
 
 def _zone_layer(zone: Zone, face: str, words: Words) -> str:
-    name = {"no_seam": "NO SEAM", "screw_row": "SCREW ROW", "centre_line": "CENTRE LINE"}.get(
-        zone.role, zone.role.upper()
-    )
-    if zone.role not in ("pocket", "contour", "hole"):
+    name = zone.does.layer
+    if zone.does.depth == "none":
         return name
     if zone.depth_mm is None:
         return f"{name} THROUGH"
@@ -90,7 +91,7 @@ def _zone_features(
     if zone.shape is None:
         return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
     label = ""
-    if count and zone.role in ("pocket", "contour", "hole") and zone.depth_mm is not None:
+    if count and zone.depth_mm is not None:
         many = f"{count} × " if count > 1 else ""
         name = clean(zone.name.split("#")[0])
         label = f"{many}{name} {words.length(zone.depth_mm)} deep, {face}"
@@ -295,7 +296,7 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     scratch = Canvas(width_mm=x1 - x0, height_mm=y1 - y0)
     labels = Labels(canvas=scratch, window=(x0, y0, max(x1, x0 + 200.0), y1))
     for feature in listed:
-        if feature.kind == "hole" and feature.outline:
+        if feature.kind in _DRILLED and feature.outline:
             labels.block(bounds([feature.outline]))
     rings = [[*chords(f.outline, 0.5), f.outline.points_mm[0]] for f in listed if f.outline]
     lines = [*rings, *(f.line_mm for f in listed if f.line_mm)]

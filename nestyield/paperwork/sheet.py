@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Leftover, Outline, Plan
+from nestyield.model import ROLES, Layout, Leftover, Outline, Plan
 from nestyield.model.cutting import face_of
 from nestyield.paperwork import (
     cautions,
@@ -20,7 +20,7 @@ from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import height, signs
 from nestyield.paperwork.words import clean, short
-from nestyield.words import Words
+from nestyield.words import Words, listed, plural
 
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
@@ -139,11 +139,13 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
     dx, dy = sheet_figure.datum(layout)
     several = len(layout.placements) > 1
     rows: list[list[str]] = []
+    slope = False
     for k, placement in enumerate(layout.placements, start=1):
         part = plan.shop.part(placement.part)
         for zone in part.zones:
-            if zone.role not in ("cutout", "pocket", "contour", "hole") or zone.shape is None:
+            if not zone.does.cuts or zone.shape is None:
                 continue
+            slope |= zone.does.slopes
             side = face_of(zone, placement) if zone.depth_mm is not None else "through"
             deep = "through" if zone.depth_mm is None else words.column(zone.depth_mm)
             outline = move_of(placement).outline(zone.shape.outer)
@@ -158,7 +160,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                 [
                     *([f"{k}"] if several else []),
                     clean(zone.name).split("#")[0],
-                    zone.role,
+                    zone.does.title,
                     side,
                     deep,
                     words.column(place[0] - dx),
@@ -167,10 +169,9 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                 ]
             )
     rows = _joined(rows, 1 if several else 0)
-    contour = any("contour" in row for row in rows)
     if not rows:
         return
-    title = "Pockets, contours, openings and holes"
+    title = listed([plural(2, r.title) for r in ROLES.values() if r.cuts]).capitalize()
     if len(rows) > MOST_ROWS:
         title += f" (the first {MOST_ROWS} of {len(rows)}; all are in the drawings)"
     pages.table(
@@ -182,7 +183,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
     pages.paragraph(
         "Left, bottom: from the datum edges, seen from the top face, to the middle of what is round (ø), "
         "else to the nearest edges. Box: as it lies."
-        + (" Contour: straight from 0 at its inner edge to its depth at the outline." if contour else ""),
+        + (" Contour: straight from 0 at its inner edge to its depth at the outline." if slope else ""),
         2.6,
         "plain-soft",
     )

@@ -171,7 +171,7 @@ def thickness_splits(
         depths = [0.0, part.thickness_mm]
         for zone in part.zones:
             if zone.depth_mm is not None and zone.shape is not None:
-                steps = CONTOUR_STEPS if zone.role == "contour" else ()
+                steps = CONTOUR_STEPS if zone.does.slopes else ()
                 depths += [zone.depth_mm, *(contour_depth_mm(zone.depth_mm, u) for u in steps)]
         depths += [part.thickness_mm - d for d in depths]
         amounts |= {a for d in depths if least < (a := defect.depth_mm - d) <= most}

@@ -89,13 +89,13 @@ def _removals(
     zone: Zone, region: Region, part: Part, outline: IntPoly
 ) -> list[tuple[Region, PartFace, float]]:
     t = part.thickness_mm
-    if zone.role in ("no_seam", "screw_row", "centre_line") or not region:
+    if not zone.does.cuts or not region:
         return []
     depth = t if zone.depth_mm is None else min(zone.depth_mm, t)
-    if zone.role == "cutout" or zone.face == "through" or depth >= t:
-        return [(region, "through", t)]
-    if zone.role == "contour":
+    if zone.does.slopes:
         return [(band, zone.face, d) for band, d in _contour(region, outline, depth)]
+    if zone.goes_through(t):
+        return [(region, "through", t)]
     return [(region, zone.face, depth)]
 
 

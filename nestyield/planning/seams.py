@@ -83,8 +83,9 @@ def _visible(
         gone = [
             region
             for zone, region in zones
-            if zone.role in ("cutout", "hole", "pocket")
-            and (zone.depth_mm is None or zone.role == "cutout" or zone.face in (face, "through"))
+            if zone.does.cuts
+            and not zone.does.slopes
+            and (zone.depth_mm is None or zone.face in (face, "through"))
         ]
         rest = inside.difference(unary_union(gone)) if gone else inside
         if rest.length >= LEAST_SEAM_MM:

@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 from pydantic import Discriminator
 
 from nestyield.model.axis import Axis, CutFace
+from nestyield.model.roles import ZoneRole
 
-CutRole = Literal["pocket", "contour", "hole", "cutout"]
 UpFace = Literal["top", "bottom"]
 
 
@@ -232,7 +232,8 @@ class CutZone:
         Common name.
     zones : tuple of str
         Each zone by its full name, drawing order.
-    role : {"pocket", "contour", "hole", "cutout"}
+    role : ZoneRole
+        One that cuts.
     face : {"top", "bottom"}
         Face of the wood from which it is cut.
     section : int
@@ -248,7 +249,7 @@ class CutZone:
     part: str
     zone: str
     zones: tuple[str, ...]
-    role: CutRole
+    role: ZoneRole
     face: CutFace
     section: int
     depth_um: int
@@ -264,7 +265,7 @@ class CutThrough:
     part: str
     zone: str
     zones: tuple[str, ...]
-    role: CutRole
+    role: ZoneRole
     face: CutFace = "through"
     section: int
     count: int

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from nestyield.model import ROLES
 from nestyield.model.facts import (
     CutBetween,
     CutNothing,
@@ -133,12 +134,12 @@ def _between(fact: CutBetween, words: Words) -> str:
 def _many(fact: CutZone | CutThrough) -> str:
     """Return ``Pocket NECK`` or ``3 pockets DOTS``."""
     if fact.count == 1:
-        return f"{fact.role.capitalize()} {fact.zone}"
-    return f"{fact.count} {plural(fact.count, fact.role)} {fact.zone}"
+        return f"{ROLES[fact.role].title.capitalize()} {fact.zone}"
+    return f"{fact.count} {plural(fact.count, ROLES[fact.role].title)} {fact.zone}"
 
 
 def _zone(fact: CutZone, words: Words) -> str:
-    where = " at the outline" if fact.role == "contour" else ""
+    where = " at the outline" if ROLES[fact.role].slopes else ""
     deep = words.length(fact.depth_um / 1000, style="fine")
     return f"{_many(fact)}, {deep} deep{where}"
 

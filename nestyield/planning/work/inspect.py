@@ -19,7 +19,7 @@ from nestyield.model import (
     Shop,
     Zone,
 )
-from nestyield.model.cutting import common_name, cut_right_through, face_of, is_cut
+from nestyield.model.cutting import common_name, face_of
 from nestyield.model.facts import AtOutline, CutPlace, InZone
 from nestyield.model.pose import Pose
 from nestyield.planning.work.cautions import METAL, cautions_of
@@ -123,10 +123,10 @@ def _cuts(layout: Layout, shop: Shop) -> Iterator[_Cut]:
     for k, (placement, (top, bottom)) in enumerate(zip(layout.placements, off)):
         part, pose = shop.part(placement.part), Pose.of(placement)
         for zone in part.zones:
-            if zone.shape is None or not is_cut(zone.role):
+            if zone.shape is None or not zone.does.cuts:
                 continue
             depths = whole
-            if not cut_right_through(zone, part):
+            if not zone.goes_through(part.thickness_mm):
                 depth = _cut_depth(zone, part)
                 on_top = face_of(zone, placement) == "top"
                 depths = (whole[0], top + depth) if on_top else (thick - bottom - depth, whole[1])

@@ -22,7 +22,7 @@ from nestyield.model import (
 )
 from nestyield.model.arcs import box_of
 from nestyield.model.axis import Axis
-from nestyield.model.cutting import common_name, cut_right_through, face_of, is_cut
+from nestyield.model.cutting import common_name, face_of
 from nestyield.model.facts import (
     CutBetween,
     CutNothing,
@@ -56,6 +56,7 @@ from nestyield.model.facts import (
 from nestyield.model.micrometers import down_um, nearest_um
 from nestyield.model.outline import Outline
 from nestyield.model.pose import Pose
+from nestyield.model.roles import ZoneRole
 from nestyield.planning.work.planing import planing_of
 from nestyield.planning.work.square import square_edge
 
@@ -240,13 +241,11 @@ class _Stages:
             here = [
                 z
                 for z in part.zones
-                if z.shape is not None
-                and is_cut(z.role)
-                and self._touches(position, placement, z.shape.outer)
+                if z.shape is not None and z.does.cuts and self._touches(position, placement, z.shape.outer)
             ]
-            open_ = [z for z in here if cut_right_through(z, part)]
+            open_ = [z for z in here if z.goes_through(part.thickness_mm)]
             deep += self._deep(
-                position, number, placement, [z for z in here if not cut_right_through(z, part)]
+                position, number, placement, [z for z in here if not z.goes_through(part.thickness_mm)]
             )
             if last:
                 through += self._through(position, number, part, open_)
@@ -257,14 +256,13 @@ class _Stages:
     def _deep(
         self, position: BedPosition, number: int, placement: Placement, zones: Sequence[Zone]
     ) -> list[WorkStep]:
-        alike: dict[tuple[str, str, int], list[Zone]] = {}
+        alike: dict[tuple[ZoneRole, str, int], list[Zone]] = {}
         for zone in zones:
             if face_of(zone, placement) == position.up and zone.depth_mm is not None:
                 key = (zone.role, common_name(zone), nearest_um(zone.depth_mm))
                 alike.setdefault(key, []).append(zone)
         out: list[WorkStep] = []
         for (role, name, depth_um), found in alike.items():
-            assert is_cut(role)
             out.append(
                 CutZone(
                     placement=number,
@@ -283,12 +281,11 @@ class _Stages:
     def _through(
         self, position: BedPosition, number: int, part: Part, zones: Sequence[Zone]
     ) -> list[WorkStep]:
-        alike: dict[tuple[str, str], list[Zone]] = {}
+        alike: dict[tuple[ZoneRole, str], list[Zone]] = {}
         for zone in zones:
             alike.setdefault((zone.role, common_name(zone)), []).append(zone)
         out: list[WorkStep] = []
         for (role, name), found in alike.items():
-            assert is_cut(role)
             out.append(
                 CutThrough(
                     placement=number,
