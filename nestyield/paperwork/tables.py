@@ -207,7 +207,7 @@ def fillings(plan: Plan) -> bytes:
         f"bottom_{u}",
         f"across_x_{u}",
         f"across_y_{u}",
-        "filler_ml",
+        f"filler_{words.volume_unit()}",
     ]
     rows = []
     for layout in plan.layouts:
@@ -226,7 +226,7 @@ def fillings(plan: Plan) -> bytes:
                     cell(item.defect.name),
                     item.defect.face,
                     *(words.cell(v) for v in (x0 - dx, y0 - dy, x1 - x0, y1 - y0)),
-                    f"{item.volume_ml:.2f}",
+                    words.volume_cell(item.volume_ml),
                 ]
             )
     return table(header, rows)

@@ -169,6 +169,14 @@ class Words:
         inches = _decimal(_steps(volume_ml / _ML_PER_CUBIC_INCH, 0.01, rounding), 2)
         return f"{inches}{self.space}cu{self.space}in"
 
+    def volume_cell(self, volume_ml: float) -> str:
+        """Return a volume as a bare number: millilitres to a hundredth or cubic inches to a thousandth."""
+        return f"{volume_ml:.2f}" if self.units == "mm" else f"{volume_ml / _ML_PER_CUBIC_INCH:.3f}"
+
+    def volume_unit(self) -> str:
+        """Return the unit of ``volume_cell`` as it stands in the name of a column."""
+        return "ml" if self.units == "mm" else "cu_in"
+
     def force(self, force_n: float) -> str:
         """Return a force: ``4.5 kN``, ``320 N`` or ``1010 lbf``; three figures are more than clamps need."""
         if self.units == "in":

@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import io
+import re
 
 from nestyield.model import Fill
 from nestyield.paperwork import fills, report, sheet, sheet_work, tables
@@ -59,6 +60,12 @@ def test_it_is_on_sheet_report_picture_and_table(plan):
         ("check", "defects.csv row 3", "4.23"),
         ("screw hole", "defects.csv row 4", "0.04"),
     ]
+    inches = dataclasses.replace(changed, shop=dataclasses.replace(changed.shop, units="in"))
+    head, *lines = tables.fillings(inches).decode("utf-8-sig").splitlines()
+    # 4.23 ml / 16.387064 ml, 0.04 ml / 16.387064 ml
+    assert head.endswith(",filler_cu_in")
+    assert [line.rpartition(",")[2] for line in lines] == ["0.258", "0.002"]
+    assert not re.search("_mm|_ml", head)
     assert "fills.csv" in render_all(changed)
     assert "fills.csv" not in render_all(plan)
     assert "To fill" not in report.html(plan, ["a", "b"])
