@@ -22,7 +22,7 @@ from nestyield.geometry.grid import SUBGRID, UM_PER_MM, IntPoly, Region
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.model import Piece, Shape
-from nestyield.model.pose import cos_sin
+from nestyield.model.arc import cos_sin
 
 #: Longer than any piece, micrometres.
 _FAR = 10**7

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.boards import FAR_MM, Board
 from nestyield.model import Piece, PieceCut, Point
-from nestyield.model.pose import cos_sin
+from nestyield.model.arc import cos_sin
 
 _Ways = tuple[tuple[Point, bool], ...]
 

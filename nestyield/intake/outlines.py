@@ -77,11 +77,12 @@ def closed_outlines(
     found: list[tuple[int, Closed]] = []
     for c in chains.closed:
         tell_gaps(drawing, layer, c, problems)
-        found += _check(drawing, layer, c.outline(), names_of(layer, c.sources), c.sources[0], problems)
+        name = names_of(layer, c.sources)
+        found += _check(drawing, layer, c.points_mm[:-1], c.bulges, name, c.sources[0], problems)
     for number, item in enumerate(layer.items):
         if item.curve.closed:
-            outline = Outline(points_mm=item.curve.points_mm, bulges=item.curve.bulges)
-            found += _check(drawing, layer, outline, item.label, number, problems)
+            curve = item.curve
+            found += _check(drawing, layer, curve.points_mm, curve.bulges, item.label, number, problems)
     closed = [c for _, c in sorted(found, key=lambda f: f[0])]
     closed = _without_copies(drawing, layer, closed, problems)
     _tell_crossing(drawing, layer, closed, problems)
@@ -171,18 +172,24 @@ def _chains(layer: Layer, tolerance_mm: float) -> Chains:
 
 
 def _check(
-    drawing: Drawing, layer: Layer, outline: Outline, label: str, order: int, problems: Problems
+    drawing: Drawing,
+    layer: Layer,
+    points_mm: tuple[Point, ...],
+    bulges: tuple[float, ...],
+    label: str,
+    order: int,
+    problems: Problems,
 ) -> list[tuple[int, Closed]]:
-    """Check one outline by itself."""
+    """Check one closed curve by itself."""
     where = f"layer {layer.name}, {label}"
-    ring = sample((*outline.points_mm, outline.points_mm[0]), outline.bulges, closed=True)
+    ring = sample((*points_mm, points_mm[0]), bulges, closed=True)
     length = sum(math.dist(p, q) for p, q in zip(ring, ring[1:] + ring[:1]))
     polygon = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
     if polygon.is_valid and 2.0 * polygon.area < SLIVER_MM * length:
         problems.warning(
             "D012",
             f"the outline is a sliver {drawing.length(2.0 * polygon.area / length)} wide, "
-            f"{drawing.place(*outline.points_mm[0])}; it was left out. Remove it from the drawing",
+            f"{drawing.place(*points_mm[0])}; it was left out. Remove it from the drawing",
             drawing.file,
             where,
         )
@@ -194,6 +201,7 @@ def _check(
             "D008", f"the outline crosses or touches itself {place}; trim it there", drawing.file, where
         )
         return []
+    outline = Outline(points_mm=points_mm, bulges=bulges)
     return [(order, Closed(outline=outline, label=label, polygon=polygon))]
 
 

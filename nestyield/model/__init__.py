@@ -1,5 +1,6 @@
 """The words of the shop as frozen data. Lengths in mm, angles in degrees, counter-clockwise."""
 
+from nestyield.model.arc import Point
 from nestyield.model.axis import Axis, BlankEdge, OpenEnd
 from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
@@ -19,7 +20,7 @@ from nestyield.model.glueup import (
     RipOffcut,
 )
 from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
-from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.outline import Outline, Shape
 from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
 from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
 from nestyield.model.plan import (

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.arc import Point
 from nestyield.model.errors import ModelError
 from nestyield.model.facts.glue import GlueCaution, Reinforcement, ReinforcementConflict
 from nestyield.model.facts.glue_steps import GlueStep
 from nestyield.model.facts.joints import JointNote
 from nestyield.model.facts.machines import MachineRule
 from nestyield.model.facts.sources import Mark, SourceKey
-from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.outline import Outline, Shape
 
 LyingFace = Literal["up", "down"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from nestyield.model.arc import Arc, Point
 from nestyield.model.errors import ModelError
-
-Point = tuple[float, float]
+from nestyield.model.simple import crosses_itself
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +29,7 @@ class Outline:
     Raises
     ------
     ModelError
-        When a number is not finite, or the counts do not fit.
+        When a number is not finite, the counts do not fit, or the curve crosses itself.
     """
 
     points_mm: tuple[Point, ...]
@@ -46,6 +46,11 @@ class Outline:
             raise ModelError("expected finite coordinates in an outline")
         if not all(math.isfinite(b) for b in self.bulges):
             raise ModelError("expected finite bulges in an outline")
+        if crosses_itself(self.points_mm, self.bulges):
+            raise ModelError(
+                f"expected an outline that does not cross itself, got one with {len(self.points_mm)} "
+                f"vertices from {self.points_mm[0]}; trim it where it crosses"
+            )
 
     @classmethod
     def polygon(cls, points_mm: tuple[Point, ...] | list[Point]) -> Outline:
@@ -77,12 +82,8 @@ class Outline:
         for i in range(n):
             (x0, y0), (x1, y1) = self.points_mm[i], self.points_mm[(i + 1) % n]
             total += 0.5 * (x0 * y1 - x1 * y0)
-            b = self.bulges[i]
-            if b != 0.0:
-                theta = 4.0 * math.atan(b)
-                chord = math.hypot(x1 - x0, y1 - y0)
-                radius = chord * (1.0 + b * b) / (4.0 * abs(b))
-                total += 0.5 * radius * radius * (theta - math.sin(theta))
+            if self.bulges[i] != 0.0:
+                total += Arc.of((x0, y0), (x1, y1), self.bulges[i]).segment_area
         return total
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from nestyield.model.arc import Point
 from nestyield.model.errors import ModelError
-from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.outline import Outline, Shape
 from nestyield.model.roles import ROLES, Role, ZoneRole
 
 PartFace = Literal["front", "back", "through"]

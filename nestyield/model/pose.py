@@ -10,12 +10,12 @@ from typing import Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from nestyield.model.outline import Outline, Point, Shape
+from nestyield.model.arc import Point, cos_sin
+from nestyield.model.outline import Outline, Shape
 
 IntRing = NDArray[np.int64]
 Rings = TypeVar("Rings", IntRing, list[IntRing])
 
-_QUARTERS = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))
 _UM_PER_MM = 1000
 
 
@@ -37,15 +37,6 @@ class Posed(Protocol):
     @property
     def y_um(self) -> int:
         """Shift along Y, micrometres."""
-
-
-def cos_sin(angle_deg: float) -> tuple[float, float]:
-    """Return cosine and sine of an angle in degrees, exact at multiples of 90."""
-    quarter, rest = divmod(angle_deg, 90.0)
-    if rest == 0.0:
-        return _QUARTERS[int(quarter) % 4]
-    a = math.radians(angle_deg)
-    return math.cos(a), math.sin(a)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

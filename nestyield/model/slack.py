@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.arc import Point
 from nestyield.model.facts.tearout import TearOutRule
-from nestyield.model.outline import Point, Shape
+from nestyield.model.outline import Shape
 
 TearOutKind = Literal["rising grain", "narrow point"]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model.arc import Point
 from nestyield.model.axis import BlankEdge
 from nestyield.model.errors import ModelError
 from nestyield.model.facts.hazards import BedCaution
 from nestyield.model.facts.work import UpFace, WorkStep
-from nestyield.model.outline import Point
 
 PinUse = Literal["flip", "index"]
 HoldPlace = Literal["waste", "cutout"]

@@ -10,7 +10,7 @@ import pyclipper
 from nestyield.geometry.boolean import SubgridPaths, components
 from nestyield.geometry.grid import SUBGRID, IntPoly, bounds
 from nestyield.model import Preferences
-from nestyield.model.pose import cos_sin
+from nestyield.model.arc import cos_sin
 
 Box = tuple[int, int, int, int]
 Score = tuple[float, ...]

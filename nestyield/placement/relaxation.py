@@ -17,6 +17,7 @@ from nestyield.geometry.boolean import to_grid
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.model import Blank, Part, Settings
+from nestyield.model.arc import cos_sin
 from nestyield.model.facts import (
     DefectFilled,
     LongerPiece,
@@ -26,7 +27,6 @@ from nestyield.model.facts import (
     WiderGrainTolerance,
     WiderPiece,
 )
-from nestyield.model.pose import cos_sin
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart

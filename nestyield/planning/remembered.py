@@ -129,7 +129,7 @@ def _read(kind: Any, data: bytes) -> Any:
 
 def settings_basis(shop: Shop) -> object:
     """Return what every answer of a shop rests on: units, settings and beds, without seed and effort."""
-    return shop.units, replace(shop.settings, seconds=0.0, workers=1, seed=0, effort=0), shop.beds
+    return shop.units, replace(shop.settings, seconds=1.0, workers=1, seed=0, effort=0), shop.beds
 
 
 def plain(piece: Piece) -> Piece:

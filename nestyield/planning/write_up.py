@@ -70,7 +70,7 @@ def _bare(shop: Shop, entry: Entry) -> Shop:
     return replace(
         shop,
         name="",
-        settings=replace(shop.settings, seconds=0.0, workers=1, seed=0, effort=0),
+        settings=replace(shop.settings, seconds=1.0, workers=1, seed=0, effort=0),
         parts=tuple(p for p in shop.parts if p.name in parts),
         pieces=tuple(
             replace(p, shelf="", note="", parent="", row=0, count=1) for p in shop.pieces if p.name in pieces

@@ -6,6 +6,9 @@ from dataclasses import replace
 from typing import Any, get_args
 
 import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from nestyield import ModelError
 from nestyield.model import (
@@ -137,3 +140,65 @@ def test_defaults_keep_their_own_rules(of: type) -> None:
             step = -1 if limit in (may.range.low, may.range.above) else 1
             with pytest.raises(ModelError, match=name):
                 replace(usual, **{name: limit + step})
+
+
+@pytest.mark.parametrize(
+    "points",
+    [
+        [(0, 0), (100, 100), (100, 0), (0, 100)],  # bow-tie
+        [(0, 0), (100, 100), (100, 0), (0, 40)],  # bow-tie with unlike loops
+        [
+            (0, 0),
+            (100, 0),
+            (100, 60),
+            (40, 60),
+            (40, -20),
+            (60, -20),
+            (60, 100),
+            (0, 100),
+        ],  # a loop counted twice
+    ],
+)
+def test_an_outline_does_not_cross_itself(points: list[tuple[float, float]]) -> None:
+    """An outline that crosses itself is refused wherever it is made, whatever its signed area comes to."""
+    assert not shapely.Polygon(points).is_valid
+    with pytest.raises(ModelError, match="does not cross itself, got one with"):
+        Outline.polygon(points)
+    with pytest.raises(ModelError, match="does not cross itself"):
+        Outline.polygon(points[::-1])
+
+
+def test_an_arc_that_runs_over_the_other_side() -> None:
+    """An arc that bulges beyond the opposite side is refused; one that stays inside is not."""
+    points = ((0.0, 0.0), (100.0, 0.0), (100.0, 30.0), (0.0, 30.0))
+    # a bulge of -b dips 50 b into the rectangle, which is 30 high
+    Outline(points_mm=points, bulges=(-0.5, 0.0, 0.0, 0.0))
+    with pytest.raises(ModelError, match="does not cross itself"):
+        Outline(points_mm=points, bulges=(-0.7, 0.0, 0.0, 0.0))
+
+
+def test_what_only_touches_or_lies_on_itself_may_be_made() -> None:
+    """Curves that touch themselves in a point, run back on themselves or have no area are not a crossing."""
+    Outline.polygon([(0, 0), (50, 50), (100, 0), (100, 100), (50, 50), (0, 100)])
+    Outline.polygon([(0, 0), (100, 0), (100, 50), (150, 50), (100, 50), (100, 100), (0, 100)])
+    Outline.polygon([(0, 0), (100, 0), (50, 0)])
+    Outline.circle(0, 0, 10)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 200), st.integers(0, 200)), min_size=3, max_size=9, unique=True))
+def test_random_rings(points: list[tuple[int, int]]) -> None:
+    """What shapely calls a valid ring can be made; lines that cross well inside each other are refused."""
+    ring = [(float(x), float(y)) for x, y in points]
+    sides = [shapely.LineString(pair) for pair in zip(ring, ring[1:] + ring[:1])]
+    corners = shapely.MultiPoint(ring)
+    crossing = any(
+        a.crosses(b) and a.intersection(b).distance(corners) > 5
+        for i, a in enumerate(sides)
+        for b in sides[i + 2 :]
+    )
+    if shapely.Polygon(ring).is_valid:
+        Outline.polygon(ring)
+    elif crossing:
+        with pytest.raises(ModelError, match="cross itself"):
+            Outline.polygon(ring)

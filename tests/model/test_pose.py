@@ -7,7 +7,8 @@ import shapely
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import area_um2, ring_area_um2
 from nestyield.model import Outline, Placement, Shape
-from nestyield.model.pose import Pose, cos_sin
+from nestyield.model.arc import cos_sin
+from nestyield.model.pose import Pose
 
 LENS = Outline(points_mm=((0.0, 0.0), (100.0, 10.0)), bulges=(0.4, 0.7))
 HOOK = np.array([(0, 0), (70_000, 0), (70_000, 50_000), (30_000, 50_000), (30_000, 31_003), (0, 5001)])
