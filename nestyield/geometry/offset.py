@@ -38,7 +38,7 @@ def disc(
     Returns
     -------
     IntPoly
-        Counter-clockwise.
+        Counter-clockwise; empty for a circle (inside) in which no polygon on the grid lies.
     """
     tol = min(tol_um, radius_um / 4)
     step = 2.0 * math.acos(radius_um / (radius_um + tol) if side == "outside" else 1.0 - tol / radius_um)
@@ -88,7 +88,8 @@ def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float 
         raise ValueError(f"expected a distance >= 0, got {um}")
     if um == 0 or not region:
         return list(region)
-    return to_grid(no_fit_subgrid(region, -disc(um, side, _normals(region), tol_um)))
+    tool = disc(um, side, _normals(region), tol_um)
+    return to_grid(no_fit_subgrid(region, -tool)) if len(tool) else list(region)
 
 
 def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM) -> Region:
@@ -110,6 +111,8 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float
         return list(region)
     flat = _normals(region)
     tool = disc(um, "outside" if side == "inside" else "inside", np.concatenate([flat, -flat]), tol_um)
+    if not len(tool):
+        return list(region)
     out: SubgridPaths = []
     for outer, holes in components(region):
         out += inner_fit_subgrid([outer, *holes], tool)

@@ -32,7 +32,7 @@ from nestyield.placement.prefer import Score, Wishes, places
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
 from nestyield.placement.tearout import short_grain_share
-from nestyield.placement.turning import AngleSearch, Branch, Outcome
+from nestyield.placement.turning import AngleSearch, Branch, Outcome, has_arcs
 
 Verdict = Literal["placed", "infeasible", "tight", "undecided"]
 
@@ -43,6 +43,8 @@ LIMIT = 2000
 # Chord error at which a place found with chords for arcs is checked, and what rounding adds, mm and um.
 _CHECK_CHORD_MM = 0.0004
 _CHECK_MORE_UM = 1.0
+# Vertices of the part times those of its container for which fits with no play are tried so closely.
+_MOST_CORNERS = 1_000_000
 # Most places offered at one angle.
 _OFFERED = 60
 # Most defects of which every choice that keeps the limit of filler is tried.
@@ -172,6 +174,7 @@ class _Single:
         self.had_room = self.refused = self.too_full = False
         self._answer: PlaceAnswer | None = None
         self._problems: dict[ThicknessSplit, PlacementProblem] = {}
+        self._fine_problems: dict[ThicknessSplit, PlacementProblem] = {}
 
     def answer(self, within_mm: float, limit: int) -> PlaceAnswer:
         """Answer by the angles near the grain, then by all angles."""
@@ -218,32 +221,89 @@ class _Single:
                 group = [(k, a) for k, a in group if not ruled_out[k]]
             answer = self._best_of(group, feasible_region)
             if answer is None and search is None:
-                answer = self._best_of(group, contact_subgrid)
+                answer = self._beside(group)
             if answer is not None:
                 return answer
         return None
 
     def _no_play(self, tight: list[tuple[int, float, float]]) -> bool:
-        """Try the same angles for fits with no play, where some angle nearby leaves next to no room."""
-        for group in self._groups():
-            near = [
-                (k, a)
-                for k, a in group
-                if any(b == k and low - 1e-9 <= a <= high + 1e-9 for b, low, high in tight)
-            ]
-            self._answer = self._best_of(near, contact_subgrid)
-            if self._answer is not None:
-                return True
+        """Try the same angles for fits with no play, where some angle nearby leaves next to no room.
+
+        Where there are arcs the angles are tried once more with chords that hardly differ from them: an arc
+        that touches a straight edge has more than that edge to itself when it is drawn with coarser ones.
+        """
+        problems = [self._problem]
+        if has_arcs(self.part, self.blank, self.taken):
+            problems.append(self._fine_problem)
+        for problem in problems:
+            for group in self._groups():
+                near = [
+                    (k, a)
+                    for k, a in group
+                    if any(b == k and low - 1e-9 <= a <= high + 1e-9 for b, low, high in tight)
+                ]
+                self._answer = self._best_of(near, contact_subgrid, problem)
+                if self._answer is not None:
+                    return True
         return False
 
+    def _beside(self, group: list[tuple[int, float]]) -> PlaceAnswer | None:
+        """The best place with no play at any of some angles, beside other parts.
+
+        Closely only at angles at which the part would have room if all arcs were a little smaller.
+        """
+        answer = self._best_of(group, contact_subgrid)
+        if answer is not None or not has_arcs(self.part, self.blank, self.taken):
+            return answer
+        lenient = FlattenedInputs(
+            self.part,
+            self.blank,
+            self.settings,
+            self.taken,
+            "lenient",
+            unfilled=self.unfilled,
+            constraints=self.constraints,
+        )
+        of = {b.split: lenient.problem(b.split) for b in self.branches}
+        near = [
+            (k, a)
+            for k, a in group
+            if feasible_region(of[self.branches[k].split], a, self.branches[k].orientation.mirrored)
+        ]
+        return self._best_of(near, contact_subgrid, self._fine_problem)
+
+    def _fine_problem(self, split: ThicknessSplit) -> PlacementProblem:
+        """Return the problem with chords that hardly differ from their arcs; the usual one when they are too many."""
+        if split not in self._fine_problems:
+            problem = self._fine().problem(split)
+            fixed = [*problem.container, *(r for o in problem.obstacles for r in o.fixed)]
+            many = len(problem.shape.outline) * sum(map(len, fixed)) > _MOST_CORNERS
+            self._fine_problems[split] = self._problem(split) if many else problem
+        return self._fine_problems[split]
+
+    def _fine(self) -> FlattenedInputs:
+        """Return the inputs with chords that hardly differ from their arcs."""
+        return FlattenedInputs(
+            self.part,
+            self.blank,
+            self.settings,
+            self.taken,
+            chord_error_mm=_CHECK_CHORD_MM,
+            unfilled=self.unfilled,
+            constraints=self.constraints,
+        )
+
     def _best_of(
-        self, group: list[tuple[int, float]], region: Callable[[PlacementProblem, float, bool], SubgridPaths]
+        self,
+        group: list[tuple[int, float]],
+        region: Callable[[PlacementProblem, float, bool], SubgridPaths],
+        problem_of: Callable[[ThicknessSplit], PlacementProblem] | None = None,
     ) -> PlaceAnswer | None:
         """The best place at any of some angles."""
         found: list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]] = []
         for k, angle in group:
             branch = self.branches[k]
-            problem = self._problem(branch.split)
+            problem = (problem_of or self._problem)(branch.split)
             paths = region(problem, angle, branch.orientation.mirrored)
             if paths:
                 found += self._offers(k, angle, problem, paths)
@@ -376,16 +436,7 @@ class _Single:
                 if self._answer is not None:
                     return True
             return False
-        fine = FlattenedInputs(
-            self.part,
-            self.blank,
-            self.settings,
-            self.taken,
-            chord_error_mm=_CHECK_CHORD_MM,
-            unfilled=self.unfilled,
-            constraints=self.constraints,
-        )
-        strict = fine.problem(self.branches[k].split)
+        strict = self._fine().problem(self.branches[k].split)
         checker = Checker.of(strict, _CHECK_MORE_UM)
         edge, margin = self.blank.shape.outer, self.settings.blank_margin_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):

@@ -271,8 +271,8 @@ class AngleSearch:
         Defects that are not to be filled.
     constraints : sequence of Constraint
     contact : callable, optional
-        Called once with the intervals (branch, from, to) that are tight, before they are looked at closely;
-        the search ends when it returns true.
+        Called once with the intervals (branch, from, to) that are tight or open, before the tight ones are looked
+        at closely; the search ends when it returns true.
     """
 
     def __init__(
@@ -353,8 +353,9 @@ class AngleSearch:
         done, open_ = self._halve(start)
         tight = [leaf for leaf in done if leaf[1] == "tight"]
         found = self._found
-        if tight and not open_ and not found and self._contact is not None:
-            found = self._contact([(i.branch, i.middle - i.half, i.middle + i.half) for i, _ in tight])
+        if (tight or open_) and not found and self._contact is not None:
+            near = [*(i for i, _ in tight), *open_]
+            found = self._contact([(i.branch, i.middle - i.half, i.middle + i.half) for i in near])
         if tight and not open_ and not found:
             closer = self._closer([interval for interval, _ in tight])
             done = [leaf for leaf in done if leaf[1] == "infeasible"] + closer
@@ -496,8 +497,10 @@ def breadth_um(paths: SubgridPaths) -> float:
     return most / SUBGRID
 
 
-def has_arcs(part: Part, blank: Blank) -> bool:
+def has_arcs(part: Part, blank: Blank, taken: Sequence[TakenPart] = ()) -> bool:
     """Whether any outline of the question has arcs."""
+    if any(b != 0.0 for other, _ in taken for b in other.outline.bulges):
+        return True
     shapes = [blank.shape, *(d.shape for d in blank.defects), *(z.shape for z in part.zones if z.shape)]
     outlines = [part.outline, *(o for s in shapes for o in (s.outer, *s.holes))]
     return any(b != 0.0 for o in outlines for b in o.bulges)

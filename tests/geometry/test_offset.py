@@ -1,3 +1,5 @@
+import math
+
 import numpy as np
 import pytest
 import shapely
@@ -93,3 +95,20 @@ def test_intersection_of_curves():
     both = intersection([a], [b])
     want = shapely.Polygon(a).intersection(shapely.Polygon(b)).area
     assert area_um2(both) == pytest.approx(want, rel=1e-4)
+
+
+@pytest.mark.parametrize("um", [0.2, 0.7, 1.0, 1.2, 1.5, 2.0, 3.0])
+@pytest.mark.parametrize("turn", [0.0, 0.5])
+def test_distances_of_a_micrometre_take_and_give_next_to_nothing(um, turn):
+    """A board moved in or out by about one micrometre stays itself to a few, whichever side is asked for."""
+    c, s = math.cos(turn), math.sin(turn)
+    corners = np.array([[0, 0], [50_000, 0], [50_000, 40_000], [0, 40_000]]) @ np.array([[c, s], [-s, c]])
+    ring = np.rint(corners).astype(np.int64)
+    board = shapely.Polygon(ring)
+    for side in ("inside", "outside"):
+        (less,) = shrink([ring], um, side)
+        (more,) = grow([ring], um, side)
+        assert board.hausdorff_distance(shapely.Polygon(less)) <= math.sqrt(2) * (um + 2)
+        assert board.hausdorff_distance(shapely.Polygon(more)) <= math.sqrt(2) * (um + 2)
+        assert board.buffer(0.01).covers(shapely.Polygon(less))
+        assert shapely.Polygon(more).buffer(0.01).covers(board)

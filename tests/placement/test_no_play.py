@@ -6,9 +6,11 @@ import math
 from dataclasses import replace
 
 import pytest
+import shapely
 from study_exact import audit_says
 from things import BARE, block, disc, knot, plank, pocket, rect
 
+from nestyield.geometry.flatten import points_along
 from nestyield.model import Outline, Part, Shape, Zone
 from nestyield.model.pose import Pose
 from nestyield.placement.single import place_part
@@ -173,3 +175,38 @@ def test_bark_that_runs_over_the_edge(width, want):
     """A strip of bark 5 mm wide leaves 80 of 85."""
     bark = knot(rect(-50, -50, 260, 5), kind="bark")
     assert ask(block(), blank_of(rect(0, 0, 200, width), defects=(bark,))) == want
+
+
+@pytest.mark.parametrize("turn", [0.0, 7.3])
+@pytest.mark.parametrize("margin", [0.001, 3.0])
+@pytest.mark.parametrize("tolerance", [2.0, 90.0])
+def test_a_round_part_on_a_square_of_its_own_size(turn, margin, tolerance):
+    """A disc of 117 mm in a square just as wide, margins added, is found at any tolerance: its middle is the square's."""
+    part = Part(name="p", drawing="", outline=Outline.circle(0, 0, 58.5), thickness_mm=40.0,
+                grain_tolerance_deg=tolerance)  # fmt: skip
+    side = 58.5 + margin
+    piece = blank_of(rect(-side, -side, side, side), turn, grain_deg=turn)
+    settings = replace(BARE, blank_margin_mm=margin)
+    answer = place_part(part, piece, settings, order="order 1")
+    assert answer.verdict == "placed"
+    assert audit_says(part, replace(piece, members=()), settings, answer.placement) == []
+    at = Pose.of(answer.placement)
+    assert math.hypot(at.x_mm - 13.3, at.y_mm - 7.7) <= 0.006
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.01, 3.0])
+def test_round_parts_in_a_row_with_no_play(gap):
+    """A disc and a part with round ends, end to end in a strip of their length, margins and gap: both are found."""
+    settings = replace(BARE, blank_margin_mm=3.0, between_parts_mm=gap)
+    round_ = Part(name="r", drawing="", outline=Outline.circle(0, 0, 40.0), thickness_mm=40.0,
+                  grain_tolerance_deg=0.0)  # fmt: skip
+    stadium = Part(name="s", drawing="", outline=STADIUM, thickness_mm=40.0, grain_tolerance_deg=0.0)
+    piece = blank_of(rect(0, 0, 80 + 230 + gap + 6, 86))
+    first = place_part(stadium, piece, settings, order="order 1")
+    second = place_part(round_, piece, settings, order="order 2", taken=[(stadium, first.placement)])
+    assert second.placement is not None
+    a, b = (
+        Pose.of(answer.placement).outline(p.outline) for answer, p in ((first, stadium), (second, round_))
+    )
+    apart = shapely.distance(*(shapely.Polygon(points_along(o, 0.0001)) for o in (a, b)))
+    assert apart == pytest.approx(gap, abs=0.006)
