@@ -10,7 +10,7 @@ from nestyield.audit.curves import points_of
 from nestyield.audit.facts import compare, same
 from nestyield.audit.machines import STICK_UM, shortest_planed
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
-from nestyield.model import DefectUnderCutter, EdgeCheck, Inspection, Outline
+from nestyield.model import DEFECTS, DefectUnderCutter, EdgeCheck, Inspection, Outline
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
     Caution,
@@ -42,9 +42,6 @@ from nestyield.model.facts import (
     WoodDust,
 )
 
-#: Kinds with metal in them, and kinds that come loose.
-METAL = ("metal", "nail hole", "screw hole")
-LOOSE = ("bark", "loose knot", "rot", "shake", "split")
 #: Sizes nearer than this to a limit may count either way, mm.
 NEAR_MM = 0.05
 #: Directions in which a part is measured for how narrow it is, degrees apart.
@@ -67,8 +64,8 @@ def check_cautions(bench: CheckedBlank) -> None:
     _tearing(bench, sure)
     _met(bench, told, sure)
     kinds = {d.kind for d in bench.layout.blank.defects}
-    if kinds & set(LOOSE):
-        sure.append(LooseInWood(kinds=tuple(k for k in LOOSE if k in kinds)))
+    if loose := sorted(k for k in kinds if DEFECTS[k].loose):
+        sure.append(LooseInWood(kinds=tuple(loose)))
     _small(bench, sure, maybe)
     if bench.layout.chosen is None:
         sure.append(NoBed())
@@ -112,8 +109,8 @@ def _tearing(bench: CheckedBlank, sure: list[Caution]) -> None:
 
 def _met(bench: CheckedBlank, told: Inspection, sure: list[Caution]) -> None:
     """Metal is told once: in the cutter's path or clear of it. Knots only in its path."""
-    metal = [one for one in told.under_cutter if one.kind in METAL]
-    knots = [one for one in told.under_cutter if one.kind not in METAL]
+    metal = [one for one in told.under_cutter if DEFECTS[one.kind].may_hold_metal]
+    knots = [one for one in told.under_cutter if not DEFECTS[one.kind].may_hold_metal]
     if metal:
         kinds = tuple(sorted({one.kind for one in metal}))
         names = tuple(one.defect for one in metal)
@@ -121,7 +118,7 @@ def _met(bench: CheckedBlank, told: Inspection, sure: list[Caution]) -> None:
     if knots:
         sure.append(KnotUnderCutter(knots=tuple(one.defect for one in knots), places=_all(knots)))
     met = {one.defect for one in metal}
-    clear = {d.kind for d in bench.layout.blank.defects if d.kind in METAL and d.name not in met}
+    clear = {d.kind for d in bench.layout.blank.defects if d.traits.may_hold_metal and d.name not in met}
     if clear:
         sure.append(MetalInWood(kinds=tuple(sorted(clear))))
 

@@ -46,7 +46,7 @@ def check_wood(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     filler = 0.0
     for k in sorted(bench.flaws.query(laid.outline, predicate="dwithin", distance=reach).tolist()):
         defect, ground = bench.layout.blank.defects[k], bench.flaws.geometries[k]
-        if defect.kind == "metal":
+        if defect.traits.metal:
             _metal(bench, laid, defect, ground)
         else:
             filler += filler_in(bench, laid, defect, ground)

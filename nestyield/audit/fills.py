@@ -28,7 +28,7 @@ def check_fills(bench: CheckedBlank) -> None:
     sloping: set[tuple[int, str]] = set()
     for laid in scratch.laid:
         for defect, ground in zip(layout.blank.defects, scratch.flaws.geometries):
-            if defect.kind == "metal" or not laid.outline.intersects(ground):
+            if defect.traits.metal or not laid.outline.intersects(ground):
                 continue
             key = (laid.index, defect.name)
             names[key] = laid.name

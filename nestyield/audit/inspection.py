@@ -14,9 +14,6 @@ from nestyield.model import Defect, EdgeCheck, Inspection, Zone
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import AtOutline, CutPlace, InZone, PlaneEvenly, PlaneFaces, PlaneTo, Planing
 
-#: Kinds that take wood off an edge, and kinds that are looked for under the cutter.
-MISSING = ("wane", "bark", "rot", "split", "loose knot", "dent", "mortise")
-WATCHED = ("knot", "loose knot", "metal", "nail hole", "screw hole")
 #: Wood this near reaches an edge of the box, or its corner; stretches no longer than this do not count, mm.
 NEAR_EDGE_MM, NEAR_CORNER_MM, SHORT_MM = 0.5, 1.0, 5.0
 #: An edge is looked at in such steps, and the ends of a stretch to this, mm.
@@ -58,7 +55,7 @@ def _edges(bench: CheckedBlank, told: Inspection) -> None:
     gone = [
         region(d.shape)
         for d in bench.layout.blank.defects
-        if d.kind in MISSING and (d.depth_mm is None or d.depth_mm >= whole)
+        if d.traits.wood_missing and (d.depth_mm is None or d.depth_mm >= whole)
     ]
     room = bench.wood.difference(shapely.union_all(gone)).distance(shapely.Point(x0, y0))
     if told.corner != (room <= NEAR_CORNER_MM) and abs(room - NEAR_CORNER_MM) > CLEAR_MM:
@@ -67,7 +64,7 @@ def _edges(bench: CheckedBlank, told: Inspection) -> None:
 
 def _edge(bench: CheckedBlank, check: EdgeCheck) -> None:
     """Walk along one edge and look where there is wood and where it is missing."""
-    defects = [(d.kind, region(d.shape)) for d in bench.layout.blank.defects if d.kind in MISSING]
+    defects = [(d.kind, region(d.shape)) for d in bench.layout.blank.defects if d.traits.wood_missing]
     gaps = [
         (kind, span) for kind, ground in defects for span in _along(bench, ground, check.edge) if _long(span)
     ]
@@ -174,7 +171,7 @@ def _under_cutter(bench: CheckedBlank, told: Inspection) -> None:
     surely: dict[str, list[CutPlace]] = {name: [] for name in kinds}
     maybe: dict[str, list[CutPlace]] = {name: [] for name in kinds}
     for defect in bench.layout.blank.defects:
-        if defect.kind in WATCHED and bench.laid:
+        if (defect.traits.knot or defect.traits.may_hold_metal) and bench.laid:
             _meet(bench, defect, surely[defect.name], maybe[defect.name])
     for name, kind in kinds.items():
         one = said.get(name)

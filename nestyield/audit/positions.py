@@ -20,8 +20,7 @@ UM_MM = 0.001
 #: Wood so near to an edge reaches it, and samples along it lie so far apart, mm.
 _ON_MM = 0.6
 _APART_MM = 1.0
-#: Kinds of defect that take wood off an edge; a sound edge lacks no more than this share of its length.
-_MISSING = ("wane", "bark", "rot", "split", "loose knot", "dent", "mortise")
+#: A sound edge lacks no more than this share of its length.
 _MOST_GONE = 0.2
 #: Slips that short defects along an edge allow.
 _SLIP = 0.02
@@ -130,7 +129,7 @@ def check_square(bench: CheckedBlank, work: WorkPlan, moves: list[Move]) -> None
         return
     samples = shapely.points([(x, y) for x in np.arange(x0 + _APART_MM / 2, x1, _APART_MM)])
     reached = shapely.dwithin(bench.wood, samples, _ON_MM)
-    taken = [region(d.shape) for d in bench.layout.blank.defects if d.kind in _MISSING]
+    taken = [region(d.shape) for d in bench.layout.blank.defects if d.traits.wood_missing]
     gone = np.zeros(len(samples), dtype=bool)
     for ground in taken:
         gone |= shapely.dwithin(ground, samples, _ON_MM)

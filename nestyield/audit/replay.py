@@ -82,7 +82,7 @@ class Case:
             self._obstacles.append((_ground(Shape(outer=hole)), self._margin, hollow))
         for defect in piece.defects:
             ground = _ground(defect.shape)
-            if defect.kind == "metal":
+            if defect.traits.metal:
                 self._obstacles.append((ground, settings.cutter_diameter_mm, self._outline))
                 continue
             minded = layers_refused(bench, laid, defect)

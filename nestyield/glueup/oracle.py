@@ -97,7 +97,7 @@ class FeasibilityOracle:
         if self._pairs is None:
             part, settings = self.lying.part, self._settings
             least = part.thickness_mm + max(0.0, 2 * settings.planing_mm - settings.thickness_tolerance_mm)
-            others = tuple(d for d in self.turned.blank.defects if d.kind != "metal")
+            others = tuple(d for d in self.turned.blank.defects if not d.traits.metal)
             plain = replace(self.turned.blank, thickness_mm=least, defects=others)
             plain = replace(plain, shape=replace(plain.shape, holes=()))
             problem = FlattenedInputs(part, plain, settings).problem(
@@ -125,7 +125,7 @@ class FeasibilityOracle:
         if self._nails is None:
             error = self._settings.chord_error_mm
             nails = [flatten_shape(d.shape, error, "outside") for d in self.turned.blank.defects
-                     if d.kind == "metal"]  # fmt: skip
+                     if d.traits.metal]  # fmt: skip
             cutter = self._settings.cutter_diameter_mm * UM_PER_MM
             self._nails = (union(*nails), grow([self.lying.outline], cutter)) if nails else ([], [])
         return self._nails

@@ -3,6 +3,7 @@
 from nestyield.model.arc import Point
 from nestyield.model.axis import Axis, BlankEdge, OpenEnd
 from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
+from nestyield.model.defect_kinds import DEFECT_KINDS, DEFECTS, DefectKind
 from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
 from nestyield.model.facts.glue import Reinforcement
 from nestyield.model.finding import Finding, Severity
@@ -22,7 +23,7 @@ from nestyield.model.glueup import (
 from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
 from nestyield.model.outline import Outline, Shape
 from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
-from nestyield.model.piece import DEFECT_KINDS, Defect, Piece, PieceFace, Seam, Status
+from nestyield.model.piece import Defect, Piece, PieceFace, Seam, Status
 from nestyield.model.plan import (
     SCHEMA,
     Blank,
@@ -54,6 +55,7 @@ from nestyield.model.work import (
 )
 
 __all__ = [
+    "DEFECTS",
     "DEFECT_KINDS",
     "ROLES",
     "SCHEMA",
@@ -69,6 +71,7 @@ __all__ = [
     "Clamps",
     "Crossing",
     "Defect",
+    "DefectKind",
     "DefectUnderCutter",
     "EdgeCheck",
     "Fill",

@@ -6,34 +6,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.arc import Point
+from nestyield.model.defect_kinds import DEFECTS, DefectKind
 from nestyield.model.errors import ModelError
 from nestyield.model.outline import Shape
 
 PieceFace = Literal["top", "bottom", "through"]
 Status = Literal["ready", "hold", "taken"]
-
-#: Kinds of defect that the defect table may name.
-DEFECT_KINDS = (
-    "knot",
-    "loose knot",
-    "check",
-    "split",
-    "shake",
-    "bark",
-    "wane",
-    "worm",
-    "rot",
-    "pith",
-    "pitch",
-    "screw hole",
-    "nail hole",
-    "mortise",
-    "dent",
-    "stain",
-    "sapwood",
-    "metal",
-    "other",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +23,7 @@ class Defect:
     name : str
         Row of the defect table, as ``defects.csv row 7``, or a drawing's layer and handle.
     kind : str
-        One of ``DEFECT_KINDS``.
+        One of ``DEFECTS``.
     shape : Shape
         Region seen from the top, millimetres.
     face : {"top", "bottom", "through"}
@@ -61,8 +39,15 @@ class Defect:
     depth_mm: float | None = None
 
     def __post_init__(self) -> None:
-        if self.depth_mm is not None and self.depth_mm <= 0:
+        if self.kind not in DEFECTS:
+            raise ModelError(f"expected {self.name} to be one of {', '.join(DEFECTS)}, got {self.kind!r}")
+        if self.depth_mm is not None and not self.depth_mm > 0:
             raise ModelError(f"expected depth_mm > 0 for {self.name}, got {self.depth_mm}")
+
+    @property
+    def traits(self) -> DefectKind:
+        """What its kind is."""
+        return DEFECTS[self.kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,43 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from nestyield.model import Outline
+from nestyield.model import DEFECTS, Outline
 from nestyield.paperwork import hatch
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds
 
-#: Letters and pattern of each kind of defect.
-DEFECT_MARKS: dict[str, tuple[str, str]] = {
-    "knot": ("K", "rings"),
-    "loose knot": ("LK", "rings"),
-    "check": ("CH", "along"),
-    "split": ("SP", "along"),
-    "shake": ("SH", "along"),
-    "bark": ("BK", "slant"),
-    "wane": ("WN", "slant"),
-    "worm": ("WM", "dots"),
-    "rot": ("RT", "dots"),
-    "pith": ("PI", "along"),
-    "pitch": ("PT", "slant"),
-    "screw hole": ("SC", "cross"),
-    "nail hole": ("NL", "cross"),
-    "mortise": ("MO", "cross"),
-    "dent": ("DE", "sparse"),
-    "stain": ("ST", "sparse"),
-    "sapwood": ("SW", "sparse"),
-    "metal": ("MT", "solid"),
-    "other": ("OT", "slant"),
-}
-
 
 def letters(kind: str) -> str:
     """Return the letters that mark a kind of defect."""
-    return DEFECT_MARKS.get(kind, ("OT", "slant"))[0]
+    return DEFECTS[kind].letters
 
 
 def defect(canvas: Canvas, outlines: Sequence[Outline], kind: str, grain_deg: float) -> None:
     """Draw a defect: edge and pattern of its kind (canvas mm)."""
-    pattern = DEFECT_MARKS.get(kind, ("OT", "slant"))[1]
+    pattern = DEFECTS[kind].pattern
     canvas.area(outlines, "defect")
     if pattern == "rings":
         x0, y0, x1, y1 = bounds(outlines)
@@ -143,7 +120,7 @@ _ORDER = [*_WORDS]
 def entries(shown: set[str]) -> list[KeyEntry]:
     """Return legend lines for what is shown, in a fixed order, defects last."""
     out = [KeyEntry(key=k, text=_WORDS[k]) for k in _ORDER if k in shown]
-    kinds = [k for k in DEFECT_MARKS if f"defect {k}" in shown]
+    kinds = [k for k in DEFECTS if f"defect {k}" in shown]
     return out + [KeyEntry(key=f"defect {k}", text=f"{letters(k)}: {k}") for k in kinds]
 
 
@@ -222,7 +199,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.head((x + width - 2.0, mid), 0.0, 3.4, "open-end")
     elif key.startswith("defect "):
         kind = key.removeprefix("defect ")
-        if DEFECT_MARKS.get(kind, ("", ""))[1] == "rings":
+        if DEFECTS[kind].pattern == "rings":
             full = [Outline.circle(x + width / 2, mid, height / 2 - m)]
         defect(canvas, full, kind, 0.0)
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from nestyield.geometry.boolean import difference, intersection, union
 from nestyield.geometry.grid import IntPoly, Region
-from nestyield.model import Blank, Defect, Part, Verdict
+from nestyield.model import DEFECTS, Blank, Defect, Part, Verdict
 from nestyield.placement.parts import CONTOUR_STEPS, PartShape, contour_depth_mm
 
 #: From and to, depth in the finished part measured from its front face, millimetres.
@@ -118,7 +118,7 @@ def where(shape: PartShape, part: Part, kind: str, verdict: Verdict) -> Region:
         Drawing coordinates, inside the outline.
     """
     outline: Region = [shape.outline]
-    if kind == "metal":
+    if DEFECTS[kind].metal:
         return outline if verdict == "refused" else []
     rank: dict[Verdict, int] = {"refused": 2, "filled": 1, "allowed": 0}
     named = [(shape.zone_regions[z.name], z.tolerates[kind]) for z in part.zones if kind in z.tolerates]

@@ -136,7 +136,7 @@ class FlattenedInputs:
             rings = [Pose.of(at).on_grid(part_shape(p, error, rounding).outline) for p, at in taken]
             fixed = union(*(grow([r], gap, grow_side, _ARC_TOL_UM) for r in rings))
             self._add(("other parts",), fixed, [self.shape.outline])
-        metal = [d for d in blank.defects if d.kind == "metal"]
+        metal = [d for d in blank.defects if d.traits.metal]
         if metal:
             clear = settings.cutter_diameter_mm * UM_PER_MM + more
             regions = [flatten_shape(d.shape, error, side) for d in metal]
@@ -148,7 +148,7 @@ class FlattenedInputs:
         self._defects = [
             (d, grow(flatten_shape(d.shape, error, side), more, grow_side))
             for d in blank.defects
-            if d.kind != "metal"
+            if not d.traits.metal
         ]
         self._wood: dict[tuple[str, Span, Verdict], Region] = {}
 

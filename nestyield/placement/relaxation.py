@@ -165,7 +165,7 @@ class _Asked:
         """Defects that, filled or cut out alone, let the part in."""
         out = []
         for defect in self.blank.defects:
-            if defect.kind != "metal" and self.fits(but=(defect.name,), no_play=True):
+            if not defect.traits.metal and self.fits(but=(defect.name,), no_play=True):
                 out.append(DefectFilled(kind=defect.kind, defect=defect.name))
         return out
 

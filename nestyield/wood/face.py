@@ -24,9 +24,6 @@ Face = Literal["top", "bottom"]
 #: Ticks in an inch: both 1/128 in and 1 micrometre are whole ticks.
 TICKS_PER_IN = 406400
 
-#: Kinds that leave a face clear: sapwood is wood (M; some species have rules of their own).
-CLEAR_KINDS = ("sapwood",)
-
 #: A shape that fills less of its box than this is taken in slices (a circle fills 0.785).
 _FULL = 0.7
 #: Slices at most, for a defect and for missing wood.
@@ -155,11 +152,11 @@ class BoardFace:
             found += boxes_around(shapely.difference(box(x0, y0, x1, y1), shape), off, _VOID_SLICES)
         knots = []
         for defect in piece.defects:
-            if defect.kind in CLEAR_KINDS or not shows_on(defect, face, piece.thickness_mm):
+            if defect.traits.clear or not shows_on(defect, face, piece.thickness_mm):
                 continue
             flaw, off = polygon(defect.shape)
             found += boxes_around(flaw, off, _DEFECT_SLICES)
-            if defect.kind in ("knot", "loose knot"):
+            if defect.traits.knot:
                 a, b, c, d = flaw.bounds
                 knots.append((defect.name, (c - a + d - b) / 2 / 25.4))
         self.knots = tuple(knots)

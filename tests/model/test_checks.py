@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from nestyield import ModelError
 from nestyield.model import (
+    DEFECTS,
     ROLES,
+    Defect,
     GlueUpRules,
     MachineLimits,
     Order,
@@ -202,3 +204,25 @@ def test_random_rings(points: list[tuple[int, int]]) -> None:
     elif crossing:
         with pytest.raises(ModelError, match="cross itself"):
             Outline.polygon(ring)
+
+
+@pytest.mark.parametrize(
+    ("trait", "kinds"),
+    [
+        ("metal", {"metal"}),
+        ("may_hold_metal", {"metal", "nail hole", "screw hole"}),
+        ("knot", {"knot", "loose knot"}),
+        ("loose", {"loose knot", "split", "shake", "bark", "rot"}),
+        ("wood_missing", {"wane", "bark", "rot", "split", "loose knot", "dent", "mortise"}),
+        ("clear", {"sapwood"}),
+    ],
+)
+def test_kinds_of_defect(trait: str, kinds: set[str]) -> None:
+    """Each trait of a defect belongs to the kinds that the trade says (common practice, no source)."""
+    assert {name for name, kind in DEFECTS.items() if getattr(kind, trait)} == kinds
+
+
+def test_a_kind_of_defect_that_is_none() -> None:
+    """A defect of an unknown kind is refused, and the kinds that there are are named."""
+    with pytest.raises(ModelError, match=r"expected D 1 to be one of knot.*got 'banana'"):
+        Defect(name="D 1", kind="banana", shape=SQUARE)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from nestyield.model import DEFECTS
 from nestyield.paperwork import look, marks
 
 
@@ -33,10 +34,7 @@ def test_contrast_of_pictures(night):
 
 def test_defects_differ_without_colour():
     """No two kinds of defect share their letters."""
-    from nestyield.model import DEFECT_KINDS
-
-    assert set(marks.DEFECT_MARKS) == set(DEFECT_KINDS)
-    assert len({letters for letters, _ in marks.DEFECT_MARKS.values()}) == len(DEFECT_KINDS)
+    assert len({kind.letters for kind in DEFECTS.values()}) == len(DEFECTS)
 
 
 def test_css_names_every_style():
@@ -50,5 +48,5 @@ def test_legend_holds_only_what_is_shown():
     """An entry comes for each thing shown and for nothing else, and each has a sample."""
     listed = marks.entries({"part", "defect knot", "grain"})
     assert [e.key for e in listed] == ["part", "grain", "defect knot"]
-    for key in [*marks._WORDS, *(f"defect {k}" for k in marks.DEFECT_MARKS)]:
+    for key in [*marks._WORDS, *(f"defect {k}" for k in DEFECTS)]:
         assert marks.swatch(key).items, key

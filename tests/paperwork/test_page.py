@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nestyield.model import DEFECTS
 from nestyield.paperwork import fonts, marks, page
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.page import MARGIN_MM, SIZES
@@ -69,7 +70,7 @@ def test_every_legend_text_fits_its_column():
     """No text of the legend is cut off on the narrower paper, in either unit."""
     for paper in ("a4", "letter"):
         width = (SIZES[paper][0] - 2 * MARGIN_MM - 50.8 - 6.0) / 3 - 8.0
-        every = {e.text for e in marks.entries({*marks._WORDS, *(f"defect {k}" for k in marks.DEFECT_MARKS)})}
+        every = {e.text for e in marks.entries({*marks._WORDS, *(f"defect {k}" for k in DEFECTS)})}
         assert len(every) > 40
         for text in every:
             assert fonts.width(text, 1.9) <= width, text

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from nestyield.bed.sweep import circumscribed
-from nestyield.model import EdgeCheck, Inspection, Layout, MachineLimits, Outline, Shop
+from nestyield.model import DEFECTS, EdgeCheck, Inspection, Layout, MachineLimits, Outline, Shop
 from nestyield.model.arcs import bounds
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
@@ -43,9 +43,6 @@ from nestyield.model.facts.hazards import CutPlace
 from nestyield.model.micrometers import down_um, nearest_um
 from nestyield.wood.machining import PUSH_STICK_UM
 
-#: Kinds of defect with metal in them, or where metal may still be; and kinds that come loose at a machine.
-METAL = ("metal", "nail hole", "screw hole")
-LOOSE = ("loose knot", "split", "shake", "bark", "rot")
 #: Chords of outlines measured for how narrow a part is, mm.
 _ERROR_MM = 0.01
 
@@ -139,7 +136,7 @@ def _under_cutter(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
     """Yield metal and knots, in the cutter's path or not, and what is loose."""
     defects = layout.blank.defects
     met = inspection.under_cutter
-    metal = [m for m in met if m.kind in METAL]
+    metal = [m for m in met if DEFECTS[m.kind].may_hold_metal]
     if metal:
         yield MetalUnderCutter(
             kinds=tuple(sorted({m.kind for m in metal})),
@@ -147,13 +144,13 @@ def _under_cutter(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
             places=_places([m.places for m in metal]),
         )
     named = {m.defect for m in metal}
-    clear = tuple(sorted({d.kind for d in defects if d.kind in METAL and d.name not in named}))
+    clear = tuple(sorted({d.kind for d in defects if d.traits.may_hold_metal and d.name not in named}))
     if clear:
         yield MetalInWood(kinds=clear)
-    knots = [m for m in met if m.kind not in METAL]
+    knots = [m for m in met if not DEFECTS[m.kind].may_hold_metal]
     if knots:
         yield KnotUnderCutter(knots=tuple(m.defect for m in knots), places=_places([m.places for m in knots]))
-    loose = tuple(sorted({d.kind for d in defects if d.kind in LOOSE}))
+    loose = tuple(sorted({d.kind for d in defects if d.traits.loose}))
     if loose:
         yield LooseInWood(kinds=loose)
 

@@ -13,8 +13,6 @@ from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import EdgeGap
 from nestyield.model.micrometers import nearest_um
 
-#: Defects that take wood off an edge, so that nothing is measured from there.
-MISSING = ("wane", "bark", "rot", "split", "loose knot", "dent", "mortise")
 #: Wood so near to an edge of the box reaches it; stretches along it that are no longer do not count, mm.
 ON_MM = 0.5
 SHORT_MM = 5.0
@@ -55,7 +53,7 @@ def edge_check(blank: Blank, edge: BlankEdge) -> EdgeCheck:
     gaps: list[EdgeGap] = []
     gone: list[Span] = []
     for defect in blank.defects:
-        if defect.kind not in MISSING:
+        if not defect.traits.wood_missing:
             continue
         for low, high in _long(_spans(shape_polygon(defect.shape).intersection(band), along)):
             gone.append((low, high))
@@ -78,7 +76,7 @@ def wood_at_corner(blank: Blank) -> bool:
     x0, y0, _, _ = wood.bounds
     for defect in blank.defects:
         through = defect.depth_mm is None or defect.depth_mm >= blank.thickness_mm
-        if defect.kind in MISSING and through:
+        if defect.traits.wood_missing and through:
             wood = wood.difference(shape_polygon(defect.shape))
     return bool(wood.distance(shapely.Point(x0, y0)) <= CORNER_MM)
 

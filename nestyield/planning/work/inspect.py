@@ -22,12 +22,10 @@ from nestyield.model import (
 from nestyield.model.cutting import common_name, face_of
 from nestyield.model.facts import AtOutline, CutPlace, InZone
 from nestyield.model.pose import Pose
-from nestyield.planning.work.cautions import METAL, cautions_of
+from nestyield.planning.work.cautions import cautions_of
 from nestyield.planning.work.edges import edge_checks, wood_at_corner
 from nestyield.planning.work.planing import planing_of
 
-#: Kinds of defect that are looked for where the cutter goes, beside metal.
-KNOTS = ("knot", "loose knot")
 #: The cutter meets a defect when it goes more than this into it, across and in depth, mm.
 TOUCH_MM = 0.05
 #: Less of a defect than this is not in a leftover, square millimetres (as the rack keeps them).
@@ -69,7 +67,7 @@ def under_cutter(layout: Layout, shop: Shop) -> tuple[DefectUnderCutter, ...]:
     layout : Layout
     shop : Shop
     """
-    sought = [d for d in layout.blank.defects if d.kind in (*KNOTS, *METAL)]
+    sought = [d for d in layout.blank.defects if d.traits.knot or d.traits.may_hold_metal]
     if not sought:
         return ()
     cuts = list(_cuts(layout, shop))
