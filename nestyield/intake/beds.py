@@ -7,6 +7,7 @@ from typing import Any
 import shapely
 from shapely.validation import explain_validity
 
+from nestyield.intake.keys import BED_FIELDS, keys_of
 from nestyield.intake.problems import shown
 from nestyield.intake.values import Values
 from nestyield.model import Bed, KeepOut, Outline
@@ -52,14 +53,11 @@ def _bed(name: str, values: Values) -> Bed | None:
             values.warning("S012", f"{axis} is {travel}; is the unit right?", axis)
     return Bed(
         name=name,
-        travel_x_mm=v["travel_x"],
-        travel_y_mm=v["travel_y"],
-        travel_z_mm=v["travel_z"],
+        **{key.stored_as: v[key.name] for key in keys_of("bed.*") if key.stored_as in BED_FIELDS},
         table_x_mm=_extent(values, "table_x", v["table_x"], v["travel_x"]),
         table_y_mm=_extent(values, "table_y", v["table_y"], v["travel_y"]),
         open_ends=v["open_ends"],
         keep_outs=tuple(keep_outs),
-        pin_diameter_mm=v["pin_diameter"],
     )
 
 

@@ -11,6 +11,7 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from nestyield.model.bed import Bed
 from nestyield.model.ranges import allowed
 from nestyield.model.roles import ROLES
 from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings
@@ -136,6 +137,14 @@ def _settings(section: str, prefix: str = "", /, **docs: str) -> list[Key]:
     return _of_type(section, Settings, prefix, docs)
 
 
+#: Fields of ``Bed`` whose keys are read as they stand.
+BED_FIELDS = {
+    "travel_x_mm": "how far the cutter's center moves along X",
+    "travel_y_mm": "how far the cutter's center moves along Y",
+    "travel_z_mm": "how far it moves up and down",
+    "pin_diameter_mm": "of locating pins",
+}
+
 KEYS: tuple[Key, ...] = tuple(
     _keys(
         "shop",
@@ -232,15 +241,12 @@ KEYS: tuple[Key, ...] = tuple(
         seed="seed of the search",
         workers="processes",
     )
+    + _of_type("bed.*", Bed, "", BED_FIELDS)
     + _keys(
         "bed.*",
-        ("travel_x", "length", REQUIRED, _POSITIVE, "how far the cutter's centre moves along X"),
-        ("travel_y", "length", REQUIRED, _POSITIVE, "how far the cutter's centre moves along Y"),
-        ("travel_z", "length", None, _POSITIVE, "how far it moves up and down"),
         ("table_x", "special", None, {}, "where the table begins and ends on X"),
         ("table_y", "special", None, {}, "where the table begins and ends on Y"),
         ("open_ends", "choices", (), {"choices": ("x-", "x+", "y-", "y+")}, "where a blank may hang out"),
-        ("pin_diameter", "length", 0.0, _NOT_NEGATIVE, "of locating pins"),
         ("keep_out", "special", None, {}, "places that something may not enter"),
     )
     + _keys(

@@ -9,6 +9,7 @@ from nestyield.model.axis import Axis, OpenEnd
 from nestyield.model.errors import ModelError
 from nestyield.model.facts.beds import BedRefusal, SectionOutcome
 from nestyield.model.outline import Outline
+from nestyield.model.ranges import NotNegative, Positive, check_fields
 
 Blocks = Literal["cutter", "blank", "both"]
 
@@ -50,19 +51,23 @@ class Bed:
     """
 
     name: str
-    travel_x_mm: float
-    travel_y_mm: float
-    travel_z_mm: float | None = None
+    travel_x_mm: Positive
+    travel_y_mm: Positive
+    travel_z_mm: Positive | None = None
     table_x_mm: tuple[float, float]
     table_y_mm: tuple[float, float]
     open_ends: tuple[OpenEnd, ...] = ()
     keep_outs: tuple[KeepOut, ...] = ()
-    pin_diameter_mm: float = 0.0
+    pin_diameter_mm: NotNegative = 0.0
 
     def __post_init__(self) -> None:
-        for key, value in (("travel_x", self.travel_x_mm), ("travel_y", self.travel_y_mm)):
-            if not value > 0:
-                raise ModelError(f"expected {key} > 0 for bed {self.name!r}, got {value}")
+        check_fields(self)
+        for axis, (low, high) in (("x", self.table_x_mm), ("y", self.table_y_mm)):
+            if not low < high:
+                raise ModelError(
+                    f"expected table_{axis}_mm of bed {self.name!r} to begin below its end, "
+                    f"got {low:g}, {high:g}"
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
