@@ -29,7 +29,7 @@ def test_worked_by_hand(make: Any) -> None:
         zones=(
             zone("A", 20, 10, 60, 70, depth_mm=20.0),
             zone("B", 100, 45, 130, 70, depth_mm=20.0, face="back"),
-            zone("C", 200, 50, 290, 60),
+            zone("C", 200, 50, 290, 60, depth_mm=20.0),
         ),
     )  # fmt: skip
     place = Placement(part="p", order="o", copy=1, angle_deg=0, mirrored=False, x_um=50_000, y_um=60_000)
@@ -45,7 +45,12 @@ def test_mirrored_and_turned(make: Any) -> None:
     """Zones are carried along by the placement."""
     seam = Seam(name="seam 1", line_mm=((100.0, 0.0), (100.0, 400.0)))
     blank = blank_of(make.board("R", 400, 400, seams=(seam,)))
-    part = make.part("p", 300, 80, zones=(zone("low", 0, 5, 300, 25), zone("high", 0, 55, 300, 75)))
+    part = make.part(
+        "p",
+        300,
+        80,
+        zones=(zone("low", 0, 5, 300, 25, depth_mm=9.0), zone("high", 0, 55, 300, 75, depth_mm=9.0)),
+    )
     # mirrored: (x, y) -> (-x, y), turned by 90: (-y, -x), shifted: (140 - y, 350 - x): seam at y = 40
     place = Placement(part="p", order="o", copy=1, angle_deg=90, mirrored=True, x_um=140_000, y_um=350_000)
     (found,) = seams_under(blank, [(part, place)], SETTINGS)
