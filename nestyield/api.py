@@ -217,9 +217,9 @@ def check_out(out: Path | str) -> None:
 
 def needs_person(plan: Plan) -> bool:
     """Tell whether a plan holds anything that a person should look at before cutting."""
-    return any(f.severity != "note" for f in (*plan.intake, *plan.notices)) or any(
-        f.severity != "note" for layout in plan.layouts for f in layout.wood
-    )
+    from nestyield.paperwork.notices import plan_findings
+
+    return any(f.severity != "note" for f in plan_findings(plan))
 
 
 def fit(shop: Shop | Path | str, part: str, bed: str | None = None) -> FitAnswer:

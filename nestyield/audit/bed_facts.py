@@ -23,6 +23,7 @@ from nestyield.model.facts import (
     DepthShort,
     FewScrews,
     FlipOffPlace,
+    HeldByFew,
     HolesInLeftover,
     IndexHolesAlike,
     KeepOutInTheWay,
@@ -35,6 +36,7 @@ from nestyield.model.facts import (
     PartsComeLoose,
     PinInOpening,
     PinsNotUnique,
+    ScrewsCutFree,
     SectionDepthShort,
     SectionOutcome,
     SectionsByMoving,
@@ -202,6 +204,14 @@ def _cautions(bench: CheckedBlank, bed: Bed, setup: Setup, work: WorkPlan) -> No
                 maybe.append(PinsNotUnique(count=len(work.pins)))
     if len(work.hold_downs) < 2:
         sure.append(FewScrews(count=len(work.hold_downs)))
+    known: set[str] = set()
+    for cut in work.outlines:
+        free = tuple(h.name for h in work.hold_downs if h.name not in {*cut.holds, *known})
+        known.update(free)
+        if free:
+            sure.append(ScrewsCutFree(position=cut.position, placement=cut.placement, screws=free))
+        if len(cut.holds) < 2 <= len(work.hold_downs):
+            sure.append(HeldByFew(position=cut.position, placement=cut.placement, count=len(cut.holds)))
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
     bodies = {h.name: shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2.0, quad_segs=64) for h in held}
     openings = shapely.union_all([laid.openings for laid in bench.laid])

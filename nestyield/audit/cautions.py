@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from nestyield.model.facts import (
     FibersRise,
     GeneralCaution,
     GuardsOn,
+    HoleNearCut,
     KnotUnderCutter,
     LittleWoodFromLine,
     LittleWoodFromOpposite,
@@ -77,6 +79,8 @@ def _sorted(fact: Caution) -> Caution:
     """Return a caution with its places in an order of their own: they are compared as a set."""
     if isinstance(fact, KnotUnderCutter):
         return KnotUnderCutter(knots=fact.knots, places=_in_order(fact.places))
+    if isinstance(fact, HoleNearCut):
+        return replace(fact, places=_in_order(fact.places))
     if isinstance(fact, MetalUnderCutter):
         return MetalUnderCutter(kinds=fact.kinds, defects=fact.defects, places=_in_order(fact.places))
     return fact
@@ -117,6 +121,15 @@ def _met(bench: CheckedBlank, told: Inspection, sure: list[Caution]) -> None:
         sure.append(MetalUnderCutter(kinds=kinds, defects=names, places=_all(metal)))
     if knots:
         sure.append(KnotUnderCutter(knots=tuple(one.defect for one in knots), places=_all(knots)))
+    if near := told.near_cutter:
+        sure.append(
+            HoleNearCut(
+                kinds=tuple(sorted({one.kind for one in near})),
+                defects=tuple(one.defect for one in near),
+                places=_all(near),
+                within_um=round(1000 * bench.sheet.plan.shop.settings.prefer.hole_clearance_mm),
+            )
+        )
     met = {one.defect for one in metal}
     clear = {d.kind for d in bench.layout.blank.defects if d.traits.may_hold_metal and d.name not in met}
     if clear:

@@ -19,6 +19,7 @@ from nestyield.audit.depth import check_defects
 from nestyield.audit.fills import check_fills
 from nestyield.audit.folder import check_files, check_inputs, read_plan
 from nestyield.audit.glueups import check_glueups
+from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
@@ -47,6 +48,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_bed_facts,
     check_work,
     check_stages,
+    check_held,
     check_inspection,
     check_cautions,
     check_glueups,

@@ -76,7 +76,8 @@ CODES: dict[str, str] = {
     "A514": "what is reported of cutting in sections is right",
     "A515": "cautions of the work on the bed are those that apply",
     "A516": "edges and corner to measure from, and what is planed off, are as the wood of the blank has them",
-    "A517": "knots, metal and holes of nails and screws that the cutter meets are those told, at every place",
+    "A517": "knots, metal and holes of nails and screws that the cutter meets, or nears by less than the "
+    "shop wants, are those told, at every place",
     "A518": "what leftovers to keep still hold is right",
     "A519": "cautions of each blank and of the plan are those that apply, with the shop's own limits",
     "A520": "each position puts the blank where setup, section and flip axis say, each face in each section",
@@ -90,6 +91,7 @@ CODES: dict[str, str] = {
     "A527": "the blank comes into each position as told: face up, holes on pins, screws",
     "A528": "holes for pins are drilled once and deep enough, and pins end below the face that is up",
     "A529": "defects are filled and leftovers kept as the plan says",
+    "A530": "outlines are cut in the order told, each held by just the screws that are told",
     "A601": "every placement is for an order of its part",
     "A602": "every order has one result with the right count",
     "A603": "no order gets more than it asked for",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -26,6 +28,7 @@ SURELY_MM, CLEAR_MM = 0.08, 0.02
 HELD_MM2, LEAST_MM2 = 0.1, 0.001
 
 Span = tuple[float, float]
+_Cut = tuple[CutPlace, BaseGeometry, Span, Zone | None]
 _SIDES: tuple[BlankEdge, ...] = ("lower", "left", "upper", "right")
 
 
@@ -41,6 +44,7 @@ def check_inspection(bench: CheckedBlank) -> None:
         if not (told.planing is None and planing is None) and not same(told.planing, planing):
             bench.say("A516", f"planing is {planing} as worked out, {told.planing} by the plan")
     _under_cutter(bench, told)
+    _near_cutter(bench, told)
     _leftovers(bench, told)
 
 
@@ -170,9 +174,12 @@ def _under_cutter(bench: CheckedBlank, told: Inspection) -> None:
         bench.say("A517", "defects under the cutter are not the blank's, in its order, each once")
     surely: dict[str, list[CutPlace]] = {name: [] for name in kinds}
     maybe: dict[str, list[CutPlace]] = {name: [] for name in kinds}
-    for defect in bench.layout.blank.defects:
-        if (defect.traits.knot or defect.traits.may_hold_metal) and bench.laid:
-            _meet(bench, defect, surely[defect.name], maybe[defect.name])
+    watched = [
+        d for d in bench.layout.blank.defects if (d.traits.knot or d.traits.may_hold_metal) and bench.laid
+    ]
+    cuts = list(_all_cuts(bench)) if watched else []
+    for defect in watched:
+        _meet(bench, defect, cuts, surely[defect.name], maybe[defect.name])
     for name, kind in kinds.items():
         one = said.get(name)
         found = one.places if one is not None else ()
@@ -186,16 +193,61 @@ def _under_cutter(bench: CheckedBlank, told: Inspection) -> None:
                 bench.say("A517", f"{kind} ({name}) is not under the cutter {_name(place)}")
 
 
+def _near_cutter(bench: CheckedBlank, told: Inspection) -> None:
+    """Check metal and holes against the clearance that the shop wants, measured from all that is cut."""
+    want = bench.sheet.plan.shop.settings.prefer.hole_clearance_mm
+    met = {(one.defect, place) for one in told.under_cutter for place in one.places}
+    said = {(one.defect, place) for one in told.near_cutter for place in one.places}
+    for name, place in sorted(met & said, key=repr):
+        bench.say("A517", f"{name} is told both under the cutter and near it {_name(place)}")
+    due: set[tuple[str, CutPlace]] = set()
+    may: set[tuple[str, CutPlace]] = set()
+    holes = [d for d in bench.layout.blank.defects if d.traits.keep_clear and bench.laid]
+    cuts = list(_all_cuts(bench)) if holes else []
+    for defect in holes:
+        ground, spans = region(defect.shape), _of_defect(bench, defect)
+        for place, cut, deep, zone in cuts:
+            if zone is not None and zone.tolerates.get(defect.kind) == "allowed":
+                continue
+            share = min(spans[1], deep[1]) - max(spans[0], deep[0])
+            room = float(shapely.distance(cut, ground))
+            if share > SURELY_MM and room < want - SURELY_MM:
+                due.add((defect.name, place))
+            if share > CLEAR_MM and room < want - CLEAR_MM:
+                may.add((defect.name, place))
+    for name, place in sorted(due - met - said, key=repr):
+        bench.say("A517", f"{name} is within {want:g} mm of what is cut {_name(place)}: left out")
+    for name, place in sorted(said - due - may, key=repr):
+        bench.say("A517", f"{name} is not within {want:g} mm of what is cut {_name(place)}")
+
+
+def _all_cuts(bench: CheckedBlank) -> Iterator[_Cut]:
+    """Give all that is cut, with the heights at which it is cut."""
+    reach, slab = bench.sheet.plan.shop.settings.cutter_diameter_mm, _slab(bench)
+    for laid in bench.laid:
+        for zone in laid.part.zones:
+            if zone.shape is not None and zone.does.cuts:
+                place = InZone(placement=laid.index, zone=zone.name.partition("#")[0])
+                yield place, laid.zone(zone.shape), _of_zone(bench, laid, zone, slab), zone
+        rim = laid.outline.buffer(reach, quad_segs=64).difference(laid.outline)
+        yield AtOutline(placement=laid.index), rim, slab, None
+
+
 def _name(place: CutPlace) -> str:
     where = f"in {place.zone}" if isinstance(place, InZone) else "at the outline"
     return f"{where} of placement {place.placement + 1}"
 
 
-def _meet(bench: CheckedBlank, defect: Defect, surely: list[CutPlace], maybe: list[CutPlace]) -> None:
+def _meet(
+    bench: CheckedBlank,
+    defect: Defect,
+    cuts: Sequence[_Cut],
+    surely: list[CutPlace],
+    maybe: list[CutPlace],
+) -> None:
     """Note where the cutter surely meets a defect, and where it may: a limit is too near to tell."""
     ground = region(defect.shape)
-    reach = bench.sheet.plan.shop.settings.cutter_diameter_mm
-    slab, spans = _slab(bench), _of_defect(bench, defect)
+    spans = _of_defect(bench, defect)
 
     def note(place: CutPlace, cut: BaseGeometry, deep: Span) -> None:
         by = min(spans[1], deep[1]) - max(spans[0], deep[0])
@@ -204,15 +256,8 @@ def _meet(bench: CheckedBlank, defect: Defect, surely: list[CutPlace], maybe: li
         elif by > CLEAR_MM and shapely.dwithin(cut, ground, CLEAR_MM):
             maybe.append(place)
 
-    for laid in bench.laid:
-        if not shapely.dwithin(laid.outline, ground, reach + CLEAR_MM):
-            continue
-        for zone in laid.part.zones:
-            if zone.shape is not None and zone.does.cuts:
-                place = InZone(placement=laid.index, zone=zone.name.partition("#")[0])
-                note(place, laid.zone(zone.shape), _of_zone(bench, laid, zone, slab))
-        rim = laid.outline.buffer(reach, quad_segs=64).difference(laid.outline)
-        note(AtOutline(placement=laid.index), rim, slab)
+    for place, cut, deep, _ in cuts:
+        note(place, cut, deep)
 
 
 def _slab(bench: CheckedBlank) -> Span:

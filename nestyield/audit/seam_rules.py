@@ -5,6 +5,7 @@ Measured on true outlines. A little is forgiven, as chords of the search may lie
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 
@@ -80,21 +81,40 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
 
 def check_rules(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check where seams run under parts: rules are kept, or broken with a word where the shop lets it."""
-    told = {(f.seam, f.part) for f in bench.layout.wood if isinstance(f, SeamRuleBroken)}
     may = bench.sheet.plan.shop.settings.glueup.rules == "caution"
     for joint in joints:
-        for laid in bench.laid:
-            for why in _broken(bench, joint, laid):
-                if may and (joint.seam.name, laid.part.name) in told:
-                    continue
-                bench.say("A117", f"{joint.seam.name} runs {why} of {laid.name}")
+        start, along = joint.frame
+        ends = [start - along * _FAR_MM, start + along * _FAR_MM]
+        line = shapely.LineString([(z.real, z.imag) for z in ends])
+        _check_line(bench, joint.seam.name, line, told=may)
 
 
-def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Iterator[str]:
+def check_own_seams(bench: CheckedBlank) -> None:
+    """Check that a piece which came glued up tells each rule that its seams break under parts."""
+    for seam in bench.layout.blank.seams:
+        for ends in itertools.pairwise(seam.line_mm):
+            if ends[0] != ends[1]:
+                _check_line(bench, seam.name, shapely.LineString(ends), told=True)
+
+
+def _check_line(bench: CheckedBlank, name: str, line: shapely.LineString, *, told: bool) -> None:
+    """Note each rule that a straight seam breaks, those left out that may be broken and are told."""
+    facts = [f for f in bench.layout.wood if isinstance(f, SeamRuleBroken) and f.seam == name] if told else []
+    for laid in bench.laid:
+        known = {getattr(f.rule, "zone", "") for f in facts if f.placement == laid.index}
+        for zone, why in _broken(bench, line, laid):
+            if zone not in known:
+                bench.say("A117", f"{name} runs {why} of {laid.name}")
+
+
+def _broken(
+    bench: CheckedBlank, line: shapely.LineString, laid: CheckedPlacement
+) -> Iterator[tuple[str, str]]:
+    """Give the rules that a straight seam breaks under a part, with the zone, ``""`` for the outline."""
     settings = bench.sheet.plan.shop.settings.glueup
-    start, along = joint.frame
-    ends = [start - along * _FAR_MM, start + along * _FAR_MM]
-    line = shapely.LineString([(z.real, z.imag) for z in ends])
+    (x0, y0), (x1, y1) = line.coords
+    start, along = complex(x0, y0), complex(x1 - x0, y1 - y0)
+    along /= abs(along)
     if line.intersection(laid.outline).length <= TOL_MM:
         return
     for zone in laid.part.zones:
@@ -103,27 +123,27 @@ def _broken(bench: CheckedBlank, joint: Joined, laid: CheckedPlacement) -> Itera
         ground = laid.zone(zone.shape)
         inner = ground.buffer(-FORGIVEN_MM)
         if zone.does.seam == "barred" and line.intersects(inner):
-            yield f"through {zone.name}"
+            yield zone.name, f"through {zone.name}"
         elif zone.does.seam == "clear":
             least = settings.hole_clearance_mm
             room = float(shapely.distance(line, ground))
             if line.intersects(inner) or (least > 0 and room < least - FORGIVEN_MM):
-                yield f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
+                yield zone.name, f"{room:.2f} mm from the hole {zone.name}, at least {least:g} mm,"
         elif zone.does.seam == "crosswise" and line.intersects(inner):
             z = np.array([complex(x, y) for x, y in shapely.get_coordinates(ground)]) * along.conjugate()
             if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
-                yield f"lengthwise through {zone.name}"
-    near = settings.sliver_mm
-    for low, high in _slivers(laid, start, along, near):
-        if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM:
-            yield f"within {near:g} mm of a parallel stretch of the outline"
+                yield zone.name, f"lengthwise through {zone.name}"
+    near, end = settings.sliver_mm, line.length
+    for (left, right), (low, high) in _slivers(laid, start, along, near):
+        if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM and left < end - TOL_MM and right > TOL_MM:
+            yield "", f"within {near:g} mm of a parallel stretch of the outline"
             return
 
 
 def _slivers(
     laid: CheckedPlacement, start: complex, along: complex, near: float
-) -> Iterator[tuple[float, float]]:
-    """Give the intervals across the seam, which lies at 0, that a parallel stretch of outline bars."""
+) -> Iterator[tuple[tuple[float, float], tuple[float, float]]]:
+    """Give the intervals along and across the seam, which begins at 0, that a parallel outline bars."""
     ring = shapely.get_coordinates(shapely.orient_polygons(laid.outline))[:-1]
     z = (np.array([complex(x, y) for x, y in ring]) - start) * along.conjugate()
     step = np.roll(z, -1) - z
@@ -139,5 +159,6 @@ def _slivers(
         run = z[[k % len(z) for k in range(i, j + 1)]]
         if side[i] and abs(run[-1].real - run[0].real) >= SURELY_LONG_MM:
             low, high = float(run.imag.min()), float(run.imag.max())
-            yield (low, high + near) if side[i] > 0 else (low - near, high)
+            across = (low, high + near) if side[i] > 0 else (low - near, high)
+            yield (float(run.real.min()), float(run.real.max())), across
         i = j

@@ -91,11 +91,11 @@ def _overlap(bench: CheckedBlank, setup: Setup, section: int, move: Move, points
     turn, shift, mirrored = move
     z = points[:, 0] + 1j * points[:, 1]
     z = turn * (-z.conjugate() if mirrored else z) + shift
-    values = z.real if _axis(bench, setup) == "x" else z.imag
+    values = z.real if axis_of(bench, setup) == "x" else z.imag
     return float(min(values.max(), here.to_mm) - max(values.min(), here.from_mm))
 
 
-def _axis(bench: CheckedBlank, setup: Setup) -> str:
+def axis_of(bench: CheckedBlank, setup: Setup) -> str:
     """Return the axis of the bed along which the travel is too short."""
     bed = bench.sheet.beds.get(setup.bed)
     if bed is None:
@@ -199,7 +199,7 @@ def _through(bench: CheckedBlank, work: WorkPlan, staged: list[Stage]) -> None:
         elif limits:
             here = setup.sections[position.section - 1]
             off = max(abs(limits[0].from_um / 1e3 - here.from_mm), abs(limits[0].to_um / 1e3 - here.to_mm))
-            if off > UM_MM or limits[0].axis != _axis(bench, setup):
+            if off > UM_MM or limits[0].axis != axis_of(bench, setup):
                 bench.say("A526", f"limits of section {position.section} are {off:.3f} mm off", where)
 
 

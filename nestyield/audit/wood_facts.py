@@ -6,6 +6,7 @@ else is derived here.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ import shapely
 from nestyield.audit.curves import points_of
 from nestyield.audit.facts import SAME, compare
 from nestyield.audit.reinforcements import line_of
+from nestyield.audit.seam_rules import check_own_seams
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import GlueUp, Member, Piece, Seam
 from nestyield.model.facts import (
@@ -214,6 +216,8 @@ def check_wood(bench: CheckedBlank) -> None:
         if len(blank.seams) == len(blank.members) - 1:
             for k, seam in enumerate(blank.seams):
                 _seam(bench, k, seam, pieces, season, surely, maybe)
+    if len(blank.members) == 1:
+        check_own_seams(bench)
     broken = [f for f in bench.layout.wood if isinstance(f, SeamRuleBroken)]
     compare(bench, "A126", [f for f in bench.layout.wood if f not in broken], surely, maybe)
     for fact in broken:
@@ -332,9 +336,9 @@ def _grain_off(
 
 
 def _broken(bench: CheckedBlank, fact: SeamRuleBroken) -> None:
-    """Check that a seam breaks a rule as it is said to, under one of the copies of the part."""
+    """Check that a seam breaks a rule as it is said to, under the placement that is named."""
     seam = next((s for s in bench.layout.blank.seams if s.name == fact.seam), None)
-    under = [laid for laid in bench.laid if laid.part.name == fact.part]
+    under = [laid for laid in bench.laid if laid.index == fact.placement and laid.part.name == fact.part]
     if seam is None or not under:
         bench.say("A126", f"{fact.seam} or {fact.part} is not there", fact.seam)
         return
@@ -355,7 +359,6 @@ def _inside(bench: CheckedBlank, fact: SeamRuleBroken, seam: Seam, laid: Checked
     if isinstance(rule, NearOutline):
         return []
     effects = {InNoSeamZone: "barred", NearHole: "clear", AlongScrews: "crosswise"}
-    start, along = line_of(seam)
     wide = 0.0
     if isinstance(rule, NearHole):
         wide = bench.sheet.plan.shop.settings.glueup.hole_clearance_mm
@@ -366,8 +369,12 @@ def _inside(bench: CheckedBlank, fact: SeamRuleBroken, seam: Seam, laid: Checked
         if zone.shape is None or zone.name != rule.zone or zone.does.seam != effects[type(rule)]:
             continue
         ring = shapely.get_coordinates(laid.zone(zone.shape))
-        z = (np.array([complex(x, y) for x, y in ring]) - start) * along.conjugate()
-        out.append(min(float(z.imag.max()), -float(z.imag.min())) + wide)
+        for (x0, y0), (x1, y1) in itertools.pairwise(seam.line_mm):
+            if (x0, y0) == (x1, y1):
+                continue
+            along = complex(x1 - x0, y1 - y0) / math.hypot(x1 - x0, y1 - y0)
+            z = (np.array([complex(x, y) for x, y in ring]) - complex(x0, y0)) * along.conjugate()
+            out.append(min(float(z.imag.max()), -float(z.imag.min())) + wide)
     return out
 
 

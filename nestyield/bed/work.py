@@ -6,8 +6,10 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.flip import axis_line, mirrored_about, plan_flip, sections_lie_flipped
+from nestyield.bed.holding import Grooves, held_down
 from nestyield.bed.holds import HEAD_MM, hold_downs
 from nestyield.bed.positions import positions_of, table_pins
 from nestyield.bed.sections import plan_sections
@@ -15,6 +17,7 @@ from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
 from nestyield.bed.waste import Pairs, over_table
 from nestyield.model import (
+    Axis,
     Bed,
     Blank,
     HoldDown,
@@ -82,14 +85,22 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
     table = over_table(bed, chosen.sections or (chosen,), HEAD_MM)
     if axis is not None and len(order) > 1:
         table = table.intersection(mirrored_about(table, axis))
-    holds = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, table)
-    holds = tuple(hold for hold in holds if hold.name not in without)
+    positions = positions_of(chosen, order, axis)
+    last = [p for p in positions if p.up == order[-1]]
+    grooves = Grooves(layout.blank, pairs, shop.settings, last, chosen.sections, section_axis(chosen))
+
+    def choose(ground: BaseGeometry | None) -> tuple[HoldDown, ...]:
+        within = table if ground is None else table.intersection(ground)
+        found = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, within)
+        return tuple(hold for hold in found if hold.name not in without)
+
+    holds, outlines, more = held_down(grooves, choose)
     if len(holds) < 2:
         notes.append(FewScrews(count=len(holds)))
+    notes += more
     notes += [PinInOpening(pin=pin.name) for pin in pins if pin.place == "cutout"]
     pins = tuple(replace(pin, leftover=_leftover_of(layout, pin)) for pin in pins)
     holds = tuple(replace(hold, leftover=_leftover_of(layout, hold)) for hold in holds)
-    positions = positions_of(chosen, order, axis)
     held: list[Pin | HoldDown] = [*pins, *holds]
     notes += [*_in_leftovers(layout, held), PartsComeLoose()]
     return WorkPlan(
@@ -98,11 +109,17 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
         flip_axis_mm=axis,
         pins=pins,
         hold_downs=holds,
+        outlines=outlines,
         cautions=tuple(notes),
         clearance_mm=0.0
         if chosen.sections
         else may_shift_mm(layout.blank, pairs, bed, chosen, shop.settings, order, axis, held),
     )
+
+
+def section_axis(setup: Setup) -> Axis:
+    """Return the axis of the bed along which a blank is moved from section to section."""
+    return "x" if setup.spare_x_mm < setup.spare_y_mm else "y"
 
 
 def _leftover_of(layout: Layout, held: Pin | HoldDown) -> str:

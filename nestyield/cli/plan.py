@@ -45,8 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
     from nestyield.cli.progress import progress_on
     from nestyield.cli.summary import summary
-    from nestyield.paperwork.notices import notice_finding
-    from nestyield.words import Words
+    from nestyield.paperwork.notices import plan_findings
 
     api.check_out(args.out)
     with progress_on(sys.stderr) as progress:
@@ -59,8 +58,7 @@ def run(args: argparse.Namespace) -> int:
             progress=progress,
         )
     api.write_plan(plan, args.out)
-    words = Words(plan.shop.units)
-    for finding in (*plan.intake, *(notice_finding(n, words) for n in plan.notices)):
+    for finding in plan_findings(plan):
         if finding.severity != "note":
             print(finding, file=sys.stderr)
     print(summary(plan))

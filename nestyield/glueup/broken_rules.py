@@ -1,32 +1,36 @@
-"""Rules that a glue-up breaks because the shop lets them be broken.
+"""Rules about seams that a blank breaks.
 
 Codes: ``G720`` a seam where none may run, ``G721`` grain off the part's, ``G722`` unlike species.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
+from shapely import LineString, Polygon
 
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.glueup.band import lay
+from nestyield.glueup.band import OrientedPart, lay
 from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import Blank, Part, Piece, Placement, Seam, Settings
-from nestyield.model.facts import GrainOffPart, SeamRuleBroken, UnlikeSpecies, WoodFact
+from nestyield.model.facts import GrainOffPart, SeamRule, SeamRuleBroken, UnlikeSpecies, WoodFact
 from nestyield.model.pose import Pose
 from nestyield.wood.blank import grain_in_blank
 from nestyield.wood.joints import acute_deg
 
 #: A rule broken by less is kept, millimetres.
 KEPT_MM = 0.002
+# A seam that runs less than this under a part does not run under it, micrometres.
+_LEAST_UM = 50.0
 
 
 def broken_rules(
-    seams: Sequence[Seam], part: Part, placement: Placement, settings: Settings
+    seams: Sequence[Seam], part: Part, placement: Placement, settings: Settings, index: int = 0
 ) -> Iterator[SeamRuleBroken]:
-    """Give the rules about where seams run that straight seams break under a part.
+    """Give the rules about where seams run that seams break under a part, once each, by how far at most.
 
     Parameters
     ----------
@@ -35,25 +39,39 @@ def broken_rules(
     part : Part
     placement : Placement
     settings : Settings
+    index : int
+        Of the placement in its layout.
     """
-    rules = settings.glueup
+    worst: dict[tuple[str, SeamRule], int] = {}
     for seam in seams:
-        (x0, y0), (x1, y1) = seam.line_mm[0], seam.line_mm[-1]
-        if math.hypot(x1 - x0, y1 - y0) == 0.0:
-            continue
-        direction = math.degrees(math.atan2(y1 - y0, x1 - x0))
-        lying = lay(part, settings, placement.angle_deg - direction, placement.mirrored)
-        start = np.array([[x0 * UM_PER_MM - placement.x_um, y0 * UM_PER_MM - placement.y_um]])
-        at = float(Pose(angle_deg=-direction).array(start)[0, 1])
-        low, high = min(p[1] for p in lying.outline.tolist()), max(p[1] for p in lying.outline.tolist())
-        if not low < at < high:
-            continue
-        for bar in forbidden_intervals(lying, rules):
-            mm = min(at - bar.low, bar.high - at) / UM_PER_MM
-            if mm > KEPT_MM:
-                yield SeamRuleBroken(
-                    seam=seam.name, part=part.name, rule=bar.rule, inside_um=round(mm * UM_PER_MM)
-                )
+        for (x0, y0), (x1, y1) in itertools.pairwise(seam.line_mm):
+            if math.hypot(x1 - x0, y1 - y0) == 0.0:
+                continue
+            direction = math.degrees(math.atan2(y1 - y0, x1 - x0))
+            lying = lay(part, settings, placement.angle_deg - direction, placement.mirrored)
+            ends = [
+                [x * UM_PER_MM - placement.x_um, y * UM_PER_MM - placement.y_um]
+                for x, y in ((x0, y0), (x1, y1))
+            ]
+            (first, at), (last, _) = Pose(angle_deg=-direction).array(np.array(ends)).tolist()
+            if not _under(lying, first, last, at):
+                continue
+            for bar in forbidden_intervals(lying, settings.glueup):
+                mm = min(at - bar.low, bar.high - at) / UM_PER_MM
+                if mm > KEPT_MM and first < bar.right and last > bar.left:
+                    key = (seam.name, bar.rule)
+                    worst[key] = max(worst.get(key, 0), round(mm * UM_PER_MM))
+    for (name, rule), inside in worst.items():
+        yield SeamRuleBroken(seam=name, placement=index, part=part.name, rule=rule, inside_um=inside)
+
+
+def _under(lying: OrientedPart, first: float, last: float, at: float) -> bool:
+    """Tell whether a level stretch of seam runs under the outline of a lying part."""
+    low, high = min(p[1] for p in lying.outline.tolist()), max(p[1] for p in lying.outline.tolist())
+    if not low < at < high:
+        return False
+    line = LineString([(first, at), (last, at)])
+    return bool(line.intersection(Polygon(lying.outline.tolist())).length > _LEAST_UM)
 
 
 def rule_facts(
@@ -62,7 +80,7 @@ def rule_facts(
     pieces: Mapping[str, Piece],
     settings: Settings,
 ) -> tuple[WoodFact, ...]:
-    """Return the rules that a blank with seams breaks because the shop lets it.
+    """Return the rules that a blank with seams breaks: no place kept them, or the shop lets them be broken.
 
     Parameters
     ----------
@@ -73,8 +91,8 @@ def rule_facts(
     settings : Settings
     """
     out: list[WoodFact] = []
-    for part, placement in laid:
-        out += broken_rules(blank.seams, part, placement, settings)
+    for index, (part, placement) in enumerate(laid):
+        out += broken_rules(blank.seams, part, placement, settings, index)
         if part.grain_deg is None or len(blank.members) < 2:
             continue
         drawn = 180.0 - part.grain_deg if placement.mirrored else part.grain_deg

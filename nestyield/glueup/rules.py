@@ -23,13 +23,22 @@ _PARALLEL_DEG = 10.0
 _STRETCH_MM = 40.0
 
 
+#: Farther along a seam than any part reaches, micrometres.
+_FAR_UM = 10**9
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForbiddenInterval:
-    """An open interval of y where no seam may run, and the rule that forbids it."""
+    """An open interval of y where no seam may run, and the rule that forbids it.
+
+    A seam that ends before ``left`` or begins after ``right`` keeps the rule wherever it runs.
+    """
 
     low: int
     high: int
     rule: SeamRule
+    left: int = -_FAR_UM
+    right: int = _FAR_UM
 
 
 def _zone_box(zone: Zone, lying: OrientedPart) -> tuple[int, int, int, int]:
@@ -57,12 +66,16 @@ def forbidden_intervals(lying: OrientedPart, rules: GlueUpRules) -> tuple[Forbid
             continue
         x0, y0, x1, y1 = _zone_box(zone, lying)
         if zone.does.seam == "barred":
-            out.append(ForbiddenInterval(low=y0, high=y1, rule=InNoSeamZone(zone=zone.name)))
+            out.append(
+                ForbiddenInterval(low=y0, high=y1, rule=InNoSeamZone(zone=zone.name), left=x0, right=x1)
+            )
         elif zone.does.seam == "clear":
             near = NearHole(zone=zone.name, clearance_um=clear)
-            out.append(ForbiddenInterval(low=y0 - clear, high=y1 + clear, rule=near))
+            low, high = y0 - clear, y1 + clear
+            out.append(ForbiddenInterval(low=low, high=high, rule=near, left=x0 - clear, right=x1 + clear))
         elif zone.does.seam == "crosswise" and x1 - x0 > y1 - y0:
-            out.append(ForbiddenInterval(low=y0, high=y1, rule=AlongScrews(zone=zone.name)))
+            row = AlongScrews(zone=zone.name)
+            out.append(ForbiddenInterval(low=y0, high=y1, rule=row, left=x0, right=x1))
     return (*out, *_slivers(lying, rules))
 
 
@@ -89,7 +102,12 @@ def _slivers(lying: OrientedPart, rules: GlueUpRules) -> list[ForbiddenInterval]
             if abs(run[-1][0] - run[0][0]) >= _STRETCH_MM * UM_PER_MM:
                 lo, hi = min(p[1] for p in run), max(p[1] for p in run)
                 low, high = (lo, hi + near) if side > 0 else (lo - near, hi)
-                out.append(ForbiddenInterval(low=low, high=high, rule=NearOutline(least_um=near)))
+                left, right = min(p[0] for p in run), max(p[0] for p in run)
+                out.append(
+                    ForbiddenInterval(
+                        low=low, high=high, rule=NearOutline(least_um=near), left=left, right=right
+                    )
+                )
         i = j
     return sorted(out, key=lambda b: (b.low, b.high))
 

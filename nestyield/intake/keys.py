@@ -233,6 +233,7 @@ KEYS: tuple[Key, ...] = tuple(
         short_grain="weight: turn so that less edge runs out slantwise",
         narrow_point_mm="narrower points are watched for tear-out",
         feed="how the cutter goes round, for the tear-out watch",
+        hole_clearance_mm="from what is cut to metal, holes of screws, mortises",
     )
     + _settings(
         "search",

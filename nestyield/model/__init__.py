@@ -44,6 +44,7 @@ from nestyield.model.shop import Order, Shop, Units
 from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
 from nestyield.model.work import (
     BedPosition,
+    HeldCut,
     HoldDown,
     HoldPlace,
     Pin,
@@ -81,6 +82,7 @@ __all__ = [
     "GlueSeam",
     "GlueUp",
     "GlueUpRules",
+    "HeldCut",
     "HoldDown",
     "HoldPlace",
     "InputError",

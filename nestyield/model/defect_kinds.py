@@ -30,6 +30,8 @@ class DefectKind:
         It may come off under a cutter.
     wood_missing : bool
         Where it lies at an edge, the edge is not sound.
+    keep_clear : bool
+        A hole or metal: what is cut keeps the shop's clearance from it where there is room.
     clear : bool
         It leaves a face clear in grading (M: sapwood is wood; some species have rules of their own).
     """
@@ -42,6 +44,7 @@ class DefectKind:
     knot: bool = False
     loose: bool = False
     wood_missing: bool = False
+    keep_clear: bool = False
     clear: bool = False
 
 
@@ -57,13 +60,13 @@ _ROWS = (
     DefectKind(name="rot", letters="RT", pattern="dots", loose=True, wood_missing=True),
     DefectKind(name="pith", letters="PI", pattern="along"),
     DefectKind(name="pitch", letters="PT", pattern="slant"),
-    DefectKind(name="screw hole", letters="SC", pattern="cross", may_hold_metal=True),
-    DefectKind(name="nail hole", letters="NL", pattern="cross", may_hold_metal=True),
-    DefectKind(name="mortise", letters="MO", pattern="cross", wood_missing=True),
+    DefectKind(name="screw hole", letters="SC", pattern="cross", may_hold_metal=True, keep_clear=True),
+    DefectKind(name="nail hole", letters="NL", pattern="cross", may_hold_metal=True, keep_clear=True),
+    DefectKind(name="mortise", letters="MO", pattern="cross", wood_missing=True, keep_clear=True),
     DefectKind(name="dent", letters="DE", pattern="sparse", wood_missing=True),
     DefectKind(name="stain", letters="ST", pattern="sparse"),
     DefectKind(name="sapwood", letters="SW", pattern="sparse", clear=True),
-    DefectKind(name="metal", letters="MT", pattern="solid", metal=True, may_hold_metal=True),
+    DefectKind(name="metal", letters="MT", pattern="solid", metal=True, may_hold_metal=True, keep_clear=True),
     DefectKind(name="other", letters="OT", pattern="slant"),
 )
 

@@ -78,6 +78,9 @@ class Inspection:
         Whether there is wood at the datum corner, lower left.
     under_cutter : tuple of DefectUnderCutter
         In the blank's order.
+    near_cutter : tuple of DefectUnderCutter
+        Metal, holes of nails and screws, and mortises nearer to what is cut than the shop wants; places where
+        the cutter meets metal are left out.
     leftovers : tuple of LeftoverDefects
         Of leftovers to keep.
     """
@@ -86,4 +89,5 @@ class Inspection:
     edges: tuple[EdgeCheck, ...] = ()
     corner: bool = True
     under_cutter: tuple[DefectUnderCutter, ...] = ()
+    near_cutter: tuple[DefectUnderCutter, ...] = ()
     leftovers: tuple[LeftoverDefects, ...] = ()

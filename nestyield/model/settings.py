@@ -174,6 +174,9 @@ class Preferences:
         Points narrower than this are watched for tear-out; 0 for none.
     feed : {"conventional", "climb"}
         How the cutter goes around.
+    hole_clearance_mm : float
+        Wood wanted between what is cut and metal, holes of nails and screws, and mortises (P: 3 mm). Kept
+        where there is room for it, else told.
     """
 
     largest_leftover: NotNegative = 1.0
@@ -181,6 +184,7 @@ class Preferences:
     short_grain: NotNegative = 0.0
     narrow_point_mm: NotNegative = 12.0
     feed: Literal["conventional", "climb"] = "conventional"
+    hole_clearance_mm: NotNegative = 3.0
 
     def __post_init__(self) -> None:
         check_fields(self)

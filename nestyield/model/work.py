@@ -166,6 +166,24 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeldCut:
+    """An outline that is cut right through in a position, and what holds the wood around its part until then.
+
+    Parameters
+    ----------
+    position : str
+    placement : int
+        Index in the layout's placements.
+    holds : tuple of str
+        Screws in wood that is in one piece with the part before its outline is cut, in their order.
+    """
+
+    position: str
+    placement: int
+    holds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WorkPlan:
     """Holding and order of work for one blank on its chosen bed.
 
@@ -181,6 +199,8 @@ class WorkPlan:
         Line about which the blank is turned over, blank coordinates; None when one face does.
     pins : tuple of Pin
     hold_downs : tuple of HoldDown
+    outlines : tuple of HeldCut
+        In the order in which they are cut.
     cautions : tuple of BedCaution
     clearance_mm : float
         How far blank, pins and screws together may stand off their place on the bed, in any direction, in
@@ -194,5 +214,6 @@ class WorkPlan:
     flip_axis_mm: tuple[Point, Point] | None = None
     pins: tuple[Pin, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()
+    outlines: tuple[HeldCut, ...] = ()
     cautions: tuple[BedCaution, ...] = ()
     clearance_mm: float = 0.0

@@ -20,6 +20,7 @@ from nestyield.model.facts import (
     PushStick,
     SmallParts,
     WoodDust,
+    WoodFact,
 )
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.hazards import DATUM
@@ -30,7 +31,12 @@ from nestyield.words import Words, fill
 #: Cautions of a blank that are of its parts or its bed: they are not on the glue-up sheet.
 _NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed)
 
-_FOUND = {OperatorDecides, NoBed, *get_args(get_args(BedCaution)[0])} - {PartsComeLoose}
+_FOUND = {
+    OperatorDecides,
+    NoBed,
+    *get_args(get_args(BedCaution)[0]),
+    *get_args(get_args(WoodFact)[0]),
+} - {PartsComeLoose}
 #: Where cautions come from that do not rest on the practice of the trade; ``""`` for what the plan found.
 _SOURCES: Mapping[type, str] = MappingProxyType(
     {
@@ -62,9 +68,14 @@ def general(plan: Plan) -> list[Line]:
 
 
 def for_blank(plan: Plan, layout: Layout) -> list[Line]:
-    """Return the cautions of one blank, those of its setup on the bed first."""
+    """Return the cautions of one blank: warnings of its wood, then of its setup on the bed, then the rest."""
     work = layout.work.cautions if layout.work is not None else ()
-    return _lines(plan, (*work, *layout.cautions))
+    return _lines(plan, (*wood_warnings(layout), *work, *layout.cautions))
+
+
+def wood_warnings(layout: Layout) -> list[WoodFact]:
+    """Return the facts of a blank's wood that need a person."""
+    return [f for f in layout.wood if f.severity == "warning"]
 
 
 def of_wood(plan: Plan, layout: Layout) -> list[Line]:
@@ -78,7 +89,7 @@ def datum(plan: Plan, layout: Layout) -> list[str]:
     return [fill(DATUM[type(c)], c, words) for c in layout.cautions if type(c) in DATUM]
 
 
-def _lines(plan: Plan, facts: Iterable[BedCaution | Caution | GeneralCaution]) -> list[Line]:
+def _lines(plan: Plan, facts: Iterable[BedCaution | Caution | GeneralCaution | WoodFact]) -> list[Line]:
     words = Words(plan.shop.units)
     return [
         Line(text=clean(phrase(fact, words)), source=_SOURCES.get(type(fact), SOURCES["practice"]))

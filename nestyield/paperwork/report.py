@@ -17,7 +17,7 @@ from nestyield.paperwork import (
     svg,
 )
 from nestyield.paperwork.curves import bounds
-from nestyield.paperwork.notices import notice_finding
+from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import goal_name, goal_value
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
@@ -216,8 +216,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         + "\n}"
     )
     severity = {"error": 0, "warning": 1, "note": 2}
-    told = [notice_finding(n, Words(plan.shop.units)) for n in plan.notices]
-    found = sorted([*plan.intake, *told], key=lambda f: severity[f.severity])
+    found = sorted(plan_findings(plan), key=lambda f: severity[f.severity])
     return environment.get_template("report.html.j2").render(
         shop=clean(plan.shop.name),
         u=plan.shop.units,
@@ -232,6 +231,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         purchases=purchases(plan),
         objectives=objectives(plan),
         findings=[finding_row(f) for f in found],
+        warnings=[finding_row(f) for f in found if f.severity != "note"],
         cautions=cautions.general(plan),
         totals=totals(plan),
         stopped=clean(plan.stopped),

@@ -83,7 +83,7 @@ def _seams(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "name": clean(seam.seam),
                 "part": f"{seam.placement + 1} {clean(layout.placements[seam.placement].part)}",
                 "length": words.column(seam.length_mm),
-                "zones": crossed(seam, words),
+                "zones": crossed(layout, seam, words),
                 "visible": ", ".join(seam.visible) or "nowhere",
             }
         )
@@ -202,7 +202,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "makes": _makes(layout),
                 "steps": [(title, [clean(s) for s in lines]) for title, lines in steps(plan, layout)],
                 "cautions": [c.text for c in cautions.for_blank(plan, layout)],
-                "findings": [wood_row(f, blank.name, words) for f in layout.wood],
+                "findings": [wood_row(f, blank.name, words) for f in layout.wood if f.severity == "note"],
                 "yield": words.share(layout.part_area_mm2, layout.stock_area_mm2),
                 "yield_kept": words.share(
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2

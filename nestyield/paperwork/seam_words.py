@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from nestyield.model import SeamUnderPart
+from nestyield.model import Layout, SeamUnderPart
+from nestyield.model.facts import SeamRuleBroken
+from nestyield.paperwork.phrases.wood import seam_rule
 from nestyield.paperwork.words import clean
 from nestyield.words import Words
 
 
-def crossed(seam: SeamUnderPart, words: Words) -> str:
-    """Return the zones with the length in each, and the wood that stays there: ``NECK 67.0 (24.0 left)``."""
+def crossed(layout: Layout, seam: SeamUnderPart, words: Words) -> str:
+    """Return the zones with the length in each, the wood that stays there, and rules that are broken.
+
+    ``NECK 67.0 (24.0 left); within 3 mm of hole STUDS: see Cautions``.
+    """
     left = dict(seam.wood_left_mm)
     out = []
     for name, run in seam.zones:
@@ -16,4 +21,11 @@ def crossed(seam: SeamUnderPart, words: Words) -> str:
         if name in left:
             text += f" ({words.column(left[name])} left)"
         out.append(text)
+    broken = [
+        clean(seam_rule(fact.rule, words))
+        for fact in layout.wood
+        if isinstance(fact, SeamRuleBroken) and (fact.seam, fact.placement) == (seam.seam, seam.placement)
+    ]
+    if broken:
+        out.append(f"{', '.join(dict.fromkeys(broken))}: see Cautions")
     return "; ".join(out) or "none"

@@ -210,13 +210,13 @@ def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:
     words = Words(plan.shop.units)
     pages.table(
         "Seams under the parts",
-        ["Seam", "Part", "Under the part", "Crosses, length (wood left)", "Visible from"],
+        ["Seam", "Part", "Under the part", "Crosses or nears, length (wood left)", "Visible from"],
         [
             [
                 clean(s.seam),
                 f"{s.placement + 1} {clean(layout.placements[s.placement].part)}",
                 words.column(s.length_mm),
-                crossed(s, words),
+                crossed(layout, s, words),
                 ", ".join(s.visible) or "nowhere",
             ]
             for s in layout.seams

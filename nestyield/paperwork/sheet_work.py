@@ -66,6 +66,8 @@ def _lines(plan: Plan, layout: Layout, stage: Stage) -> list[str]:
         if numbers and several:
             word = "Part" if len(numbers) == 1 else "Parts"
             text = f"{word} {listed(numbers)}: {text[:1].lower()}{text[1:]}"
+            if isinstance(step, CutOutline) and len(numbers) > 1:
+                text += ", in this order"
         out.append(text)
     return out
 

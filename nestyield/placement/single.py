@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Literal
+from typing import Literal, Protocol
 
 from nestyield.geometry.boolean import SubgridPaths, to_grid
 from nestyield.geometry.flatten import flatten
@@ -49,6 +49,24 @@ _MOST_CORNERS = 1_000_000
 _OFFERED = 60
 # Most defects of which every choice that keeps the limit of filler is tried.
 _MOST_FILLED = 5
+
+
+#: How much of what is wanted, but not demanded, a place goes without; smaller is better, none is zeros.
+Unkept = tuple[int, ...]
+
+
+class Wanted(Protocol):
+    """Narrows the places at one angle to those that keep more of what is wanted, but not demanded."""
+
+    def narrowed(
+        self, paths: SubgridPaths, angle_deg: float, mirrored: bool, split: ThicknessSplit
+    ) -> tuple[Unkept, SubgridPaths]:
+        """Return what goes unkept in the best of a region, and that of it; empty when it is not worth it."""
+        ...
+
+    def unkept(self, placement: Placement) -> Unkept:
+        """Return what a placement goes without."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +120,7 @@ def place_part(
     within_mm: float = WITHIN_MM,
     limit: int | None = None,
     constraints: Sequence[Constraint] = (),
+    wanted: Wanted | None = None,
 ) -> PlaceAnswer:
     """Find the best place for a part in a blank, or prove that there is none.
 
@@ -128,6 +147,8 @@ def place_part(
         other parts.
     constraints : sequence of Constraint
         Pairs of regions that must stay clear of each other beside what the model demands.
+    wanted : Wanted, optional
+        Among the places at the angles nearest to the grain, one that keeps most of it comes first.
 
     Returns
     -------
@@ -135,11 +156,13 @@ def place_part(
     """
     if limit is None:
         limit = 0 if taken else LIMIT
-    single = _Single(part, blank, settings, taken, order, copy, accept, constraints=constraints)
+    single = _Single(
+        part, blank, settings, taken, order, copy, accept, constraints=constraints, wanted=wanted
+    )
     answer = single.answer(within_mm, limit)
     if answer.placement is None and single.too_full:
         for unfilled in single.left_unfilled():
-            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled, constraints)
+            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted)
             other = fewer.answer(within_mm, limit)
             if other.placement is not None:
                 return other
@@ -160,8 +183,9 @@ class _Single:
         accept: Callable[[Placement], bool] | None,
         unfilled: frozenset[str] = frozenset(),
         constraints: Sequence[Constraint] = (),
+        wanted: Wanted | None = None,
     ) -> None:
-        self.unfilled, self.constraints = unfilled, constraints
+        self.unfilled, self.constraints, self.wanted = unfilled, constraints, wanted
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
         self.inputs = FlattenedInputs(
@@ -215,6 +239,7 @@ class _Single:
         When a search over all angles follows, ways that it rules out at a glance are left out
         after the first look, and fits with no play are left to it.
         """
+        best: tuple[Unkept, PlaceAnswer] | None = None
         for n, group in enumerate(self._groups()):
             if search is not None and n > 0:
                 ruled_out = {k: search.ruled_out(k) for k in sorted({k for k, _ in group})}
@@ -222,9 +247,16 @@ class _Single:
             answer = self._best_of(group, feasible_region)
             if answer is None and search is None:
                 answer = self._beside(group)
-            if answer is not None:
+            if answer is None:
+                continue
+            if self.wanted is None or answer.placement is None:
                 return answer
-        return None
+            unkept = self.wanted.unkept(answer.placement)
+            if best is None or unkept < best[0]:
+                best = unkept, answer
+            if not any(unkept):
+                break
+        return best[1] if best is not None else None
 
     def _no_play(self, tight: list[tuple[int, float, float]]) -> bool:
         """Try the same angles for fits with no play, where some angle nearby leaves next to no room.
@@ -383,10 +415,15 @@ class _Single:
         grain = self.blank.grain_deg
         short = short_grain_share(outline / UM_PER_MM, grain) if self.weights.short_grain else 0.0
         wishes = Wishes(self.weights, outline, self.box, self.used, grain, short)
+        unkept: Unkept = ()
+        kept = paths
+        if self.wanted is not None:
+            unkept, kept = self.wanted.narrowed(paths, angle_deg, branch.orientation.mirrored, branch.split)
         even = (self.blank.thickness_mm - self.part.thickness_mm) / 2
         top_off = branch.split.top_off_mm
         out = []
-        for score, x, y in places(paths, wishes.score, _OFFERED):
+        for score, x, y in places(kept, wishes.score, _OFFERED) if kept else ():
+            score = (*unkept, *score)
             at = Placement(
                 part=self.part.name,
                 order=self.order,

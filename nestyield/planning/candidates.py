@@ -17,6 +17,7 @@ from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, unsuitable
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
+from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
@@ -138,7 +139,9 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
         for laid in _subsets(full):
             made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.demands)))
             found.setdefault(made, laid)
-    return tuple(_candidate(bench, row, made, laid) for made, laid in sorted(found.items()))
+    return tuple(
+        _candidate(bench, row, made, kept_clear(bench, laid)) for made, laid in sorted(found.items())
+    )
 
 
 def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from nestyield.model import Layout, Order, OrderResult, Piece, Plan, Units
 from nestyield.model.facts import OrderShort
-from nestyield.paperwork.notices import notice_finding
+from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.words import Words
 
@@ -263,14 +263,10 @@ def _to_buy(plan: Plan) -> tuple[str, ...]:
 
 def _warnings(before: Plan | None, now: Plan) -> tuple[str, ...]:
     """Return warnings that were not there before; orders that are short are told elsewhere."""
-    intake = () if before is None else before.intake
-    notices = () if before is None else before.notices
-    words = Words(now.shop.units)
-    told = [
-        notice_finding(n, words) for n in now.notices if n not in notices and not isinstance(n, OrderShort)
-    ]
-    new = [f for f in now.intake if f not in intake]
-    return tuple(str(f) for f in (*new, *told) if f.severity != "note")
+    known = [] if before is None else plan_findings(before)
+    short = {n.code for n in now.notices if isinstance(n, OrderShort)}
+    new = [f for f in plan_findings(now) if f not in known and f.code not in short]
+    return tuple(str(f) for f in new if f.severity != "note")
 
 
 def _length(value_mm: float, units: Units) -> str:

@@ -190,7 +190,7 @@ FAULTS = [
     ("moisture limit widened", "A126", (), APART, lambda x: wood(x, MoistureApart, limit_points=2.5)),
     ("grain off kept quiet", "A126", (), CROSSED, lambda x: replace(x, wood=tuple(f for f in x.wood if not isinstance(f, GrainOffPart)))),
     ("species mixed", "A126", (), {}, lambda x: replace(x, wood=(*x.wood, UnlikeSpecies(species=("sugar maple", "black cherry"))))),
-    ("a rule that is kept", "A126", (POCKET,), {}, lambda x: replace(x, wood=(*x.wood, SeamRuleBroken(seam="seam 1", part="plate", rule=InNoSeamZone(zone="POCKET"), inside_um=5000)))),
+    ("a rule that is kept", "A126", (POCKET,), {}, lambda x: replace(x, wood=(*x.wood, SeamRuleBroken(seam="seam 1", placement=0, part="plate", rule=InNoSeamZone(zone="POCKET"), inside_um=5000)))),
 ]  # fmt: skip
 
 

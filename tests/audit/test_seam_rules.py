@@ -61,7 +61,9 @@ def found(
         seams=(Seam(name="seam 1", line_mm=((0.0, 99.2), (500.0, 99.2))),),
     )
     at = Placement(part="plate", order="o", copy=1, angle_deg=0.0, mirrored=False, x_um=100_000, y_um=40_000)
-    word = SeamRuleBroken(seam="seam 1", part="plate", rule=InNoSeamZone(zone="KEEP"), inside_um=1000)
+    word = SeamRuleBroken(
+        seam="seam 1", placement=0, part="plate", rule=InNoSeamZone(zone="NO_SEAM"), inside_um=1000
+    )
     layout = Layout(
         blank=blank,
         placements=(at,),

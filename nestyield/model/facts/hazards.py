@@ -84,6 +84,26 @@ class FewScrews:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ScrewsCutFree:
+    """Screws stand in wood that is cut free before the outline of a part is cut: they do not hold it then."""
+
+    code: Literal["screws cut free"] = "screws cut free"
+    position: str
+    placement: int
+    screws: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldByFew:
+    """Fewer than two screws hold the wood around a part when its outline is cut."""
+
+    code: Literal["held by few"] = "held by few"
+    position: str
+    placement: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PinInOpening:
     """A pin is located in an opening of a part: it comes out before that opening is cut, as the last."""
 
@@ -118,6 +138,8 @@ BedCaution = Annotated[
     | BothFacesInSections
     | SectionsFlipBlocked
     | FewScrews
+    | ScrewsCutFree
+    | HeldByFew
     | PinInOpening
     | HolesInLeftover
     | PartsComeLoose,
@@ -223,6 +245,17 @@ class MetalUnderCutter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoleNearCut:
+    """Metal, the hole of a nail or screw or a mortise is nearer to what is cut than the shop wants."""
+
+    code: Literal["hole near cut"] = "hole near cut"
+    kinds: tuple[str, ...]
+    defects: tuple[str, ...]
+    places: tuple[CutPlace, ...]
+    within_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MetalInWood:
     """Metal or holes of nails or screws are marked in the wood, clear of the cutter."""
 
@@ -296,6 +329,7 @@ Caution = Annotated[
     | FibersRise
     | PointsBreak
     | MetalUnderCutter
+    | HoleNearCut
     | MetalInWood
     | KnotUnderCutter
     | LooseInWood

@@ -209,11 +209,13 @@ SeamRule = Annotated[InNoSeamZone | NearHole | AlongScrews | NearOutline, Discri
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeamRuleBroken:
-    """A seam runs where none may run, because the shop lets this rule be broken.
+    """A seam runs where none should run: no place keeps the rule, or the shop lets it be broken.
 
     Parameters
     ----------
     seam : str
+    placement : int
+        Index in the layout's placements.
     part : str
     rule : SeamRule
     inside_um : int
@@ -223,6 +225,7 @@ class SeamRuleBroken:
     code: Literal["G720"] = "G720"
     severity: Literal["warning"] = "warning"
     seam: str
+    placement: int
     part: str
     rule: SeamRule
     inside_um: int

@@ -12,6 +12,8 @@ from nestyield.model.facts import (
     FewScrews,
     FibersRise,
     FlipOffPlace,
+    HeldByFew,
+    HoleNearCut,
     HolesInLeftover,
     IndexHolesAlike,
     InZone,
@@ -32,6 +34,7 @@ from nestyield.model.facts import (
     PinInOpening,
     PinsNotUnique,
     PointsBreak,
+    ScrewsCutFree,
     SectionsFlipBlocked,
     ShortStock,
     SmallParts,
@@ -97,6 +100,17 @@ _BED: Mapping[type, Phrase] = {
     FewScrews: (
         "The waste over the table has room for {count} {count:plural screw} clear of the cutter. Hold the "
         "blank another way: vacuum, double-sided tape, or tabs left in the cut."
+    ),
+    ScrewsCutFree: lambda fact, words: (
+        f"{listed(_mark(n) for n in fact.screws)} "
+        f"{plural(len(fact.screws), 'stands', 'stand')} in wood that comes loose before the outline of part "
+        f"{fact.placement + 1} is cut in Setup {fact.position}: "
+        f"{plural(len(fact.screws), 'it no longer holds', 'they no longer hold')} the part then."
+    ),
+    HeldByFew: lambda fact, words: (
+        f"Too few screws ({fact.count}) hold the wood around part {fact.placement + 1} when its outline is "
+        f"cut in Setup {fact.position}. Leave tabs on it and on the parts cut before it, or hold it another "
+        "way."
     ),
     PinInOpening: lambda fact, words: (
         f"{_mark(fact.pin)} is in an opening. Take the pin out before that opening is cut, and cut it last."
@@ -167,6 +181,15 @@ def _metal(fact: MetalUnderCutter, words: Words) -> str:
     )
 
 
+def _near(fact: HoleNearCut, words: Words) -> str:
+    kinds = listed(fact.kinds)
+    return (
+        f"{kinds[:1].upper()}{kinds[1:]} within {words.length(fact.within_um / 1000)} of what is cut "
+        f"({places(fact.places)}). The edge can break out there: probe for metal, and fill the hole before "
+        "cutting."
+    )
+
+
 def _points(fact: PointsBreak, words: Words) -> str:
     return (
         f"Double edge ({fact.count} {plural(fact.count, 'point')}): a narrow point off the grain has short "
@@ -201,6 +224,7 @@ _WOOD: Mapping[type, Phrase] = {
     ),
     PointsBreak: _points,
     MetalUnderCutter: _metal,
+    HoleNearCut: _near,
     MetalInWood: (
         "Marked in this wood, clear of the cutter: {kinds}. Metal may still be in it: search it before it is "
         "sawn or planed."

@@ -184,9 +184,9 @@ def seam_rule(rule: SeamRule, words: Words) -> str:
 def _rule_broken(fact: SeamRuleBroken, words: Words) -> str:
     inside = words.length(fact.inside_um / 1000)
     return (
-        f"{seam_name(fact.seam)} under {fact.part} runs {seam_rule(fact.rule, words)}. It lies {inside} "
-        "inside "
-        "the range where no seam should run; the shop allows this."
+        f"{seam_name(fact.seam)} runs {seam_rule(fact.rule, words)} under part {fact.placement + 1}, "
+        f"{fact.part}: {inside} inside the range where no seam should run. Check that the joint is sound "
+        "there, or use another blank."
     )
 
 

@@ -17,6 +17,7 @@ from nestyield.model.facts import (
     FibersRise,
     GeneralCaution,
     GuardsOn,
+    HoleNearCut,
     KnotUnderCutter,
     LittleWoodFromLine,
     LittleWoodFromOpposite,
@@ -65,7 +66,7 @@ def cautions_of(layout: Layout, inspection: Inspection, shop: Shop) -> tuple[Cau
     return (
         *_datum(layout, inspection),
         *_tearing(layout, shop),
-        *_under_cutter(layout, inspection),
+        *_under_cutter(layout, inspection, shop),
         *_sizes(layout, shop, limits),
         *(() if layout.chosen is not None else (NoBed(),)),
     )
@@ -132,7 +133,7 @@ def _tearing(layout: Layout, shop: Shop) -> Iterator[Caution]:
         yield PointsBreak(count=points)
 
 
-def _under_cutter(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
+def _under_cutter(layout: Layout, inspection: Inspection, shop: Shop) -> Iterator[Caution]:
     """Yield metal and knots, in the cutter's path or not, and what is loose."""
     defects = layout.blank.defects
     met = inspection.under_cutter
@@ -142,6 +143,13 @@ def _under_cutter(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
             kinds=tuple(sorted({m.kind for m in metal})),
             defects=tuple(m.defect for m in metal),
             places=_places([m.places for m in metal]),
+        )
+    if near := inspection.near_cutter:
+        yield HoleNearCut(
+            kinds=tuple(sorted({m.kind for m in near})),
+            defects=tuple(m.defect for m in near),
+            places=_places([m.places for m in near]),
+            within_um=nearest_um(shop.settings.prefer.hole_clearance_mm),
         )
     named = {m.defect for m in metal}
     clear = tuple(sorted({d.kind for d in defects if d.traits.may_hold_metal and d.name not in named}))

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.sweep import grown, outline_polygon, shape_polygon
 from nestyield.model import (
-    Defect,
     DefectUnderCutter,
     Inspection,
     Layout,
     LeftoverDefects,
-    Part,
-    Placement,
     Shop,
     Zone,
 )
-from nestyield.model.cutting import common_name, face_of
+from nestyield.model.cutting import common_name
 from nestyield.model.facts import AtOutline, CutPlace, InZone
 from nestyield.model.pose import Pose
 from nestyield.planning.work.cautions import cautions_of
+from nestyield.planning.work.cuts import (
+    Depths,
+    Lies,
+    cut_depths,
+    defect_depths,
+    share_mm,
+    swallows,
+)
 from nestyield.planning.work.edges import edge_checks, wood_at_corner
 from nestyield.planning.work.planing import planing_of
 
@@ -31,9 +36,7 @@ TOUCH_MM = 0.05
 #: Less of a defect than this is not in a leftover, square millimetres (as the rack keeps them).
 LEAST_DEFECT_MM2 = 0.01
 
-#: From where to where in the blank's thickness, from its top face before planing, mm.
-Depths = tuple[float, float]
-_Cut = tuple[CutPlace, BaseGeometry, Depths]
+_Cut = tuple[CutPlace, BaseGeometry, Depths, Zone | None]
 
 
 def with_inspection(layout: Layout, shop: Shop) -> Layout:
@@ -45,11 +48,13 @@ def with_inspection(layout: Layout, shop: Shop) -> Layout:
         With its leftovers, and with a bed chosen where one takes it.
     shop : Shop
     """
+    met = under_cutter(layout, shop)
     inspection = Inspection(
         planing=planing_of(layout, shop),
         edges=edge_checks(layout.blank),
         corner=wood_at_corner(layout.blank),
-        under_cutter=under_cutter(layout, shop),
+        under_cutter=met,
+        near_cutter=near_cutter(layout, shop, met),
         leftovers=leftover_defects(layout, shop),
     )
     layout = replace(layout, inspection=inspection)
@@ -70,13 +75,51 @@ def under_cutter(layout: Layout, shop: Shop) -> tuple[DefectUnderCutter, ...]:
     sought = [d for d in layout.blank.defects if d.traits.knot or d.traits.may_hold_metal]
     if not sought:
         return ()
+    cuts = [(place, cut.buffer(-TOUCH_MM), depths) for place, cut, depths, _ in _cuts(layout, shop)]
+    found: dict[tuple[str, str], list[CutPlace]] = {}
+    for defect in sought:
+        ground, deep = shape_polygon(defect.shape), defect_depths(defect, layout.blank.thickness_mm)
+        for place, cut, depths in cuts:
+            if share_mm(deep, depths) > TOUCH_MM and cut.intersects(ground):
+                found.setdefault((defect.name, defect.kind), []).append(place)
+    return _told(found)
+
+
+def near_cutter(
+    layout: Layout, shop: Shop, met: Sequence[DefectUnderCutter]
+) -> tuple[DefectUnderCutter, ...]:
+    """Return the metal, holes of nails and screws and mortises nearer to what is cut than the shop wants.
+
+    A zone whose drawing allows the kind is no reason to keep clear of it.
+
+    Parameters
+    ----------
+    layout : Layout
+    shop : Shop
+        ``hole_clearance_mm`` of its ``[prefer]``.
+    met : sequence of DefectUnderCutter
+        Where the cutter meets metal: these places are left out.
+    """
+    sought = [d for d in layout.blank.defects if d.traits.keep_clear]
+    if not sought:
+        return ()
+    clear = shop.settings.prefer.hole_clearance_mm - TOUCH_MM
+    known = {(m.defect, place) for m in met for place in m.places}
     cuts = list(_cuts(layout, shop))
     found: dict[tuple[str, str], list[CutPlace]] = {}
     for defect in sought:
-        ground, deep = shape_polygon(defect.shape), _depths(defect, layout.blank.thickness_mm)
-        for place, cut, depths in cuts:
-            if _meet(deep, depths) and cut.intersects(ground):
+        ground, deep = shape_polygon(defect.shape), defect_depths(defect, layout.blank.thickness_mm)
+        for place, cut, depths, zone in cuts:
+            if (defect.name, place) in known or share_mm(deep, depths) <= TOUCH_MM:
+                continue
+            if zone is not None and swallows(zone, defect):
+                continue
+            if cut.distance(ground) < clear or cut.buffer(-TOUCH_MM).intersects(ground):
                 found.setdefault((defect.name, defect.kind), []).append(place)
+    return _told(found)
+
+
+def _told(found: Mapping[tuple[str, str], Sequence[CutPlace]]) -> tuple[DefectUnderCutter, ...]:
     return tuple(
         DefectUnderCutter(defect=name, kind=kind, places=tuple(dict.fromkeys(places)))
         for (name, kind), places in found.items()
@@ -114,46 +157,17 @@ def leftover_defects(layout: Layout, shop: Shop) -> tuple[LeftoverDefects, ...]:
 
 
 def _cuts(layout: Layout, shop: Shop) -> Iterator[_Cut]:
-    """Yield what is cut: where it is told, its region less a touch, its depths in the blank."""
-    thick = layout.blank.thickness_mm
-    off = [_planed(layout, shop.part(p.part), p) for p in layout.placements]
-    whole = (min(top for top, _ in off), thick - min(bottom for _, bottom in off))
-    for k, (placement, (top, bottom)) in enumerate(zip(layout.placements, off)):
-        part, pose = shop.part(placement.part), Pose.of(placement)
-        for zone in part.zones:
-            if zone.shape is None or not zone.does.cuts:
-                continue
-            depths = whole
-            if not zone.goes_through(part.thickness_mm):
-                depth = _cut_depth(zone, part)
-                on_top = face_of(zone, placement) == "top"
-                depths = (whole[0], top + depth) if on_top else (thick - bottom - depth, whole[1])
-            ground = shape_polygon(zone.shape, pose).buffer(-TOUCH_MM)
-            yield InZone(placement=k, zone=common_name(zone)), ground, depths
+    """Yield what is cut: where it is told, its region, its depths in the blank, and its zone."""
+    blank = layout.blank
+    laid = [(shop.part(p.part), p) for p in layout.placements]
+    lying = [Lies.of(part, blank, p.front_up, p.top_off_mm) for part, p in laid]
+    slabs = [lies.slab(blank) for lies in lying]
+    whole = (min(top for top, _ in slabs), max(bottom for _, bottom in slabs))
+    for k, ((part, placement), lies) in enumerate(zip(laid, lying)):
+        pose = Pose.of(placement)
+        for zone, depths in cut_depths(part, blank, lies, whole):
+            assert zone.shape is not None
+            yield InZone(placement=k, zone=common_name(zone)), shape_polygon(zone.shape, pose), depths, zone
         body = outline_polygon(part.outline, pose)
         band = grown(body, shop.settings.cutter_diameter_mm).difference(body)
-        yield AtOutline(placement=k), band.buffer(-TOUCH_MM), whole
-
-
-def _cut_depth(zone: Zone, part: Part) -> float:
-    return part.thickness_mm if zone.depth_mm is None else min(zone.depth_mm, part.thickness_mm)
-
-
-def _planed(layout: Layout, part: Part, placement: Placement) -> Depths:
-    """Return what is planed off the blank's top and bottom for a part, mm; nothing off sheets."""
-    if layout.blank.grain_deg is None:
-        return 0.0, 0.0
-    spare = max(0.0, layout.blank.thickness_mm - part.thickness_mm)
-    top = spare / 2.0 if placement.top_off_mm is None else placement.top_off_mm
-    return top, spare - top
-
-
-def _depths(defect: Defect, thickness_mm: float) -> Depths:
-    if defect.depth_mm is None or defect.face == "through":
-        return 0.0, thickness_mm
-    depth = min(defect.depth_mm, thickness_mm)
-    return (0.0, depth) if defect.face == "top" else (thickness_mm - depth, thickness_mm)
-
-
-def _meet(one: Depths, other: Depths) -> bool:
-    return min(one[1], other[1]) - max(one[0], other[0]) > TOUCH_MM
+        yield AtOutline(placement=k), band, whole, None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.bed.positions import pose_of
+from nestyield.bed.work import section_axis
 from nestyield.model import (
     BedPosition,
     Layout,
@@ -80,13 +81,6 @@ def with_stages(layout: Layout, shop: Shop) -> Layout:
     return replace(layout, work=work)
 
 
-def section_axis(layout: Layout) -> Axis:
-    """Return the axis of the bed along which a blank is moved from section to section."""
-    assert layout.chosen is not None
-    setup = layout.setups[layout.chosen]
-    return "x" if setup.spare_x_mm < setup.spare_y_mm else "y"
-
-
 class _Stages:
     """The stages of one blank."""
 
@@ -94,7 +88,7 @@ class _Stages:
         assert layout.chosen is not None
         self.layout, self.work, self.shop = layout, work, shop
         self.sections: Sequence[Section] = layout.setups[layout.chosen].sections
-        self.axis: Axis = section_axis(layout)
+        self.axis: Axis = section_axis(layout.setups[layout.chosen])
         self.flips = [p for p in work.pins if p.use == "flip"]
         self.index = [p for p in work.pins if p.use == "index"]
         self.table = {p.name: p for p in work.table_pins}
@@ -235,7 +229,7 @@ class _Stages:
         """Return what is cut: by depth first, then right through, outlines at the end of the last face."""
         deep: list[WorkStep] = []
         through: list[WorkStep] = []
-        outlines: list[WorkStep] = []
+        outlines: list[CutOutline] = []
         for number, placement in enumerate(self.layout.placements, start=1):
             part = self.shop.part(placement.part)
             here = [
@@ -251,6 +245,8 @@ class _Stages:
                 through += self._through(position, number, part, open_)
                 if self._touches(position, placement, part.outline):
                     outlines.append(CutOutline(placement=number, part=part.name, section=position.section))
+        first = {cut.placement + 1: n for n, cut in reversed(list(enumerate(self.work.outlines)))}
+        outlines.sort(key=lambda step: first.get(step.placement, len(first)))
         return [*deep, *through, *outlines]
 
     def _deep(
