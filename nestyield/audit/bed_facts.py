@@ -209,7 +209,7 @@ def _cautions(bench: CheckedBlank, bed: Bed, setup: Setup, work: WorkPlan) -> No
         free = tuple(h.name for h in work.hold_downs if h.name not in {*cut.holds, *known})
         known.update(free)
         if free:
-            sure.append(ScrewsCutFree(position=cut.position, placement=cut.placement, screws=free))
+            sure.append(ScrewsCutFree(position=cut.position, placement=cut.placement, names=free))
         if len(cut.holds) < 2 <= len(work.hold_downs):
             sure.append(HeldByFew(position=cut.position, placement=cut.placement, count=len(cut.holds)))
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]

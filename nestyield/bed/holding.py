@@ -165,7 +165,7 @@ def _cautions(held: Sequence[HeldCut], screws: Sequence[HoldDown]) -> list[BedCa
         free = tuple(s.name for s in screws if s.name not in cut.holds and s.name not in known)
         if free:
             known.update(free)
-            out.append(ScrewsCutFree(position=cut.position, placement=cut.placement, screws=free))
+            out.append(ScrewsCutFree(position=cut.position, placement=cut.placement, names=free))
         if len(cut.holds) < LEAST_SCREWS <= len(screws):
             out.append(HeldByFew(position=cut.position, placement=cut.placement, count=len(cut.holds)))
     return out

@@ -37,7 +37,7 @@ def example(kind: type) -> object:
     values: dict[str, object] = {
         "axis": "x", "along": "y", "end": "x-", "name": "A", "names": ("pin 1", "pin 2"), "blank": "B",
         "bed": "b", "pin": "pin 1", "leftover": "B-L1", "front_up": (0,), "back_up": (1, 2),
-        "screws": ("screw 1",), "position": "A",
+        "position": "A",
     }  # fmt: skip
     filled = {
         f.name: values.get(f.name, 25_400 if f.name.endswith("_um") else 2)

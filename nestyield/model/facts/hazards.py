@@ -90,7 +90,7 @@ class ScrewsCutFree:
     code: Literal["screws cut free"] = "screws cut free"
     position: str
     placement: int
-    screws: tuple[str, ...]
+    names: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -102,10 +102,10 @@ _BED: Mapping[type, Phrase] = {
         "blank another way: vacuum, double-sided tape, or tabs left in the cut."
     ),
     ScrewsCutFree: lambda fact, words: (
-        f"{listed(_mark(n) for n in fact.screws)} "
-        f"{plural(len(fact.screws), 'stands', 'stand')} in wood that comes loose before the outline of part "
+        f"{listed(_mark(n) for n in fact.names)} "
+        f"{plural(len(fact.names), 'stands', 'stand')} in wood that comes loose before the outline of part "
         f"{fact.placement + 1} is cut in Setup {fact.position}: "
-        f"{plural(len(fact.screws), 'it no longer holds', 'they no longer hold')} the part then."
+        f"{plural(len(fact.names), 'it no longer holds', 'they no longer hold')} the part then."
     ),
     HeldByFew: lambda fact, words: (
         f"Too few screws ({fact.count}) hold the wood around part {fact.placement + 1} when its outline is "
