@@ -14,6 +14,7 @@ from collections.abc import Sequence
 
 from nestyield import __version__
 from nestyield.cli.exit_codes import COULD_NOT_RUN
+from nestyield.cli.tell import say, say_findings
 
 #: Command -> module that holds it, in the order of the help.
 COMMANDS = {
@@ -74,18 +75,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         return code
     except (InputError, AuditError) as error:
         if isinstance(error, AuditError):
-            print("nestyield: the plan failed its own check and was not written:", file=sys.stderr)
-        for finding in error.findings:
-            print(finding, file=sys.stderr)
+            say("nestyield: the plan failed its own check and was not written:", sys.stderr)
+        say_findings(error.findings, sys.stderr)
     except NestyieldError as error:
-        print(f"nestyield: {_one_line(error)}", file=sys.stderr)
+        say(f"nestyield: {_one_line(error)}", sys.stderr)
     except BrokenPipeError:  # the reader of our output has gone, as with `| head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
-        print(f"nestyield: {place}{error.strerror or error}", file=sys.stderr)
+        say(f"nestyield: {place}{error.strerror or error}", sys.stderr)
     except KeyboardInterrupt:
-        print("nestyield: stopped; nothing was written", file=sys.stderr)
+        say("nestyield: stopped; nothing was written", sys.stderr)
     return COULD_NOT_RUN
 
 

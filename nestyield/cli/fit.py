@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.tell import say
 from nestyield.words import Words, fill
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
 
     shop = api.load_shop(args.shop)
     answer = api.fit(shop, args.part, args.bed)
-    print("\n".join(lines(answer, Words(shop.units))))
+    say("\n".join(lines(answer, Words(shop.units))))
     return DONE if answer.fits else NEEDS_PERSON
 
 

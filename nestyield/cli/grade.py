@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE
+from nestyield.cli.tell import say
 
 if TYPE_CHECKING:
     from nestyield.model import Units
@@ -42,13 +43,13 @@ def run(args: argparse.Namespace) -> int:
     shop = api.load_shop(args.shop)
     boards = api.grade(shop, args.piece)
     if args.json:
-        print(json.dumps([_record(b) for b in boards], indent=1))
+        say(json.dumps([_record(b) for b in boards], indent=1))
     elif args.csv:
         writer = csv.writer(sys.stdout, lineterminator="\n")
         writer.writerow(_csv_columns(shop.units))
         writer.writerows(_csv_row(b, shop.units) for b in boards)
     else:
-        print(_page(boards, shop.units))
+        say(_page(boards, shop.units))
     return DONE
 
 

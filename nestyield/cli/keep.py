@@ -11,6 +11,7 @@ import argparse
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE
+from nestyield.cli.tell import say
 from nestyield.model import NestyieldError
 
 SUMMARY = "keep blanks of an accepted plan, list them, or let them go"
@@ -39,9 +40,9 @@ def run(args: argparse.Namespace) -> int:
     if args.blank and not args.plan:
         raise NestyieldError("expected the folder of the plan that the blanks are from")
     if args.release:
-        print(f"Let go: {', '.join(api.release(args.shop, args.release))}")
+        say(f"Let go: {', '.join(api.release(args.shop, args.release))}")
     elif args.plan:
-        print(f"Kept: {', '.join(api.keep(args.plan, args.shop, args.blank))}")
+        say(f"Kept: {', '.join(api.keep(args.plan, args.shop, args.blank))}")
     else:
-        print(f"Kept: {', '.join(api.kept(args.shop)) or 'nothing'}")
+        say(f"Kept: {', '.join(api.kept(args.shop)) or 'nothing'}")
     return DONE

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_int
+from nestyield.cli.tell import plain, say
 
 SUMMARY = "plan by schedule: a dated folder, and what is new since the last run"
 
@@ -39,10 +40,10 @@ def run(args: argparse.Namespace) -> int:
     date = args.date or datetime.date.today()
     night = api.nightly(args.shop, args.runs, date, keep_last=args.keep_last, workers=args.workers)
     if night.news.anything:
-        sys.stdout.write(night.news.to_text())
-        print(f"Report: {night.folder / 'report.html'}")
+        sys.stdout.write(plain(night.news.to_text()))
+        say(f"Report: {night.folder / 'report.html'}")
     for name in night.stay:
-        print(f"the run {name} was changed by hand and stays", file=sys.stderr)
+        say(f"the run {name} was changed by hand and stays", sys.stderr)
     return NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
 
 

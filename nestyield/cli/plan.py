@@ -12,6 +12,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_float, positive_int, whole_number
+from nestyield.cli.tell import say, say_findings
 
 SUMMARY = "plan all orders over the whole rack and write plan, report and drawings"
 
@@ -58,9 +59,7 @@ def run(args: argparse.Namespace) -> int:
             progress=progress,
         )
     api.write_plan(plan, args.out)
-    for finding in plan_findings(plan):
-        if finding.severity != "note":
-            print(finding, file=sys.stderr)
-    print(summary(plan))
-    print(f"\nReport: {args.out / 'report.html'}")
+    say_findings([f for f in plan_findings(plan) if f.severity != "note"], sys.stderr)
+    say(summary(plan))
+    say(f"\nReport: {args.out / 'report.html'}")
     return NEEDS_PERSON if api.needs_person(plan) else DONE

@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.tell import say
 
 SUMMARY = "book a plan's blanks: used pieces out of the rack, leftovers in"
 
@@ -36,14 +37,14 @@ def run(args: argparse.Namespace) -> int:
 
     taken = api.take(args.plan, args.shop, args.blank, orders=not args.leave_orders)
     entry = taken.entry
-    print(f"Taken (entry {entry.entry} of the journal): {', '.join(entry.blanks)}")
+    say(f"Taken (entry {entry.entry} of the journal): {', '.join(entry.blanks)}")
     out = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in entry.pieces.items())
-    print(f"  out of the rack: {out}")
-    print(f"  into the rack: {', '.join(entry.leftovers) or 'nothing'}")
+    say(f"  out of the rack: {out}")
+    say(f"  into the rack: {', '.join(entry.leftovers) or 'nothing'}")
     cut = ", ".join(f"{n} of {name}" for name, n in entry.cut.items())
     if cut:
-        print(f"  cut: {cut}")
-    print(f"  changed: {', '.join(f.name for f in entry.files)}")
+        say(f"  cut: {cut}")
+    say(f"  changed: {', '.join(f.name for f in entry.files)}")
     for note in taken.notes:
-        print(note, file=sys.stderr)
+        say(note, sys.stderr)
     return NEEDS_PERSON if taken.notes else DONE

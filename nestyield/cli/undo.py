@@ -10,6 +10,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE
 from nestyield.cli.numbers import positive_int
+from nestyield.cli.tell import say
 
 SUMMARY = "take the last booking back"
 
@@ -27,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     entry = api.undo(args.shop, args.entry)
-    print(f"Undone: entry {entry.entry}, {', '.join(entry.blanks)}")
-    print(f"  back in the rack: {', '.join(entry.pieces)}")
-    print(f"  restored: {', '.join(f.name for f in entry.files)}")
+    say(f"Undone: entry {entry.entry}, {', '.join(entry.blanks)}")
+    say(f"  back in the rack: {', '.join(entry.pieces)}")
+    say(f"  restored: {', '.join(f.name for f in entry.files)}")
     return DONE

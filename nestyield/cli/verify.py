@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
+from nestyield.cli.tell import say, say_findings
 
 #: Findings that say that there is no plan to check.
 NO_PLAN = ("A001", "A002")
@@ -27,13 +28,12 @@ def run(args: argparse.Namespace) -> int:
     from nestyield.api import verify
 
     findings = verify(args.dir, args.shop)
-    for finding in findings:
-        print(finding, file=sys.stderr)
+    say_findings(findings, sys.stderr)
     if any(f.code in NO_PLAN for f in findings):
         return COULD_NOT_RUN
     bad = [f for f in findings if f.severity in ("error", "warning")]
     if bad:
-        print(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
+        say(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
         return NEEDS_PERSON
-    print(f"{args.dir}: the plan holds")
+    say(f"{args.dir}: the plan holds")
     return DONE

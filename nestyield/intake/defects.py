@@ -11,6 +11,7 @@ from nestyield.intake.columns import Codes, Columns
 from nestyield.intake.lengths import UNIT_MM
 from nestyield.intake.problems import Problems, did_you_mean, shown
 from nestyield.intake.rack import Rack, region_of
+from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.table import Line, parse_table
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, parse_polygon
@@ -110,6 +111,14 @@ def _defect(row: Line, c: Columns) -> Defect | None:
     if depth is not None and c.text(row, "face").casefold() in ("", "through"):
         c.error(
             row, "a depth counts from one face; set face to top or bottom, or leave the depth out", "face"
+        )
+    far = None if shape is None else too_far_mm(shape)
+    if far is not None:
+        most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
+        c.error(
+            row,
+            f"expected a defect within {most} of the piece's origin, got one that reaches {reach}",
+            code="F008",
         )
     if c.problems.errors != before or kind is None or shape is None:
         return None

@@ -7,11 +7,12 @@ from typing import Any
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.layers import Drawing, Layer
 from nestyield.intake.problems import did_you_mean, nearest, shown
+from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
 from nestyield.intake.zones import LayerRole, outline_of, zones_of
-from nestyield.model import ROLES, Part
+from nestyield.model import ROLES, Part, Shape
 
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
@@ -79,6 +80,9 @@ def _part(name: str, values: Values, drawings: Drawings) -> Part | None:
     layers = match_layers(values, drawing, roles)
     outline = outline_of(name, drawing, layers, drawings)
     zones = zones_of(drawing, layers, drawings, outline)
+    if outline is not None:
+        shapes = [Shape(outer=outline.outline), *(z.shape for z in zones if z.shape is not None)]
+        _tell_far(values, drawing, [far for s in shapes if (far := too_far_mm(s)) is not None])
     if outline is None or values.problems.errors != before:
         return None
     _tell_size(values, drawing, outline.polygon.bounds)
@@ -217,6 +221,13 @@ def match_layers(
             "D006", message + ", ".join(unnamed), drawing.file, f"part {str(values.path[-1])!r}"
         )
     return out
+
+
+def _tell_far(values: Values, drawing: Drawing, far_mm: list[float]) -> None:
+    if far_mm:
+        most, reach = (drawing.length(v) for v in (FARTHEST_MM, max(far_mm)))
+        message = f"expected outline and zones within {most} of the drawing's origin, got {reach}"
+        values.problems.error("D023", f"{message}; move them nearer, or check the unit", drawing.file)
 
 
 def _tell_size(values: Values, drawing: Drawing, bounds: tuple[float, float, float, float]) -> None:

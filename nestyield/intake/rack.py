@@ -11,6 +11,7 @@ from nestyield.intake.drawings import Drawings
 from nestyield.intake.lengths import UNIT_MM
 from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
 from nestyield.intake.problems import shown
+from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
@@ -145,6 +146,11 @@ def _piece(
     value = c.number(row, "value", 0)
     status = c.choice(row, "status", STATUSES, "ready")
     seams = _seams(row, c, shape)
+    far = None if shape is None else too_far_mm(shape)
+    if far is not None:
+        most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
+        message = f"expected a piece within {most} of the origin of its outline, got one that reaches {reach}"
+        c.error(row, message, "outline" if c.text(row, "outline") else "length", "R008")
     if c.problems.errors != before or thickness is None or shape is None:
         return None
     _plausible(row, c, shape, thickness)

@@ -14,6 +14,9 @@ from nestyield.model import NestyieldError, Outline, Point, Shape
 #: A longer text is refused before it is parsed.
 LONGEST_TEXT = 5_000_000
 _LIKE_WKT = re.compile(r"\s*[a-z]+(\s+(z|m|zm))?\s*(\(|empty\s*$)", re.IGNORECASE)
+_CURVED = re.compile(
+    r"\s*(CIRCULARSTRING|COMPOUNDCURVE|CURVEPOLYGON|MULTICURVE|MULTISURFACE)\b", re.IGNORECASE
+)
 _RING = re.compile(r"\(([^()]*)\)")
 
 
@@ -51,7 +54,7 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
     _finite(geometry)
     if not geometry.is_valid:
         raise WktError(f"expected a POLYGON that does not cross itself, got {explain_validity(geometry)}")
-    rings = [geometry.exterior, *geometry.interiors]
+    rings = [geometry.exterior, *(r for r in geometry.interiors if not r.is_empty)]
     outlines = [Outline.polygon(_points(r.coords[:-1], unit_mm)) for r in rings]
     return Shape(outer=outlines[0], holes=tuple(outlines[1:]))
 
@@ -103,10 +106,15 @@ def _close(ring: re.Match[str]) -> str:
 def _load(text: str, example: str) -> shapely.Geometry:
     if len(text) > LONGEST_TEXT:
         raise WktError(f"expected at most {LONGEST_TEXT} characters of well-known text, got {len(text)}")
+    curve = _CURVED.match(text)
+    if curve is not None:
+        raise WktError(
+            f"expected straight lines, got {curve[1].upper()}; draw arcs in a drawing and name it here"
+        )
     try:
         with np.errstate(all="ignore"):
             geometry = shapely.from_wkt(text.strip())
-    except (shapely.errors.ShapelyError, ValueError, TypeError) as error:
+    except (shapely.errors.ShapelyError, ValueError, TypeError, NotImplementedError) as error:
         why = " ".join(str(error).split()).removeprefix("ParseException: ")[:80]
         raise WktError(
             f"expected well-known text such as {example}, got a text with an error: {why}"

@@ -10,6 +10,7 @@ own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``. Lines are 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -22,6 +23,8 @@ from nestyield.rackbook.errors import RackbookError
 
 FOLDER = ".nestyield"
 JOURNAL = "journal"
+
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 Action = Literal["take", "undo"]
 
@@ -86,7 +89,12 @@ class Entry:
     @classmethod
     def from_line(cls, line: str | bytes) -> Entry:
         """Read a line of the journal; ValueError when it is none."""
-        return _adapter().validate_json(line, strict=False)
+        entry = _adapter().validate_json(line, strict=False)
+        for change in entry.files:
+            digests = [d for d in (change.before, change.after) if d is not None]
+            if "\0" in change.name or not all(_DIGEST.fullmatch(d) for d in digests):
+                raise ValueError(f"expected a file name and SHA-256 sums, got {change.name!r}, {digests}")
+        return entry
 
 
 @cache

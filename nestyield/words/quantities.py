@@ -82,7 +82,7 @@ class Words:
         style : {"rule", "fine", "machine", "setting", "coarse"}
         rounding : {"nearest", "up", "down"}
         """
-        if style == "setting":
+        if style == "setting" or not math.isfinite(length_mm * 1000.0):
             return self._given(length_mm)
         if self.units == "mm":
             places = {"rule": 1, "fine": 2, "machine": 2, "coarse": 0}[style]
@@ -107,9 +107,11 @@ class Words:
         """Return a length as someone gave it: a whole fraction of an inch, else six figures."""
         value = length_mm if self.units == "mm" else length_mm / MM_PER_INCH
         # a length in whole micrometers is up to half a micrometer off the 64th that someone set
-        near = math.isfinite(value) and abs(value - round(value * 64) / 64) * MM_PER_INCH < 0.6e-3
-        fraction = self.units == "in" and near and round(value * 64) != 0
-        return self._fraction(round(value * 64)) if fraction else f"{value:.6g}"
+        parts = value * 64
+        if self.units == "mm" or not math.isfinite(parts):
+            return f"{value:.6g}"
+        near = abs(value - round(parts) / 64) * MM_PER_INCH < 0.6e-3
+        return self._fraction(round(parts)) if near and round(parts) != 0 else f"{value:.6g}"
 
     def _fraction(self, sixty_fourths: int) -> str:
         sign = "-" if sixty_fourths < 0 else ""

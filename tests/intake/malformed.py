@@ -414,6 +414,29 @@ CASES: dict[str, Case] = {
     "length column twice": Case(
         spoil=_rack("length,width", "length,length_mm"), code="R002", names=("rack.csv", "'length_mm'")
     ),
+    "piece outline of arcs": Case(
+        spoil=_rack(
+            "POLYGON ((0 0, 520 0, 520 320, 0 340, 0 0))", "CURVEPOLYGON ((0 0, 520 0, 520 320, 0 0))"
+        ),
+        code="R008",
+        names=("rack.csv", "row 3", "CURVEPOLYGON"),
+    ),
+    "piece hole of two points": Case(
+        spoil=_rack("0 340, 0 0))", "0 340, 0 0), (10 10, 20 10))"), code="R008", names=("rack.csv", "row 3")
+    ),
+    "piece too long to compute": Case(
+        spoil=_rack("44.5,500,330", "44.5,12500,330"),
+        code="R008",
+        names=("rack.csv", "row 2", "10000", "12500"),
+    ),
+    "piece of a length beyond all numbers": Case(
+        spoil=_rack("44.5,500,330", "44.5,1e308,330"), code="R008", names=("rack.csv", "row 2")
+    ),
+    "drawn far from the origin": Case(
+        spoil=_dxf(lambda doc: [e.translate(20_000, 0, 0) for e in doc.modelspace()]),
+        code="D023",
+        names=("mandolin.dxf", "origin"),
+    ),
     "piece twice": Case(spoil=_rack("C1,", "M1,"), code="R006", names=("rack.csv", "row 4", "'M1'", "row 2")),
     "piece without a name": Case(
         spoil=_rack("M1,", ","), code="R005", names=("rack.csv", "row 2, column piece")

@@ -45,6 +45,10 @@ def test_lines() -> None:
         ("hello", "text with an error"),
         ("", "expected well-known text"),
         ("POLYGON ((0 0, 5 0, 5 0, 0 0))", "expected"),
+        ("POLYGON ((0 0, 400 0, 400 100, 0 100), (10 10, 20 10))", "expected"),
+        ("POLYGON ((0 0, 9 9))", "expected"),
+        ("CURVEPOLYGON (CIRCULARSTRING (0 0, 4 4, 8 0, 4 -4, 0 0))", "straight lines, got CURVEPOLYGON"),
+        ("circularstring (0 0, 4 4, 8 0)", "straight lines, got CIRCULARSTRING"),
     ],
 )
 def test_bad_polygons_are_refused(text: str, told: str) -> None:
@@ -75,6 +79,11 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     for reader in (parse_polygon, parse_lines):
         with contextlib.suppress(WktError):
             reader(text, 1.0)
+
+
+def test_an_empty_hole_is_none() -> None:
+    """A hole without points cuts nothing."""
+    assert parse_polygon("POLYGON ((0 0, 40 0, 40 10, 0 10), EMPTY)", 1.0).holes == ()
 
 
 def test_file_names_are_no_well_known_text() -> None:

@@ -1,5 +1,7 @@
 """Quantities as a shop writes them. Values are worked by hand; conversion factors are exact by definition."""
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -155,3 +157,12 @@ def test_limits_judged_by_eye():
 def test_shares():
     """A share of nothing is a dash."""
     assert (MM.share(1, 3), MM.share(1, 2), MM.share(1, 0)) == ("33.3 %", "50 %", "–")
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("style", ["rule", "fine", "machine", "setting", "coarse"])
+@pytest.mark.parametrize("rounding", ["nearest", "up", "down"])
+@pytest.mark.parametrize("length", [1e308, -1e308, math.inf, -math.inf, math.nan])
+def test_lengths_beyond_all_numbers_are_written(units, style, rounding, length):
+    """A message about a length of 1e308 or none at all can be made."""
+    assert Words(units).length(length, style=style, rounding=rounding)
