@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import contextlib
 import math
 
 import numpy as np
@@ -7,17 +8,20 @@ import pytest
 
 from nestyield.bed.extents import cutter_box, cutter_box_all
 from nestyield.bed.sweep import circumscribed
-from nestyield.model import Outline, Shape, Zone
+from nestyield.model import ModelError, Outline, Shape, Zone
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 
 
 def random_outline(rng: np.random.Generator) -> Outline:
-    n = int(rng.integers(3, 10))
-    angles = np.sort(rng.uniform(0, 2 * math.pi, n))
-    radii = rng.uniform(20, 100, n)
-    points = tuple((float(r * math.cos(t)), float(r * math.sin(t))) for r, t in zip(radii, angles))
-    return Outline(points_mm=points, bulges=tuple(float(b) for b in rng.uniform(-1.5, 1.5, n)))
+    """Return the first outline drawn at random that does not cross itself."""
+    while True:
+        n = int(rng.integers(3, 10))
+        angles = np.sort(rng.uniform(0, 2 * math.pi, n))
+        radii = rng.uniform(20, 100, n)
+        points = tuple((float(r * math.cos(t)), float(r * math.sin(t))) for r, t in zip(radii, angles))
+        with contextlib.suppress(ModelError):
+            return Outline(points_mm=points, bulges=tuple(float(b) for b in rng.uniform(-1.5, 1.5, n)))
 
 
 def reach(outline: Outline, angle: float) -> float:
