@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -94,7 +94,7 @@ def beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarr
     return low, high
 
 
-@cache
+@lru_cache(maxsize=256)
 def _drawn_past(outline: Outline, zone: Outline) -> bool:
     return not polygon(points_of(outline)).covers(polygon(points_of(zone)))
 

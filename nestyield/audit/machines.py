@@ -101,7 +101,8 @@ def either_side(
 
 
 def _kind(rule: MachineRule) -> tuple[str, str, str]:
-    return rule.code, rule.machine, getattr(rule, "dimension", "")
+    side = rule.dimension if isinstance(rule, UnderMachineLimit | OverMachineLimit) else ""
+    return rule.code, rule.machine, side
 
 
 def check_board(

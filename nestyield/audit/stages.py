@@ -219,7 +219,9 @@ def _coming(bench: CheckedBlank, work: WorkPlan, k: int, stage: Stage) -> None:
         bench.say("A527", f"says {len(steps)} times how the blank is laid", where)
         return
     (step,) = steps
-    if step.setup != position.name or getattr(step, "up", position.up) != position.up:
+    if step.setup != position.name or (
+        not isinstance(step, MoveOn | TurnEndForEnd) and step.up != position.up
+    ):
         bench.say("A527", "lays the blank another way than its position", where)
     on = {(p.holes[k], p.name) for p in work.table_pins if k < len(p.holes)}
     pinned = isinstance(step, LayOnPins | FlipOnPins | MoveOn | TurnEndForEnd)

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shapely import get_parts
+from shapely import get_coordinates, get_parts
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
@@ -189,7 +189,7 @@ def joins(blank: Blank) -> tuple[tuple[int, int], ...]:
     """Return which members each seam joins, the lower first; none for a blank that is not of staves."""
     if len(blank.members) < 2 or len(blank.seams) != len(blank.members) - 1:
         return ()
-    return tuple(getattr(s, "joins", None) or (k, k + 1) for k, s in enumerate(blank.seams))
+    return tuple((k, k + 1) for k in range(len(blank.seams)))
 
 
 def wood_of(piece: Piece, member: Member) -> Shape:
@@ -252,7 +252,7 @@ def along(whole: BaseGeometry, frame: Frame) -> tuple[float, float]:
     """Return where the line of a seam enters and leaves a piece, from the seam's origin."""
     line = LineString([frame.point(-FAR_MM), frame.point(FAR_MM)])
     cut = whole.buffer(_HAIR_MM).intersection(line)
-    values = [frame.where((x, y))[0] for part in get_parts(cut) for x, y in getattr(part, "coords", [])]
+    values = [frame.where((x, y))[0] for x, y in get_coordinates(cut).tolist()]
     return (min(values) + _HAIR_MM, max(values) - _HAIR_MM) if values else (0.0, 0.0)
 
 
@@ -260,7 +260,7 @@ def _beyond(whole: BaseGeometry, frame: Frame, s: float, sign: float) -> float:
     """Return how far a piece reaches beyond the seam at ``s``."""
     ray = LineString([frame.point(s), frame.point(s, sign * FAR_MM)])
     cut = whole.buffer(_HAIR_MM).intersection(ray)
-    reach = [sign * frame.where((x, y))[1] for part in get_parts(cut) for x, y in getattr(part, "coords", [])]
+    reach = [sign * frame.where((x, y))[1] for x, y in get_coordinates(cut).tolist()]
     return max(0.0, max(reach, default=0.0) - _HAIR_MM)
 
 

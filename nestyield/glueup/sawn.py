@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Sequence
 
+from shapely import get_coordinates
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -61,7 +62,7 @@ def _divided(staves: Sequence[Board]) -> list[PieceCut]:
             if found.is_empty:
                 continue
             points = sorted(
-                (p for g in getattr(found, "geoms", [found]) for p in g.coords),
+                ((float(x), float(y)) for x, y in get_coordinates(found)),
                 key=lambda p: p[1] * ux - p[0] * uy,
             )
             (ax, ay), (bx, by) = points[0], points[-1]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from shapely import get_coordinates
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
@@ -144,8 +145,7 @@ def _stretches(line: LineString, inside: BaseGeometry, taken: Sequence[LaidBefor
     stops = {0.0, float(line.length)}
     for area in (inside, *(t.ground for t in taken)):
         cut = line.intersection(area)
-        for part in getattr(cut, "geoms", [cut]):
-            stops.update(float(line.project(Point(p))) for p in getattr(part, "coords", []))
+        stops.update(float(line.project(Point(p))) for p in get_coordinates(cut))
     ends = sorted(stops)
     out = []
     for a, b in itertools.pairwise(ends):

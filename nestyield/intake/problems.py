@@ -109,11 +109,6 @@ class Problems:
         """Add a note."""
         self.add("note", code, message, file, where)
 
-    def extend(self, findings: Iterable[Finding]) -> None:
-        """Add findings made elsewhere."""
-        for f in findings:
-            self.add(f.severity, f.code, f.message, f.file, f.where)
-
     @property
     def errors(self) -> int:
         """How many errors there are so far."""

@@ -128,10 +128,6 @@ class Table:
             lines[-1] = replace(lines[-1], text=lines[-1].text + self.newline)
         return replace(self, lines=(*lines, self._row(values, 0, self.newline)))
 
-    def without_row(self, row: Line) -> Table:
-        """Return the table without one of its rows."""
-        return replace(self, lines=tuple(line for line in self.lines if line is not row))
-
     def with_column(self, name: str) -> Table:
         """Return the table with an empty column added at the right, if it is not there yet."""
         if name in self.header:

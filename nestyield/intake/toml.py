@@ -1,4 +1,8 @@
-"""Reads TOML and remembers the line of each key, so that findings can name it."""
+"""Reads TOML and remembers the line of each key, so that findings can name it.
+
+``tomllib`` reads the values. No parser for Python keeps lines (tomlkit neither), so the patterns here look
+for where a key is written, in text that is known to be valid.
+"""
 
 from __future__ import annotations
 

@@ -88,7 +88,7 @@ def _rough(region: Region) -> Region:
     """Return a region with fewer corners, `ROUGH_MM` off at the most."""
     simple = to_shapely(region).simplify(ROUGH_MM)
     rings = []
-    for polygon in getattr(simple, "geoms", [simple]):
+    for polygon in shapely.get_parts(simple):
         if polygon.geom_type == "Polygon" and not polygon.is_empty:
             whole = shapely.orient_polygons(polygon)
             rings += [

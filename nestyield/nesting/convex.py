@@ -40,7 +40,7 @@ def convex_pieces(geometry: Any) -> list[ConvexPiece]:
     list of ConvexPiece
     """
     out: list[ConvexPiece] = []
-    for polygon in getattr(geometry, "geoms", [geometry]):
+    for polygon in shapely.get_parts(geometry):
         if polygon.geom_type == "Polygon" and not polygon.is_empty:
             out += _pieces(polygon)
     return out

@@ -1,7 +1,8 @@
 """The order in which the letters of one line stand on paper, for writings that run right to left.
 
 Unicode Standard Annex 9 for one line without explicit direction marks (names come here without them): the
-weak, neutral and implicit rules, paired brackets, mirrored signs.
+weak, neutral and implicit rules, paired brackets, mirrored signs. Own code, since what reportlab takes for
+this is not on PyPI (rlbidi) and the other package is LGPL (python-bidi).
 """
 
 from __future__ import annotations

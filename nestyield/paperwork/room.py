@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from shapely import affinity, union_all
+from shapely import affinity, get_parts, union_all
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
@@ -106,7 +106,7 @@ def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:
             for (px, py), (qx, qy) in pairwise(edge)
         ]
     whole = union_all([body, *swept])
-    parts = [g for g in getattr(whole, "geoms", [whole]) if isinstance(g, Polygon)]
+    parts = [g for g in get_parts(whole) if isinstance(g, Polygon)]
     biggest = max(parts, key=lambda g: g.area, default=None)
     if biggest is None:
         return []

@@ -81,15 +81,6 @@ def orientations(part: Part, blank_grain_deg: float | None) -> tuple[Orientation
     return tuple(out)
 
 
-def grain_off_deg(part: Part, blank_grain_deg: float | None, angle_deg: float, mirrored: bool) -> float:
-    """Return the angle between the part's grain and the blank's, 0 to 90; 0 when either has none."""
-    if part.grain_deg is None or blank_grain_deg is None:
-        return 0.0
-    drawn = 180.0 - part.grain_deg if mirrored else part.grain_deg
-    off = (angle_deg + drawn - blank_grain_deg) % 180.0
-    return min(off, 180.0 - off)
-
-
 def grain_turn_deg(
     part: Part, blank_grain_deg: float | None, angle_deg: float, mirrored: bool, sign: float
 ) -> float:

@@ -7,7 +7,6 @@ its own (``check``).
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +17,7 @@ from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, IntPoly, Region
 from nestyield.geometry.minkowski import Window, inner_fit_subgrid, no_fit_subgrid
 from nestyield.placement.problem import PlacementProblem
 from nestyield.placement.region import feasible_region
+from nestyield.placement.remember import remember
 
 # How far the opened places are thinned, in parts of the tolerance, most first.
 _THINNING = (0.95, 0.8, 0.6, 0.4, 0.2, 0.0)
@@ -28,6 +28,7 @@ def square(half: int) -> IntPoly:
     return np.array([[-half, -half], [half, -half], [half, half], [-half, half]], dtype=np.int64)
 
 
+@remember(16)
 def giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     """Return the problem with its container grown and its obstacles shrunk by a distance in x and in y.
 
@@ -39,23 +40,6 @@ def giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     """
     if um == 0:
         return problem
-    key = (id(problem), um)
-    if key in _GIVING:
-        _GIVING.move_to_end(key)
-        return _GIVING[key][1]
-    made = _giving(problem, um)
-    _GIVING[key] = (problem, made)
-    if len(_GIVING) > _KEPT:
-        _GIVING.popitem(last=False)
-    return made
-
-
-# The last few answers, with what they are answers to: a problem is asked at many angles.
-_GIVING: OrderedDict[tuple[int, int], tuple[PlacementProblem, PlacementProblem]] = OrderedDict()
-_KEPT = 16
-
-
-def _giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     tool = square(um)
     container = [r for ring in problem.container for r in to_grid(no_fit_subgrid(ring, tool))[:1]]
     obstacles = []

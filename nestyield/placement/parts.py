@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,6 +11,7 @@ from nestyield.geometry.flatten import Side, flatten, flatten_shape, opposite
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.offset import grow, shrink
 from nestyield.model import Part, PartFace, Zone
+from nestyield.placement.remember import remember
 
 #: ``safe`` never misses a clash (for placements); ``lenient`` never invents one (for proofs); ``even`` makes
 #: curves that are alike into polygons that are alike (to find fits with no play; each is then checked).
@@ -99,7 +99,17 @@ def _removals(
     return [(region, zone.face, depth)]
 
 
-def _shape(part: Part, chord_error_mm: float, rounding: Rounding) -> PartShape:
+@remember(64)
+def part_shape(part: Part, chord_error_mm: float, rounding: Rounding = "safe") -> PartShape:
+    """Return a part flattened to a chord error; the last few answers are kept.
+
+    Parameters
+    ----------
+    part : Part
+    chord_error_mm : float
+    rounding : {"safe", "lenient", "even"}
+        Safe: outline outside, zones that remove wood inside. Lenient: the opposite. Even: chords for all.
+    """
     outer = PART_SIDE[rounding]
     inner = opposite(outer)
     outline = flatten(part.outline, chord_error_mm, outer)
@@ -123,31 +133,6 @@ def _shape(part: Part, chord_error_mm: float, rounding: Rounding) -> PartShape:
         openings=union(openings) if openings else [],
         thickness_mm=part.thickness_mm,
     )
-
-
-_SHAPES: OrderedDict[tuple[int, float, Rounding], tuple[Part, PartShape]] = OrderedDict()
-_KEPT = 64
-
-
-def part_shape(part: Part, chord_error_mm: float, rounding: Rounding = "safe") -> PartShape:
-    """Return a part flattened to a chord error; the last few answers are kept.
-
-    Parameters
-    ----------
-    part : Part
-    chord_error_mm : float
-    rounding : {"safe", "lenient", "even"}
-        Safe: outline outside, zones that remove wood inside. Lenient: the opposite. Even: chords for all.
-    """
-    key = (id(part), chord_error_mm, rounding)
-    if key in _SHAPES:
-        _SHAPES.move_to_end(key)
-        return _SHAPES[key][1]
-    shape = _shape(part, chord_error_mm, rounding)
-    _SHAPES[key] = (part, shape)
-    if len(_SHAPES) > _KEPT:
-        _SHAPES.popitem(last=False)
-    return shape
 
 
 def size_mm(outline: IntPoly) -> tuple[float, float]:

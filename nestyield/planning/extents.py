@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from nestyield.model.facts import TooNarrow, TooNarrowAnyWay, TooShort, TooShort
 from nestyield.model.micrometers import up_um
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
+from nestyield.placement.remember import remember
 
 #: Slack for rounding and flattening; a piece is never refused for less, millimetres.
 SLACK_MM = 0.1
@@ -116,20 +116,13 @@ class Needs:
     circle: float
 
 
-_NEEDS: OrderedDict[tuple[int, float], tuple[Part, Needs]] = OrderedDict()
-_KEPT = 256
-
-
+@remember(256)
 def needs_of(part: Part, chord_error_mm: float) -> Needs:
-    """Return the least that a part needs; the last few answers are kept."""
-    key = (id(part), chord_error_mm)
-    if key in _NEEDS:
-        _NEEDS.move_to_end(key)
-        return _NEEDS[key][1]
+    """Return the least that a part needs."""
     corners = hull(part.outline, chord_error_mm)
     mirror = corners * np.array([-1.0, 1.0])
     ring = flatten(part.outline, chord_error_mm, "inside") / UM_PER_MM
-    needs = Needs(
+    return Needs(
         orientations=tuple(
             least_spread(mirror if way.mirrored else corners, way.middle_deg, min(way.tolerance_deg, 180.0))
             for way in orientations(part, 0.0)
@@ -137,10 +130,6 @@ def needs_of(part: Part, chord_error_mm: float) -> Needs:
         narrowest=min(least_spread(corners, 0.0, 180.0)),
         circle=float(shapely.maximum_inscribed_circle(shapely.Polygon(ring), tolerance=0.5).length),
     )
-    _NEEDS[key] = (part, needs)
-    if len(_NEEDS) > _KEPT:
-        _NEEDS.popitem(last=False)
-    return needs
 
 
 def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -18,6 +17,7 @@ from nestyield.model import Blank, Part, Placement, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.leftovers import after_cutter
+from nestyield.placement.remember import remember
 from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
 
 #: Gaps and margins are taken this much smaller when looking quickly for room, millimetres.
@@ -79,7 +79,7 @@ def _may_lie(part: Part, way: Orientation, wood: Region, settings: Settings) -> 
     if steps > MOST_STEPS:
         return True
     half = way.tolerance_deg / steps
-    core = _core(part, half, settings)
+    core = _core(part, half, settings.chord_error_mm)
     if not core:
         return True
     first = way.middle_deg - way.tolerance_deg
@@ -93,17 +93,9 @@ def _may_lie(part: Part, way: Orientation, wood: Region, settings: Settings) -> 
     )
 
 
-_CORES: OrderedDict[tuple[int, float, float], tuple[Part, Region]] = OrderedDict()
-_KEPT = 256
-
-
-def _core(part: Part, half_deg: float, settings: Settings) -> Region:
-    """Return what a part covers while it turns so far either way about its middle; the last are kept."""
-    key = (id(part), half_deg, settings.chord_error_mm)
-    if key not in _CORES:
-        outline = flatten(part.outline, settings.chord_error_mm, "inside")
-        x0, y0, x1, y1 = bounds([outline])
-        _CORES[key] = (part, rotation_intersection([outline], half_deg, ((x0 + x1) / 2, (y0 + y1) / 2)))
-        if len(_CORES) > _KEPT:
-            _CORES.popitem(last=False)
-    return _CORES[key][1]
+@remember(256)
+def _core(part: Part, half_deg: float, chord_error_mm: float) -> Region:
+    """Return what a part covers while it turns so far either way about its middle."""
+    outline = flatten(part.outline, chord_error_mm, "inside")
+    x0, y0, x1, y1 = bounds([outline])
+    return rotation_intersection([outline], half_deg, ((x0 + x1) / 2, (y0 + y1) / 2))

@@ -1,4 +1,8 @@
-"""The shop file after some copies of its orders were cut."""
+"""The shop file after some copies of its orders were cut.
+
+Lines are changed one by one and the result is parsed again: tomlkit, which edits TOML in place, moves orders
+that do not stand together next to each other when it writes a file back.
+"""
 
 from __future__ import annotations
 

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from shapely import get_parts
+
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.intake.table import Line, Table
@@ -292,7 +294,7 @@ def _remaining(
             continue
         whole = to_shapely(defect.shape)
         common = whole.intersection(inside)
-        parts = [p for p in getattr(common, "geoms", [common]) if p.area > LEAST_DEFECT_MM2]
+        parts = [p for p in get_parts(common) if p.area > LEAST_DEFECT_MM2]
         deep = defect.depth_mm is None or defect.depth_mm >= thickness_mm
         depth = None if deep else defect.depth_mm
         if parts and common.area >= whole.area * (1 - 1e-9):

@@ -26,8 +26,6 @@ SLANTED = {12: 0.90, 10: 0.85, 8: 0.80, 5: 0.65}
 END_GRAIN = 0.25
 #: Glued shear with the grain crossed at 90 degrees, relative to parallel (S, FPL Report 1522, 1945).
 CROSSED = 1.0 / 3.0
-#: Bending strength by slope of grain 1:n, relative to straight grain (M, GTR-190 table 5-12).
-SLOPE_OF_GRAIN = {25: 0.96, 20: 0.93, 15: 0.89, 10: 0.81, 5: 0.55}
 
 #: Grain that meets the seam flatter than 1:25 counts as long grain, steeper than 60 degrees as end grain (P).
 LONG_GRAIN_DEG = math.degrees(math.atan(1 / 25))
@@ -65,16 +63,6 @@ def slanted_strength(angle_deg: float) -> float:
     if angle_deg > known[-1][0] + 1e-9:
         return END_GRAIN
     return float(np.interp(angle_deg, [0.0, *(a for a, _ in known)], [1.0, *(v for _, v in known)]))
-
-
-def bending_strength(grain_deg: float) -> float:
-    """Return the bending strength of wood whose grain runs at that angle to its length, relative to straight.
-
-    Straight lines in the angle between the quoted slopes; steeper than 1:5 the figure of 1:5 is the
-    most that can be said, and the true one is lower (M, GTR-190 table 5-12).
-    """
-    known = sorted((math.degrees(math.atan(1 / run)), value) for run, value in SLOPE_OF_GRAIN.items())
-    return float(np.interp(grain_deg, [0.0, *(a for a, _ in known)], [1.0, *(v for _, v in known)]))
 
 
 def joint(
@@ -142,16 +130,6 @@ class Clamping:
     def count(self) -> int:
         """How many clamps."""
         return len(self.positions_mm)
-
-    @property
-    def force_lbf(self) -> tuple[float, float]:
-        """The force of all clamps together, pounds-force."""
-        return self.force_n[0] / N_PER_LBF, self.force_n[1] / N_PER_LBF
-
-    @property
-    def force_each_n(self) -> tuple[float, float]:
-        """The force of one clamp, newtons."""
-        return self.force_n[0] / self.count, self.force_n[1] / self.count
 
 
 def force_n(area_mm2: float, pressure_psi: float) -> float:

@@ -69,14 +69,3 @@ def surface_measure(length_in: Fraction, width_in: Fraction) -> int:
     """
     feet = length_in // 12
     return int((width_in * feet / 12 + Fraction(1, 2)) // 1)
-
-
-def cutting_units(length_in: Fraction, width_in: Fraction) -> Fraction:
-    """Return the cutting units in a clear face: one unit is 1 in wide and 1 ft long.
-
-    Examples
-    --------
-    >>> cutting_units(Fraction(79), Fraction(8))
-    Fraction(158, 3)
-    """
-    return width_in * length_in / 12

@@ -13,11 +13,6 @@ from nestyield.model.settings import Season
 HIGHEST_HUMIDITY_PCT = 98.0
 
 
-def fahrenheit_to_celsius(degrees: float) -> float:
-    """Return degrees Celsius for degrees Fahrenheit."""
-    return (degrees - 32.0) / 1.8
-
-
 def moisture_in_air(humidity_pct: float, temperature_c: float = 21.0) -> float:
     """Return the equilibrium moisture content of wood in that air, percent of ovendry weight.
 
@@ -51,29 +46,6 @@ def moisture_in_air(humidity_pct: float, temperature_c: float = 21.0) -> float:
     first = k1 * kh
     second = k1 * k2 * kh * kh
     return 1800.0 / w * (kh / (1.0 - kh) + (first + 2.0 * second) / (1.0 + first + second))
-
-
-def humidity_for(moisture_pct: float, temperature_c: float = 21.0) -> float:
-    """Return the relative humidity in which wood comes to that moisture content, percent.
-
-    The inverse of :func:`moisture_in_air`, by halving, to 1e-9 %.
-
-    Raises
-    ------
-    ModelError
-        When no humidity from 0 to 98 % gives it.
-    """
-    low, high = 0.0, HIGHEST_HUMIDITY_PCT
-    top = moisture_in_air(high, temperature_c)
-    if not 0 <= moisture_pct <= top:
-        raise ModelError(f"expected 0 <= moisture <= {top:.1f} % at that temperature, got {moisture_pct:g}")
-    while high - low > 1e-9:
-        middle = 0.5 * (low + high)
-        if moisture_in_air(middle, temperature_c) < moisture_pct:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
 
 
 def season_range(driest_pct: float, dampest_pct: float, temperature_c: float = 21.0) -> tuple[float, float]:

@@ -23,9 +23,6 @@ C_LENGTHWISE = 0.0015 / 30.0
 #: Moisture content between which the coefficients hold, percent (S).
 VALID_PCT = (6.0, 14.0)
 
-#: Angle of the growth rings to the wide face, by the words of the trade.
-RING_DEG = {"flatsawn": 0.0, "riftsawn": 45.0, "quartersawn": 90.0}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeamSide:
@@ -93,7 +90,7 @@ def change_mm(size_mm: float, coefficient: float, from_pct: float, to_pct: float
     coefficient : float
         From one of the functions above.
     from_pct, to_pct : float
-        Moisture content, percent; equation 13-2 holds from 6 to 14 %, see :func:`outside_range`.
+        Moisture content, percent; equation 13-2 holds from 6 to 14 %.
 
     Examples
     --------
@@ -108,11 +105,6 @@ def width_change_mm(
 ) -> float:
     """Return by how much a board's width changes between two moisture contents, millimetres."""
     return change_mm(width_mm, width_coefficient(species, ring_deg), from_pct, to_pct)
-
-
-def outside_range(*moisture_pct: float) -> bool:
-    """Return whether any moisture content lies outside the range in which the coefficients hold."""
-    return any(not VALID_PCT[0] <= m <= VALID_PCT[1] for m in moisture_pct)
 
 
 def step_mm(thickness_mm: float, one: SeamSide, other: SeamSide, to_pct: float) -> float:

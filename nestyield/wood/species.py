@@ -15,25 +15,11 @@ Marks
 from __future__ import annotations
 
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 from nestyield.model.facts import Mark
 
 Density = Literal["soft", "medium", "dense"]
-
-SHRINKAGE_SOURCE = "Wood Handbook FPL-GTR-190 (2010), tables 4-3 and 4-4"
-COEFFICIENT_SOURCE = "Wood Handbook FPL-GTR-190 (2010), table 13-5"
-
-#: What a mark means, for people.
-MARK_MEANINGS = MappingProxyType(
-    {
-        "S": "read in the source",
-        "M": "from memory, not re-read",
-        "D": "derived from the shrinkage figures",
-        "P": "common practice, no source",
-    }
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ from dataclasses import replace
 import boards
 import pytest
 import study_glueup
+from scipy.optimize import brentq
 
 from nestyield.audit.check import audit
 from nestyield.glueup.find import find
@@ -13,15 +14,20 @@ from nestyield.model import Defect, GlueUpRules, MachineLimits, Outline, Plan, S
 from nestyield.model.facts import LongGrainJoint
 from nestyield.planfile.text import dumps, loads
 from nestyield.planning.layouts import make_layout
-from nestyield.wood.moisture import humidity_for
+from nestyield.wood.moisture import moisture_in_air
 
 
 def told(*zones, **more):
     return boards.layout(*zones, **more).glueup
 
 
+def _air_of(moisture_pct):
+    """Return the humidity in which wood comes to a moisture content, percent."""
+    return float(brentq(lambda humidity: moisture_in_air(humidity) - moisture_pct, 0.0, 98.0, xtol=1e-9))
+
+
 def season(low_mc, high_mc):
-    return Season(humidity_low=humidity_for(low_mc), humidity_high=humidity_for(high_mc))
+    return Season(humidity_low=_air_of(low_mc), humidity_high=_air_of(high_mc))
 
 
 def wide(species, moisture=(8.0, 8.0)):

@@ -20,9 +20,6 @@ def test_findings_are_one_line_and_told_once() -> None:
     problems.note("D014", "y")
     assert [f.message for f in problems.findings] == ["first second", "x", "y"]
     assert problems.errors == 1
-    other = Problems()
-    other.extend(problems.findings)
-    assert other.findings == problems.findings
 
 
 def test_unknown_code_is_a_fault_of_the_program() -> None:

@@ -3,11 +3,12 @@
 from dataclasses import replace
 
 import pytest
+from scipy.optimize import brentq
 
 from nestyield.model import Blank, GlueUpRules, Member, Outline, Piece, Seam, Season, Settings, Shape
 from nestyield.model.facts import MoistureApart, MovementUnknown, SidesPull
 from nestyield.wood.blank import grain_in_blank, movement_mm, seam_woods, wood_facts
-from nestyield.wood.moisture import humidity_for
+from nestyield.wood.moisture import moisture_in_air
 from nestyield.wood.species import find
 
 MAPLE = find("sugar maple")
@@ -36,9 +37,14 @@ def blank(*members, width=336.6, seam=((0.0, 168.3), (500.0, 168.3))):
     )
 
 
+def _air_of(moisture_pct):
+    """Return the humidity in which wood comes to a moisture content, percent."""
+    return float(brentq(lambda humidity: moisture_in_air(humidity) - moisture_pct, 0.0, 98.0, xtol=1e-9))
+
+
 def settings(low_mc, high_mc, **glueup):
     """A shop whose season runs between two moisture contents."""
-    wood = Season(humidity_low=humidity_for(low_mc), humidity_high=humidity_for(high_mc))
+    wood = Season(humidity_low=_air_of(low_mc), humidity_high=_air_of(high_mc))
     return Settings(cutter_diameter_mm=6, wood=wood, glueup=GlueUpRules(**glueup))
 
 

@@ -55,13 +55,6 @@ def test_slanted(run, value):
         assert (made.run, made.strength_pct) == (run, pytest.approx(100 * value))
 
 
-@pytest.mark.outside(source="bending strength by slope of grain (GTR-190 table 5-12), from memory", mark="M")
-@pytest.mark.parametrize(("run", "value"), [(25, 0.96), (20, 0.93), (15, 0.89), (10, 0.81), (5, 0.55)])
-def test_slope_of_grain(run, value):
-    """Wood with a quoted slope of grain has the quoted bending strength."""
-    assert joints.bending_strength(math.degrees(math.atan(1 / run))) == pytest.approx(value)
-
-
 def test_steeper_is_never_stronger():
     """Strength falls with the angle, and nothing is promised between 1:5 and end grain."""
     values = [slanted_strength(a) for a in range(91)]
@@ -92,9 +85,8 @@ def test_clamps(density, length_in):
 def test_clamp_forces():
     """Force follows area and class; weak clamps mean more of them."""
     c = clamping(19 * IN, 1.75 * IN, "medium")
-    assert c.force_lbf[0] == pytest.approx(4987.5)
+    assert c.force_n[0] / N_PER_LBF == pytest.approx(4987.5)
     assert c.count == 3
-    assert c.force_each_n[0] * 3 == pytest.approx(c.force_n[0])
     more = clamping(19 * IN, 1.75 * IN, "medium", strongest_clamp_n=1000 * N_PER_LBF)
     assert more.count == 5
     assert clamping(50, 40, "dense", strongest_clamp_n=1000).count > 1
