@@ -9,7 +9,9 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 
 from nestyield import __version__
@@ -70,6 +72,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemExit as stop:
         return int(stop.code or 0)
     try:
+        _take_as_ctrl_c()
         code = int(args.run(args))
         sys.stdout.flush()
         return code
@@ -87,6 +90,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         say("nestyield: stopped; nothing was written", sys.stderr)
     return COULD_NOT_RUN
+
+
+def _take_as_ctrl_c() -> None:
+    """Take a wish to end, and a closed terminal, as Ctrl-C, where they would end the program at once."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, signal.default_int_handler)
 
 
 def _one_line(error: Exception) -> str:

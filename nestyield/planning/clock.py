@@ -10,6 +10,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import FrameType
 
+#: Signals that may end a run: Ctrl-C, being asked to end, a terminal that was closed.
+STOPS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+
 
 class _Over(BaseException):
     """Breaks off work that is under way when the ceiling is reached."""
@@ -62,19 +65,19 @@ class Clock:
     def minding_ctrl_c(self) -> Iterator[None]:
         """Take the first Ctrl-C as the wish for the best plan so far, a second one as the end of it all.
 
-        Outside the main thread, and where somebody else minds Ctrl-C, nothing is changed.
+        So is every signal that whoever runs this takes as Ctrl-C. Outside the main thread, and where somebody
+        else minds a signal, nothing is changed.
         """
-        if (
-            threading.current_thread() is not threading.main_thread()
-            or signal.getsignal(signal.SIGINT) is not signal.default_int_handler
-        ):
-            yield
-            return
-        signal.signal(signal.SIGINT, self._heard)
+        minded: list[signal.Signals] = []
+        if threading.current_thread() is threading.main_thread():
+            minded = [s for s in STOPS if signal.getsignal(s) is signal.default_int_handler]
+        for number in minded:
+            signal.signal(number, self._heard)
         try:
             yield
         finally:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
+            for number in minded:
+                signal.signal(number, signal.default_int_handler)
 
     def _heard(self, number: int, frame: FrameType | None) -> None:
         if self._breakable or self.stopped == "interrupt":

@@ -147,11 +147,13 @@ class _Trial:
             found = audited(plan)
             if not found.findings:
                 return plan
+            if errors_of(found.whole):
+                raise AuditError(errors_of(found.findings))
             mending = mended(plan, found)
             if not mending.rejected and not mending.contradicted:
                 return passed(mending.plan)
             attempt += 1
-            if errors_of(found.whole) or attempt > 2 * MOST_ATTEMPTS:
+            if attempt > 2 * MOST_ATTEMPTS:
                 raise AuditError(errors_of(found.findings))
             self._note(plan, mending)
             if mending.rejected:

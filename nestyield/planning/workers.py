@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import multiprocessing
+import multiprocessing.connection
+import os
 import signal
 import sys
 import threading
@@ -56,6 +58,18 @@ def _start(job: Job) -> None:
     global _job
     _job = job
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that it works for is gone, however that ended."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        multiprocessing.connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 @dataclass(frozen=True, slots=True)

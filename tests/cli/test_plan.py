@@ -8,6 +8,8 @@ import pty
 import signal
 import subprocess
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -95,15 +97,16 @@ def test_rejected_plan_writes_nothing(
     shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A plan that fails its own check is not written; the evidence is told and the exit code is 2."""
+    from nestyield.audit.check import Audited
     from nestyield.model import Finding
     from nestyield.planning import run
 
-    evidence = Finding(code="A201", severity="error", message="necks overlap by 0.100 mm", where="R2")
-    monkeypatch.setattr(run, "audit", lambda plan: (evidence,))
+    evidence = Finding(code="A102", severity="error", message="is spent 2 times", where="R2")
+    monkeypatch.setattr(run, "audited", lambda plan: Audited(whole=(evidence,), layouts=((),) * 9, proofs={}))
     assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
     err = capsys.readouterr().err
     assert "failed its own check and was not written" in err
-    assert "error A201: R2: necks overlap by 0.100 mm" in err
+    assert "error A102: R2: is spent 2 times" in err
     assert not (tmp_path / "out").exists()
 
 
@@ -161,27 +164,60 @@ def test_verify_what_is_no_plan(what: str, tmp_path: Path, capsys: pytest.Captur
     assert captured.out == ""
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="needs process groups and a pseudo-terminal")
-@pytest.mark.parametrize("workers", ["1", "3"])
-def test_ctrl_c_writes_the_best_so_far(shop: Path, tmp_path: Path, workers: str) -> None:
-    """Ctrl-C at a terminal reaches every process; a checked plan is written all the same, marked so."""
+def of_session(leader: int) -> list[int]:
+    """Processes of a session that still run (proc(5): state, parent, group, session follow the name)."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            state, _, _, session = path.read_text().rpartition(")")[2].split()[:4]
+        except OSError:
+            continue
+        if int(session) == leader and state != "Z":
+            found.append(int(path.parent.name))
+    return found
+
+
+def planning(shop: Path, out: Path, workers: str) -> tuple[subprocess.Popen[str], int, int]:
+    """A run at a terminal in a session of its own, in the middle of its search."""
     rows = [f"B{k},sugar maple,25,{330 + 9 * k},{110 + 7 * k},\n" for k in range(40)]
     (shop / "rack.csv").write_text("piece,species,thickness_mm,length_mm,width_mm,note\n" + "".join(rows))
     toml = (shop / "shop.toml").read_text()
     (shop / "shop.toml").write_text(toml.replace("count = 2", "count = 9"))
     ours, theirs = pty.openpty()
-    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(tmp_path / "out")]
-    process = subprocess.Popen(
-        [*args, "--workers", workers],
-        stdout=subprocess.PIPE,
-        stderr=theirs,
-        text=True,
-        start_new_session=True,
-    )
+    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(out), "--workers", workers]
+    process = subprocess.Popen(args, stdout=subprocess.PIPE, stderr=theirs, text=True, start_new_session=True)
     seen = ""
     while "pieces 3/" not in seen:
         seen += os.read(ours, 10_000).decode()
-    os.killpg(process.pid, signal.SIGINT)
+    return process, ours, theirs
+
+
+def gone(leader: int, seconds: float) -> bool:
+    """Tell whether all processes of a session end within some seconds."""
+    until = time.monotonic() + seconds
+    while of_session(leader):
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.1)
+    return True
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs process groups and a pseudo-terminal")
+@pytest.mark.parametrize(
+    ("workers", "send", "number"),
+    [
+        ("1", os.killpg, signal.SIGINT),
+        ("3", os.killpg, signal.SIGINT),
+        ("3", os.kill, signal.SIGTERM),
+        ("3", os.killpg, signal.SIGHUP),
+    ],
+)
+def test_a_wish_to_stop_writes_the_best_so_far(
+    shop: Path, tmp_path: Path, workers: str, send: Callable[[int, int], None], number: int
+) -> None:
+    """Ctrl-C and a closed terminal reach every process, TERM the first: a checked plan is written, marked so."""
+    process, ours, theirs = planning(shop, tmp_path / "out", workers)
+    send(process.pid, number)
     out, _ = process.communicate(timeout=200)
     os.close(theirs)
     os.close(ours)
@@ -189,3 +225,17 @@ def test_ctrl_c_writes_the_best_so_far(shop: Path, tmp_path: Path, workers: str)
     assert "Stopped early (interrupt)" in out
     assert loads((tmp_path / "out" / "plan.json").read_bytes()).stopped == "interrupt"
     assert main(["verify", str(tmp_path / "out")]) == 0
+    assert gone(process.pid, 20)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs process groups and a pseudo-terminal")
+def test_workers_end_when_the_run_is_killed(shop: Path, tmp_path: Path) -> None:
+    """When the run is killed, its workers notice and end; nothing was written."""
+    process, ours, theirs = planning(shop, tmp_path / "out", "3")
+    assert len(of_session(process.pid)) > 3
+    process.kill()
+    process.communicate(timeout=60)
+    os.close(theirs)
+    os.close(ours)
+    assert gone(process.pid, 20)
+    assert not (tmp_path / "out").exists()

@@ -25,7 +25,10 @@ def test_kept_blanks_are_a_note():
     assert (told.severity, told.message) == ("note", "kept as accepted: B-2 and A-1")
 
 
-@pytest.mark.parametrize(("by", "ended"), [("seconds", "the time limit in seconds"), ("interrupt", "Ctrl-C")])
+@pytest.mark.parametrize(
+    ("by", "ended"),
+    [("seconds", "the time limit in seconds"), ("interrupt", "Ctrl-C or another wish to stop")],
+)
 def test_an_early_stop_is_in_the_report(build, by, ended):
     """The report lists how the run ended among its findings."""
     plan = replace(build.plan(), notices=(StoppedEarly(by=by),))

@@ -27,7 +27,9 @@ from nestyield.model.facts import (
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words, listed
 
-_ENDED = MappingProxyType({"seconds": "the time limit in seconds ended it", "interrupt": "Ctrl-C ended it"})
+_ENDED = MappingProxyType(
+    {"seconds": "the time limit in seconds ended it", "interrupt": "Ctrl-C or another wish to stop ended it"}
+)
 
 
 def _stopped(caution: StoppedEarly, words: Words) -> str:
