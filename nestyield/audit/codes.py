@@ -53,7 +53,8 @@ CODES: dict[str, str] = {
     "A402": "zones that a seam runs through are reported, with the length in each",
     "A403": "leftovers lie in the blank, apart from each other, each with a name",
     "A404": "leftovers keep clear of what the cutter takes",
-    "A405": "the rectangle of a leftover lies in it, and is as large as a usable one must be",
+    "A405": "the rectangle of a leftover lies in it, is as large as a usable one must be, and is all that is "
+    "sawn off",
     "A406": "areas are right",
     "A407": "board feet and value are right",
     "A408": "a part may be shifted through all the room that is told, and no farther than its grain turned",

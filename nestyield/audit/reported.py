@@ -135,6 +135,12 @@ def _rectangle(bench: CheckedBlank, left: Leftover, ground: BaseGeometry) -> Non
         past = thickness_of(rectangle.difference(ground))
         if past > 2 * TOL_MM:
             bench.say("A405", f"the rectangle of leftover {left.name} reaches {past:.3f} mm past it")
+    if left.usable and settings.leftover_cut == "saw" and not _close(length * width, left.area_mm2):
+        bench.say(
+            "A405",
+            f"saw lines cut {length * width:.1f} mm2 off for leftover {left.name}, which has "
+            f"{left.area_mm2:.1f} mm2",
+        )
     sizes = [(length, width)]
     if bench.layout.blank.grain_deg is None:
         sizes.append((width, length))

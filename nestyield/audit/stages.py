@@ -301,5 +301,8 @@ def _around(bench: CheckedBlank, work: WorkPlan) -> None:
     kept = [x.name for x in layout.leftovers if x.usable]
     sawn = [s.leftover for s in last if isinstance(s, SawLeftover)]
     labeled = [name for s in last if isinstance(s, LabelLeftovers) for name in s.leftovers]
+    straight = bench.sheet.plan.shop.settings.leftover_cut == "saw"
+    if any(s.straight != straight for s in last if isinstance(s, SawLeftover)):
+        bench.say("A529", "leftovers are not cut off as the shop says")
     if sawn != kept or labeled != kept:
         bench.say("A529", "the leftovers sawn off and labeled are not those to keep")

@@ -41,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
     out = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in entry.pieces.items())
     say(f"  out of the rack: {out}")
     say(f"  into the rack: {', '.join(entry.leftovers) or 'nothing'}")
+    if entry.leftovers:
+        say(f"  write the shelf of {', '.join(entry.leftovers)} in the rack table")
     cut = ", ".join(f"{n} of {name}" for name, n in entry.cut.items())
     if cut:
         say(f"  cut: {cut}")

@@ -174,6 +174,7 @@ KEYS: tuple[Key, ...] = tuple(
         "leftover_",
         shortest_mm="least length worth putting back",
         narrowest_mm="least width worth putting back",
+        cut="straight saw lines, or the exact outline that the cutter leaves",
         worth="so much of its value counts for what comes back",
     )
     + _keys(

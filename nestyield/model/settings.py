@@ -243,6 +243,9 @@ class Settings:
         A sheet or piece thinner than nominal by up to this still serves.
     leftover_shortest_mm, leftover_narrowest_mm : float
         Least rectangle worth putting back.
+    leftover_cut : {"saw", "outline"}
+        What is kept of the wood around the parts: rectangles along the grain that straight saw lines cut
+        off, or all of it that lies in some rectangle of the least size, by its exact outline.
     leftover_worth : float
         What comes back counts for so much of its value in the choice, 0 to 1 (P: half).
     value_per_board_foot : dict of str to float
@@ -266,6 +269,7 @@ class Settings:
     thickness_tolerance_mm: NotNegative = 0.15
     leftover_shortest_mm: NotNegative = 200.0
     leftover_narrowest_mm: NotNegative = 50.0
+    leftover_cut: Literal["saw", "outline"] = "saw"
     leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
     value_classes: tuple[ValueClass, ...] = ()

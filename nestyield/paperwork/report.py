@@ -220,6 +220,7 @@ def html(plan: Plan, stems: list[str]) -> str:
     return environment.get_template("report.html.j2").render(
         shop=clean(plan.shop.name),
         u=plan.shop.units,
+        sawn=plan.shop.settings.leftover_cut == "saw",
         style=Markup(style + "\n" + pictures),
         orders=rows,
         unmet=[r for r in rows if r.kind in ("no", "part", "hold")],

@@ -230,9 +230,17 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     if not keep:
         return
     words = Words(plan.shop.units)
+    straight = plan.shop.settings.leftover_cut == "saw"
     pages.table(
         "Label and return to the rack",
-        ["Leftover", "Largest rectangle", "Saw lines, left", "Bottom", "Area", "Defects in it"],
+        [
+            "Leftover",
+            "Size" if straight else "Largest rectangle",
+            "Saw lines, left" if straight else "Left",
+            "Bottom",
+            "Area",
+            "Defects in it",
+        ],
         [
             [
                 clean(k.name),

@@ -15,7 +15,7 @@ from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
 from nestyield.geometry.rectangles import largest_rectangle
 from nestyield.geometry.shape import region_to_shape, to_shapely
-from nestyield.model import Blank, Leftover, Part, Placement, Settings, Shape
+from nestyield.model import Blank, Leftover, Outline, Part, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 
 #: A leftover short of the least size by no more than this is not thrown away, micrometres.
@@ -23,6 +23,8 @@ LEAST_SIZE_TOL_UM = 10
 LEAST_SIZE_TOL_MM = 0.03
 #: Places of the least rectangle from which a larger one is grown.
 MOST_STARTS = 12
+#: Most rectangles sawn off one blank.
+MOST_SAWN = 8
 #: Smaller scraps are not listed, square millimetres.
 LEAST_SCRAP_MM2 = 500.0
 
@@ -112,12 +114,11 @@ def leftovers_of(
     Returns
     -------
     tuple of Leftover
-        Usable ones first, by area; their shape is trimmed to wood that lies in a rectangle of the least
-        size. A scrap is a region without any such rectangle.
+        Usable ones first, by area, with the shape in which they are cut off. All other wood is scrap.
     """
     wood = after_cutter(blank, placements, settings)
-    keep = worth_keeping(wood, blank.grain_deg, settings)
-    usable = [(shape, True) for shape in region_to_shape(keep)]
+    usable = [(shape, True) for shape in kept_shapes(wood, blank.grain_deg, settings)]
+    keep = union(*(flatten_shape(s, settings.chord_error_mm, "outside") for s, _ in usable))
     scraps = [(shape, False) for shape in region_to_shape(difference(wood, keep) if keep else wood)]
     rows = usable + [(s, u) for s, u in scraps if s.area_mm2 >= LEAST_SCRAP_MM2]
     rows.sort(key=lambda row: (not row[1], -row[0].area_mm2, row[0].outer.points_mm))
@@ -125,7 +126,11 @@ def leftovers_of(
         Leftover(
             name=f"{blank.name}-{letters(i)}",
             shape=shape,
-            rectangle_mm=largest_along(shape, blank.grain_deg, settings),
+            rectangle_mm=(
+                _box_of(shape, blank.grain_deg)
+                if is_usable and settings.leftover_cut == "saw"
+                else largest_along(shape, blank.grain_deg, settings)
+            ),
             area_mm2=shape.area_mm2,
             usable=is_usable,
         )
@@ -133,12 +138,49 @@ def leftovers_of(
     )
 
 
+def _box_of(shape: Shape, grain_deg: float | None) -> tuple[float, float, float, float]:
+    """Return a rectangle along the grain as first corner and size, in coordinates turned by minus the grain."""
+    corners = Pose(angle_deg=-(grain_deg or 0.0)).array(np.array(shape.outer.points_mm))
+    (x0, y0), (x1, y1) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    return (round(x0, 4), round(y0, 4), round(x1 - x0, 4), round(y1 - y0, 4))
+
+
 def usable_shapes(
     blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings
 ) -> tuple[Shape, ...]:
     """Return the wood worth keeping, one shape a piece."""
-    wood = after_cutter(blank, placements, settings)
-    return tuple(region_to_shape(worth_keeping(wood, blank.grain_deg, settings)))
+    return kept_shapes(after_cutter(blank, placements, settings), blank.grain_deg, settings)
+
+
+def kept_shapes(wood: Region, grain_deg: float | None, settings: Settings) -> tuple[Shape, ...]:
+    """Return what is kept of a region as it is cut off.
+
+    By straight saw lines the largest rectangle along the grain comes first, then the largest of what a saw cut
+    around it leaves, as long as it has the least size; else all that lies in some rectangle of the least size.
+
+    Parameters
+    ----------
+    wood : Region
+        Micrometres.
+    grain_deg : float or None
+    settings : Settings
+    """
+    if settings.leftover_cut == "outline":
+        return tuple(region_to_shape(worth_keeping(wood, grain_deg, settings)))
+    out: list[Shape] = []
+    turn = Pose(angle_deg=grain_deg or 0.0)
+    kerf = settings.machines.saw_kerf_mm * UM_PER_MM
+    rest = wood
+    while len(out) < MOST_SAWN:
+        shapes = region_to_shape(worth_keeping(rest, grain_deg, settings))
+        boxes = [largest_along(shape, grain_deg, settings) for shape in shapes]
+        x, y, length, width = max(boxes, key=lambda b: (b[2] * b[3], b), default=(0.0, 0.0, 0.0, 0.0))
+        if not length * width > 0.0:
+            break
+        sawn = turn.shape(Shape(outer=Outline.rectangle(x, y, x + length, y + width)))
+        out.append(sawn)
+        rest = difference(rest, grow(flatten_shape(sawn, settings.chord_error_mm, "outside"), kerf))
+    return tuple(out)
 
 
 def largest_along(

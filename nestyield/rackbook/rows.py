@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import get_parts
 
@@ -12,6 +12,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.intake.table import Line, Table
 from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
+from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
@@ -35,7 +36,7 @@ class NewPiece:
     parents : tuple of str
         Rows that it comes from.
     as_on_rack : bool
-        Whether its coordinates are those of the one row that it comes from.
+        Whether it comes from one row, whose own words for species and defects go on.
     seams : tuple of Seam
         Of the blank; those that run through it are told.
     defects : tuple of (Defect, bool)
@@ -123,21 +124,20 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
             thickness = plan.leftover_thickness_mm(layout)
             blank = layout.blank
             planed = 0.0 if blank.grain_deg is None else plan.shop.settings.planing_mm
-            found.append(
-                NewPiece(
-                    name=name,
-                    shape=leftover.shape,
-                    species=blank.species,
-                    grain_deg=blank.grain_deg,
-                    thickness_mm=thickness,
-                    moisture_pct=_moisture(plan, layout),
-                    parents=tuple(dict.fromkeys(m.piece for m in blank.members)),
-                    as_on_rack=len(blank.members) == 1,
-                    seams=blank.seams,
-                    defects=_remaining(blank.defects, leftover.shape, thickness, planed),
-                    value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
-                )
+            piece = NewPiece(
+                name=name,
+                shape=leftover.shape,
+                species=blank.species,
+                grain_deg=blank.grain_deg,
+                thickness_mm=thickness,
+                moisture_pct=_moisture(plan, layout),
+                parents=tuple(dict.fromkeys(m.piece for m in blank.members)),
+                as_on_rack=len(blank.members) == 1,
+                seams=blank.seams,
+                defects=_remaining(blank.defects, leftover.shape, thickness, planed),
+                value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
             )
+            found.append(_at_corner(piece))
         found += _strips(plan, layout, taken)
     return tuple(found)
 
@@ -161,23 +161,37 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
             taken.add(name)
             shape = on_piece(strip.shape, member)
             found.append(
-                NewPiece(
-                    name=name,
-                    shape=shape,
-                    species=piece.species,
-                    grain_deg=piece.grain_deg,
-                    thickness_mm=piece.thickness_mm,
-                    moisture_pct=piece.moisture_pct,
-                    parents=(piece.name,),
-                    as_on_rack=True,
-                    seams=(),
-                    defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
-                    value=None
-                    if piece.value is None
-                    else piece.value * shape.area_mm2 / piece.shape.area_mm2,
+                _at_corner(
+                    NewPiece(
+                        name=name,
+                        shape=shape,
+                        species=piece.species,
+                        grain_deg=piece.grain_deg,
+                        thickness_mm=piece.thickness_mm,
+                        moisture_pct=piece.moisture_pct,
+                        parents=(piece.name,),
+                        as_on_rack=True,
+                        seams=(),
+                        defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
+                        value=None
+                        if piece.value is None
+                        else piece.value * shape.area_mm2 / piece.shape.area_mm2,
+                    )
                 )
             )
     return found
+
+
+def _at_corner(piece: NewPiece) -> NewPiece:
+    """Return a piece in coordinates of its own: the corner of the box around it at 0, 0."""
+    box = box_of(piece.shape.outer)
+    move = Pose(x_mm=-box.x0, y_mm=-box.y0)
+    return replace(
+        piece,
+        shape=move.shape(piece.shape),
+        seams=tuple(replace(s, line_mm=move.points(s.line_mm)) for s in piece.seams),
+        defects=tuple((replace(d, shape=move.shape(d.shape)), whole) for d, whole in piece.defects),
+    )
 
 
 def on_piece(shape: Shape, member: Member) -> Shape:
@@ -190,18 +204,26 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord
     if not pieces:
         return table
     seams = {p.name: clip_lines([s.line_mm for s in p.seams], p.shape) for p in pieces}
-    wanted = ["outline", "parent"]
+    sizes = {p.name: _size(p.shape) for p in pieces}
+    given = all(columns.name(k) is not None for k in ("length", "width"))
+    wanted = ["parent"]
+    if not given or not all(sizes.values()):
+        wanted.insert(0, "outline")
     if any(p.grain_deg != 0 for p in pieces):
         wanted.append("grain")
     if any(seams.values()):
         wanted.append("seams")
     table, columns = with_columns(table, wanted, columns)
+    words = {p.name: _species_cell(table, p, columns) for p in pieces}
     for piece in pieces:
+        size = sizes[piece.name] if given else None
         values = {
             "piece": piece.name,
-            "species": piece.species,
+            "species": words[piece.name],
             "thickness": columns.length("thickness", piece.thickness_mm),
-            "outline": columns.polygon("outline", piece.shape, chord_error_mm),
+            "outline": "" if size else columns.polygon("outline", piece.shape, chord_error_mm),
+            "length": columns.length("length", size[0]) if size else "",
+            "width": columns.length("width", size[1]) if size else "",
             "grain": "none" if piece.grain_deg is None else plain(piece.grain_deg),
             "moisture": "" if piece.moisture_pct is None else plain(piece.moisture_pct),
             "count": "1",
@@ -214,32 +236,44 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord
     return table
 
 
+def _size(shape: Shape) -> tuple[float, float] | None:
+    """Return length and width of a rectangle with its corner at 0, 0; None for any other shape."""
+    box = box_of(shape.outer)
+    plain_box = Outline.rectangle(0.0, 0.0, box.x1, box.y1)
+    square = not shape.holes and len(shape.outer.points_mm) == 4 and not any(shape.outer.bulges)
+    near = {(round(x, 4), round(y, 4)) for x, y in shape.outer.points_mm}
+    if square and near == {(round(x, 4), round(y, 4)) for x, y in plain_box.points_mm}:
+        return box.x1, box.y1
+    return None
+
+
+def _species_cell(table: Table, piece: NewPiece, columns: RowColumns) -> str:
+    """Return the species as the maker wrote it in the row that a piece comes from."""
+    name = columns.name("species")
+    if not piece.as_on_rack or name is None:
+        return piece.species
+    return table.record(row_of(table, piece.parents[0], columns))[name].strip() or piece.species
+
+
 def book_defects(
     table: Table, pieces: Sequence[NewPiece], columns: RowColumns, file: str, chord_error_mm: float
 ) -> Table:
     """Return the defect table with a row for all that remains of each defect in each leftover.
 
-    A whole defect of a single piece keeps the maker's row, with the new name; everything else is written
-    as an outline.
+    A defect of a single piece keeps the maker's words, with the new name and place; what is no circle is
+    written as an outline.
     """
     rows = {f"{file} row {row.number}": row for row in table.rows}
-    drawn = [
-        defect.shape
-        for piece in pieces
-        for defect, whole in piece.defects
-        if not (whole and defect.name in rows and piece.as_on_rack)
-    ]
+    drawn = [defect.shape for piece in pieces for defect, _ in piece.defects]
     if any(not _as_circle(shape, columns) for shape in drawn):
         table, columns = with_columns(table, ["outline"], columns)
     for piece in pieces:
-        for defect, whole in piece.defects:
+        for defect, _ in piece.defects:
             source = rows.get(defect.name) if piece.as_on_rack else None
             values = dict(table.record(source)) if source is not None else {}
-            shape_known = whole and source is not None
             cells = {"piece": piece.name}
-            if not shape_known:
-                cells |= dict.fromkeys(("x", "y", "diameter", "length", "width", "angle", "outline"), "")
-                cells |= _where(defect.shape, columns, chord_error_mm)
+            cells |= dict.fromkeys(("x", "y", "diameter", "length", "width", "angle", "outline"), "")
+            cells |= _where(defect.shape, columns, chord_error_mm)
             if source is None:
                 cells |= {"kind": defect.kind, "face": defect.face}
             depth = "" if defect.depth_mm is None else columns.length("depth", defect.depth_mm)

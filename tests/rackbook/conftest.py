@@ -30,6 +30,8 @@ rack = "rack.csv"
 defects = "defects.csv"
 [cutter]
 diameter = 6
+[leftover]
+cut = "outline"
 [bed.bench]
 travel_x = 900
 travel_y = 600

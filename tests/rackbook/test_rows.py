@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -68,4 +70,8 @@ def test_strips_of_a_glue_up_go_back(maker: Any) -> None:
     assert (booked.name, booked.thickness_mm, booked.grain_deg) == ("A-b", 44.0, 0.0)
     assert (booked.moisture_pct, booked.parents) == (8.0, ("A",))
     assert [(d.kind, whole) for d, whole in booked.defects] == [("nail hole", True)]
-    assert to_shapely(booked.shape).symmetric_difference(to_shapely(cut)).area < 1e-5
+    # in coordinates of its own: the corner of the strip is at 0, 0
+    alone = Shape(outer=Outline.rectangle(0, 0, 380, 55))
+    assert to_shapely(booked.shape).symmetric_difference(to_shapely(alone)).area < 1e-5
+    hole = to_shapely(booked.defects[0][0].shape).centroid
+    assert (hole.x, hole.y) == pytest.approx((20, 40), abs=0.01)

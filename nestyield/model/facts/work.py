@@ -302,10 +302,11 @@ class FillDefect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawLeftover:
-    """A leftover is sawn off at its lines, clear of screw holes."""
+    """A leftover is cut off clear of screw holes: sawn at its straight lines, or along its exact outline."""
 
     code: Literal["saw leftover"] = "saw leftover"
     leftover: str
+    straight: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -195,7 +195,12 @@ PHRASES: Mapping[type, Phrase] = {
         "Fill the {kind} ({defect}) of part {placement}: {filler_ml:up} of filler. Let it harden before "
         "sanding."
     ),
-    SawLeftover: "Saw off leftover {leftover} along its lines (table below), clear of screw holes.",
-    LabelLeftovers: "Label {leftovers} and return to the rack.",
+    SawLeftover: lambda fact, words: (
+        f"Saw off leftover {fact.leftover} along its lines (table below), clear of screw holes."
+        if fact.straight
+        else f"Cut off leftover {fact.leftover} along its drawn outline (layer LEFTOVER of the drawing), "
+        "clear of screw holes."
+    ),
+    LabelLeftovers: "Label {leftovers}, return to the rack and note the shelf.",
     FreeParts: "Free the parts. No leftover is worth keeping.",
 }

@@ -134,7 +134,8 @@ class _Stages:
             for fill in self.layout.fills
         ]
         kept = tuple(x.name for x in self.layout.leftovers if x.usable)
-        steps += [SawLeftover(leftover=name) for name in kept]
+        straight = self.shop.settings.leftover_cut == "saw"
+        steps += [SawLeftover(leftover=name, straight=straight) for name in kept]
         steps.append(LabelLeftovers(leftovers=kept) if kept else FreeParts())
         return Stage(place="after the bed", steps=tuple(steps))
 
