@@ -8,11 +8,11 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.audit.curves import region
+from nestyield.audit.curves import region, unit
 from nestyield.audit.depth import planed_off
 from nestyield.audit.facts import same
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
-from nestyield.model import Defect, EdgeCheck, Inspection, Zone
+from nestyield.model import Defect, EdgeCheck, Inspection, Leftover, LeftoverDefects, Zone
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import AtOutline, CutPlace, InZone, PlaneEvenly, PlaneFaces, PlaneTo, Planing
 
@@ -307,5 +307,24 @@ def _leftovers(bench: CheckedBlank, told: Inspection) -> None:
             bench.say("A518", f"leftover {left.name} holds {name}, which the plan leaves out")
         for name in [n for n in one.defects if areas.get(n, 0.0) < LEAST_MM2]:
             bench.say("A518", f"leftover {left.name} does not hold {name}")
+        _clear(bench, left, one)
         if len(set(one.defects)) < len(one.defects):
             bench.say("A518", f"leftover {left.name} holds a defect twice")
+
+
+def _clear(bench: CheckedBlank, left: Leftover, one: LeftoverDefects) -> None:
+    """Check that the clear rectangle lies in the leftover, and holds no defect that stays in it."""
+    x, y, length, width = one.clear_mm
+    if not one.defects and one.clear_mm != left.rectangle_mm:
+        bench.say("A518", f"leftover {left.name} has no defects, and not all of it is said to be clear")
+    if not one.defects or not min(length, width) > 2 * SURELY_MM:
+        return
+    turn = unit(bench.layout.blank.grain_deg or 0.0)
+    corners = [(x, y), (x + length, y), (x + length, y + width), (x, y + width)]
+    z = np.array([complex(*c) for c in corners]) * turn
+    box = shapely.Polygon([(v.real, v.imag) for v in z]).buffer(-SURELY_MM)
+    if not region(left.shape).covers(box):
+        bench.say("A518", f"the clear rectangle of leftover {left.name} does not lie in it")
+    for d in bench.layout.blank.defects:
+        if d.name in one.defects and region(d.shape).intersects(box):
+            bench.say("A518", f"the clear rectangle of leftover {left.name} holds {d.name}")

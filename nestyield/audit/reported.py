@@ -164,22 +164,26 @@ def check_measures(bench: CheckedBlank) -> None:
     """Add areas, board feet and value up again."""
     layout = bench.layout
     parts = sum(_area(p.part.outline) for p in bench.laid)
-    stock = _area(layout.blank.shape.outer) - sum(_area(h) for h in layout.blank.shape.holes)
+    taken = [p for name, _ in layout.blank.copies if (p := bench.sheet.pieces.get(name)) is not None]
+    areas = [_area(p.shape.outer) - sum(_area(h) for h in p.shape.holes) for p in taken]
+    stock = sum(areas)
     usable = sum(left.area_mm2 for left in layout.leftovers if left.usable)
+    if layout.glueup is not None:
+        usable += sum(s.area_mm2 for m in layout.glueup.members for s in m.strips if s.usable)
     for what, told, found in (
         ("area of its parts", layout.part_area_mm2, parts),
-        ("area of the blank", layout.stock_area_mm2, stock),
-        ("area of usable leftovers", layout.usable_area_mm2, usable),
+        ("area of the pieces taken", layout.stock_area_mm2, stock),
+        ("area of usable leftovers and strips", layout.usable_area_mm2, usable),
     ):
         if not _close(told, found):
             bench.say("A406", f"the {what} is {found:.1f} mm2, the plan says {told:.1f}")
     if parts + usable > stock * (1.0 + 1e-6) + AREA_TOL_MM2:
         bench.say(
-            "A406", f"parts and usable leftovers have {parts + usable:.1f} mm2, the blank only {stock:.1f}"
+            "A406", f"parts and usable leftovers have {parts + usable:.1f} mm2, the stock only {stock:.1f}"
         )
-    feet = stock * layout.blank.thickness_mm / BOARD_FOOT_MM3
+    feet = sum(a * p.thickness_mm for a, p in zip(areas, taken)) / BOARD_FOOT_MM3
     if not math.isclose(layout.board_feet, feet, rel_tol=1e-5, abs_tol=1e-6):
-        bench.say("A407", f"the blank is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
+        bench.say("A407", f"its stock is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
     check_value(bench)
 
 

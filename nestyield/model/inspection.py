@@ -58,10 +58,13 @@ class LeftoverDefects:
     leftover : str
     defects : tuple of str
         Names, in the blank's order.
+    clear_mm : (x, y, length, width)
+        Largest rectangle along the grain that is clear of them, as ``Leftover.rectangle_mm``; all 0 for none.
     """
 
     leftover: str
     defects: tuple[str, ...]
+    clear_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

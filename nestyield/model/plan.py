@@ -199,9 +199,9 @@ class Layout:
     seams : tuple of SeamUnderPart
     leftovers : tuple of Leftover
     part_area_mm2, stock_area_mm2, usable_area_mm2 : float
-        Wood in parts, in the blank, and in usable leftovers.
+        Wood in parts, in the pieces taken, and in usable leftovers and strips ripped off pieces of a glue-up.
     board_feet : float
-        Of the blank.
+        Of the pieces taken, each at its own thickness.
     value : float
         Of the stock taken, in the maker's money.
     work : WorkPlan or None

@@ -23,6 +23,13 @@ def inside(layout: Layout, leftover: Leftover) -> str:
     return ", ".join(k if n == 1 else f"{n} × {k}" for k, n in sorted(many.items())) or "none"
 
 
+def clear_of(layout: Layout, leftover: Leftover, words: Words) -> str:
+    """Return the size of the largest rectangle of a leftover that is clear of its defects, or ``none``."""
+    held = layout.inspection.leftovers if layout.inspection is not None else ()
+    size = next((one.clear_mm[2:] for one in held if one.leftover == leftover.name), (0.0, 0.0))
+    return words.size(*size, rounding="down") if min(size) > 0.0 else "none"
+
+
 def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]]:
     """Return one row a defect: sign, kind, face, depth, left, bottom, size; those named in ``skip`` left out.
 

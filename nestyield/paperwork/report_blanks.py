@@ -13,6 +13,7 @@ from nestyield.paperwork import (
     blank_picture,
     cautions,
     fills,
+    flaws,
     marks,
     room,
     svg,
@@ -129,6 +130,8 @@ def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
             "name": clean(leftover.name),
             "size": " × ".join(words.column(v) for v in leftover.rectangle_mm[2:]),
             "area": words.area(leftover.area_mm2),
+            "defects": flaws.inside(layout, leftover),
+            "clear": flaws.clear_of(layout, leftover, words),
         }
         for leftover in layout.leftovers
         if leftover.usable

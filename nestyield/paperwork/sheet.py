@@ -240,6 +240,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
             "Bottom",
             "Area",
             "Defects in it",
+            "Clear of them",
         ],
         [
             [
@@ -248,10 +249,11 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
                 *_rectangle(layout, k, words),
                 words.area(k.area_mm2),
                 flaws.inside(layout, k),
+                flaws.clear_of(layout, k, words),
             ]
             for k in keep
         ],
-        [1.4, -2.0, -1.7, -1.7, -1.1, 2.4],
+        [1.1, -1.9, -1.7, -1.7, -1.0, 1.7, -1.9],
     )
 
 

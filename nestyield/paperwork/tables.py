@@ -10,8 +10,8 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-from nestyield.model import Layout, Plan
-from nestyield.paperwork import cautions, fills
+from nestyield.model import Layout, Leftover, Plan
+from nestyield.paperwork import cautions, fills, flaws
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell
@@ -121,7 +121,7 @@ def leftovers(plan: Plan) -> bytes:
         f"length_{u}",
         f"width_{u}",
     ]
-    header += [f"area_{words.area_unit()}", "keep"]
+    header += [f"area_{words.area_unit()}", "keep", "defects", f"clear_length_{u}", f"clear_width_{u}"]
     rows = []
     for layout in plan.layouts:
         for leftover in layout.leftovers:
@@ -136,9 +136,18 @@ def leftovers(plan: Plan) -> bytes:
                     words.cell(width),
                     words.area_cell(leftover.area_mm2),
                     _yes(leftover.usable),
+                    cell(flaws.inside(layout, leftover)) if leftover.usable else "",
+                    *_clear(layout, leftover, words),
                 ]
             )
     return table(header, rows)
+
+
+def _clear(layout: Layout, leftover: Leftover, words: Words) -> list[str]:
+    """Return length and width of the rectangle that is clear of defects; empty for waste."""
+    held = layout.inspection.leftovers if layout.inspection is not None else ()
+    found = [one.clear_mm for one in held if one.leftover == leftover.name]
+    return [words.cell(v) for v in found[0][2:]] if found else ["", ""]
 
 
 def seams(plan: Plan) -> bytes:

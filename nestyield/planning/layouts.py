@@ -49,7 +49,6 @@ def make_layout(
     pieces = {p.name: p for p in shop.pieces}
     rules = rule_facts(blank, laid, pieces, shop.settings) if blank.seams else ()
     wood = wood_facts(blank, pieces, shop.settings) if blank.seams else ()
-    stock = blank.shape.area_mm2
     layout = Layout(
         blank=blank,
         placements=tuple(placements),
@@ -58,16 +57,19 @@ def make_layout(
         seams=seams_under(blank, laid, shop.settings),
         leftovers=left,
         part_area_mm2=sum(abs(part.outline.signed_area_mm2) for part, _ in laid),
-        stock_area_mm2=stock,
+        stock_area_mm2=sum(piece.shape.area_mm2 for piece in taken),
         usable_area_mm2=sum(piece.area_mm2 for piece in left if piece.usable),
-        board_feet=board_feet(stock, blank.thickness_mm),
+        board_feet=sum(board_feet(piece.shape.area_mm2, piece.thickness_mm) for piece in taken),
         value=value,
         wood=(*rules, *wood),
         rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),
     )
-    return with_work(replace(layout, glueup=glue_up(layout, shop)), shop)
+    glued = glue_up(layout, shop)
+    ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
+    usable = layout.usable_area_mm2 + ripped
+    return with_work(replace(layout, glueup=glued, usable_area_mm2=usable), shop)
 
 
 def with_work(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Layout:

@@ -263,6 +263,11 @@ FAULTS: list[tuple[str, Callable[[Inspection], Inspection], str]] = [
         lambda t: replace(t, leftovers=(replace(t.leftovers[0], defects=("row 1", "row 3", "row 4")),)),
         "A518",
     ),
+    (
+        "a clear rectangle over a defect",
+        lambda t: replace(t, leftovers=(replace(t.leftovers[0], clear_mm=(0.0, 200.0, 400.0, 100.0)),)),
+        "A518",
+    ),
     ("a leftover forgotten", lambda t: replace(t, leftovers=()), "A518"),
 ]
 

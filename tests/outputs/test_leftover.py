@@ -138,3 +138,24 @@ def test_the_exact_outline_on_request(maker, capsys):
     rows = rack_rows(maker.folder)
     areas = sorted(shapely.from_wkt(r["outline"]).area for n, r in rows.items() if n != "B-1")
     assert areas == pytest.approx(sorted(d.area for d in drawn), rel=1e-3)
+
+
+def test_the_clear_rectangle_leaves_the_knot_out(written):
+    """What is clear of the knot is the largest strip beside it, worked out from the leftover's lines."""
+    found = re.findall(
+        r"(B-1-[a-z]) [\d.]+ × [\d.]+ mm ([\d.]+) to ([\d.]+) ([\d.]+) to ([\d.]+)", written.pdf("B-1")
+    )
+    table = {row["leftover"]: row for row in written.rows("leftovers.csv")}
+    holding = 0
+    for name, *ends in found:
+        x0, x1, y0, y1 = map(float, ends)
+        clear = float(table[name]["clear_length_mm"]), float(table[name]["clear_width_mm"])
+        if not (x0 < 560 < x1 and y0 < 200 < y1):
+            assert clear == pytest.approx((x1 - x0, y1 - y0), abs=0.11)
+            continue
+        holding += 1
+        assert table[name]["defects"] == "knot"
+        strips = [(550 - x0, y1 - y0), (x1 - 570, y1 - y0), (x1 - x0, 190 - y0), (x1 - x0, y1 - 210)]
+        best = max(strips, key=lambda s: s[0] * s[1])
+        assert clear[0] * clear[1] == pytest.approx(best[0] * best[1], rel=0.01)
+    assert holding == 1

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-
 from hypothesis import given
 from hypothesis import strategies as st
 

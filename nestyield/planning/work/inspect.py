@@ -8,17 +8,24 @@ from dataclasses import replace
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.sweep import grown, outline_polygon, shape_polygon
+from nestyield.geometry.boolean import difference, union
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.shape import region_to_shape
 from nestyield.model import (
+    Defect,
     DefectUnderCutter,
     Inspection,
     Layout,
+    Leftover,
     LeftoverDefects,
+    Settings,
     Shop,
     Zone,
 )
 from nestyield.model.cutting import common_name
 from nestyield.model.facts import AtOutline, CutPlace, InZone
 from nestyield.model.pose import Pose
+from nestyield.placement.leftovers import largest_along
 from nestyield.planning.work.cautions import cautions_of
 from nestyield.planning.work.cuts import (
     Depths,
@@ -136,24 +143,33 @@ def leftover_defects(layout: Layout, shop: Shop) -> tuple[LeftoverDefects, ...]:
     """
     planed = 0.0 if layout.blank.grain_deg is None else shop.settings.planing_mm
     lasting = [
-        (d.name, shape_polygon(d.shape))
+        (d, shape_polygon(d.shape))
         for d in layout.blank.defects
         if d.depth_mm is None or d.face == "through" or d.depth_mm > planed
     ]
-    return tuple(
-        LeftoverDefects(
-            leftover=left.name,
-            defects=tuple(
-                dict.fromkeys(
-                    name
-                    for name, ground in lasting
-                    if ground.intersection(shape_polygon(left.shape)).area > LEAST_DEFECT_MM2
-                )
-            ),
-        )
-        for left in layout.leftovers
-        if left.usable
-    )
+    out = []
+    for left in layout.leftovers:
+        if not left.usable:
+            continue
+        wood = shape_polygon(left.shape)
+        held = [d for d, ground in lasting if ground.intersection(wood).area > LEAST_DEFECT_MM2]
+        names = tuple(dict.fromkeys(d.name for d in held))
+        clear = _clear_of(left, held, layout.blank.grain_deg, shop.settings)
+        out.append(LeftoverDefects(leftover=left.name, defects=names, clear_mm=clear))
+    return tuple(out)
+
+
+def _clear_of(
+    left: Leftover, held: Sequence[Defect], grain_deg: float | None, settings: Settings
+) -> tuple[float, float, float, float]:
+    """Return the largest rectangle of a leftover that is clear of the defects that it holds."""
+    if not held:
+        return left.rectangle_mm
+    error = settings.chord_error_mm
+    gone = union(*(flatten_shape(d.shape, error, "outside") for d in held))
+    rest = region_to_shape(difference(flatten_shape(left.shape, error, "inside"), gone))
+    found = [largest_along(shape, grain_deg, settings) for shape in rest]
+    return max(found, key=lambda box: (box[2] * box[3], box), default=(0.0, 0.0, 0.0, 0.0))
 
 
 def _cuts(layout: Layout, shop: Shop) -> Iterator[_Cut]:
