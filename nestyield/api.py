@@ -297,7 +297,11 @@ def verify(folder: Path | str, shop: Path | str | None = None) -> tuple[Finding,
     """
     from nestyield.audit.check import verify_dir
 
-    return verify_dir(Path(folder), None if shop is None else Path(shop))
+    if shop is None:
+        return verify_dir(Path(folder))
+    from nestyield.rackbook.booked import booked_of
+
+    return verify_dir(Path(folder), Path(shop), booked_of(Path(folder), Path(shop)))
 
 
 def take(folder: Path | str, shop: Path | str, blanks: Sequence[str] = (), *, orders: bool = True) -> Taken:

@@ -17,7 +17,7 @@ from nestyield.audit.blanks import check_blank, check_stock
 from nestyield.audit.cautions import check_cautions, check_general
 from nestyield.audit.depth import check_defects
 from nestyield.audit.fills import check_fills
-from nestyield.audit.folder import check_files, check_inputs, read_plan
+from nestyield.audit.folder import Booked, check_files, check_inputs, read_plan
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
@@ -135,7 +135,9 @@ def _layout(sheet: CheckedSheet, layout: Layout) -> None:
             bench.say("A099", f"could not be checked ({what}): {type(error).__name__}: {error}")
 
 
-def verify_dir(out_dir: Path, shop_dir: Path | None = None) -> tuple[Finding, ...]:
+def verify_dir(
+    out_dir: Path, shop_dir: Path | None = None, booked: Booked | None = None
+) -> tuple[Finding, ...]:
     """Check a finished plan on disk.
 
     Parameters
@@ -144,6 +146,8 @@ def verify_dir(out_dir: Path, shop_dir: Path | None = None) -> tuple[Finding, ..
         Folder with ``plan.json`` and the papers.
     shop_dir : Path, optional
         The shop folder; it is read again and compared with what the plan carries.
+    booked : Booked, optional
+        What was taken of the plan since.
 
     Returns
     -------
@@ -156,5 +160,5 @@ def verify_dir(out_dir: Path, shop_dir: Path | None = None) -> tuple[Finding, ..
     findings += check_files(out_dir)
     findings += audit(plan)
     if shop_dir is not None:
-        findings += check_inputs(plan, shop_dir)
+        findings += check_inputs(plan, shop_dir, booked)
     return tuple(findings)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Protocol
 
 from nestyield.intake.shop import read_shop
-from nestyield.model import Finding, Plan, Settings, Severity, Shop
+from nestyield.model import Finding, Order, Piece, Plan, Settings, Severity, Shop
+from nestyield.model.same_orders import same_orders
 from nestyield.planfile import PlanFileError, digest, read
 from nestyield.planfile.folder import PLAN, SUMS
 
@@ -91,12 +92,42 @@ def check_files(folder: Path) -> list[Finding]:
     return findings
 
 
-def check_inputs(plan: Plan, folder: Path) -> list[Finding]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Booked:
+    """What was taken of a plan since it was made, as the journal of the shop has it.
+
+    Parameters
+    ----------
+    blanks, leftovers : tuple of str
+        Taken, and added to the rack.
+    pieces, cut : dict of str to int
+        Copies used by piece, and cut by order.
+    files : dict of str to set of str
+        SHA-256 that files had after a take of this plan.
+    """
+
+    blanks: tuple[str, ...] = ()
+    leftovers: tuple[str, ...] = ()
+    pieces: dict[str, int] = field(default_factory=dict)
+    cut: dict[str, int] = field(default_factory=dict)
+    files: dict[str, set[str]] = field(default_factory=dict)
+
+
+def check_inputs(plan: Plan, folder: Path, booked: Booked | None = None) -> list[Finding]:
     """Read the shop folder again and tell what differs from the inputs that the plan carries.
 
     When the files are the ones that the plan was made from, a difference is an error (the plan's copy
-    was tampered with); when they have changed since, it is a warning.
+    was tampered with); when they have changed since, it is a warning. What was taken of the plan since is no
+    difference.
+
+    Parameters
+    ----------
+    plan : Plan
+    folder : Path
+        The shop folder.
+    booked : Booked, optional
     """
+    booked = booked or Booked()
     now, problems = read_shop(folder)
     if now is None:
         errors = [p for p in problems if p.severity == "error"]
@@ -111,15 +142,39 @@ def check_inputs(plan: Plan, folder: Path) -> list[Finding]:
             what = "was read for the plan, and is read no more"
         elif name not in then:
             what = "was not read for the plan"
+        elif now.files[name] in booked.files.get(name, ()):
+            continue
         elif now.files[name] != then[name]:
             what = "has changed since the plan was made"
         else:
             continue
         findings.append(found("A004", what, file=name, severity="warning"))
     severity: Severity = "warning" if findings else "error"
-    return findings + [
-        found("A005", what, where=where, severity=severity) for where, what in _differences(plan.shop, now)
-    ]
+    then_now = _differences(_after(plan.shop, booked), _without(now, booked.leftovers))
+    findings += [found("A005", what, where=where, severity=severity) for where, what in then_now]
+    if booked.blanks:
+        what = f"was taken since the plan was made: {', '.join(booked.blanks)}"
+        findings.append(found("A004", what, file="", severity="note"))
+    return findings
+
+
+def _after(shop: Shop, booked: Booked) -> Shop:
+    """Return the inputs of a plan as they should be when some of it was taken."""
+
+    def piece(old: Piece) -> Piece:
+        left = old.count - booked.pieces.get(old.name, 0)
+        return replace(old, count=left) if left > 0 else replace(old, status="taken")
+
+    def order(old: Order) -> Order:
+        left = old.count - booked.cut.get(old.name, 0)
+        return replace(old, count=left) if left > 0 else replace(old, hold=True)
+
+    return replace(shop, pieces=tuple(map(piece, shop.pieces)), orders=tuple(map(order, shop.orders)))
+
+
+def _without(shop: Shop, leftovers: Iterable[str]) -> Shop:
+    gone = set(leftovers)
+    return replace(shop, pieces=tuple(p for p in shop.pieces if p.name not in gone))
 
 
 class _Named(Protocol):
@@ -131,13 +186,20 @@ def _differences(then: Shop, now: Shop) -> list[tuple[str, str]]:
     out = []
     if (then.name, then.units) != (now.name, now.units):
         out.append(("[shop]", "name or units: other in the plan than in the shop folder"))
-    for field in fields(Settings):
-        if getattr(then.settings, field.name) != getattr(now.settings, field.name):
-            out.append((field.name, "the setting: other in the plan than in the shop folder"))
+    for one in fields(Settings):
+        if getattr(then.settings, one.name) != getattr(now.settings, one.name):
+            out.append((one.name, "the setting: other in the plan than in the shop folder"))
     out += _rows("bed", then.beds, now.beds)
     out += _rows("part", then.parts, now.parts)
     out += _rows("piece", then.pieces, now.pieces)
-    out += _rows("order", then.orders, now.orders)
+    names = same_orders(then.orders, now.orders)
+    renamed = [replace(o, name=names[o.name] or o.name) for o in then.orders if names[o.name]]
+    gone = [
+        (o.name, "is in the plan, and is in the shop folder no more")
+        for o in then.orders
+        if not names[o.name]
+    ]
+    out += _rows("order", renamed, now.orders) + gone
     return out
 
 

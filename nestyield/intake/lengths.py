@@ -21,6 +21,10 @@ UNIT_MM: dict[str, Fraction] = {
     "ft": Fraction(3048, 10),
 }
 
+#: No length of a workshop is longer, or so short and not 0, millimeters.
+LONGEST_MM = 1e9
+SHORTEST_MM = 1e-6
+
 #: A longer text is not a length.
 LONGEST_TEXT = 60
 
@@ -87,7 +91,7 @@ def parse_length(value: str | int | float, default_unit: str) -> float:
     Raises
     ------
     LengthError
-        When it is not a finite length.
+        When it is not a finite length, or beyond ``SHORTEST_MM`` to ``LONGEST_MM``.
     """
     exact = _exact(value, default_unit)
     try:
@@ -95,7 +99,11 @@ def parse_length(value: str | int | float, default_unit: str) -> float:
     except OverflowError:
         result = math.inf
     if not math.isfinite(result):
-        raise LengthError(f"expected a finite length, got {value!r}")
+        raise LengthError(f"expected a finite length, got {_shorten(str(value))!r}")
+    if abs(result) > LONGEST_MM:
+        raise LengthError(f"expected a length below {LONGEST_MM:.0f} mm, got {_shorten(str(value))!r}")
+    if 0.0 < abs(result) < SHORTEST_MM:
+        raise LengthError(f"expected 0 or at least {SHORTEST_MM:f} mm, got {_shorten(str(value))!r}")
     return result
 
 

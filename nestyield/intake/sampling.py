@@ -26,7 +26,8 @@ def sample(points: Sequence[Point], bulges: Sequence[float], closed: bool) -> li
     for (x0, y0), (x1, y1), b in zip(points, points[1:], bulges):
         out.append((x0, y0))
         chord = math.hypot(x1 - x0, y1 - y0)
-        if b == 0.0 or abs(b) * chord / 2 < CHECK_CHORD_MM:
+        # of an outline of two arcs both are needed, however small it is
+        if b == 0.0 or chord == 0.0 or (abs(b) * chord / 2 < CHECK_CHORD_MM and len(bulges) > 2):
             continue
         half = 2.0 * math.atan(b)
         radius = chord * (1.0 + b * b) / (4.0 * abs(b))

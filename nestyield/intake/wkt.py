@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.validation import explain_validity
 
+from nestyield.intake.lengths import LONGEST_MM
 from nestyield.model import NestyieldError, Outline, Point, Shape
 
 #: A longer text is refused before it is parsed.
@@ -51,7 +52,7 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
         raise WktError(f"expected one POLYGON, got {_name(geometry)}")
     if geometry.is_empty:
         raise WktError("expected a POLYGON with points, got an empty one")
-    _finite(geometry)
+    _finite(geometry, unit_mm)
     if not geometry.is_valid:
         raise WktError(f"expected a POLYGON that does not cross itself, got {explain_validity(geometry)}")
     rings = [geometry.exterior, *(r for r in geometry.interiors if not r.is_empty)]
@@ -84,7 +85,7 @@ def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
         raise WktError(f"expected LINESTRING or MULTILINESTRING, got {_name(geometry)}")
     if geometry.is_empty:
         raise WktError(f"expected {_name(geometry)} with points, got an empty one")
-    _finite(geometry)
+    _finite(geometry, unit_mm)
     lines = list(geometry.geoms) if geometry.geom_type == "MultiLineString" else [geometry]
     for line in lines:
         if not line.length > 0:
@@ -124,9 +125,12 @@ def _load(text: str, example: str) -> shapely.Geometry:
     return geometry
 
 
-def _finite(geometry: shapely.Geometry) -> None:
-    if not all(math.isfinite(v) for v in shapely.get_coordinates(geometry).ravel()):
+def _finite(geometry: shapely.Geometry, unit_mm: float) -> None:
+    values = shapely.get_coordinates(geometry).ravel()
+    if not all(math.isfinite(v) for v in values):
         raise WktError("expected finite coordinates, got one that is not")
+    if any(abs(v) * unit_mm > LONGEST_MM for v in values):
+        raise WktError(f"expected coordinates below {LONGEST_MM:.0f} mm, got {float(max(abs(values))):g}")
 
 
 def _points(coords: object, unit_mm: float) -> list[Point]:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from nestyield.model import Finding, Layout, Plan, Shop
+from nestyield.model.same_orders import alike, is_named, same_orders
 from nestyield.planfile import PlanFileError, dumps, loads
 from nestyield.planfile.text import canonical
 from nestyield.rackbook.blanks import chosen
@@ -143,6 +144,7 @@ def standing_kept(shop: Shop, plans: Iterable[Plan]) -> tuple[tuple[Layout, ...]
     layouts, findings = [], []
     for plan in plans:
         layout = plan.layouts[0]
+        names = same_orders(plan.shop.orders, shop.orders)
         members = Counter(piece for piece, _ in layout.blank.copies)
         wanted = Counter(p.order for p in layout.placements)
         reasons = [
@@ -150,24 +152,33 @@ def standing_kept(shop: Shop, plans: Iterable[Plan]) -> tuple[tuple[Layout, ...]
             for name, n in sorted(members.items())
             for reason in differences(plan.shop.piece(name), pieces.get(name), n + used[name])
         ]
-        reasons += _order_reasons(shop, plan, wanted, cut) + _bed_reasons(shop, plan, layout)
+        reasons += _order_reasons(shop, plan, names, wanted, cut) + _bed_reasons(shop, plan, layout)
         if reasons:
             message = f"blank {layout.blank.name!r} cannot be kept: {'; '.join(reasons)}"
             findings.append(
                 Finding(code="P090", severity="warning", message=message, file=KEPT, where=layout.blank.name)
             )
             continue
+        layout = _renamed(layout, names)
         used += members
-        cut += wanted
+        cut += Counter(p.order for p in layout.placements)
         layouts.append(layout)
     return tuple(layouts), tuple(findings)
+
+
+def _renamed(layout: Layout, names: Mapping[str, str | None]) -> Layout:
+    """Return a layout with its orders called as they are now."""
+    placements = tuple(replace(p, order=names[p.order] or p.order) for p in layout.placements)
+    return replace(layout, placements=placements)
 
 
 def without(data: bytes, layouts: Iterable[Layout]) -> bytes | None:
     """Return the bytes of a kept file without some layouts (one for each); None when none is left."""
     plans = list(parse_kept(data))
     for layout in layouts:
-        match = next((p for p in plans if _identity(p.layouts[0]) == _identity(layout)), None)
+        same = [p for p in plans if _identity(p.layouts[0]) == _identity(layout)]
+        moved = [p for p in plans if _without_orders(p.layouts[0]) == _without_orders(layout)]
+        match = next(iter(same or moved), None)
         if match is not None:
             plans.remove(match)
     return write_kept(plans) if plans else None
@@ -180,16 +191,25 @@ def _identity(layout: Layout) -> str:
     return repr((members, placements))
 
 
+def _without_orders(layout: Layout) -> str:
+    """Return what makes a layout the same one when orders have changed their place in the shop file since."""
+    return _identity(replace(layout, placements=tuple(replace(p, order="") for p in layout.placements)))
+
+
 def _small(plan: Plan, layout: Layout) -> Plan:
     """Return a plan of one layout and nothing that it does not need."""
     members = {m.piece for m in layout.blank.members}
     parts = {p.part for p in layout.placements}
     orders = {p.order for p in layout.placements}
+    kinds = {alike(o) for o in plan.shop.orders if o.name in orders and not is_named(o)}
     shop = replace(
         plan.shop,
         pieces=tuple(p for p in plan.shop.pieces if p.name in members),
         parts=tuple(p for p in plan.shop.parts if p.name in parts),
-        orders=tuple(o for o in plan.shop.orders if o.name in orders),
+        # all that are alike, so that an order without a name can be told again
+        orders=tuple(
+            o for o in plan.shop.orders if o.name in orders or (alike(o) in kinds and not is_named(o))
+        ),
         files={},
     )
     return replace(
@@ -204,16 +224,19 @@ def _small(plan: Plan, layout: Layout) -> Plan:
     )
 
 
-def _order_reasons(shop: Shop, plan: Plan, wanted: Counter[str], cut: Counter[str]) -> list[str]:
+def _order_reasons(
+    shop: Shop, plan: Plan, names: Mapping[str, str | None], wanted: Counter[str], cut: Counter[str]
+) -> list[str]:
     orders = {o.name: o for o in shop.orders}
     parts = {p.name: p for p in shop.parts}
     reasons = []
-    for name, copies in sorted(wanted.items()):
-        order = orders.get(name)
-        if order is None or order.hold:
-            reasons.append(f"order {name!r} is {'no longer there' if order is None else 'on hold'}")
+    for was, copies in sorted(wanted.items()):
+        name = names[was]
+        order = None if name is None else orders.get(name)
+        if name is None or order is None or order.hold:
+            reasons.append(f"order {was!r} is {'no longer there' if order is None else 'on hold'}")
             continue
-        before = next(o for o in plan.shop.orders if o.name == name)
+        before = next(o for o in plan.shop.orders if o.name == was)
         if order.part != before.part or parts[order.part] != plan.shop.part(order.part):
             reasons.append(f"order {name!r}: the part {before.part!r} was changed")
         if order.count < copies + cut[name]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from nestyield.model import Layout, Order, OrderResult, Piece, Plan, Units
 from nestyield.model.facts import OrderShort
+from nestyield.model.same_orders import same_orders
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.words import Words
@@ -92,8 +93,8 @@ class News:
 
     def to_text(self) -> str:
         """Return the news in a few lines of plain text."""
-        met = sum(o.placed == o.of for o in self.orders if o.what not in ("gone", "held"))
-        wanted = sum(o.what not in ("gone", "held") for o in self.orders)
+        wanted = sum(o.of > 0 for o in self.orders)  # neither gone nor on hold
+        met = sum(o.placed == o.of for o in self.orders if o.of > 0)
         lines = [f"{self.shop}: {met} of {wanted} orders can be met"]
         if not self.anything:
             lines.append("Nothing new since the last run.")
@@ -144,6 +145,7 @@ def news_of(before: Plan | None, now: Plan) -> News:
     -------
     News
     """
+    before = None if before is None else _renamed(before, now)
     old_orders = {} if before is None else {o.name: o for o in before.shop.orders}
     old_placed = {} if before is None else {r.order: r.placed for r in before.orders}
     orders = [_order(o, old_orders.get(o.name), old_placed.get(o.name), now) for o in now.shop.orders]
@@ -179,6 +181,27 @@ def news_of(before: Plan | None, now: Plan) -> News:
         blanks_gone=tuple(b for b in old_blanks if b not in new_blanks),
         to_buy=_to_buy(now),
         warnings_new=_warnings(before, now),
+    )
+
+
+def _renamed(before: Plan, now: Plan) -> Plan:
+    """Return the plan before with its orders called as they are now; those that are gone by a free name."""
+    names = same_orders(before.shop.orders, now.shop.orders)
+    used = {o.name for o in now.shop.orders}
+    new = {
+        old: name or (old if old not in used else f"{old} of the plan before") for old, name in names.items()
+    }
+    layouts = [
+        replace(
+            layout, placements=tuple(replace(p, order=new.get(p.order, p.order)) for p in layout.placements)
+        )
+        for layout in before.layouts
+    ]
+    return replace(
+        before,
+        shop=replace(before.shop, orders=tuple(replace(o, name=new[o.name]) for o in before.shop.orders)),
+        orders=tuple(replace(r, order=new.get(r.order, r.order)) for r in before.orders),
+        layouts=tuple(layouts),
     )
 
 

@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Mapping
 
 from nestyield.model import Plan
+from nestyield.model.same_orders import is_named
 from nestyield.rackbook.lines import split
 
 _HEADER = re.compile(r"\s*\[\[\s*order\s*\]\]\s*(#.*)?$")
@@ -18,7 +19,9 @@ _COUNT = re.compile(r"(\s*count\s*=\s*)(\d+)(\s*(?:#.*)?)$")
 _HOLD = re.compile(r"(\s*hold\s*=\s*)false(\s*(?:#.*)?)$")
 
 
-def book_orders(text: str, cut: Mapping[str, int], plan: Plan) -> tuple[str, tuple[str, ...]]:
+def book_orders(
+    text: str, cut: Mapping[str, int], plan: Plan, names: Mapping[str, str | None] | None = None
+) -> tuple[str, tuple[str, ...]]:
     """Return the shop file with what was cut taken off the counts of its orders.
 
     An order of which nothing is left gets ``hold = true``; everything else stays as the maker wrote it.
@@ -31,6 +34,8 @@ def book_orders(text: str, cut: Mapping[str, int], plan: Plan) -> tuple[str, tup
         Copies by order.
     plan : Plan
         Says which part each order is for.
+    names : mapping of str to (str or None), optional
+        What each order of the plan is called now, as `same_orders` gives it; left out, as in the plan.
 
     Returns
     -------
@@ -38,9 +43,13 @@ def book_orders(text: str, cut: Mapping[str, int], plan: Plan) -> tuple[str, tup
         New text, and what a person must do where it could not be changed.
     """
     notes = []
-    parts = {order.name: order.part for order in plan.shop.orders}
+    orders = {order.name: order for order in plan.shop.orders}
     for name, copies in sorted(cut.items()):
-        new, why = _less(text, name, parts.get(name, ""), copies)
+        now = name if names is None else names.get(name)
+        if now is None and not is_named(orders[name]):
+            new, why = text, "which order of the shop file it is cannot be told"
+        else:
+            new, why = _less(text, now or name, orders[name].part if name in orders else "", copies)
         if why:
             notes.append(f"order {name!r}: {copies} cut, but {why}; take them off its count in the shop file")
         text = new

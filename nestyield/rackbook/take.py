@@ -12,6 +12,7 @@ from typing import Any
 from nestyield.audit.check import audit
 from nestyield.intake.table import Table, parse_table
 from nestyield.model import Layout, Plan, Shop
+from nestyield.model.same_orders import same_orders
 from nestyield.planfile import loads
 from nestyield.rackbook.blanks import chosen
 from nestyield.rackbook.cells import RowColumns
@@ -118,7 +119,8 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     notes: tuple[str, ...] = ()
     if orders and cut:
         old_text = _text(book, SHOP_FILE)
-        new_text, notes = book_orders(old_text, cut, plan)
+        called = same_orders(plan.shop.orders, shop.orders)
+        new_text, notes = book_orders(old_text, cut, plan, called)
         if new_text != old_text:
             files[SHOP_FILE] = new_text.encode()
             lines = changed(split(old_text), split(new_text))

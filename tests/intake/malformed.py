@@ -429,8 +429,13 @@ CASES: dict[str, Case] = {
         code="R008",
         names=("rack.csv", "row 2", "10000", "12500"),
     ),
+    "defect smaller than anything": Case(
+        spoil=_bytes("defects.csv", b"piece,kind,x,y,diameter\nM1,knot,100,100,1e-320\n"),
+        code="F005",
+        names=("defects.csv", "row 2", "1e-320"),
+    ),
     "piece of a length beyond all numbers": Case(
-        spoil=_rack("44.5,500,330", "44.5,1e308,330"), code="R008", names=("rack.csv", "row 2")
+        spoil=_rack("44.5,500,330", "44.5,1e308,330"), code="R005", names=("rack.csv", "row 2")
     ),
     "drawn far from the origin": Case(
         spoil=_dxf(lambda doc: [e.translate(20_000, 0, 0) for e in doc.modelspace()]),
