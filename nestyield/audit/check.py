@@ -24,6 +24,7 @@ from nestyield.audit.inspection import check_inspection
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
+from nestyield.audit.reasons import check_reasons
 from nestyield.audit.rejected import check_rejected
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
@@ -101,7 +102,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
 def audited(plan: Plan) -> Audited:
     """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_orders, check_general, check_rejected):
+    for check in (check_stock, check_orders, check_reasons, check_general, check_rejected):
         check(sheet)
     return Audited(
         whole=tuple(sheet.findings),

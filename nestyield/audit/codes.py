@@ -102,4 +102,5 @@ CODES: dict[str, str] = {
     "A607": "a certificate can be confirmed within the audit's effort (a note)",
     "A608": "notices name the orders that are short, how the run ended and blanks that are kept",
     "A609": "what the plan's own check rejected is left out, with its evidence",
+    "A610": "why an order is short agrees with species, thickness, status and count of the pieces",
 }

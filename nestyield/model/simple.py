@@ -37,7 +37,7 @@ def crosses_itself(points_mm: Sequence[Point], bulges: Sequence[float]) -> bool:
             count = math.ceil(abs(arc.sweep) / _CHORD_RAD)
             ring += arc.inner(count)
             sagitta = max(sagitta, arc.radius * (1.0 - math.cos(0.5 * arc.sweep / count)))
-    if len(ring) < 3:
+    if len(ring) < 3 or not all(math.isfinite(v) for p in ring for v in p):
         return False
     polygon = shapely.Polygon(ring)
     if polygon.is_valid:

@@ -31,7 +31,7 @@ from nestyield.model import (
     Zone,
 )
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import EmptyRack, PiecesSpent
+from nestyield.model.facts import PiecesSpent
 from nestyield.model.pose import Pose
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.run import shortfalls
@@ -209,7 +209,7 @@ def sound_plan(seed: int, play_mm: float = 0.09, blanks: int = 2, row: int = 4, 
             order=o.name,
             placed=counts[o.part],
             count=o.count,
-            reasons=() if counts[o.part] else (EmptyRack(),),
+            reasons=() if counts[o.part] else (PiecesSpent(pieces=("R1",)),),
         )
         for o in shop.orders
         if o.name != "too much"

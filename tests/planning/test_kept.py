@@ -9,7 +9,7 @@ from nestyield.planning.run import make_plan
 
 
 def plan(shop):
-    return make_plan(shop, seed=1, effort=1, seconds=60, workers=1)
+    return make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
 
 
 def shop_of(make):

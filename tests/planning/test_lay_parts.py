@@ -14,7 +14,7 @@ from nestyield.planning.workers import Job
 
 
 def plan(shop: Shop) -> Plan:
-    return run.make_plan(shop, seed=1, effort=1, seconds=300.0, workers=1)
+    return run.make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
 
 
 def test_too_long_for_the_travel_is_cut_in_sections(make: Any) -> None:

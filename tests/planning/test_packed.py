@@ -34,17 +34,17 @@ def test_layout_passes_the_audit_and_repeats(make: Any) -> None:
     assert (laid, stopped) == pack(asked, {0: 30}, 1, 7, workers=2)
     assert stopped == "effort"
     assert len(laid) >= 11
-    made = run.make_plan(asked.shop, seed=1, effort=1, seconds=300, workers=1)
+    made = run.make_plan(asked.shop, seed=1, effort=1, seconds=100_000, workers=1)
     assert made.orders[0].placed >= 11
 
 
 def test_interlocks_what_one_after_the_other_does_not(make: Any) -> None:
     """Wedges turned end for end share a rectangle: the plan holds more than their boxes would."""
-    made = run.make_plan(bench(make, 9).shop, seed=1, effort=1, seconds=300, workers=1)
+    made = run.make_plan(bench(make, 9).shop, seed=1, effort=1, seconds=100_000, workers=1)
     boxes = (660 - 10 + 9) // (200 + 9) * ((300 - 10 + 9) // (90 + 9))
     assert boxes == 9
     assert made.orders[0].placed == 9
-    more = run.make_plan(bench(make, 30).shop, seed=1, effort=2, seconds=300, workers=1)
+    more = run.make_plan(bench(make, 30).shop, seed=1, effort=2, seconds=100_000, workers=1)
     assert more.orders[0].placed > 9
 
 

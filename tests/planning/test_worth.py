@@ -63,7 +63,7 @@ def test_leftovers_are_worth_their_share_at_their_own_size(make: Any) -> None:
         make.shop([piece], [make.part("p", 100, 80, thickness_mm=20)], [Order(name="o", part="p")]),
         seed=1,
         effort=1,
-        seconds=60,
+        seconds=100_000,
         workers=1,
     )
     blank = plan.layouts[0].blank
@@ -89,7 +89,7 @@ def test_an_offcut_is_used_before_a_long_board(make: Any) -> None:
         {"leftover_worth": 0.0},
     ):
         shop = make.shop(pieces, parts, orders, settings=settings)
-        plan = make_plan(shop, seed=1, effort=1, seconds=60, workers=1)
+        plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
         assert [layout.blank.name for layout in plan.layouts] == ["offcut"]
 
 
@@ -100,7 +100,7 @@ def test_what_comes_back_counts(make: Any) -> None:
     gone = replace(gone, shape=replace(gone.shape, holes=(hole.outer,)))
     kept = make.board("B", 900, 210, value=41.0)
     shop = make.shop([gone, kept], [make.part("body", 380, 190)], [Order(name="o", part="body")])
-    plan = make_plan(shop, seed=1, effort=1, seconds=60, workers=1)
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
     (layout,) = plan.layouts
     (value,) = (o for o in plan.objectives if o.goal == "value")
     back = sum(left.value for left in layout.leftovers)

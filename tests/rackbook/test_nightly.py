@@ -26,7 +26,7 @@ class Runner:
     def __call__(self, **more) -> Night:
         def make(shop: Shop, cache) -> Plan:
             self.planned += 1
-            return make_plan(shop, seed=1, effort=1, seconds=60, workers=1, cache=cache)
+            return make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1, cache=cache)
 
         def write(plan: Plan, folder: Path) -> None:
             self.written += 1
@@ -156,7 +156,7 @@ def test_a_run_that_fails_leaves_no_folder(runner):
             (),
             runner.runs,
             DAY,
-            make=lambda shop, cache: make_plan(shop, seed=1, effort=1, seconds=60, workers=1),
+            make=lambda shop, cache: make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1),
             write=lambda plan, folder: (_ for _ in ()).throw(OSError("full")),
         )
     assert [p.name for p in runner.runs.iterdir()] == [OWN]

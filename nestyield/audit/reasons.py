@@ -1,0 +1,212 @@
+"""Why an order is short, as far as species, thickness, status and count of each piece tell."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from nestyield.audit.sheet import CheckedSheet
+from nestyield.model import Order, Part, Piece, Settings
+from nestyield.model.facts import (
+    BedsRefuse,
+    BlanksKept,
+    ClosestRefusal,
+    EmptyRack,
+    NoneReady,
+    NoPieceOfSpecies,
+    NotTried,
+    OnHold,
+    OrderOnHold,
+    PiecesOnHold,
+    PiecesSpent,
+    RackCounts,
+    Reason,
+    Refusal,
+    SheetTooThick,
+    Spent,
+    StoppedBeforeTrying,
+    Taken,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+    WrongSpecies,
+)
+
+#: Within this of a limit a piece may suit or not, mm; told figures are whole micrometres.
+NEAR_MM, UM_MM = 1e-6, 0.0011
+
+_OF_THICKNESS = TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
+#: Causes that species and thickness decide.
+_OF_WOOD = ("of other species", "too thin", "too thick")
+
+
+def check_reasons(sheet: CheckedSheet) -> None:
+    """Check the reasons of every result against the order, the rack and the part."""
+    for result in sheet.plan.orders:
+        order = sheet.orders.get(result.order)
+        if order is None or order.part not in sheet.parts:
+            continue  # told by check_orders
+        for reason in result.reasons:
+            for wrong in _wrong(sheet, order, sheet.parts[order.part], reason):
+                sheet.say("A610", order.name, f"{reason.code!r}: {wrong}")
+
+
+def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Iterator[str]:
+    """Yield what is not so about one reason."""
+    rack = {p.name: p for p in _rack(sheet)}
+    pieces = tuple(rack.values())
+    woods = [p for p in pieces if _allows(part, p)]
+    match reason:
+        case OrderOnHold() if not order.hold:
+            yield "the order is not on hold"
+        case EmptyRack() if pieces:
+            yield f"the rack has {len(pieces)} rows"
+        case StoppedBeforeTrying() if not sheet.plan.stopped:
+            yield "the run was not stopped"
+        case NoPieceOfSpecies() | NoneReady() if reason.species != part.species:
+            yield f"the part allows {', '.join(part.species) or 'any species'}"
+        case NoPieceOfSpecies() if woods:
+            yield f"{woods[0].name} is {woods[0].species}"
+        case NoneReady() if any(
+            _at_hand(p) and not _unsuited(part, p, sheet.plan.shop.settings) for p in pieces
+        ):
+            yield "a piece of its species and thickness is ready"
+        case PiecesSpent() | PiecesOnHold():
+            for name in reason.pieces:
+                yield from _serves(sheet, part, rack.get(name), name, isinstance(reason, PiecesOnHold))
+        case ClosestRefusal():
+            if (reason.species, reason.thickness_um) != (part.species, round(1000 * part.thickness_mm)):
+                yield f"names {reason.species} and {reason.thickness_um} um, which are not the part's"
+            yield from _refusal(sheet, part, rack.get(reason.refusal.piece), reason.refusal)
+        case RackCounts():
+            yield from _counts(sheet, part, reason, pieces)
+
+
+def _allows(part: Part, piece: Piece) -> bool:
+    return not part.species or piece.species in part.species
+
+
+def _at_hand(piece: Piece) -> bool:
+    return piece.status == "ready" and piece.count > 0
+
+
+def _rack(sheet: CheckedSheet) -> tuple[Piece, ...]:
+    """Return the rack as it was planned from: without the copies in blanks that the plan keeps."""
+    plan = sheet.plan
+    kept = {name for n in plan.notices if isinstance(n, BlanksKept) for name in n.blanks}
+    used = Counter(m.piece for x in plan.layouts if x.blank.name in kept for m in x.blank.members)
+    return tuple(replace(p, count=max(0, p.count - used[p.name])) for p in plan.shop.pieces)
+
+
+def _planed(piece: Piece, settings: Settings) -> float:
+    """Return what is left of a piece when both faces are planed, mm; sheets are not planed."""
+    return piece.thickness_mm - (0.0 if piece.grain_deg is None else 2.0 * settings.planing_mm)
+
+
+def _off(part: Part, piece: Piece, settings: Settings) -> tuple[float, float]:
+    """Return by how much a piece is too thin and too thick for a part, mm; negative when it is not."""
+    sheet = piece.grain_deg is None
+    most = settings.thickness_tolerance_mm if sheet else settings.most_planed_away_mm
+    thin = part.thickness_mm - settings.thickness_tolerance_mm - _planed(piece, settings)
+    return thin, piece.thickness_mm - part.thickness_mm - most
+
+
+def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) -> str:
+    """Return why a piece is no wood for a part whatever its size; ``by_mm`` shifts the limits outwards."""
+    if not _allows(part, piece):
+        return "of other species"
+    thin, thick = _off(part, piece, settings)
+    return "too thin" if thin > by_mm else "too thick" if thick > by_mm else ""
+
+
+def _serves(sheet: CheckedSheet, part: Part, piece: Piece | None, name: str, on_hold: bool) -> Iterator[str]:
+    if piece is None:
+        yield f"the rack has no piece {name}"
+        return
+    if (piece.status == "hold") != on_hold:
+        yield f"{name} is {piece.status}"
+    if why := _unsuited(part, piece, sheet.plan.shop.settings, NEAR_MM):
+        yield f"{name} would not serve: {why}"
+
+
+def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refusal) -> Iterator[str]:
+    if piece is None:
+        yield f"the rack has no piece {refusal.piece}"
+        return
+    if isinstance(refusal, WrongSpecies):
+        if _allows(part, piece) or refusal.species != piece.species:
+            yield f"{piece.name} is {piece.species}, and the part allows {', '.join(part.species) or 'any'}"
+        return
+    if not _allows(part, piece):
+        yield f"{piece.name} is of another species, and is refused for {refusal.code!r}"
+    thin, thick = _off(part, piece, sheet.plan.shop.settings)
+    if isinstance(refusal, _OF_THICKNESS):
+        yield from _of_thickness(piece, refusal, _planed(piece, sheet.plan.shop.settings), (thin, thick))
+    elif max(thin, thick) > NEAR_MM:
+        why = "too thin" if thin > 0 else "too thick"
+        yield f"{piece.name} is {why}, and is refused for {refusal.code!r}"
+    if isinstance(refusal, Taken) and piece.status != "taken" and piece.count > 0:
+        yield f"{piece.name} is {piece.status}, {piece.count} of it"
+    if isinstance(refusal, OnHold) and piece.status != "hold":
+        yield f"{piece.name} is {piece.status}"
+    if isinstance(refusal, Spent | BedsRefuse) and not _at_hand(piece):
+        yield f"{piece.name} is {piece.status}"
+    if isinstance(refusal, NotTried) and not sheet.plan.stopped:
+        yield f"{piece.name} was not tried, and the run was not stopped"
+
+
+def _of_thickness(
+    piece: Piece,
+    refusal: TooThin | TooThinWhenPlaned | TooThick | SheetTooThick,
+    planed_mm: float,
+    off: tuple[float, float],
+) -> Iterator[str]:
+    """Check a refusal for thickness: the right kind, the piece's thickness, by how much."""
+    sheet = piece.grain_deg is None
+    plain = planed_mm == piece.thickness_mm
+    right = {
+        TooThin: plain,
+        TooThinWhenPlaned: not plain,
+        TooThick: not sheet,
+        SheetTooThick: sheet,
+    }[type(refusal)]
+    by = off[0] if isinstance(refusal, TooThin | TooThinWhenPlaned) else off[1]
+    if not right or by <= -NEAR_MM:
+        yield f"{piece.name}, {piece.thickness_mm:g} mm thick, is not refused for that"
+    elif abs(refusal.far_um / 1000.0 - by) > UM_MM:
+        yield f"{piece.name} is {by:.3f} mm off, the plan says {refusal.far_um / 1000.0:.3f} mm"
+    if abs(refusal.thickness_um / 1000.0 - piece.thickness_mm) > UM_MM:
+        yield f"{piece.name} is {piece.thickness_mm:g} mm thick, not {refusal.thickness_um / 1000.0:g} mm"
+    if isinstance(refusal, TooThinWhenPlaned) and abs(refusal.planed_um / 1000.0 - planed_mm) > UM_MM:
+        yield f"{piece.name} is planed to {planed_mm:g} mm, not to {refusal.planed_um / 1000.0:g} mm"
+
+
+def _counts(sheet: CheckedSheet, part: Part, reason: RackCounts, pieces: Sequence[Piece]) -> Iterator[str]:
+    """Check the counts by cause: those of the wood exactly, the others by how many pieces they may be."""
+    told: Counter[str] = Counter()
+    for row in reason.refused:
+        told[row.cause] += row.rows
+    if reason.rows != len(pieces) or sum(told.values()) != len(pieces):
+        yield f"{reason.rows} rows, {sum(told.values())} by cause; the rack has {len(pieces)}"
+    settings = sheet.plan.shop.settings
+    surely = Counter(_unsuited(part, p, settings, NEAR_MM) for p in pieces)
+    at_most = Counter(_unsuited(part, p, settings, -NEAR_MM) for p in pieces)
+    for cause in _OF_WOOD:
+        if not surely[cause] <= told[cause] <= at_most[cause]:
+            yield f"{told[cause]} {cause}, counted {surely[cause]}"
+    suited = [p for p in pieces if not _unsuited(part, p, settings, NEAR_MM)]
+    most = {
+        "on hold": _number(p.status == "hold" for p in suited),
+        "taken": _number(p.status == "taken" or p.count == 0 for p in suited),
+        "spent": _number(_at_hand(p) for p in suited),
+        "on no bed": _number(_at_hand(p) for p in suited),
+        "not tried": _number(_at_hand(p) for p in suited) if sheet.plan.stopped else 0,
+    }
+    for cause, number in most.items():
+        if told[cause] > number:
+            yield f"{told[cause]} {cause}; {number} at most can be"
+
+
+def _number(of: Iterable[bool]) -> int:
+    return sum(of)
