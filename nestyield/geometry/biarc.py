@@ -19,6 +19,8 @@ Curve = Callable[[NDArray[np.int64], FloatArray], tuple[FloatArray, FloatArray]]
 ARC_FIT_MM = 0.0005
 #: Spans shorter than this become a straight line (cusps).
 SHORTEST_SPAN_MM = 1e-5
+#: A curve that needs more spans at once is none that anybody draws: it is refused.
+MOST_SPANS = 200_000
 _DEEPEST = 48
 _SAMPLES = 9
 _WIDEST_TURN = np.cos(np.radians(60.0))
@@ -42,6 +44,11 @@ def fit_arcs(curve: Curve, pieces: int, error_mm: float = ARC_FIT_MM) -> tuple[F
         Vertices, from the curve's beginning to its end.
     bulges : float64 array, shape (n,)
         Bulge of each segment, at most 1 in size.
+
+    Raises
+    ------
+    ValueError
+        When more than ``MOST_SPANS`` spans would be needed.
     """
     piece = np.arange(pieces, dtype=np.int64)
     begin, end = np.zeros(pieces), np.ones(pieces)
@@ -71,6 +78,8 @@ def fit_arcs(curve: Curve, pieces: int, error_mm: float = ARC_FIT_MM) -> tuple[F
         split = ~take
         if not split.any():
             break
+        if 2 * np.count_nonzero(split) > MOST_SPANS:
+            raise ValueError(f"expected a curve that {MOST_SPANS} arcs can follow; it is too rough")
         center = 0.5 * (begin[split] + end[split])
         piece = np.concatenate([piece[split], piece[split]])
         begin, end = np.concatenate([begin[split], center]), np.concatenate([center, end[split]])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -68,6 +69,12 @@ def read_curve(entity: DXFEntity, affine: Affine) -> Curve | None:
     return curve
 
 
+def _near(values: Iterable[float]) -> None:
+    """Refuse what is too far off before arcs are fitted to it: out there points are too coarse to follow."""
+    if not all(abs(v) <= FARTHEST_MM for v in values):
+        raise EntityError("D025", "the entity lies more than 10 km from the origin; check the drawing's unit")
+
+
 def readable(kind: str) -> bool:
     """Tell whether ``read_curve`` takes entities of this type."""
     return kind in _READERS
@@ -111,10 +118,16 @@ def _ellipse(entity: Any, affine: Affine) -> Curve | None:
     start = float(tool.start_param)
     span = (float(tool.end_param) - start) % math.tau
     full = span < 1e-9 or span > math.tau - 1e-9
-    curve, pieces = ellipse_curve(
+    middle, long, short = (
         affine.point(center.x, center.y),
         affine.vector(major.x, major.y),
         affine.vector(minor.x, minor.y),
+    )
+    _near((*middle, *long, *short))
+    curve, pieces = ellipse_curve(
+        middle,
+        long,
+        short,
         start,
         start + (math.tau if full else span),
     )
@@ -164,8 +177,10 @@ def _spline(entity: Any, affine: Affine) -> Curve | None:
     tool = entity.construction_tool()
     z = _level([float(p.z) for p in tool.control_points], affine)
     weights = tool.weights()
+    control = np.array([affine.point(p.x, p.y) for p in tool.control_points], dtype=np.float64)
+    _near(control.ravel().tolist())
     curve, pieces = bspline_curve(
-        np.array([affine.point(p.x, p.y) for p in tool.control_points], dtype=np.float64),
+        control,
         np.array(tool.knots(), dtype=np.float64),
         int(tool.order) - 1,
         np.array(weights, dtype=np.float64) if len(weights) else None,

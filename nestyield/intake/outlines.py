@@ -27,6 +27,8 @@ from nestyield.model import Outline, Point
 
 #: An outline with less than this between its sides on average is a sliver.
 SLIVER_MM = 0.02
+#: More outlines on a layer are no part: they are refused.
+MOST_OUTLINES = 3000
 #: Outlines nearer than this all along are one drawn twice.
 SAME_MM = 0.01
 
@@ -85,6 +87,14 @@ def closed_outlines(
             found += _check(drawing, layer, curve.points_mm, curve.bulges, item.label, number, problems)
     closed = [c for _, c in sorted(found, key=lambda f: f[0])]
     closed = _without_copies(drawing, layer, closed, problems)
+    if len(closed) > MOST_OUTLINES:
+        problems.error(
+            "D024",
+            f"expected at most {MOST_OUTLINES} outlines on a layer, got {len(closed)}; keep the part",
+            drawing.file,
+            f"layer {layer.name}",
+        )
+        return None
     _tell_crossing(drawing, layer, closed, problems)
     return closed if problems.errors == before else None
 
@@ -209,23 +219,24 @@ def _without_copies(drawing: Drawing, layer: Layer, closed: list[Closed], proble
     """Leave out outlines that lie exactly over an earlier one."""
     if len(closed) < 2:
         return closed
-    tree = shapely.STRtree([c.polygon for c in closed])
     kept: list[Closed] = []
-    gone: set[int] = set()
-    for i, c in enumerate(closed):
-        for j in sorted(int(k) for k in tree.query(c.polygon, predicate="intersects")):
-            if j < i and j not in gone and _same(closed[j].polygon, c.polygon):
-                gone.add(i)
-                problems.warning(
-                    "D009",
-                    f"drawn twice: the outline lies over {closed[j].label}, "
-                    f"{drawing.place(*c.outline.points_mm[0])}; used once. Remove one of them",
-                    drawing.file,
-                    f"layer {layer.name}, {c.label}",
-                )
-                break
-        if i not in gone:
+    # outlines that are the same have their boxes' corners in the same or in neighbouring cells
+    there: dict[tuple[int, int], list[Closed]] = {}
+    for c in closed:
+        x, y = (math.floor(v / SAME_MM) for v in c.polygon.bounds[:2])
+        near = [d for i in (-1, 0, 1) for j in (-1, 0, 1) for d in there.get((x + i, y + j), ())]
+        copy = next((d for d in near if _same(d.polygon, c.polygon)), None)
+        if copy is None:
             kept.append(c)
+            there.setdefault((x, y), []).append(c)
+            continue
+        problems.warning(
+            "D009",
+            f"drawn twice: the outline lies over {copy.label}, "
+            f"{drawing.place(*c.outline.points_mm[0])}; used once. Remove one of them",
+            drawing.file,
+            f"layer {layer.name}, {c.label}",
+        )
     return kept
 
 

@@ -122,3 +122,15 @@ def test_curve_of_no_length() -> None:
     points, bulges = fit_arcs(curve, pieces)
     assert points.tolist() == [[0.0, 0.0], [0.0, 0.0]]
     assert bulges.tolist() == [0.0]
+
+
+def test_a_curve_too_rough_to_follow_is_refused():
+    """A curve that is noise at every scale ends in an error, not in spans without number."""
+
+    def noise(piece, s):
+        x = 1000.0 * s
+        y = 50.0 * np.sin(1e9 * s + 1e5 * np.sin(3e7 * s))
+        return np.stack([x, y], axis=1), np.stack([np.full_like(x, 1000.0), np.cos(7e8 * s)], axis=1)
+
+    with pytest.raises(ValueError, match="too rough"):
+        fit_arcs(noise, 1)

@@ -193,3 +193,33 @@ def test_large_drawings_are_read(new: Any, read: Any) -> None:
     for k in range(1000):
         rectangle(space, 12.0 * (k % 50), 12.0 * (k // 50), 10, 10)
     assert read(doc).areas() == pytest.approx([100.0] * 1000)
+
+
+def test_copies_are_found_across_any_border(new: Any, read: Any) -> None:
+    """Copies up to a hundredth of a millimeter off, along X and Y, are left out wherever they lie."""
+    for at in (0.0, 0.0099, 12.34, -7.005):
+        doc, space = new()
+        for dx, dy in ((0, 0), (0.006, 0), (0, 0.006), (-0.006, -0.002), (0, 0)):
+            space.add_circle((at + dx, at + dy), 20, dxfattribs=BODY)
+        result = read(doc)
+        assert result.codes == ["D009"] * 4
+        assert result.areas() == pytest.approx([400 * math.pi], rel=1e-4)
+
+
+def test_a_layer_full_of_outlines_is_refused(new: Any, read: Any) -> None:
+    """More outlines than any part has are told at once, not compared each with each."""
+    doc, space = new()
+    for k in range(3001):
+        space.add_circle((3.0 * (k % 60), 3.0 * (k // 60)), 1, dxfattribs=BODY)
+    assert read(doc).one("D024").message.startswith("expected at most 3000 outlines on a layer, got 3001")
+
+
+@pytest.mark.parametrize("center", [(1e12, 0), (0, -1e11), (3e7, 3e7)])
+def test_ellipses_far_out_are_refused_before_they_are_followed(new: Any, read: Any, center: Any) -> None:
+    """Where coordinates are coarser than the fit, an ellipse or spline is refused instead of cut into millions."""
+    doc, space = new()
+    space.add_ellipse(center, major_axis=(1000, 0), ratio=0.001, dxfattribs=BODY)
+    space.add_open_spline(
+        [(center[0] + x, center[1] + y) for x, y in ((0, 0), (9, 7), (20, 1), (40, 0))], dxfattribs=BODY
+    )
+    assert "more than 10 km" in read(doc).findings[0].message
