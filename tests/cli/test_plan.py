@@ -177,14 +177,44 @@ def of_session(leader: int) -> list[int]:
     return found
 
 
+#: `nestyield` that waits after its third piece until it is told to stop, so that no clock decides how far it is.
+WAITING = """
+import contextlib, sys, time
+from nestyield.cli import main, progress
+from nestyield.planning.clock import Clock
+
+heard = []
+interrupt, on = Clock.interrupt, progress.progress_on
+
+def told(clock):
+    heard.append(clock)
+    interrupt(clock)
+
+@contextlib.contextmanager
+def waiting(stream):
+    with on(stream) as show:
+        def wait(what, done, of):
+            show(what, done, of)
+            while what.endswith("pieces") and done >= 3 and not heard:
+                time.sleep(0.01)
+        yield wait
+
+if __name__ == "__main__":
+    Clock.interrupt, progress.progress_on = told, waiting
+    sys.exit(main(sys.argv[1:]))
+"""
+
+
 def planning(shop: Path, out: Path, workers: str) -> tuple[subprocess.Popen[str], int, int]:
-    """A run at a terminal in a session of its own, in the middle of its search."""
+    """A run at a terminal in a session of its own, in the middle of its search until it is told to stop."""
     rows = [f"B{k},sugar maple,25,{330 + 9 * k},{110 + 7 * k},\n" for k in range(40)]
     (shop / "rack.csv").write_text("piece,species,thickness_mm,length_mm,width_mm,note\n" + "".join(rows))
     toml = (shop / "shop.toml").read_text()
     (shop / "shop.toml").write_text(toml.replace("count = 2", "count = 9"))
     ours, theirs = pty.openpty()
-    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(out), "--workers", workers]
+    script = shop.parent / "waiting.py"
+    script.write_text(WAITING)
+    args = [sys.executable, str(script), "plan", str(shop), "--out", str(out), "--workers", workers]
     process = subprocess.Popen(args, stdout=subprocess.PIPE, stderr=theirs, text=True, start_new_session=True)
     seen = ""
     while "pieces 3/" not in seen:
