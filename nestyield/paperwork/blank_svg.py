@@ -35,6 +35,7 @@ _STYLES = {
     "HOLD": "line-slate",
     "FLIP": "axis",
     "TEXT": "leader",
+    "ZERO": "axis",
 }
 
 
@@ -48,6 +49,7 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> str:
     x0, y0, x1, y1 = held.box
     wide = max([x1 - x0, *(n.at_mm[0] - x0 + fonts.width(n.text, TEXT_HEIGHT_MM) for n in held.notes)])
     low = min([y0, *(n.at_mm[1] - 2.0 for n in held.notes)])
+    below = "TOP" if over else "BOTTOM"
     seen = "seen from the bottom" if over else "seen from the top"
     canvas = Canvas(
         width_mm=wide + 2 * BORDER_MM,
@@ -58,7 +60,7 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> str:
     for feature in held.features:
         word = feature.layer.split(" ")[0]
         style = "rectangle" if feature.layer == "LEFTOVER RECTANGLE" else _STYLES[word]
-        if " BOTTOM " in feature.layer:
+        if f" {below} " in feature.layer:
             style = "pocket-under"
         if feature.outline is not None:
             canvas.area([feature.outline], style, layer=feature.layer)

@@ -46,6 +46,7 @@ _COLOURS = {
     "HOLD": (4, True),
     "FLIP": (6, True),
     "GRAIN": (8, False),
+    "ZERO": (1, False),
     "TEXT": (7, False),
 }
 _ROUND = {"PIN", "HOLD", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "hole")}
@@ -71,11 +72,12 @@ def text_of(text: str) -> str:
     return line
 
 
-def _layer(doc: Drawing, name: str) -> str:
+def _layer(doc: Drawing, name: str, below: str = "BOTTOM") -> str:
+    """Return a layer by its name, made when it is new; what is cut from the face below is dashed."""
     if name not in doc.layers:
         colour, dashed = _COLOURS.get(name.split(" ")[0], (7, False))
-        below = " BOTTOM " in f"{name} "
-        layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or below else "Continuous")
+        hidden = f" {below} " in f"{name} "
+        layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or hidden else "Continuous")
         if name.split(" ")[0] in _WATCHED:
             layer.dxf.plot = 0
     return name
@@ -86,8 +88,9 @@ def _n(value: float) -> float:
 
 
 class _Writer:
-    def __init__(self, doc: Drawing, scale: float) -> None:
+    def __init__(self, doc: Drawing, scale: float, over: bool) -> None:
         self.doc = doc
+        self.below = "TOP" if over else "BOTTOM"
         self.space = doc.modelspace()
         self.move = Move(scale=scale)
         self.scale = scale
@@ -95,7 +98,7 @@ class _Writer:
     def outline(self, outline: Outline, layer: str) -> object:
         moved = self.move.outline(outline)
         circle = circle_of(moved)
-        attribs = {"layer": _layer(self.doc, layer)}
+        attribs = {"layer": _layer(self.doc, layer, self.below)}
         if circle and layer.split(" ")[0] in _ROUND:
             return self.space.add_circle((_n(circle[0]), _n(circle[1])), _n(circle[2]), dxfattribs=attribs)
         rows = [(_n(x), _n(y), round(b, 12) + 0.0) for (x, y), b in zip(moved.points_mm, moved.bulges)]
@@ -106,7 +109,8 @@ class _Writer:
             entity = self.outline(feature.outline, feature.layer)
         else:
             points = [(_n(x), _n(y)) for x, y in self.move.points(feature.line_mm)]
-            entity = self.space.add_lwpolyline(points, dxfattribs={"layer": _layer(self.doc, feature.layer)})
+            layer = _layer(self.doc, feature.layer, self.below)
+            entity = self.space.add_lwpolyline(points, dxfattribs={"layer": layer})
         data: list[tuple[int, object]] = [
             (1000, f"kind={feature.kind}"),
             (1000, f"name={text_of(feature.name)[:200]}"),
@@ -144,7 +148,7 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
         doc.linetypes.add("UNDER", [_n(v * k) for v in (6.0, 4.0, -2.0)], description="Under __ __ __")
         doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[words.units]
         doc.header["$LUNITS"] = 2
-        writer = _Writer(doc, 1.0 if words.units == "mm" else 1.0 / MM_PER_INCH)
+        writer = _Writer(doc, 1.0 if words.units == "mm" else 1.0 / MM_PER_INCH, over)
         held = content(plan, layout, over)
         for feature in held.features:
             writer.add(feature)

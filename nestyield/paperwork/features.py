@@ -60,13 +60,6 @@ class Note:
 #: Roles of zones on which no text may stand.
 _DRILLED = {role.name for role in ROLES.values() if role.drawn == "hole"}
 
-_OTHER = {"top": "bottom", "bottom": "top"}
-
-
-def _seen(face: str, over: bool) -> str:
-    """Return a face of the blank as a drawing calls it: the face that is up is its top."""
-    return _OTHER.get(face, face) if over else face
-
 
 def _zone_layer(zone: Zone, face: str, words: Words) -> str:
     name = zone.does.layer
@@ -83,10 +76,8 @@ def _alike(zones: tuple[Zone, ...]) -> list[int]:
     return [keys.count(key) if keys.index(key) == k else 0 for k, key in enumerate(keys)]
 
 
-def _zone_features(
-    zone: Zone, placement: Placement, move: Move, words: Words, count: int, over: bool
-) -> list[Feature]:
-    face = _seen(face_of(zone, placement), over)
+def _zone_features(zone: Zone, placement: Placement, move: Move, words: Words, count: int) -> list[Feature]:
+    face = face_of(zone, placement)
     layer = _zone_layer(zone, face, words)
     if zone.shape is None:
         return [Feature(layer=layer, line_mm=move.points(zone.line_mm), kind=zone.role, name=zone.name)]
@@ -94,7 +85,7 @@ def _zone_features(
     if count and zone.depth_mm is not None:
         many = f"{count} × " if count > 1 else ""
         name = clean(zone.name.split("#")[0])
-        label = f"{many}{name} {words.length(zone.depth_mm)} deep, {face}"
+        label = f"{many}{name} {words.length(zone.depth_mm)} deep, {face} face"
     return [
         Feature(
             layer=layer,
@@ -109,10 +100,10 @@ def _zone_features(
     ]
 
 
-def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
+def features(plan: Plan, layout: Layout) -> list[Feature]:
     """Return everything that a drawing of a blank shows, in drawing order.
 
-    With ``over`` the blank is turned over about its flip axis, and ``top`` is the face that is then up.
+    Faces are those of the wood, ``TOP`` and ``BOTTOM`` as written on it, whichever is up.
     """
     words = Words(plan.shop.units)
     blank = layout.blank
@@ -129,7 +120,7 @@ def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
                 kind=key.kind,
                 name=key.name,
                 depth_mm=key.below_top_mm,
-                face=_seen("top", over),
+                face="top",
             )
         )
     for defect in blank.defects:
@@ -142,14 +133,14 @@ def features(plan: Plan, layout: Layout, over: bool = False) -> list[Feature]:
                     kind=defect.kind,
                     name=defect.name,
                     depth_mm=defect.depth_mm,
-                    face=_seen(defect.face, over),
+                    face=defect.face,
                 )
             )
     for placement in layout.placements:
         part = plan.shop.part(placement.part)
         move = move_of(placement)
         for zone, count in zip(part.zones, _alike(part.zones)):
-            out += _zone_features(zone, placement, move, words, count, over)
+            out += _zone_features(zone, placement, move, words, count)
         out.append(
             Feature(
                 layer="PART",
@@ -285,14 +276,17 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
 
     A text stands at each labelled outline, none on another; the heading stands below the blank.
     """
-    listed = features(plan, layout, over)
+    listed = features(plan, layout)
     box = extent(plan, layout)
     if over:
         assert layout.work is not None
         assert layout.work.flip_axis_mm is not None
         listed = turned_over(listed, layout.work.flip_axis_mm)
         box = bounds([reflection(*layout.work.flip_axis_mm).outline(Outline.rectangle(*box))])
+    listed += _zero_mark()
     x0, y0, x1, y1 = box
+    x0, y0, x1, y1 = min(x0, -_ARM_MM), min(y0, -_ARM_MM), max(x1, _ARM_MM), max(y1, _ARM_MM)
+    box = (x0, y0, x1, y1)
     scratch = Canvas(width_mm=x1 - x0, height_mm=y1 - y0)
     labels = Labels(canvas=scratch, window=(x0, y0, max(x1, x0 + 200.0), y1))
     for feature in listed:
@@ -334,11 +328,44 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     return Content(features=tuple(listed), notes=tuple(notes), box=box)
 
 
+#: Arms of the cross at a drawing's zero, millimetres.
+_ARM_MM = 8.0
+
+
+def _zero_mark() -> list[Feature]:
+    """Return the cross at a drawing's zero."""
+    arms = (((-_ARM_MM, 0.0), (_ARM_MM, 0.0)), ((0.0, -_ARM_MM), (0.0, _ARM_MM)))
+    return [
+        Feature(layer="ZERO", line_mm=line, label="" if k else "zero", kind="zero", name="zero")
+        for k, line in enumerate(arms)
+    ]
+
+
+def over_reference(layout: Layout) -> tuple[str, Point] | None:
+    """Return a pin by which the zero of the drawing for the bottom face is found, and where it is in that.
+
+    Without pins it is the lower left corner of the box around the blank as it then lies, named ``""``.
+    """
+    work = layout.work
+    if work is None or work.flip_axis_mm is None:
+        return None
+    move = reflection(*work.flip_axis_mm)
+    if work.pins:
+        pin = work.pins[0]
+        return initials(pin.name), move.point((pin.x_mm, pin.y_mm))
+    x0, y0, _, _ = bounds([move.outline(layout.blank.shape.outer)])
+    return "", (x0, y0)
+
+
 def _zero_words(layout: Layout, words: Words, over: bool) -> str:
     """Return where the zero of a drawing lies."""
     x0, y0, _, _ = bounds([layout.blank.shape.outer])
-    if over:
-        return "Zero stands where it was before the blank was turned over."
+    found = over_reference(layout)
+    if over and found is not None:
+        name, (x, y) = found
+        what = f"The hole of pin {name}" if name else "The lower left corner of the blank as it lies"
+        at = f"X {words.number(x, style='machine')}, Y {words.number(y, style='machine')}"
+        return f"{what} is at {at}: find the zero from there."
     if abs(x0) < 0.05 and abs(y0) < 0.05:
         return "Zero: the datum corner, lower left."
     at = f"X {words.length(x0)}, Y {words.length(y0)}"

@@ -10,7 +10,7 @@ from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
-from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.features import has_bottom, over_reference
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short, stems
@@ -226,6 +226,19 @@ def _corner_from_zero(plan: Plan, layout: Layout) -> str:
     )
 
 
+def _zero_below(plan: Plan, layout: Layout) -> list[str]:
+    """Return how the zero is found with the bottom face up: it stays on the bed, not at the corner."""
+    found = over_reference(layout) if has_bottom(layout) else None
+    if found is None:
+        return []
+    name, at = found
+    what = f"pin {name}" if name else "the lower left corner of the blank as it then lies"
+    return [
+        "With the BOTTOM face up the zero stays there on the bed, not at the datum corner: find it from "
+        f"{what}, at {_xy(plan, at)} of that drawing."
+    ]
+
+
 def _edge_end(plan: Plan, layout: Layout) -> list[str]:
     """Return where the edge runs by which a blank is laid square."""
     work = layout.work
@@ -274,12 +287,12 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
             )
         out += _edge_end(plan, layout)
         zero = bed_picture.move_to_bed(setup).point((0.0, 0.0))
-        both = " (both faces)" if len(every) > 1 else ""
         out.append(
-            f"Zero of the DXF and SVG drawings{_zero_is(layout)}{both}: bed {_xy(plan, zero)}"
+            f"Zero of the DXF and SVG drawings{_zero_is(layout)}: bed {_xy(plan, zero)}"
             + (f", the drawing turned by {words.angle(turn)}." if turn % 360.0 else ", not turned.")
             + _corner_from_zero(plan, layout)
         )
+        out += _zero_below(plan, layout)
     names = _drawings(plan, layout)
     if names:
         out.append(names)

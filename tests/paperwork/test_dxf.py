@@ -82,7 +82,7 @@ def test_depth_and_face_go_with_the_entity(rendered):
     assert [t.value for t in data if t.code == 1040] == [32.0]
     assert {"kind=pocket", "name=CONTROLS", "face=bottom"} <= {t.value for t in data if t.code == 1000}
     texts = [t.dxf.text for t in doc.modelspace().query("TEXT")]
-    assert "CONTROLS 32 mm deep, bottom" in texts
+    assert "CONTROLS 32 mm deep, bottom face" in texts
 
 
 def test_depth_of_an_inch_drawing_is_in_inches(inch_rendered):

@@ -16,15 +16,15 @@ from nestyield.paperwork import curves, dxf, features, fonts
 
 
 def test_faces_change_over(plan):
-    """Turned over, a pocket of the bottom face lies up; a second turn brings everything back."""
+    """Turned over, faces keep the names that are written on the wood; a second turn brings everything back."""
     layout = plan.layouts[0]
     first = features.features(plan, layout)
-    over = features.turned_over(features.features(plan, layout, True), layout.work.flip_axis_mm)
+    over = features.turned_over(features.features(plan, layout), layout.work.flip_axis_mm)
     layers = {f.layer for f in over}
-    assert {"POCKET TOP 32 MM", "POCKET BOTTOM 19 MM"} <= layers
+    assert {"POCKET BOTTOM 32 MM", "POCKET TOP 19 MM"} <= layers
     (controls,) = [f for f in over if f.name == "CONTROLS"]
-    assert controls.face == "top"
-    assert controls.label.endswith(", top")
+    assert controls.face == "bottom"
+    assert controls.label.endswith(", bottom face")
     back = features.turned_over(over, layout.work.flip_axis_mm)
     for a, b in zip(first, back):
         assert a.name == b.name
@@ -84,7 +84,7 @@ def test_no_text_stands_across_an_outline(plan, inch_plan, over):
 def test_those_alike_are_told_once(plan):
     """Two holes of one name and depth carry one text with their number."""
     labels = [f.label for f in features.features(plan, plan.layouts[0]) if f.kind == "hole"]
-    assert labels == ["2 × STUDS 20 mm deep, top", ""]
+    assert labels == ["2 × STUDS 20 mm deep, top face", ""]
 
 
 def test_edges_to_watch_have_a_layer(plan):

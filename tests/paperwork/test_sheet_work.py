@@ -95,7 +95,7 @@ def test_before_the_bed_comes_the_plane(plan):
         "Before the bed",
         [
             "Plane it to 44.5 mm first: 1.25 mm off each face.",
-            "Write TOP on the top face, and mark the datum corner on it.",
+            "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
         ],
     )
 
@@ -127,7 +127,7 @@ def test_one_part_needs_no_name_and_several_are_numbered(plan):
     lines = [line for _, lines in sheet_work.steps(plan, layout) for line in lines]
     assert "Part 1: pocket DOTS, 3 mm deep" in lines
     assert "Part 2: pocket DOTS, 3 mm deep" in lines
-    assert "Parts 1 and 2: outline, through cut, last" in lines
+    assert "Parts 1 and 2: outline, through cut, last, in this order" in lines
 
 
 def with_pins(plan, *pins):
@@ -217,7 +217,7 @@ def test_the_sheet_tells_what_is_cut_in_each_section_from_each_face(build, units
 
 @pytest.mark.parametrize(("units", "scale_mm", "unit"), [("mm", 1.0, 4), ("in", 25.4, 1)])
 def test_the_drawings_say_from_which_face_and_how_deep(build, units, scale_mm, unit):
-    """Both DXF files have each pocket where its drawing lies, on a layer of the face that is up, and its depth."""
+    """Both DXF files have each pocket where its drawing lies, on a layer of the wood's own face, and its depth."""
     plan, layout = long_layout(build.plan(units=units), True, along_both=True)
     part = plan.shop.part("stick")
     (_, axis_y), _ = layout.work.flip_axis_mm
@@ -226,7 +226,7 @@ def test_the_drawings_say_from_which_face_and_how_deep(build, units, scale_mm, u
         assert not auditor.errors
         assert doc.header["$INSUNITS"] == unit
         for zone in part.zones:
-            face = "TOP" if (zone.face == "front") != over else "BOTTOM"
+            face = "TOP" if zone.face == "front" else "BOTTOM"
             found = [
                 e
                 for e in doc.modelspace().query("LWPOLYLINE")

@@ -148,7 +148,7 @@ PHRASES: Mapping[type, Phrase] = {
     PlaneEvenly: _plane_evenly,
     PlaneFaces: _plane_faces,
     PlaneTo: "Plane it to {to_um:fine} first.",
-    MarkTop: "Write TOP on the top face, and mark the datum corner on it.",
+    MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
         "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Number "
         "the holes on the wood."

@@ -1,0 +1,82 @@
+"""Each face of the wood has one name on sheet and in both drawings, and every zero is found on the wood or at a pin."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+SHOP = """\
+[shop]
+name = "Small shop"
+units = "mm"
+rack = "rack.csv"
+
+[cutter]
+diameter = 6
+
+[bed.bench]
+travel_x = 900
+travel_y = 500
+pin_diameter = 6
+
+[part.body]
+drawing = "body.dxf"
+thickness = 40
+species = "sugar maple"
+show_face = "top"
+
+[part.body.layers]
+EDGE = "outline"
+NECK = { role = "pocket", face = "front", depth = 15 }
+WIRES = { role = "pocket", face = "back", depth = 21 }
+
+[[order]]
+name = "spring"
+part = "body"
+"""
+
+
+def body(space):
+    """A body with one pocket in each face."""
+
+    def box(layer, x0, y0, x1, y1):
+        space.add_lwpolyline(
+            [(x0, y0), (x1, y0), (x1, y1), (x0, y1)], close=True, dxfattribs={"layer": layer}
+        )
+
+    box("EDGE", 0, 0, 300, 160)
+    box("NECK", 20, 50, 80, 110)
+    box("WIRES", 150, 30, 210, 70)
+
+
+def test_one_name_for_each_face_and_a_zero_that_is_found(maker):
+    """Layers name the wood's faces in both drawings; the zero of each is drawn, and a pin tells where it is."""
+    maker.drawing("body.dxf", body)
+    written = maker.plan(
+        SHOP, ["piece,species,thickness_mm,length_mm,width_mm", "B-1,sugar maple,44,460,230"]
+    )
+    sheet = written.pdf("B-1")
+    assert "Write TOP on the top face and BOTTOM on the other" in sheet
+    for stem in ("B-1", "B-1.bottom"):
+        doc = written.dxf(stem)
+        space = doc.modelspace()
+        pockets = {e.dxf.layer for e in space.query("LWPOLYLINE") if e.dxf.layer.startswith("POCKET")}
+        assert pockets == {"POCKET TOP 15 MM", "POCKET BOTTOM 21 MM"}, stem
+        hidden = "POCKET TOP 15 MM" if "bottom" in stem else "POCKET BOTTOM 21 MM"
+        assert {n for n in pockets if doc.layers.get(n).dxf.linetype == "UNDER"} == {hidden}
+        arms = [list(e.get_points("xy")) for e in space.query('LWPOLYLINE[layer=="ZERO"]')]
+        assert len(arms) == 2
+        assert all(x == 0 for x, _ in arms[1])
+        assert all(y == 0 for _, y in arms[0])
+    # the sheet gives the place of a pin in the drawing for the bottom face: there the drawing has its hole
+    found = re.search(
+        r"find it from pin P(\d), at X\s?(-?[\d.]+)(?: mm)?, Y\s?(-?[\d.]+)",
+        sheet.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " "),
+    )
+    assert found is not None
+    pins = written.dxf("B-1.bottom").modelspace().query('CIRCLE[layer=="PIN"]')
+    at = [(p.dxf.center.x, p.dxf.center.y) for p in pins]
+    told = (float(found[2]), float(found[3]))
+    assert any(told == pytest.approx(p, abs=0.006) for p in at)
+    assert "(both faces)" not in sheet
