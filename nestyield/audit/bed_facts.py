@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from nestyield.audit.beds import beyond
+from nestyield.audit.clear_place import Span, clear_place, out_of_reach, shifts
 from nestyield.audit.curves import points_of, region, unit
 from nestyield.audit.facts import compare
 from nestyield.audit.sheet import CheckedBlank, cut_through
@@ -133,7 +134,30 @@ def _refused(bench: CheckedBlank, bed: Bed, setup: Setup) -> None:
             blamed = (fact_.name,) if isinstance(fact_, KeepOutInTheWay) else fact_.names
             if not blamed or not names.issuperset(blamed) or sure:
                 bench.say("A513", f"blames keep-outs {', '.join(blamed)}, which is not so", where)
+            else:
+                cut, wood = list(zip(low.tolist(), high.tolist())), list(zip(wood_low, wood_high))
+                _blamed(bench, bed, setup, blamed, cut, wood, where)
     _in_sections(bench, bed, setup, short, deepest, where)
+
+
+def _blamed(
+    bench: CheckedBlank,
+    bed: Bed,
+    setup: Setup,
+    names: Sequence[str],
+    cut: Sequence[Span],
+    wood: Sequence[Span],
+    where: str,
+) -> None:
+    """Check that keep-outs that are blamed can be reached, and that no place is clear of all of them."""
+    free = shifts(bed, cut, wood)
+    radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
+    for name in out_of_reach(bed, names, cut, wood, free, radius):
+        bench.say("A513", f"blames keep-out {name}, which nothing comes near", where)
+    place = clear_place(bench, bed, setup, free)
+    if place is not None:
+        x, y = place
+        bench.say("A513", f"blames keep-outs, and is clear of all of them at {x:.2f}, {y:.2f} mm", where)
 
 
 _KEEP_OUTS = (KeepOutInTheWay, AnyKeepOutInTheWay, KeepOutsTogether)

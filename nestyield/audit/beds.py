@@ -173,9 +173,9 @@ def check_keep_outs(
     where the cutter runs.
     """
     diameter = bench.sheet.plan.shop.settings.cutter_diameter_mm
-    limit = None if strip is None else _to_blank(strip, turned_deg, at)
+    limit = None if strip is None else to_blank(strip, turned_deg, at)
     for keep_out in bed.keep_outs:
-        ground = _to_blank(polygon(points_of(keep_out.outline)), turned_deg, at)
+        ground = to_blank(polygon(points_of(keep_out.outline)), turned_deg, at)
         if keep_out.blocks in ("blank", "both"):
             _keep_clear(bench, bench.wood, ground, keep_out.name, "blank", where)
         if keep_out.blocks in ("cutter", "both"):
@@ -219,7 +219,7 @@ def check_on_table(bench: CheckedBlank, bed: Bed, turned_deg: float, shift: np.n
     _within(bench, where, "the blank", np.array(low), np.array(high), limits, "A508")
 
 
-def _to_blank(ground: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
+def to_blank(ground: BaseGeometry, turned_deg: float, at: tuple[float, float]) -> BaseGeometry:
     """Bring something of the bed into the coordinates of a blank that lies there."""
     back = unit(turned_deg).conjugate()
     c, s = back.real, back.imag

@@ -14,6 +14,7 @@ from nestyield.bed.work import work_plan
 from nestyield.model import (
     Bed,
     Blank,
+    KeepOut,
     Layout,
     Leftover,
     Member,
@@ -196,3 +197,37 @@ def test_faults_in_cautions_are_found() -> None:
         assert codes(bench, replace(bench.layout, work=replace(work, cautions=wrong))) == {"A515"}
     fewer = replace(work, hold_downs=work.hold_downs[:1])
     assert codes(bench, replace(bench.layout, work=fewer)) == {"A515"}
+
+
+#: The cut of a stick of 300 mm needs 306 x 66 mm: it may be shifted by 14 mm each way, and always covers the post.
+POST = KeepOut(name="post", outline=Outline.rectangle(150, 30, 170, 50))
+FAR = KeepOut(name="far", outline=Outline.rectangle(900, 900, 920, 920))
+TIGHT = replace(BED, travel_x_mm=320, travel_y_mm=80, table_y_mm=(-60, 160), keep_outs=(POST, FAR))
+
+
+def said(bench: CheckedBlank, layout: Layout, bed: Bed) -> str:
+    """What the audit says about keep-outs when the bed is another one than the layout was planned for."""
+    shop = replace(bench.sheet.plan.shop, beds=(bed,))
+    other = CheckedBlank(CheckedSheet(replace(bench.sheet.plan, shop=shop)), layout)
+    check_bed_facts(other)
+    return " ".join(f.message for f in other.sheet.findings if f.code == "A513")
+
+
+def test_a_keep_out_in_the_way_is_one() -> None:
+    """A post under the blank wherever it lies is rightly blamed; one beyond the bed, or moved aside, is not."""
+    bench = checked(300.0, TIGHT)
+    assert bench.layout.setups[0].refusals == (KeepOutInTheWay(name="post"),)
+    assert said(bench, bench.layout, TIGHT) == ""
+    blamed = changed(bench, refusals=(KeepOutInTheWay(name="far"),))
+    assert "blames keep-out far, which nothing comes near" in said(bench, blamed, TIGHT)
+    for aside in (
+        replace(POST, outline=Outline.rectangle(150, 200, 170, 220)),
+        replace(POST, outline=Outline.rectangle(150, -30, 170, -20), blocks="cutter"),
+    ):
+        bed = replace(TIGHT, keep_outs=(aside, FAR))
+        assert "is clear of all of them at" in said(bench, bench.layout, bed)
+    # inside the part no cutter runs; over its upper edge, at 63 to 77 mm of the bed, it does
+    inside = replace(POST, blocks="cutter")
+    assert "is clear of all of them at" in said(bench, bench.layout, replace(TIGHT, keep_outs=(inside, FAR)))
+    under_the_cut = replace(inside, outline=Outline.rectangle(150, 30, 170, 79))
+    assert said(bench, bench.layout, replace(TIGHT, keep_outs=(under_the_cut, FAR))) == ""
