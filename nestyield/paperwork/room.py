@@ -28,6 +28,8 @@ ASIDE = "Bed, seams, pins and filler are not checked: plan again before you use 
 
 #: What is said where there is none.
 NONE = "It has no room to be shifted or turned."
+#: Shorter slides are of no use at the bench and are not printed, millimetres.
+LEAST_SLIDE_MM = 0.5
 
 
 def play(room: Slack) -> tuple[float, float, float, float]:
@@ -59,7 +61,7 @@ def rows(plan: Plan, layout: Layout) -> list[list[str]]:
         turn = "–" if max(less, more) < _TURN_DEG else _span(less, more)
         if max(*play(room), less, more) < _TURN_DEG:
             continue
-        reach = [words.column(v) if v >= 0.05 else "–" for v in play(room)]
+        reach = [words.column(v) if v >= LEAST_SLIDE_MM else "–" for v in play(room)]
         out.append([str(room.placement + 1), *reach, turn])
     return out
 
@@ -70,7 +72,7 @@ def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
     ways = [
         f"{words.length(v)} {way}"
         for v, way in zip(play(room), ("to the left", "to the right", "down", "up"))
-        if v >= 0.05
+        if v >= LEAST_SLIDE_MM
     ]
     less, more = turns(room, layout.placements[room.placement].angle_deg)
     turn = f"turned by {_span(less, more)}" if max(less, more) >= _TURN_DEG else ""

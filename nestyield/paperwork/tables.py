@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Leftover, Plan
@@ -40,6 +41,12 @@ def _yes(value: bool) -> str:
 
 def _members(layout: Layout) -> str:
     return cell(" + ".join(m.label for m in layout.blank.members))
+
+
+def _turned(angle_deg: float) -> str:
+    """Return a turn in (-180, 180], to a thousandth where it is not whole."""
+    turn = round(math.remainder(angle_deg, 360.0), 3)
+    return f"{180.0 if turn == -180.0 else turn + 0.0:.3f}".rstrip("0").rstrip(".")
 
 
 def cuts(plan: Plan) -> bytes:
@@ -97,7 +104,7 @@ def cuts(plan: Plan) -> bytes:
                     words.cell(y0 - dy),
                     words.cell(x1 - x0),
                     words.cell(y1 - y0),
-                    f"{placement.angle_deg:.3f}".rstrip("0").rstrip("."),
+                    _turned(placement.angle_deg),
                     _yes(placement.mirrored == placement.front_up),
                     "front" if placement.front_up else "back",
                     bed,

@@ -80,3 +80,20 @@ def test_one_name_for_each_face_and_a_zero_that_is_found(maker):
     told = (float(found[2]), float(found[3]))
     assert any(told == pytest.approx(p, abs=0.006) for p in at)
     assert "(both faces)" not in sheet
+
+
+def test_turns_are_the_smallest(maker):
+    """Table and sheet tell a turn within half a turn either way, and slides under half a millimetre not at all."""
+    maker.drawing("body.dxf", body)
+    grain = SHOP.replace('show_face = "top"', 'show_face = "top"\ngrain_tolerance = 0')
+    rack = [
+        "piece,species,thickness_mm,outline,grain",
+        'B-1,sugar maple,44,"POLYGON ((0 0, 293 -107, 352 54, 59 161, 0 0))",-20.0617',
+    ]
+    written = maker.plan(grain.replace("[cutter]", "[allowance]\nblank_margin = 4\n\n[cutter]"), rack)
+    (row,) = written.rows("cuts.csv")
+    turned = float(row["turned_deg"])
+    assert -180.0 < turned <= 180.0
+    sheet = written.pdf("B-1").replace("−", "-")
+    assert f"{turned:.1f}°" in sheet
+    assert not re.search(r"shifted up to 0\.[0-4]", sheet)
