@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nestyield.bed.answer import BedFit, FitAnswer
-from nestyield.bed.extents import LIMIT_TOL_MM, blank_box, cutter_box_all
+from nestyield.bed.extents import LIMIT_TOL_MM, TurnedBoxes, blank_box, cutter_box_all
 from nestyield.bed.keep_outs import BedLoad
 from nestyield.bed.pose import BedPose, lie
 from nestyield.bed.sections import plan_sections
@@ -50,16 +50,18 @@ def load_of(
     placements: Sequence[tuple[Part, Placement]],
     turned_deg: float,
     settings: Settings,
+    boxes: TurnedBoxes | None = None,
 ) -> BedLoad:
     """Return what lies on the bed when a blank is turned, for ``lie``."""
+    boxes = boxes or TurnedBoxes()
     radius = settings.cutter_diameter_mm / 2.0
-    cut = cutter_box_all(placements, turned_deg, radius)
+    cut = cutter_box_all(placements, turned_deg, radius, boxes)
     if cut is None:
         raise ValueError("expected at least one placement on the blank, got none")
     return BedLoad(
         cut=cut,
         radius_mm=radius,
-        blank=None if blank is None else blank_box(blank.shape, turned_deg),
+        blank=None if blank is None else boxes.blank(blank.shape, turned_deg),
         swept=lambda: swept(placements, turned_deg, radius),
         wood=lambda: [] if blank is None else wood(blank.shape, turned_deg),
         deep_mm=max(part.thickness_mm for part, _ in placements),
@@ -91,11 +93,12 @@ def setup(
     settings: Settings,
     units: Units = "mm",
     sections: bool = True,
+    boxes: TurnedBoxes | None = None,
 ) -> Setup:
     """Lay a blank along one axis of one bed, also end for end, and take the first that fits."""
     first: Setup | None = None
     for turned_deg in TURNS[along]:
-        load = load_of(blank, placements, turned_deg, settings)
+        load = load_of(blank, placements, turned_deg, settings, boxes)
         found = _setup(bed, along, turned_deg, load.cut, lie(bed, load, units))
         if found.fits:
             return found

@@ -156,20 +156,22 @@ def place_part(
     """
     if limit is None:
         limit = 0 if taken else LIMIT
-    single = _Single(
+    single = SinglePart(
         part, blank, settings, taken, order, copy, accept, constraints=constraints, wanted=wanted
     )
     answer = single.answer(within_mm, limit)
     if answer.placement is None and single.too_full:
         for unfilled in single.left_unfilled():
-            fewer = _Single(part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted)
+            fewer = SinglePart(
+                part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted
+            )
             other = fewer.answer(within_mm, limit)
             if other.placement is not None:
                 return other
     return answer
 
 
-class _Single:
+class SinglePart:
     """One question, with what is worked out once."""
 
     def __init__(
@@ -218,7 +220,7 @@ class _Single:
         most_ml: dict[str, float] = {}
         for split in sorted({b.split for b in self.branches}, key=lambda f: (f.front_up, f.top_off_mm)):
             here: dict[str, float] = {}
-            for f in self._problem(split).fillings:
+            for f in self.problem(split).fillings:
                 ml = area_um2(f.fixed) / UM_PER_MM**2 * f.depth_mm / UM_PER_MM
                 here[f.defect.name] = here.get(f.defect.name, 0.0) + ml
             most_ml.update({n: max(ml, most_ml.get(n, 0.0)) for n, ml in here.items()})
@@ -240,7 +242,7 @@ class _Single:
         after the first look, and fits with no play are left to it.
         """
         best: tuple[Unkept, PlaceAnswer] | None = None
-        for n, group in enumerate(self._groups()):
+        for n, group in enumerate(self.groups()):
             if search is not None and n > 0:
                 ruled_out = {k: search.ruled_out(k) for k in sorted({k for k, _ in group})}
                 group = [(k, a) for k, a in group if not ruled_out[k]]
@@ -264,11 +266,11 @@ class _Single:
         Where there are arcs the angles are tried once more with chords that hardly differ from them: an arc
         that touches a straight edge has more than that edge to itself when it is drawn with coarser ones.
         """
-        problems = [self._problem]
+        problems = [self.problem]
         if has_arcs(self.part, self.blank, self.taken):
             problems.append(self._fine_problem)
         for problem in problems:
-            for group in self._groups():
+            for group in self.groups():
                 near = [
                     (k, a)
                     for k, a in group
@@ -310,7 +312,7 @@ class _Single:
             problem = self._fine().problem(split)
             fixed = [*problem.container, *(r for o in problem.obstacles for r in o.fixed)]
             many = len(problem.shape.outline) * sum(map(len, fixed)) > _MOST_CORNERS
-            self._fine_problems[split] = self._problem(split) if many else problem
+            self._fine_problems[split] = self.problem(split) if many else problem
         return self._fine_problems[split]
 
     def _fine(self) -> FlattenedInputs:
@@ -335,13 +337,13 @@ class _Single:
         found: list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]] = []
         for k, angle in group:
             branch = self.branches[k]
-            problem = (problem_of or self._problem)(branch.split)
+            problem = (problem_of or self.problem)(branch.split)
             paths = region(problem, angle, branch.orientation.mirrored)
             if paths:
                 found += self._offers(k, angle, problem, paths)
         found.sort(key=lambda f: f[:2])
         for _, _, at, problem, paths in found:
-            answer = self._settle(at, problem, paths)
+            answer = self.settled(at, problem, paths)
             if answer is not None:
                 return answer
         return None
@@ -389,7 +391,7 @@ class _Single:
             steps=outcome.steps,
         )
 
-    def _groups(self) -> Iterator[list[tuple[int, float]]]:
+    def groups(self) -> Iterator[list[tuple[int, float]]]:
         """Angles in groups: grain along grain first, then farther and farther off."""
         if self.weights.short_grain > 0:
             yield [(k, a) for k, b in enumerate(self.branches) for a in b.orientation.angles(2)]
@@ -399,7 +401,8 @@ class _Single:
         if rest:
             yield rest
 
-    def _problem(self, split: ThicknessSplit) -> PlacementProblem:
+    def problem(self, split: ThicknessSplit) -> PlacementProblem:
+        """Return what must stay clear of what for one way through the thickness."""
         if split not in self._problems:
             self._problems[split] = self.inputs.problem(split)
         return self._problems[split]
@@ -419,26 +422,30 @@ class _Single:
         kept = paths
         if self.wanted is not None:
             unkept, kept = self.wanted.narrowed(paths, angle_deg, branch.orientation.mirrored, branch.split)
+        spots = places(kept, wishes.score, _OFFERED) if kept else []
+        return [
+            ((*unkept, *score), k, self.placement(k, angle_deg, x, y), problem, paths)
+            for score, x, y in spots
+        ]
+
+    def placement(self, k: int, angle_deg: float, x: int, y: int) -> Placement:
+        """Return the placement of a branch at an angle and a shift, micrometres."""
+        branch = self.branches[k]
         even = (self.blank.thickness_mm - self.part.thickness_mm) / 2
         top_off = branch.split.top_off_mm
-        out = []
-        for score, x, y in places(kept, wishes.score, _OFFERED) if kept else ():
-            score = (*unkept, *score)
-            at = Placement(
-                part=self.part.name,
-                order=self.order,
-                copy=self.copy,
-                angle_deg=angle_deg,
-                mirrored=branch.orientation.mirrored,
-                x_um=x,
-                y_um=y,
-                front_up=branch.orientation.front_up,
-                top_off_mm=None if abs(top_off - max(even, 0.0)) < 1e-9 else top_off,
-            )
-            out.append((score, k, at, problem, paths))
-        return out
+        return Placement(
+            part=self.part.name,
+            order=self.order,
+            copy=self.copy,
+            angle_deg=angle_deg,
+            mirrored=branch.orientation.mirrored,
+            x_um=x,
+            y_um=y,
+            front_up=branch.orientation.front_up,
+            top_off_mm=None if abs(top_off - max(even, 0.0)) < 1e-9 else top_off,
+        )
 
-    def _settle(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
+    def settled(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
         if Checker.of(problem).clash(Pose.of(at)):
             return None
@@ -469,7 +476,7 @@ class _Single:
         """Settle the search on a region if a place in it passes; with arcs as chords, by the true curves."""
         if not arcs:
             for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
-                self._answer = self._settle(at, problem, paths)
+                self._answer = self.settled(at, problem, paths)
                 if self._answer is not None:
                     return True
             return False

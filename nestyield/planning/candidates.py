@@ -140,7 +140,7 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
             made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.demands)))
             found.setdefault(made, laid)
     return tuple(
-        _candidate(bench, row, made, kept_clear(bench, laid)) for made, laid in sorted(found.items())
+        candidate_of(bench, row, made, kept_clear(bench, laid)) for made, laid in sorted(found.items())
     )
 
 
@@ -170,7 +170,8 @@ def most_copies(shop: Shop, want: Demand, row: int) -> int:
     return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 
-def _candidate(bench: LayoutContext, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
+def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
+    """Return a layout on a row with what it takes and leaves."""
     shop = bench.shop
     piece = shop.pieces[row]
     placements = [(bench.part(i), p) for i, p in laid]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nestyield.bed.extents import blank_box
+from nestyield.bed.extents import TurnedBoxes, blank_box
 from nestyield.bed.fit import setup, setups
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.model.facts import BedsRefuse, NoAllowedBed, NoPlaceLeft, Refusal
@@ -131,6 +131,7 @@ class BedTaker:
     def __init__(self, *, bench: LayoutContext, laid: Laid, want: int) -> None:
         self.bench, self.laid, self.want = bench, laid, want
         self.refused = False
+        self._boxes = TurnedBoxes()
         self._short: set[tuple[str, Axis, float, bool]] = set()
         beds = bench.beds([*(i for i, _ in laid), want])
         axes: tuple[Axis, ...] = ("x", "y")
@@ -145,7 +146,15 @@ class BedTaker:
             key = (bed.name, along, placement.angle_deg, placement.mirrored)
             if key in self._short:
                 continue
-            answer = setup(self.bench.blank, laid, bed, along, self.bench.shop.settings, sections=False)
+            answer = setup(
+                self.bench.blank,
+                laid,
+                bed,
+                along,
+                self.bench.shop.settings,
+                sections=False,
+                boxes=self._boxes,
+            )
             if answer.fits:
                 return True
             if not self.laid and min(answer.spare_x_mm, answer.spare_y_mm) < 0:

@@ -16,8 +16,9 @@ from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import glued_candidates
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
+from nestyield.planning.more_left import more_left
 from nestyield.planning.pool import Pool, generate_columns
-from nestyield.planning.remembered import Cache, Question, answered, remembered
+from nestyield.planning.remembered import Cache, Question, answered, plain, remembered, settings_basis
 from nestyield.planning.results import Doubt, order_results, purchases_for
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.workers import Job, WorkerPool
@@ -25,6 +26,8 @@ from nestyield.planning.write_up import used_in_order, write_up
 
 #: Searches for several parts are made in other processes from so many on.
 LEAST_SEARCHES_TO_SHARE = 2
+#: Chosen layouts are shifted, and the choice made again, so often at the most.
+LEFT_ROUNDS = 4
 #: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
 SEARCH_SHARE = 0.85
 #: The choice is made again so often when layouts are rejected; then only layouts that passed are left to choose from.
@@ -104,6 +107,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     if glued:
         pool = [*pool, *glued]
         choice = _chosen(crew, orders, pool, cache)
+    pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
     trial = _Trial(crew, findings, orders, grown, len(glued), cache, tell)
     return trial.settled(pool, choice)
 
@@ -252,6 +256,53 @@ def _chosen(
         (job.shop.settings.leftover_worth, job.effort, job.seed, rough),
     )
     return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
+
+
+def _most_left(
+    crew: WorkerPool,
+    orders: Sequence[Order],
+    pool: Sequence[Candidate],
+    choice: Choice,
+    cache: Cache | None,
+    tell: Progress,
+) -> tuple[Sequence[Candidate], Choice]:
+    """Shift the parts of chosen layouts so that more is left, and choose again, while the choice changes."""
+    job, clock = crew.job, crew.clock
+    settings = repr(settings_basis(job.shop))
+    seen: set[int] = set()
+    for _ in range(LEFT_ROUNDS):
+        fresh = {k for k, _ in choice.used} - seen
+        if not fresh or clock.over():
+            break
+        tell("leaving more", 0, 0)
+        asked = {k: pool[k] for k in sorted(fresh)}
+        found = remembered(
+            cache,
+            "more left",
+            Candidate,
+            {k: (settings, c, _stock_and_parts(job, c)) for k, c in asked.items()},
+            lambda some, asked=asked: crew.run(  # type: ignore[misc]
+                more_left,
+                {k: (asked[k],) for k in some},
+                what=lambda k: "leaving more of a piece",
+                share_from=LEAST_SEARCHES_TO_SHARE,
+            ),
+            keep=lambda: not clock.over(),
+        )
+        changed = [c for k, c in found.items() if c != pool[k]]
+        seen |= fresh | set(range(len(pool), len(pool) + len(changed)))
+        if not changed:
+            break
+        pool = [*pool, *changed]
+        choice = _chosen(crew, orders, pool, cache)
+    return pool, choice
+
+
+def _stock_and_parts(job: Job, candidate: Candidate) -> object:
+    """Return what shifting the parts of a layout rests on beside the settings."""
+    pieces = [plain(job.shop.pieces[row]) for row in candidate.rows]
+    parts = [(job.shop.part(job.demands[w].part), job.demands[w].beds) for w, _ in candidate.laid]
+    return pieces, parts
 
 
 def _tried(

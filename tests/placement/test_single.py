@@ -2,7 +2,7 @@ import pytest
 
 from nestyield.model import Blank, Defect, Outline, Part, Settings, Shape, Zone
 from nestyield.model.facts import NoPlaceForBed, TooMuchFiller
-from nestyield.placement.single import _Single, place_part
+from nestyield.placement.single import SinglePart, place_part
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, between_parts_mm=9.0)
 
@@ -120,7 +120,7 @@ def test_the_limit_of_filler_is_kept_by_leaving_a_knot_out():
     assert got.filled == ("small",)
     assert got.filled_ml == pytest.approx(3.14159 * 25 * 40 / 1000, rel=0.01)
     assert got.placement.x_um >= 20_000
-    asked = _Single(block(200, 80, tolerates=fills, fill_limit_ml=4.0), blank, SETTINGS, (), "", 1, None)
+    asked = SinglePart(block(200, 80, tolerates=fills, fill_limit_ml=4.0), blank, SETTINGS, (), "", 1, None)
     assert asked.left_unfilled() == [frozenset({"wide"})]
     # a limit below the small knot leaves no place at all
     none = place_part(block(200, 80, tolerates=fills, fill_limit_ml=3.0), blank, SETTINGS)

@@ -1,0 +1,151 @@
+"""Chosen layouts shifted until what stays of the piece is worth the most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from nestyield.geometry.boolean import difference, union
+from nestyield.geometry.flatten import flatten, flatten_shape
+from nestyield.geometry.grid import UM_PER_MM, Region, bounds
+from nestyield.geometry.offset import grow
+from nestyield.geometry.shape import region_to_shape
+from nestyield.model import Blank, Part, Piece, Placement, Settings
+from nestyield.model.pose import Pose
+from nestyield.placement.leftovers import worth_keeping
+from nestyield.placement.prefer import Wishes
+from nestyield.placement.ranking import best_by_rank
+from nestyield.placement.rough_left import RoughLeft
+from nestyield.placement.stock import blank_of
+from nestyield.placement.tearout import short_grain_share
+from nestyield.planning.candidates import Candidate, candidate_of
+from nestyield.planning.keep_clear import KeepClear
+from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
+from nestyield.planning.workers import Job
+from nestyield.planning.worth import left_thickness_mm, left_value
+
+#: Chord error at which leftovers are compared, millimetres; the layout itself is as exact as ever.
+COARSE_MM = 0.5
+#: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
+ROUNDS = 3
+MOST_PARTS = 8
+
+
+def more_left(job: Job, candidate: Candidate) -> Candidate:
+    """Shift the parts of a layout on one piece, one after the other, while more is left of the piece.
+
+    Wood counts by what it is worth on the rack, or by its area where it is worth nothing. Grain, beds and the
+    other wishes of the shop keep the weight that they have.
+
+    Parameters
+    ----------
+    job : Job
+    candidate : Candidate
+        On one piece without seams; any other is returned as it is.
+
+    Returns
+    -------
+    Candidate
+        The same copies, never worth less.
+    """
+    shop = job.shop
+    piece = shop.pieces[candidate.rows[0]]
+    if (
+        candidate.blank is not None
+        or piece.seams
+        or shop.settings.prefer.largest_leftover <= 0
+        or len(candidate.laid) > MOST_PARTS
+    ):
+        return candidate
+    bench = LayoutContext(shop=shop, demands=job.demands, blank=blank_of(piece))
+    best = candidate
+    for _ in range(ROUNDS):
+        before = best
+        for k in range(len(candidate.laid)):
+            best = _with_one_shifted(bench, best, k, piece)
+        if best is before:
+            break
+    return best
+
+
+def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece: Piece) -> Candidate:
+    """Return the layout with its part ``k`` where most is left, or as it is when that is no better."""
+    want, here = candidate.laid[k]
+    others: Laid = (*candidate.laid[:k], *candidate.laid[k + 1 :])
+    part, settings = bench.part(want), bench.shop.settings
+    taken = [(bench.part(i), p) for i, p in others]
+    rank, rough = _ranks(part, bench.blank, taken, piece, settings, here)
+    accept = BedTaker(bench=bench, laid=others, want=want).takes if bench.shop.beds else None
+    there = best_by_rank(
+        part, bench.blank, settings, rank, rough, taken=taken, accept=accept, below=rank(here)
+    )
+    if there is None:
+        return candidate
+    placement = replace(there, order=here.order, copy=here.copy)
+    laid = (*candidate.laid[:k], (want, placement), *candidate.laid[k + 1 :])
+    shifted = candidate_of(bench, candidate.rows[0], candidate.made, laid)
+    better = (shifted.back, -shifted.used_up) > (candidate.back, -candidate.used_up)
+    return shifted if better else candidate
+
+
+def _ranks(
+    part: Part,
+    blank: Blank,
+    taken: Sequence[tuple[Part, Placement]],
+    piece: Piece,
+    settings: Settings,
+    here: Placement,
+) -> tuple[Callable[[Placement], tuple[float, ...]], Callable[[Placement], float]]:
+    """Return what ranks places of a part, and what does so roughly: what is kept clear, wishes, what is left."""
+    kerf = round(settings.cutter_diameter_mm * UM_PER_MM)
+
+    def cut(own: Part, pose: Pose) -> Region:
+        return grow([pose.on_grid(flatten(own.outline, COARSE_MM, "outside"))], kerf)
+
+    stock = flatten_shape(blank.shape, COARSE_MM, "inside")
+    around = [cut(p, Pose.of(at)) for p, at in taken]
+    free = difference(stock, union(*around)) if around else stock
+    thickness = left_thickness_mm(blank, [p for p, _ in taken] + [part])
+    box = bounds(stock)
+    used = [bounds([Pose.of(at).on_grid(flatten(p.outline, COARSE_MM, "outside"))]) for p, at in taken]
+    others = replace(settings.prefer, largest_leftover=0.0)
+    known: dict[tuple[float, bool], tuple[Region, Wishes]] = {}
+    whole = left_value(blank, blank.shape, thickness, [piece], settings)
+
+    holes = any(d.traits.keep_clear for d in blank.defects)
+    clear = KeepClear(part, blank, settings, here) if holes else None
+    cells = RoughLeft(free, blank.grain_deg, settings)
+    weight = settings.prefer.largest_leftover / blank.shape.area_mm2 * cells.cell_mm2
+
+    def at_angle(at: Placement) -> tuple[Region, Wishes]:
+        key = (at.angle_deg, at.mirrored)
+        if key not in known:
+            pose = Pose(angle_deg=at.angle_deg, mirrored=at.mirrored)
+            outline = pose.on_grid(flatten(part.outline, COARSE_MM, "outside"))
+            short = short_grain_share(outline / UM_PER_MM, blank.grain_deg) if others.short_grain else 0.0
+            gone = cut(part, pose)
+            cells.take(key, gone)
+            known[key] = (gone, Wishes(others, outline, box, used, blank.grain_deg, short))
+        return known[key]
+
+    def rank(at: Placement) -> tuple[float, ...]:
+        gone, wishes = at_angle(at)
+        shift = np.array([at.x_um, at.y_um], dtype=np.int64)
+        wood = difference(free, [ring + shift for ring in gone])
+        shapes = region_to_shape(worth_keeping(wood, blank.grain_deg, settings))
+        area = sum(s.area_mm2 for s in shapes) / blank.shape.area_mm2
+        value = sum(left_value(blank, s, thickness, [piece], settings) for s in shapes)
+        share = value / whole if whole > 0 else area
+        other, *_, x, y = wishes.score(at.x_um, at.y_um)
+        cost = other - settings.prefer.largest_leftover * share
+        unkept = clear.unkept(at) if clear is not None else ()
+        return (*unkept, round(cost, 6), round(-area, 6), x, y)
+
+    def rough(at: Placement) -> float:
+        _, wishes = at_angle(at)
+        other = wishes.score(at.x_um, at.y_um)[0]
+        return other - weight * cells.cells((at.angle_deg, at.mirrored), at.x_um, at.y_um)
+
+    return rank, rough
