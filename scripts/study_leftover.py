@@ -2,7 +2,7 @@
 
     python scripts/study_leftover.py --cases 40 --seed 1
 
-Each case is written as a shop and planned. The plan's place, and every place on a lattice (both ends, both faces, grain
+What is kept is the exact outline (``leftover.cut``), not straight saw lines. Each case is written as a shop and planned. The plan's place, and every place on a lattice (both ends, both faces, grain
 along grain), are rated on a raster by the same measure: the wood, outside the part grown by the cutter, that lies in some
 rectangle of the shop's least size along the grain. The best of the lattice are improved by steps of a raster cell. The
 rating uses numpy, scipy and shapely alone. Printed: how much less than the best the plan keeps, percent.
@@ -128,7 +128,7 @@ def planned(piece: Polygon, part: Polygon, effort: int) -> tuple[Place | None, f
         write(
             Planted(outlines=(part,), tolerances=(0.0,), piece=piece, knots=()),
             shop,
-            f"effort = {effort}\nworkers = 1\n\n[leftover]\nshortest = {LEAST_MM[0]}\nnarrowest = {LEAST_MM[1]}",
+            f'effort = {effort}\nworkers = 1\n\n[leftover]\ncut = "outline"\nshortest = {LEAST_MM[0]}\nnarrowest = {LEAST_MM[1]}',
         )
         text = (shop / "shop.toml").read_text().replace('show_face = "top"', 'show_face = "either"')
         (shop / "shop.toml").write_text(text)

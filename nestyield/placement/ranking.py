@@ -21,14 +21,14 @@ Rank = Callable[[Placement], tuple[float, ...]]
 LOOKED_AT = 600
 LATTICE = 16
 #: So many of them in each region, not too close to one another, are ranked.
-RANKED = 12
+RANKED = 6
 #: The best of these are improved, by steps halved so often.
-IMPROVED = 8
+IMPROVED = 5
 HALVINGS = 7
 #: Steps go along and across and between.
 WAYS = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1))
 #: So many of the best are checked, and shown to the bed.
-ASKED = 12
+ASKED = 8
 
 
 def best_by_rank(
@@ -37,6 +37,7 @@ def best_by_rank(
     settings: Settings,
     rank: Rank,
     rough: Callable[[Placement], float],
+    last: Rank,
     *,
     taken: Sequence[TakenPart] = (),
     accept: Callable[[Placement], bool] | None = None,
@@ -50,15 +51,17 @@ def best_by_rank(
     blank : Blank
     settings : Settings
     rank : callable
-        Called with placements; the lowest is taken.
+        Called with placements; steers the search.
     rough : callable
         Called with many placements; about what ``rank`` gives, fast.
+    last : callable
+        Called with the few that ``rank`` puts first; the lowest is taken.
     taken : sequence of (Part, Placement)
         Parts that already lie in the blank.
     accept : callable, optional
-        Called with placements in rising order of rank, a few of them; the first accepted is returned.
+        Called with placements in rising order of ``last``, a few of them; the first accepted is returned.
     below : tuple of float
-        Places ranked no lower are of no interest.
+        Places for which ``last`` gives no less are of no interest.
 
     Returns
     -------
@@ -84,7 +87,10 @@ def best_by_rank(
         improved = [(*_improved(r[2], rank, r[0], r[3], r[4]), r[2]) for r in ranked[:IMPROVED]]
         rest = [(value, x, y, field) for value, _, field, x, y in ranked]
         best = sorted([*improved, *rest], key=lambda r: r[:3])[:ASKED]
-        for _, x, y, field in [r for r in best if r[0] < below]:
+        found = [(last(field.at(x, y)), x, y, field) for _, x, y, field in best]
+        for value, x, y, field in sorted(found, key=lambda r: r[:3]):
+            if not value < below:
+                break
             answer = single.settled(field.at(x, y), field.problem, field.paths)
             if answer is not None:
                 return answer.placement

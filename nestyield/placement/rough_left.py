@@ -34,18 +34,18 @@ class RoughLeft:
         self._back = Pose(angle_deg=-(grain_deg or 0.0))
         wood = to_shapely([np.rint(self._back.array(ring)).astype(np.int64) for ring in free])
         x0, y0, x1, y1 = wood.bounds if not wood.is_empty else (0.0, 0.0, 1.0, 1.0)
-        self._cell = max(UM_PER_MM, ((x1 - x0) * (y1 - y0) / CELLS) ** 0.5)
+        self._cell = max(1.0, ((x1 - x0) * (y1 - y0) / CELLS) ** 0.5)
         self._low = (x0, y0)
         self._wood = self._mask(wood, x0, y0, x1, y1)
         least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
-        cells = tuple(max(1, int(v * UM_PER_MM / self._cell)) for v in least)
+        cells = tuple(max(1, int(v / self._cell)) for v in least)
         self._sizes = [cells] if grain_deg is not None else [cells, cells[::-1]]
         self._gone: dict[object, tuple[Mask, int, int]] = {}
 
     @property
     def cell_mm2(self) -> float:
         """Area of a cell, square millimetres."""
-        return float(self._cell / UM_PER_MM) ** 2
+        return float(self._cell) ** 2
 
     def _mask(self, shape: shapely.Geometry, x0: float, y0: float, x1: float, y1: float) -> Mask:
         """Return the cells of a box whose middles lie in a shape."""
@@ -65,7 +65,7 @@ class RoughLeft:
     def cells(self, key: object, x_um: int, y_um: int) -> int:
         """Return how many cells are left when the part of a key is shifted so."""
         mask, i, j = self._gone[key]
-        x, y = self._back.array(np.array([[x_um, y_um]], dtype=np.float64))[0]
+        x, y = self._back.array(np.array([[x_um, y_um]], dtype=np.float64))[0] / UM_PER_MM
         i += round(float(x - self._low[0]) / self._cell)
         j += round(float(y - self._low[1]) / self._cell)
         left = self._wood.copy()

@@ -12,9 +12,9 @@ from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, Region, bounds
 from nestyield.geometry.offset import grow
 from nestyield.geometry.shape import region_to_shape
-from nestyield.model import Blank, Part, Piece, Placement, Settings
+from nestyield.model import Blank, Part, Piece, Placement, Settings, Shape
 from nestyield.model.pose import Pose
-from nestyield.placement.leftovers import worth_keeping
+from nestyield.placement.leftovers import kept_shapes, worth_keeping
 from nestyield.placement.prefer import Wishes
 from nestyield.placement.ranking import best_by_rank
 from nestyield.placement.rough_left import RoughLeft
@@ -31,6 +31,10 @@ COARSE_MM = 0.5
 #: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
 ROUNDS = 3
 MOST_PARTS = 8
+
+
+Rank = tuple[float, ...]
+Ranks = Callable[[Placement], Rank]
 
 
 def more_left(job: Job, candidate: Candidate) -> Candidate:
@@ -76,10 +80,10 @@ def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece:
     others: Laid = (*candidate.laid[:k], *candidate.laid[k + 1 :])
     part, settings = bench.part(want), bench.shop.settings
     taken = [(bench.part(i), p) for i, p in others]
-    rank, rough = _ranks(part, bench.blank, taken, piece, settings, here)
+    rank, rough, last = _ranks(part, bench.blank, taken, piece, settings, here)
     accept = BedTaker(bench=bench, laid=others, want=want).takes if bench.shop.beds else None
     there = best_by_rank(
-        part, bench.blank, settings, rank, rough, taken=taken, accept=accept, below=rank(here)
+        part, bench.blank, settings, rank, rough, last, taken=taken, accept=accept, below=last(here)
     )
     if there is None:
         return candidate
@@ -97,8 +101,8 @@ def _ranks(
     piece: Piece,
     settings: Settings,
     here: Placement,
-) -> tuple[Callable[[Placement], tuple[float, ...]], Callable[[Placement], float]]:
-    """Return what ranks places of a part, and what does so roughly: what is kept clear, wishes, what is left."""
+) -> tuple[Ranks, Callable[[Placement], float], Ranks]:
+    """Return what ranks places of a part by all wood worth keeping, by a raster of it, and by what is cut off."""
     kerf = round(settings.cutter_diameter_mm * UM_PER_MM)
 
     def cut(own: Part, pose: Pose) -> Region:
@@ -130,11 +134,10 @@ def _ranks(
             known[key] = (gone, Wishes(others, outline, box, used, blank.grain_deg, short))
         return known[key]
 
-    def rank(at: Placement) -> tuple[float, ...]:
+    def ranked(at: Placement, kept: Callable[[Region, float | None, Settings], Sequence[Shape]]) -> Rank:
         gone, wishes = at_angle(at)
         shift = np.array([at.x_um, at.y_um], dtype=np.int64)
-        wood = difference(free, [ring + shift for ring in gone])
-        shapes = region_to_shape(worth_keeping(wood, blank.grain_deg, settings))
+        shapes = kept(difference(free, [ring + shift for ring in gone]), blank.grain_deg, settings)
         area = sum(s.area_mm2 for s in shapes) / blank.shape.area_mm2
         value = sum(left_value(blank, s, thickness, [piece], settings) for s in shapes)
         share = value / whole if whole > 0 else area
@@ -143,9 +146,15 @@ def _ranks(
         unkept = clear.unkept(at) if clear is not None else ()
         return (*unkept, round(cost, 6), round(-area, 6), x, y)
 
+    def rank(at: Placement) -> Rank:
+        return ranked(at, lambda wood, grain, rules: region_to_shape(worth_keeping(wood, grain, rules)))
+
+    def last(at: Placement) -> Rank:
+        return ranked(at, kept_shapes)
+
     def rough(at: Placement) -> float:
         _, wishes = at_angle(at)
         other = wishes.score(at.x_um, at.y_um)[0]
         return other - weight * cells.cells((at.angle_deg, at.mirrored), at.x_um, at.y_um)
 
-    return rank, rough
+    return rank, rough, last

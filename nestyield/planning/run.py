@@ -99,7 +99,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         seed=seed,
         clock=clock,
     )
-    pool = grown.candidates
+    pool: Sequence[Candidate] = grown.candidates
     tell("choosing", 0, 0)
     choice = _chosen(crew, orders, pool, cache)
     tell("glueing up", 0, 0)

@@ -43,7 +43,9 @@ def test_plan_leaves_about_as_much_as_the_best_place_on_a_lattice(study, number)
 def test_cells_count_wood_in_rectangles_of_the_least_size():
     # an L of 300 x 40 and 100 x 200 mm: rectangles of 100 x 50 lie only in the leg that is 100 wide
     ring = np.array([[0, 0], [300, 0], [300, 40], [100, 40], [100, 200], [0, 200]]) * 1000
-    settings = Settings(cutter_diameter_mm=6, blank_margin_mm=5, leftover_shortest_mm=100, leftover_narrowest_mm=50)
+    settings = Settings(
+        cutter_diameter_mm=6, blank_margin_mm=5, leftover_shortest_mm=100, leftover_narrowest_mm=50
+    )
     rough = RoughLeft([ring.astype(np.int64)], 0.0, settings)
     square = np.array([[0, 0], [30, 0], [30, 30], [0, 30]]) * 1000
     rough.take("part", [square.astype(np.int64)])
@@ -55,7 +57,9 @@ def test_cells_count_wood_in_rectangles_of_the_least_size():
 
 def test_rectangles_lie_both_ways_without_grain():
     ring = np.array([[0, 0], [60, 0], [60, 200], [0, 200]]) * 1000
-    settings = Settings(cutter_diameter_mm=6, blank_margin_mm=5, leftover_shortest_mm=100, leftover_narrowest_mm=50)
+    settings = Settings(
+        cutter_diameter_mm=6, blank_margin_mm=5, leftover_shortest_mm=100, leftover_narrowest_mm=50
+    )
     spot = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * 1000
     counts = []
     for grain in (0.0, None):
