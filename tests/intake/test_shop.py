@@ -173,8 +173,8 @@ def test_overruled_drawing(good_shop: Path, malformed: ModuleType) -> None:
 
 
 def test_absurd_sizes_are_warnings(good_shop: Path) -> None:
-    """A 40 m offcut, a 12 m bed and a part half a metre thick are asked about, not refused."""
-    edit(good_shop, "rack.csv", "500,330", "40000,330")
+    """A 9 m offcut, a 12 m bed and a part half a metre thick are asked about, not refused."""
+    edit(good_shop, "rack.csv", "500,330", "9000,330")
     edit(good_shop, "shop.toml", "travel_x = 600", "travel_x = 12000")
     edit(good_shop, "shop.toml", "thickness = 40", "thickness = 500")
     shop, findings = read_shop(good_shop)
