@@ -27,7 +27,7 @@ def clear_of(layout: Layout, leftover: Leftover, words: Words) -> str:
     """Return the size of the largest rectangle of a leftover that is clear of its defects, or ``none``."""
     held = layout.inspection.leftovers if layout.inspection is not None else ()
     size = next((one.clear_mm[2:] for one in held if one.leftover == leftover.name), (0.0, 0.0))
-    return words.size(*size, rounding="down") if min(size) > 0.0 else "none"
+    return words.size(*size) if min(size) > 0.0 else "none"
 
 
 def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]]:
