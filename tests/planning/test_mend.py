@@ -127,7 +127,7 @@ def test_a_rejected_layout_gives_way_to_the_next(shop: Shop, monkeypatch: pytest
             return layout
         return replace(layout, laid=tuple((w, replace(p, x_um=p.x_um - 50_000)) for w, p in layout.laid))
 
-    wrapped(monkeypatch, candidates, "_candidate", over)
+    wrapped(monkeypatch, candidates, "candidate_of", over)
     made = plan(shop)
     sound(made)
     assert sorted(layout.blank.name for layout in made.layouts) == ["R2", "R3"]
@@ -143,7 +143,7 @@ def test_only_the_blank_that_fails_is_lost(shop: Shop, monkeypatch: pytest.Monke
             return layout
         return replace(layout, laid=tuple((w, replace(p, x_um=p.x_um - 50_000)) for w, p in layout.laid))
 
-    wrapped(monkeypatch, candidates, "_candidate", over)
+    wrapped(monkeypatch, candidates, "candidate_of", over)
     made = plan(replace(shop, pieces=shop.pieces[:2]))
     assert audit(made) == ()
     assert [r.placed for r in made.orders] == [1, 0]
