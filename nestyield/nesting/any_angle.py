@@ -50,11 +50,11 @@ COARSE_TRIES = 5
 
 
 #: Middle of a part, its regions, which of them must stay clear of what, and its radius.
-_Seen = tuple[NDArray[np.float64], tuple[list[ConvexPiece], ...], list[tuple[int, list[ConvexPiece]]], float]
+_Laid = tuple[NDArray[np.float64], tuple[list[ConvexPiece], ...], list[tuple[int, list[ConvexPiece]]], float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Way:
+class _AngleRange:
     """One way of one part: all angles about a middle one."""
 
     orientation: Orientation
@@ -129,21 +129,21 @@ class AnyAngle:
         self.parts, self.blank, self.settings = parts, blank, settings
         self.constraints, self.accept = constraints, accept
         self._ways = [self._of(part) for part in parts]
-        self._seen: dict[int, _Seen] = {}
+        self._seen: dict[int, _Laid] = {}
         half = settings.gap_mm / 2.0
         self.wood = [float(to_shapely(Shape(outer=p.outline)).buffer(0.999 * half).area) for p in parts]
         homes = {id(w.problem.container): w.problem.container for own in self._ways for w in own}
         self.room = max((to_shapely(h).buffer(1.02 * half).area for h in homes.values()), default=0.0)
 
-    def _of(self, part: Part) -> list[_Way]:
+    def _of(self, part: Part) -> list[_AngleRange]:
         out = []
         for orientation in orientations(part, self.blank.grain_deg):
             split = thickness_splits(part, self.blank, self.settings.planing_mm, orientation.front_up)[0]
             problem = build(part, self.blank, self.settings, split, constraints=self.constraints)
-            out.append(_Way(orientation=orientation, split=split, problem=problem))
+            out.append(_AngleRange(orientation=orientation, split=split, problem=problem))
         return out
 
-    def _lenient(self, k: int, way: _Way, count: int) -> float:
+    def _lenient(self, k: int, way: _AngleRange, count: int) -> float:
         """Return how far off a corner of a part is, at the most, at the nearest of some angles, mm."""
         half = min(way.orientation.tolerance_deg, 180.0)
         x0, y0, x1, y1 = bounds([way.problem.shape.outline])
@@ -188,7 +188,7 @@ class AnyAngle:
     ) -> tuple[list[list[Proposed]], float]:
         """Search with some angles; return what settled clear, and the least overlap left otherwise."""
         kinds = sorted(set(asked))
-        turns: list[dict[tuple[float, bool], _Way]] = []
+        turns: list[dict[tuple[float, bool], _AngleRange]] = []
         for k in kinds:
             ways = self._ways[k]
             each = max(1, TURNED // (len(kinds) * len(ways)))
@@ -245,7 +245,7 @@ class AnyAngle:
 
     def _settled(
         self,
-        turns: Sequence[dict[tuple[float, bool], _Way]],
+        turns: Sequence[dict[tuple[float, bool], _AngleRange]],
         asked: Sequence[int],
         packing: Packing,
         shapes: Sequence[Any],
@@ -289,7 +289,7 @@ class AnyAngle:
             )
         return out, 0.0
 
-    def _regions(self, way: _Way) -> _Seen:
+    def _regions(self, way: _AngleRange) -> _Laid:
         """Return the middle of a part, its regions seen from there, what they stay clear of, its radius.
 
         Region 0 is the outline with half the gap around it, region 1 the outline.

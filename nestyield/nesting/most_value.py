@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from nestyield.nesting.filling import FillJob, add, fill, value_of
+from nestyield.nesting.open_ended import search_open_ended
 from nestyield.nesting.packer import Packing
-from nestyield.nesting.squeezing import squeeze
 
 #: Share of the effort for laying one part after the other, by each of two searches.
 ONE_BY_ONE = 0.1
@@ -133,7 +133,7 @@ class _Search:
         there = [] if self.best is None else [int(k) for k in self.best.kinds]
         base = self.best if from_there else None
         more = more if base is not None else [*there, *more]
-        got = squeeze(self.job, base, more, self.b, max(LEAST_TRY, effort), self.rng, self.workers)
+        got = search_open_ended(self.job, base, more, self.b, max(LEAST_TRY, effort), self.rng, self.workers)
         self.spent += max(1_000, got.evaluations)
         found = got.whole if got.whole is not None else self._topped_up(got.cut)
         if value_of(self.job, found) <= value_of(self.job, self.best) * (1.0 + 1e-12):

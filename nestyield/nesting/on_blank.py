@@ -49,7 +49,7 @@ class PackedBlank:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Turn:
+class _OrientedPart:
     """One orientation of one part, planed evenly."""
 
     angle_deg: float
@@ -182,13 +182,13 @@ def _turned(
 
 def _turns(
     part: Part, blank: Blank, settings: Settings, most: int, constraints: Sequence[Constraint]
-) -> list[_Turn]:
+) -> list[_OrientedPart]:
     """Return the orientations of a part that the search chooses from, each once.
 
     Grain along grain; where grain does not matter, by quarter turns, and then with long edges along X and Y
     while there are fewer than ``most``.
     """
-    out: list[_Turn] = []
+    out: list[_OrientedPart] = []
     free = []
     for orientation in orientations(part, blank.grain_deg):
         split = thickness_splits(part, blank, settings.planing_mm, orientation.front_up)[0]
@@ -202,7 +202,7 @@ def _turns(
         ) -> None:
             mirrored = orientation.mirrored
             if all((angle, mirrored) != (t.angle_deg, t.mirrored) for t in out):
-                out.append(_Turn(angle_deg=angle, mirrored=mirrored, split=split, problem=problem))
+                out.append(_OrientedPart(angle_deg=angle, mirrored=mirrored, split=split, problem=problem))
 
         for angle in orientation.angles(1)[: 4 if orientation.tolerance_deg >= 180.0 else 1]:
             add(angle)

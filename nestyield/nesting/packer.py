@@ -146,7 +146,7 @@ class Packer:
                 self._note(float(v), st.kind, kept)
                 retries += 1
                 st.weight[:] = 1.0
-                if retries % self.tuning.retries:
+                if retries % self.tuning.trials:
                     st.pos[:], st.shape[:], st.bin[:] = kept
                     memory[1] = 0.0
                 else:

@@ -3,8 +3,8 @@
 Overlap is minimized for a given length by guided local search (Egeblad, Nielsen, Odgaard 2007; Imamichi,
 Yagiura, Nagamochi 2009; Umetani et al. 2009). What is free of overlap, or nearly, is compacted and separated
 by linear programs (Li, Milenkovic 1995; Gomes, Oliveira 2006). Then the length is reduced: by larger shares
-in diversification, which also disturbs what is stuck, and by small ones in intensification, which keeps to
-the best layout.
+in a wide search, which also disturbs what is stuck, and by small ones in a closing search, which keeps to the
+best layout.
 """
 
 from __future__ import annotations
@@ -32,18 +32,18 @@ class Tuning:
         refined; most shapes tried a move.
     patience : int
         Passes without gain that end a trial.
-    retries : int
+    trials : int
         Trials from the best arrangement of a target length before another start is taken.
-    reduction : float
-        Share of the length taken off after a success in diversification.
-    intensify : (float, float)
-        First and last share taken off in intensification.
-    intensify_patience : int
-    diversify : float
-        Share of the effort spent on diversification.
+    first_step : float
+        Share of the length taken off after each gain in the wide search.
+    closing_steps : (float, float)
+        First and last share taken off in the closing search.
+    closing_patience : int
+    wide_share : float
+        Share of the effort spent on the wide search.
     reach : float
         Half side of the square of a linear program, in mean part sizes.
-    elite : int
+    pool : int
         Arrangements kept to start again from.
     removable : float
         Total overlap, in widths of the strip, up to which linear programs try to separate parts.
@@ -56,13 +56,13 @@ class Tuning:
 
     samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
     patience: int = 120
-    retries: int = 2
-    reduction: float = 0.001
-    intensify: tuple[float, float] = (0.0005, 0.00001)
-    intensify_patience: int = 100
-    diversify: float = 0.9
+    trials: int = 2
+    first_step: float = 0.001
+    closing_steps: tuple[float, float] = (0.0005, 0.00001)
+    closing_patience: int = 100
+    wide_share: float = 0.9
     reach: float = 0.3
-    elite: int = 20
+    pool: int = 20
     removable: float = 0.015
     marks: tuple[int, ...] = (10, 30)
     stall: int = 100_000_000
@@ -90,7 +90,7 @@ class Incumbent:
 
 
 @dataclass(slots=True)
-class _Kept:
+class _Arrangement:
     overlap: float
     pos: NDArray[np.float64]
     shape: NDArray[np.int32]
@@ -130,7 +130,7 @@ class SearchLine:
     st: State = field(init=False)
     ws: Scratch = field(init=False)
     best: Incumbent | None = None
-    intensifying: bool = False
+    closing: bool = False
     ratio: float = 0.0
     stats: dict[str, int] = field(default_factory=dict)
     _kept_pos: NDArray[np.float64] = field(init=False)
@@ -138,7 +138,7 @@ class SearchLine:
     _kept_bin: NDArray[np.int32] = field(init=False)
     _memory: NDArray[np.float64] = field(init=False)
     _samples: NDArray[np.int64] = field(init=False)
-    _elite: list[_Kept] = field(default_factory=list)
+    _pool: list[_Arrangement] = field(default_factory=list)
     _retried: int = 0
     _tol: float = 0.0
     _large: NDArray[np.int64] = field(init=False)
@@ -167,7 +167,7 @@ class SearchLine:
         """Begin from nothing, without a layout to beat."""
         part = max(self._fitting(int(k))[1] for k in self.kinds)
         self.best = None
-        self._elite.clear()
+        self._pool.clear()
         self._retried = 0
         self._origin = "start"
         self.scatter(min(max(self.area / (0.6 * self.width), part * 1.05), self.longest))
@@ -221,14 +221,14 @@ class SearchLine:
         st.pos[:n, 0] = np.clip(st.pos[:n, 0], 0.0, np.maximum(length - sizes[:, 0], 0.0))
         st.bin_box[0, 2] = length
         self._retried = 0
-        self._elite.clear()
-        self._origin = "reduction"
+        self._pool.clear()
+        self._origin = "step"
         self._begin()
 
     def advance(self, budget: int) -> None:
         """Search for about ``budget`` evaluations."""
         end = int(self.ws.tally[0]) + budget
-        patience = self.tuning.intensify_patience if self.intensifying else self.tuning.patience
+        patience = self.tuning.closing_patience if self.closing else self.tuning.patience
         while self.ws.tally[0] < end:
             mark = min((m for m in self.tuning.marks if self._memory[1] < m < patience), default=patience)
             v = guided_local_search(
@@ -249,11 +249,11 @@ class SearchLine:
             if v <= self._tol:
                 done = self._compacted(False)
                 if done is not None:
-                    self._succeed(done)
+                    self._accept(done)
                 else:
-                    self._fail(v)
+                    self._end_trial(v)
             elif self._memory[1] >= mark and not self._separated(v) and self._memory[1] >= patience:
-                self._fail(v)
+                self._end_trial(v)
 
     def _separated(self, overlap: float) -> bool:
         """Whether linear programs take the last small overlaps out of the kept arrangement."""
@@ -265,7 +265,7 @@ class SearchLine:
         self._count("programs")
         if done is not None and done.length < self.best.length * (1.0 - 1e-7):
             self._count("separated")
-            self._succeed(done)
+            self._accept(done)
             return True
         self.st.pos[:], self.st.shape[:] = pos, shape
         measure_all(self.tab, self.st)
@@ -293,19 +293,19 @@ class SearchLine:
             return Incumbent(length=used, pos=st.pos[:n].copy(), shape=st.shape[:n].copy())
         return None
 
-    def _succeed(self, done: Incumbent) -> None:
+    def _accept(self, done: Incumbent) -> None:
         self._count(self._origin)
         if self.best is None or done.length < self.best.length:
             self.best = done
-        if self.intensifying:
+        if self.closing:
             self.target(self.best.length * (1.0 - self.ratio), self.best)
         else:
             loose = self.area / (self.width * self.best.length) < 0.7
-            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.reduction)), done)
+            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.first_step)), done)
 
-    def _fail(self, overlap: float) -> None:
+    def _end_trial(self, overlap: float) -> None:
         st = self.st
-        if self.intensifying:
+        if self.closing:
             assert self.best is not None
             self.target(self.best.length * (1.0 - self.ratio), self.best)
             return
@@ -313,7 +313,7 @@ class SearchLine:
             self.scatter(min(1.1 * float(st.bin_box[0, 2]), self.longest))
             return
         self._retried += 1
-        if self._retried < self.tuning.retries:
+        if self._retried < self.tuning.trials:
             st.pos[:] = self._kept_pos
             st.shape[:] = self._kept_shape
             st.weight[:] = 1.0
@@ -321,12 +321,12 @@ class SearchLine:
             measure_all(self.tab, st)
             return
         self._retried = 0
-        self._count("fail")
-        self._elite.append(_Kept(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
-        self._elite.sort(key=lambda k: k.overlap)
-        del self._elite[self.tuning.elite :]
-        k = min(int(abs(self.rng.standard_normal()) * len(self._elite) / 3.0), len(self._elite) - 1)
-        st.pos[:] = self._elite[k].pos
-        st.shape[:] = self._elite[k].shape
+        self._count("lost")
+        self._pool.append(_Arrangement(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
+        self._pool.sort(key=lambda k: k.overlap)
+        del self._pool[self.tuning.pool :]
+        k = min(int(abs(self.rng.standard_normal()) * len(self._pool) / 3.0), len(self._pool) - 1)
+        st.pos[:] = self._pool[k].pos
+        st.shape[:] = self._pool[k].shape
         self._origin = disturb(self.tab, st, self._large, self.rng)
         self._begin()

@@ -22,10 +22,10 @@ from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Certifier
 from nestyield.nesting.filling import FillJob, fewer, used_length
 from nestyield.nesting.most_value import most_value
+from nestyield.nesting.open_ended import push
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.search_line import Tuning
 from nestyield.nesting.shapes import OrientedShape, build_tables
-from nestyield.nesting.squeezing import push
 
 Goal = Literal["value", "sheets", "length"]
 SheetOrientation = tuple[float, bool]

@@ -136,7 +136,7 @@ def search_strip(
         found.append(best)
         for k, x in enumerate(lines):
             x.best = start.copy()
-            first = start.length * (1.0 - tuning.reduction)
+            first = start.length * (1.0 - tuning.first_step)
             x.target(first if aim is None or k % 2 == 0 else min(aim, first), start)
     rounds = 0
     trace: list[tuple[float, float]] = []
@@ -174,15 +174,15 @@ def search_strip(
                     rate = sum(int(x.ws.tally[0]) for x in lines) / len(lines) / spent if rounds else 0.0
                     span = min(0.02 * seconds, 1.0, left * seconds)
                     size = max(20_000, min(2 * round_size, int(rate * span))) if rounds else 20_000
-                intensifying = best is not None and done >= tuning.diversify
-                if intensifying:
-                    f = (done - tuning.diversify) / (1.0 - tuning.diversify)
-                    a, b = tuning.intensify
+                closing = best is not None and done >= tuning.wide_share
+                if closing:
+                    f = (done - tuning.wide_share) / (1.0 - tuning.wide_share)
+                    a, b = tuning.closing_steps
                     ratio = a * (b / a) ** f
                     for x in lines:
                         x.ratio = ratio
-                        if not x.intensifying or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
-                            x.intensifying = True
+                        if not x.closing or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
+                            x.closing = True
                             x.best = best.copy()  # type: ignore[union-attr]
                             x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
                 if workers > 1:
@@ -197,7 +197,7 @@ def search_strip(
                         found.append(best)
                         del found[:-6]
                         trace.append((time.monotonic() - began, best.length))
-                if not intensifying:
+                if not closing:
                     for x, run in zip(lines, roaming):
                         if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
                             x.restart()
@@ -207,9 +207,9 @@ def search_strip(
                         for x in lines:
                             x.restart()
                             roaming.append(Run(int(x.ws.tally[0]), int(x.ws.tally[0])))
-                if best is not None and not intensifying and not roaming:
+                if best is not None and not closing and not roaming:
                     for x in lines:
-                        aim = best.length * (1.0 - tuning.reduction)
+                        aim = best.length * (1.0 - tuning.first_step)
                         if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):
                             x.target(aim, best if x.rng.random() < 0.5 else None)
                 if progress is not None and best is not None:

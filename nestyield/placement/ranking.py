@@ -70,13 +70,13 @@ def best_by_rank(
     """
     single = SinglePart(part, blank, settings, taken, "", 1, accept)
     for group in single.groups():
-        spots: list[tuple[float, int, _Field, int, int]] = []
+        spots: list[tuple[float, int, _Region, int, int]] = []
         for k, angle in group:
             branch = single.branches[k]
             problem = single.problem(branch.split)
             paths = feasible_region(problem, angle, branch.orientation.mirrored)
             if paths:
-                field = _Field(single, k, angle, problem, paths)
+                field = _Region(single, k, angle, problem, paths)
                 for x, y in field.spots():
                     spots.append((rough(field.at(x, y)), len(spots), field, x, y))
         spots.sort(key=lambda r: r[:2])
@@ -99,9 +99,9 @@ def best_by_rank(
     return None
 
 
-def _apart(spots: list[tuple[float, int, _Field, int, int]]) -> list[tuple[float, int, _Field, int, int]]:
+def _apart(spots: list[tuple[float, int, _Region, int, int]]) -> list[tuple[float, int, _Region, int, int]]:
     """Return the first places of each angle, leaving out those close to one before."""
-    chosen: dict[int, list[tuple[float, int, _Field, int, int]]] = {}
+    chosen: dict[int, list[tuple[float, int, _Region, int, int]]] = {}
     for spot in spots:
         _, _, field, x, y = spot
         own = chosen.setdefault(id(field), [])
@@ -111,7 +111,7 @@ def _apart(spots: list[tuple[float, int, _Field, int, int]]) -> list[tuple[float
     return [spot for own in chosen.values() for spot in own]
 
 
-class _Field:
+class _Region:
     """All places of a part at one angle."""
 
     def __init__(
@@ -163,7 +163,7 @@ class _Field:
 
 
 def _improved(
-    field: _Field, rank: Rank, value: tuple[float, ...], x: int, y: int
+    field: _Region, rank: Rank, value: tuple[float, ...], x: int, y: int
 ) -> tuple[tuple[float, ...], int, int]:
     """Shift a place inside its region while that ranks it lower."""
     step = max(field.size) / LATTICE / 2

@@ -19,7 +19,7 @@ from nestyield.nesting.search_line import Incumbent
 from nestyield.nesting.strip import StripResult, search_strip
 
 #: Share of the effort in which new layouts are looked for; the rest keeps to the best one.
-DIVERSIFY = 0.9
+WIDE_SHARE = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +40,7 @@ class Squeezed:
     evaluations: int
 
 
-def squeeze(
+def search_open_ended(
     job: FillJob,
     base: Packing | None,
     more: Sequence[int],
@@ -162,7 +162,7 @@ def _shortened(
         seed=int(rng.integers(2**31)),
         effort=effort,
         workers=workers,
-        tuning=replace(job.tuning, diversify=DIVERSIFY),
+        tuning=replace(job.tuning, wide_share=WIDE_SHARE),
         obstacle=len(job.shapes) + b,
         stop=job.stop,
         round_size=min(500_000, max(50_000, effort // 8)),
