@@ -13,7 +13,7 @@ import pytest
 
 from nestyield.intake.shop import read_shop
 from nestyield.model import Layout, OrderResult, Placement, Plan, Shop
-from nestyield.model.facts import EmptyRack
+from nestyield.model.facts import NoBedForPart
 from nestyield.placement.stock import blank_of
 from nestyield.planfile import dumps
 from nestyield.planning.layouts import make_layout
@@ -118,7 +118,7 @@ class Maker:
                 order=o.name,
                 placed=copies[o.name],
                 count=o.count,
-                reasons=() if copies[o.name] == o.count else (EmptyRack(),),
+                reasons=() if copies[o.name] == o.count else (NoBedForPart(),),
             )
             for o in shop.orders
         )
