@@ -77,6 +77,6 @@ def test_after_the_bed_comes_the_rack(plan):
         "After the bed",
         [
             "Saw off leftover C07-a along its lines (table below), clear of screw holes. "
-            "Label C07-a and return to the rack."
+            "Label C07-a, return to the rack and note the shelf."
         ],
     )
