@@ -110,7 +110,7 @@ def test_none_keeps_the_rule_and_the_shop_lets_it_be_broken(tmp_path):
     assert told.rule.clearance_um == 3000
     assert told.inside_um == pytest.approx(3000, abs=50)  # outlines are rounded outwards by chords
     report = (tmp_path / "out" / "report.html").read_text()
-    assert "It lies 3 mm inside" in report
+    assert "3 mm inside the range where no seam should run" in report
     assert "within 3 mm of hole STUDS" in report
 
 
