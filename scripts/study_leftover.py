@@ -2,8 +2,8 @@
 
     python scripts/study_leftover.py --cases 40 --seed 1
 
-What is kept is the exact outline (``leftover.cut``), not straight saw lines. Each case is written as a shop and planned. The plan's place, and every place on a lattice (both ends, both faces, grain
-along grain), are rated on a raster by the same measure: the wood, outside the part grown by the cutter, that lies in some
+What is kept is the exact outline (``leftover.cut``), not straight saw lines. Each case is written as a shop and planned. The
+plan's place, and every place on a lattice (both ends, both faces, grain along grain), are rated on a raster by the same measure: the wood, outside the part grown by the cutter, that lies in some
 rectangle of the shop's least size along the grain. The best of the lattice are improved by steps of a raster cell. The
 rating uses numpy, scipy and shapely alone. Printed: how much less than the best the plan keeps, percent.
 """
