@@ -131,7 +131,7 @@ def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
             "size": " × ".join(words.column(v) for v in leftover.rectangle_mm[2:]),
             "area": words.area(leftover.area_mm2),
             "defects": flaws.inside(layout, leftover),
-            "clear": flaws.clear_of(layout, leftover, words),
+            "clear_of_defects": flaws.clear_of(layout, leftover, words),
         }
         for leftover in layout.leftovers
         if leftover.usable

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from nestyield.model import Defect, Inspection, Leftover, LeftoverDefects, Outline, Shape
@@ -37,3 +38,16 @@ def test_leftovers_name_what_they_hold(plan):
     layout = replace(layout, inspection=Inspection(leftovers=(told,)))
     assert flaws.inside(layout, left) == "knot, 2 × screw hole"
     assert flaws.inside(layout, replace(left, name="R-1-b")) == "none"
+
+
+def test_the_report_tells_the_clear_place_of_a_leftover(rendered):
+    """T-3-a holds no defect, so all of its 360 by 105 mm is clear; no cell holds anything but words."""
+    page = rendered["report.html"].decode()
+    row = re.search(r'<tr><th scope="row"><bdi>T-3-a</bdi></th>(<td.*?)</tr>', page)
+    assert row is not None
+    cells = dict(re.findall(r'<td data-label="([^"]*)"[^>]*>([^<]*)</td>', row.group(1)))
+    assert cells["Length × width"] == "360.0 × 105.0"
+    assert cells["Defects in it"] == "none"
+    assert cells["Clear of them"] == "360 × 105 mm"
+    assert "built-in" not in page
+    assert " at 0x" not in page
