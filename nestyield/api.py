@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.model import Finding, InputError, Layout, NestyieldError, Plan, Shop
+from nestyield.model.shop import Units
 
 if TYPE_CHECKING:
     import datetime
@@ -46,6 +47,33 @@ class UnknownNameError(NestyieldError, KeyError):
 
     def __str__(self) -> str:
         return self.message
+
+
+def new_shop(folder: Path | str, units: Units = "mm", *, example: bool = False) -> list[Path]:
+    """Write a new shop folder that checks clean and plans at once; never over a file that is there.
+
+    Parameters
+    ----------
+    folder : path
+        Made when missing.
+    units : {"mm", "in"}
+        Of the shop.
+    example : bool
+        A larger example shop instead of the small one with comments.
+
+    Returns
+    -------
+    list of Path
+        The files, sorted.
+
+    Raises
+    ------
+    StartError
+        When the folder holds a file of one of the names; nothing is written then.
+    """
+    from nestyield.starter import start_shop
+
+    return start_shop(Path(folder), units, example)
 
 
 def check_shop(folder: Path | str) -> tuple[Shop | None, tuple[Finding, ...]]:

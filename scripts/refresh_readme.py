@@ -1,20 +1,23 @@
-"""Bring the README's pictures and its sample of output up to date from a plan of the demo shop.
+"""Bring the README's pictures, sample of output and list of species up to date, the first two from the demo plan.
 
 bash scripts/demo && .venv/test/bin/python scripts/refresh_readme.py
 """
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 from nestyield.cli.summary import summary
 from nestyield.model import Plan
 from nestyield.paperwork import bed_picture, blank_picture, svg
 from nestyield.planfile import loads
+from nestyield.wood.species import SPECIES
 
 ROOT = Path(__file__).parents[1]
 PICTURES = ROOT / "fixtures" / "pictures"
 BEGIN, END = "<!-- demo -->\n", "<!-- end of demo -->\n"
+SPECIES_MARKS = "<!-- species -->\n", "<!-- end of species -->\n"
 
 
 def pictures(plan: Plan) -> None:
@@ -41,16 +44,32 @@ def sample(plan: Plan) -> str:
     return "\n".join([*lines[:first], "  ...", "", *rest])
 
 
+def species() -> str:
+    """Return the names of the species table, each with the names that are read as it."""
+    woods, sheets = ([s for s in SPECIES if s.sheet is kind] for kind in (False, True))
+    names = [
+        "; ".join(f"{s.name} ({', '.join(s.aliases)})" if s.aliases else s.name for s in kind)
+        for kind in (woods, sheets)
+    ]
+    return textwrap.fill(f"{names[0]}.", 120) + "\n\n" + textwrap.fill(f"Sheets: {names[1]}.", 120) + "\n"
+
+
+def between(text: str, begin: str, end: str, block: str) -> str:
+    """Return a text with what stands between two marks exchanged."""
+    before, _, rest = text.partition(begin)
+    _, _, after = rest.partition(end)
+    return f"{before}{begin}{block}{end}{after}"
+
+
 def main() -> None:
-    """Write pictures and sample."""
+    """Write pictures, sample and list."""
+    readme = ROOT / "README.md"
+    text = between(readme.read_text(encoding="utf-8"), *SPECIES_MARKS, species())
+    readme.write_text(text, encoding="utf-8")
     plan = loads((ROOT / "out" / "demo" / "plan.json").read_bytes())
     pictures(plan)
-    readme = ROOT / "README.md"
-    text = readme.read_text(encoding="utf-8")
-    before, _, rest = text.partition(BEGIN)
-    _, _, after = rest.partition(END)
     block = f"On the demo shop it shows:\n\n```text\n{sample(plan)}\n```\n\n"
-    readme.write_text(f"{before}{BEGIN}{block}{END}{after}", encoding="utf-8")
+    readme.write_text(between(text, BEGIN, END, block), encoding="utf-8")
     print(readme.relative_to(ROOT))
 
 

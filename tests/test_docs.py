@@ -61,6 +61,35 @@ def test_sample_of_output_is_what_is_printed() -> None:
     assert all(f"  {name}: " in sample for name in names)
 
 
+def test_least_shop_plans(tmp_path: Path) -> None:
+    """The least shop file and rack of the README, with a drawing, check clean."""
+    from nestyield.api import check_shop
+    from nestyield.starter import starter_files
+
+    block = README.partition("<!-- least -->")[2].partition("<!-- end of least -->")[0]
+    (tmp_path / "shop.toml").write_text(re.findall(r"```toml\n(.*?)```", block, re.DOTALL)[0])
+    (tmp_path / "rack.csv").write_text(re.findall(r"```text\n(.*?)```", block, re.DOTALL)[0])
+    (tmp_path / "lap-steel.dxf").write_bytes(starter_files("mm")["lap-steel.dxf"])
+    shop, findings = check_shop(tmp_path)
+    assert shop is not None
+    assert [f.code for f in findings] == ["D006"]
+    for left_out in ("units", "rack", "diameter", "travel_x", "travel_y", "drawing", "thickness", "part ="):
+        text = (tmp_path / "shop.toml").read_text()
+        (tmp_path / "shop.toml").write_text(
+            "".join(line for line in text.splitlines(keepends=True) if not line.startswith(left_out))
+        )
+        assert check_shop(tmp_path)[0] is None, left_out
+        (tmp_path / "shop.toml").write_text(text)
+
+
+def test_species_of_the_readme_are_those_of_the_table() -> None:
+    """The README lists every species and every other name that is read as it (scripts/refresh_readme.py)."""
+    import refresh_readme
+
+    begin, end = refresh_readme.SPECIES_MARKS
+    assert README.partition(begin)[2].partition(end)[0] == refresh_readme.species()
+
+
 def test_works_without_development_packages() -> None:
     """The library and the command line import with nothing that only developers install."""
     code = (

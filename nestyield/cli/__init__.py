@@ -20,6 +20,7 @@ from nestyield.cli.tell import say, say_findings
 
 #: Command -> module that holds it, in the order of the help.
 COMMANDS = {
+    "new": "nestyield.cli.new",
     "check": "nestyield.cli.check",
     "plan": "nestyield.cli.plan",
     "fit": "nestyield.cli.fit",
