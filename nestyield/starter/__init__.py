@@ -9,7 +9,7 @@ from pathlib import Path
 from nestyield.model import NestyieldError
 from nestyield.model.shop import Units
 
-#: Example shop by its units: folder in the wheel (``example/UNITS`` here), and in the source tree (``fixtures``).
+#: Folder of ``fixtures`` with the example, by its units; in the wheel it is ``example/UNITS`` here.
 EXAMPLES: dict[Units, str] = {"mm": "demo-shop", "in": "inch-shop"}
 
 
