@@ -44,6 +44,11 @@ _STRETCH_MM = 0.05
 _SLIPS_DEG = 15.0
 _PAD_MM = 20.0
 _NEAR_DEG = 1.0
+#: First clamp 1 3/4 in from the end of the seam; farthest apart by density, 12, 10 and 8 in (practice).
+_CLAMP_END_MM = 1.75 * 25.4
+_CLAMP_SPACING_MM = {"soft": 12 * 25.4, "medium": 10 * 25.4, "dense": 8 * 25.4}
+#: A number of clamps that is so near to a whole may count either way.
+_COUNT = 1e-3
 
 
 def check_glueups(bench: CheckedBlank) -> None:
@@ -293,7 +298,35 @@ def _clamps(bench: CheckedBlank, told: GlueUp, seams: dict[str, Seam]) -> None:
     psi = 4.4482216152605 / 25.4**2
     for force, pressure in zip(told.clamps.force_n, told.clamps.pressure_psi):
         _wrong(bench, "clamps", "force", force, length * told.thickness_mm * pressure * psi, 1.0)
+    _clamp_count(bench, told, length, length * told.thickness_mm * psi)
     _slips(bench, told, seam)
+
+
+def _clamp_count(bench: CheckedBlank, told: GlueUp, length: float, newton_a_psi: float) -> None:
+    """Check how many clamps there are, how hard each presses, and how many more it would take."""
+    c, rules = told.clamps, bench.sheet.plan.shop.settings.glueup
+    count, give = len(c.at_mm), rules.clamp_force_n
+    between = length - 2 * _CLAMP_END_MM
+    least = c.pressure_psi[0] * newton_a_psi / give
+    spaces = max(1.0, between / _CLAMP_SPACING_MM[c.density]) if between > 0 else 0.0
+    needed = [max(math.ceil(least + d), 1 + math.ceil(spaces + d)) for d in (-_COUNT, _COUNT)]
+    places = 1 + between / rules.clamp_spacing_mm if between > 0 else length / rules.clamp_spacing_mm
+    room = [max(1, math.floor(places + d)) for d in (-_COUNT, _COUNT)]
+    if c.needed not in needed:
+        bench.say("A119", f"takes {c.needed} clamps, worked out {needed[0]}", "clamps")
+    have = rules.clamps if rules.clamps is not None else c.needed
+    if count not in [min(c.needed, have, r) for r in room]:
+        bench.say("A119", f"{count} clamps stand, worked out {min(c.needed, have, room[0])}", "clamps")
+    short = {"none": c.needed, "owned": have, "room": room[count == room[1]]}[c.limit]
+    if count != short or (count < c.needed) != (c.limit != "none"):
+        bench.say("A119", f"the number of clamps is said to be limited by {c.limit}", "clamps")
+    _wrong(bench, "clamps", "force of a clamp", c.clamp_n, give)
+    for mine, psi in zip(c.each_n, c.pressure_psi):
+        _wrong(bench, "clamps", "force of each", mine, min(give, psi * newton_a_psi / count), 1.0)
+    reached = min(c.pressure_psi[1], count * give / newton_a_psi)
+    _wrong(bench, "clamps", "pressure", c.reached_psi, reached)
+    run = 2 * c.first_mm + (count - 1) * c.spacing_mm
+    _wrong(bench, "clamps", "run from end to end", run, length)
 
 
 def _slips(bench: CheckedBlank, told: GlueUp, seam: Seam) -> None:

@@ -10,7 +10,7 @@ import shapely
 
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.boards import Board, Frame
-from nestyield.model import Blank, Clamps, Seam
+from nestyield.model import Blank, Clamps, GlueUpRules, Seam
 from nestyield.wood.joints import Clamping, clamping, softest
 from nestyield.wood.species import find
 
@@ -22,7 +22,7 @@ PAD_MM = 20.0
 _INSIDE_MM = 0.1
 
 
-def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam) -> Clamping:
+def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam, rules: GlueUpRules) -> Clamping:
     """Return what it takes to clamp the seams of a blank when that seam is the longest.
 
     Parameters
@@ -30,21 +30,31 @@ def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam) -> Clamping:
     blank : Blank
     cut : sequence of Board
     seam : Seam
+    rules : GlueUpRules
+        What each clamp of the shop gives, how many there are, how close they stand.
     """
     known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
-    return clamping(math.dist(seam.line_mm[0], seam.line_mm[-1]), blank.thickness_mm, softest(known))
+    return clamping(
+        math.dist(seam.line_mm[0], seam.line_mm[-1]),
+        blank.thickness_mm,
+        softest(known),
+        rules.clamp_force_n,
+        least_spacing_mm=rules.clamp_spacing_mm,
+        owned=rules.clamps,
+    )
 
 
-def clamps_of(blank: Blank, cut: Sequence[Board]) -> Clamps:
+def clamps_of(blank: Blank, cut: Sequence[Board], rules: GlueUpRules) -> Clamps:
     """Return the clamps across all seams of a blank.
 
     Parameters
     ----------
     blank : Blank
     cut : sequence of Board
+    rules : GlueUpRules
     """
     seam = max(blank.seams, key=lambda s: math.dist(s.line_mm[0], s.line_mm[-1]))
-    needs = seam_clamping(blank, cut, seam)
+    needs = seam_clamping(blank, cut, seam, rules)
     frame = Frame.of(seam)
     begins = min(frame.where(p)[0] for p in (seam.line_mm[0], seam.line_mm[-1]))
     left = min(frame.where(p)[0] for p in blank.shape.outer.points_mm)
@@ -54,6 +64,11 @@ def clamps_of(blank: Blank, cut: Sequence[Board]) -> Clamps:
         seam=seam.name,
         pressure_psi=needs.pressure_psi,
         force_n=(round(needs.force_n[0], 1), round(needs.force_n[1], 1)),
+        clamp_n=rules.clamp_force_n,
+        needed=needs.needed,
+        each_n=(round(needs.each_n[0], 1), round(needs.each_n[1], 1)),
+        reached_psi=round(needs.reached_psi, 4),
+        limit=needs.limit,
         at_mm=at,
         slips_mm=slips(blank, seam, at),
         first_mm=round(needs.positions_mm[0], 4),

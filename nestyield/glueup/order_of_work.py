@@ -12,6 +12,7 @@ from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
     BoreHoles,
+    ClampsShort,
     CutSlots,
     DryFit,
     GlueAndClamp,
@@ -41,6 +42,7 @@ from nestyield.model.facts import (
     ThickBoard,
     ThinAtSeam,
 )
+from nestyield.wood.joints import MPA_PER_PSI
 from nestyield.wood.machining import machining_rules
 
 #: Less is not worth a word, millimetres.
@@ -205,8 +207,28 @@ def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, settings: Setting
         )
     if unknown := tuple(s.letter for s in cut if s.piece.moisture_pct is None):
         out.append(MoistureUnknown(boards=unknown))
+    out += _clamps(made)
     out += _planer(blank, made, settings)
     return (*dict.fromkeys(out), SearchForMetal(), GuardsInPlace(), ManualsFirst())
+
+
+def _clamps(made: GlueUp) -> list[GlueCaution]:
+    """Return that the clamps do not do for the longest seam."""
+    clamps = made.clamps
+    if clamps.limit == "none":
+        return []
+    return [
+        ClampsShort(
+            seam=clamps.seam,
+            needed=clamps.needed,
+            count=len(clamps.at_mm),
+            limit=clamps.limit,
+            clamp_n=clamps.clamp_n,
+            spacing_um=_um(clamps.spacing_mm),
+            reached_mpa=round(clamps.reached_psi * MPA_PER_PSI, 6),
+            least_mpa=round(clamps.pressure_psi[0] * MPA_PER_PSI, 6),
+        )
+    ]
 
 
 def _planer(blank: Blank, made: GlueUp, settings: Settings) -> list[GlueCaution]:

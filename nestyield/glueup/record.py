@@ -67,7 +67,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
         cuts=sawn(cut),
         keys=keys,
         conflicts=conflicts,
-        clamps=clamps_of(blank, cut),
+        clamps=clamps_of(blank, cut, settings.glueup),
         humidity_pct=(settings.wood.humidity_low, settings.wood.humidity_high),
         moisture_pct=season_of(settings.wood),
         temperature_c=settings.wood.temperature,

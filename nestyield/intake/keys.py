@@ -2,7 +2,8 @@
 
 To add a setting, add a line here and name it in README; a test keeps the two in step. Keys of
 ``[glueup]``, ``[wood]``, ``[machines]`` and ``[prefer]`` are the fields of a type in ``model/settings.py``,
-which gives kind, choices and default: lengths are ``KEY_mm``, angles ``KEY_deg``, others ``KEY``.
+which gives kind, choices and default: lengths are ``KEY_mm``, forces ``KEY_n``, angles ``KEY_deg``, others
+``KEY``.
 """
 
 from __future__ import annotations
@@ -17,7 +18,18 @@ from nestyield.model.roles import ROLES
 from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings
 
 Kind = Literal[
-    "length", "angle", "number", "integer", "text", "flag", "choice", "choices", "names", "date", "special"
+    "length",
+    "force",
+    "angle",
+    "number",
+    "integer",
+    "text",
+    "flag",
+    "choice",
+    "choices",
+    "names",
+    "date",
+    "special",
 ]
 
 
@@ -41,7 +53,8 @@ class Key:
         Section, with ``*`` for a name that the maker gives.
     name : str
     kind : str
-        ``length`` (number in shop units or text), ``angle`` (degrees), ``number``, ``integer``, ``text``,
+        ``length`` (number in shop units or text), ``force`` (newtons, pounds-force in an inch shop, or text),
+        ``angle`` (degrees), ``number``, ``integer``, ``text``,
         ``flag``, ``choice``, ``choices`` (list), ``names`` (text or list), ``date``, or ``special``: read by
         its own code.
     default : object
@@ -66,7 +79,7 @@ class Key:
     @property
     def stored_as(self) -> str:
         """Name under which a section's dict holds the value."""
-        return self.name + {"length": "_mm", "angle": "_deg"}.get(self.kind, "")
+        return self.name + {"length": "_mm", "force": "_n", "angle": "_deg"}.get(self.kind, "")
 
 
 def _keys(section: str, *rows: tuple[str, Kind, Any, dict[str, Any], str]) -> list[Key]:
@@ -93,6 +106,8 @@ def _kind(name: str, kind: Any) -> tuple[Kind, tuple[str, ...]]:
     """Return kind and choices of a field of a settings type."""
     if name.endswith("_mm"):
         return "length", ()
+    if name.endswith("_n"):
+        return "force", ()
     if name.endswith("_deg"):
         return "angle", ()
     if isinstance(kind, tuple):
@@ -111,7 +126,7 @@ def _of_type(section: str, of: type, prefix: str, docs: dict[str, str]) -> list[
         default = usual[prefix + name]
         key = Key(
             section=section,
-            name=name.removesuffix("_mm").removesuffix("_deg"),
+            name=name.removesuffix("_mm").removesuffix("_n").removesuffix("_deg"),
             kind=kind,
             default=REQUIRED if default is dataclasses.MISSING else default,
             above=may.range.above,
@@ -205,6 +220,9 @@ KEYS: tuple[Key, ...] = tuple(
         dowel_diameter_mm="diameter of dowels",
         dowel_depth_mm="depth of their holes in either edge",
         dowel_spacing_mm="most from dowel to dowel",
+        clamp_force_n="what one clamp gives",
+        clamps="how many clamps the shop has",
+        clamp_spacing_mm="no two clamps stand closer",
     )
     + _typed(
         "wood",

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from nestyield.intake.forces import ForceError, parse_force
 from nestyield.intake.keys import REQUIRED, Key, keys_of
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import Problems, did_you_mean, nearest, shown
@@ -162,6 +163,16 @@ class Values:
         value = self.length(raw, key.name)
         return _WRONG if value is None else value
 
+    def _force(self, key: Key, raw: Any) -> Any:
+        if not isinstance(raw, bool) and isinstance(raw, (int, float, str)):
+            try:
+                return parse_force(raw, "lbf" if self.units == "in" else "n")
+            except ForceError as error:
+                self.error("S006", str(error), key.name)
+                return _WRONG
+        self.error("S006", f"expected a force for {key.name}, got {shown(raw)}", key.name)
+        return _WRONG
+
     def _number(self, key: Key, raw: Any) -> Any:
         value = self.number(raw, key.name)
         return _WRONG if value is None else value
@@ -251,6 +262,8 @@ class Values:
         """Return a value of a key with its unit."""
         if key.kind == "length":
             return self.words.length(value, style="setting")
+        if key.kind == "force":
+            return self.words.force(value)
         return f"{value:g} degrees" if key.kind == "angle" else f"{value:g}"
 
 

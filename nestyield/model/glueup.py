@@ -258,6 +258,16 @@ class Clamps:
         Least and most on that seam, pounds-force a square inch.
     force_n : (float, float)
         Of all clamps together, newtons.
+    clamp_n : float
+        What one clamp of the shop gives, newtons.
+    needed : int
+        How many of them the least pressure and the widest spacing ask for.
+    each_n : (float, float)
+        How hard to set each of those in ``at_mm``, least and most, newtons; no more than it gives.
+    reached_psi : float
+        Pressure when each gives all it can, at most the highest that is asked for.
+    limit : {"none", "owned", "room"}
+        Why there are fewer in ``at_mm`` than needed: the shop has no more, or no more stand along the seam.
     at_mm : tuple of float
         Of each clamp from the left datum edge of the blank.
     slips_mm : tuple of float
@@ -272,6 +282,11 @@ class Clamps:
     seam: str
     pressure_psi: tuple[float, float]
     force_n: tuple[float, float]
+    clamp_n: float
+    needed: int
+    each_n: tuple[float, float]
+    reached_psi: float
+    limit: Literal["none", "owned", "room"]
     at_mm: tuple[float, ...]
     slips_mm: tuple[float, ...] = ()
     first_mm: float

@@ -52,6 +52,13 @@ class GlueUpRules:
         Of the hole in either edge.
     dowel_spacing_mm : float
         Most from dowel to dowel.
+    clamp_force_n : float
+        What one clamp of the shop gives, newtons: 1000 lbf, a bar or pipe clamp tightened by hand (P). By the
+        equation of power screws a Tr 16 x 4 screw gives as much at 10 N m (D, ``tests/wood``).
+    clamps : int or None
+        How many of them the shop has; None: enough.
+    clamp_spacing_mm : float
+        No two clamps stand closer: bars above and below in turn.
     """
 
     most_pieces: Annotated[int, Range(low=1, high=24)] = 4
@@ -71,6 +78,9 @@ class GlueUpRules:
     dowel_diameter_mm: Positive = 8.0
     dowel_depth_mm: Positive = 19.0
     dowel_spacing_mm: Positive = 150.0
+    clamp_force_n: Positive = 4450.0
+    clamps: Annotated[int, Range(low=1, high=10_000)] | None = None
+    clamp_spacing_mm: Positive = 50.0
 
     def __post_init__(self) -> None:
         check_fields(self)

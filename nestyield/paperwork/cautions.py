@@ -11,6 +11,7 @@ from nestyield.model import Layout, Plan
 from nestyield.model.facts import (
     BedCaution,
     Caution,
+    ClampsShort,
     FibersRise,
     GeneralCaution,
     NoBed,
@@ -34,6 +35,7 @@ _NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed)
 _FOUND = {
     OperatorDecides,
     NoBed,
+    ClampsShort,
     *get_args(get_args(BedCaution)[0]),
     *get_args(get_args(WoodFact)[0]),
 } - {PartsComeLoose}
@@ -73,9 +75,13 @@ def for_blank(plan: Plan, layout: Layout) -> list[Line]:
     return _lines(plan, (*wood_warnings(layout), *work, *layout.cautions))
 
 
-def wood_warnings(layout: Layout) -> list[WoodFact]:
-    """Return the facts of a blank's wood that need a person."""
-    return [f for f in layout.wood if f.severity == "warning"]
+def wood_warnings(layout: Layout) -> list[WoodFact | ClampsShort]:
+    """Return the facts of a blank's wood, seams and clamps that need a person."""
+    glued = layout.glueup.cautions if layout.glueup is not None else ()
+    return [
+        *(f for f in layout.wood if f.severity == "warning"),
+        *(f for f in glued if isinstance(f, ClampsShort)),
+    ]
 
 
 def of_wood(plan: Plan, layout: Layout) -> list[Line]:
@@ -89,7 +95,9 @@ def datum(plan: Plan, layout: Layout) -> list[str]:
     return [fill(DATUM[type(c)], c, words) for c in layout.cautions if type(c) in DATUM]
 
 
-def _lines(plan: Plan, facts: Iterable[BedCaution | Caution | GeneralCaution | WoodFact]) -> list[Line]:
+def _lines(
+    plan: Plan, facts: Iterable[BedCaution | Caution | ClampsShort | GeneralCaution | WoodFact]
+) -> list[Line]:
     words = Words(plan.shop.units)
     return [
         Line(text=clean(phrase(fact, words)), source=_SOURCES.get(type(fact), SOURCES["practice"]))

@@ -223,13 +223,15 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     many = f"{count} clamps across" if count > 1 else "One clamp across"
     low, high = c.force_n
     pages.paragraph(
-        f"{many} all seams, at {places} {u} from the left datum edge. Total force {_force(low, high, words)}"
-        + (f", each clamp {_force(low / count, high / count, words)}" if count > 1 else "")
-        + f": {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the longest "
+        f"{many} all seams, at {places} {u} from the left datum edge. Each gives {words.force(c.clamp_n)} "
+        f"(clamp_force in the shop file); set each to {_force(*c.each_n, words)}. Total force "
+        f"{_force(low, high, words)}: {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the longest "
         f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
         "first.",
         2.9,
     )
+    if count < c.needed:
+        pages.paragraph(f"{c.needed} clamps are needed: see the cautions.", 2.9, "plain-bold")
     if c.slips_mm:
         pages.paragraph(
             f"At {', '.join(words.number(p) for p in c.slips_mm)} {u} an edge of the blank runs at "
@@ -242,7 +244,8 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
 
 
 def _force(low_n: float, high_n: float, words: Words) -> str:
-    return f"{words.force(low_n)} to {words.force(high_n)}"
+    low, high = words.force(low_n), words.force(high_n)
+    return low if low == high else f"{low} to {high}"
 
 
 def _pressure(psi: tuple[float, float], words: Words) -> str:

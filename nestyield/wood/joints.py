@@ -9,12 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from nestyield.model.errors import ModelError
 from nestyield.model.facts import CrossedJoint, EndGrainJoint, JointNote, LongGrainJoint, SlantedJoint
 from nestyield.wood.species import Density, Species
+
+#: What keeps clamps below the number that is needed: those that the shop has, or room along the seam.
+ClampLimit = Literal["none", "owned", "room"]
 
 #: 1 lbf in newtons and 1 in in millimetres, exact by definition.
 N_PER_LBF = 4.4482216152605
@@ -119,12 +123,24 @@ class Clamping:
         Clamps along the seam, from one end.
     spacing_mm : float
         Between neighbours; 0 for a single clamp.
+    needed : int
+        Clamps that the least pressure and the widest spacing ask for.
+    each_n : (float, float)
+        Of each clamp, least and most, newtons; no more than it gives.
+    reached_psi : float
+        Pressure when each clamp gives all it can, at most the highest that is asked for.
+    limit : {"none", "owned", "room"}
+        What keeps ``positions_mm`` below ``needed``: clamps of the shop, or room along the seam.
     """
 
     pressure_psi: tuple[float, float]
     force_n: tuple[float, float]
     positions_mm: tuple[float, ...]
     spacing_mm: float
+    needed: int
+    each_n: tuple[float, float]
+    reached_psi: float
+    limit: ClampLimit
 
     @property
     def count(self) -> int:
@@ -149,7 +165,13 @@ def softest(species: Sequence[Species]) -> Density:
 
 
 def clamping(
-    length_mm: float, thickness_mm: float, density: Density, strongest_clamp_n: float | None = None
+    length_mm: float,
+    thickness_mm: float,
+    density: Density,
+    clamp_n: float,
+    *,
+    least_spacing_mm: float,
+    owned: int | None = None,
 ) -> Clamping:
     """Return force, count and positions of clamps for a straight seam.
 
@@ -159,8 +181,12 @@ def clamping(
         Of the glue line.
     density : {"soft", "medium", "dense"}
         Of the softest wood at the seam, see :func:`softest`.
-    strongest_clamp_n : float, optional
-        What one clamp can give; more clamps are set where the least pressure needs them.
+    clamp_n : float
+        What each clamp gives, newtons: as many are set as the least pressure needs.
+    least_spacing_mm : float
+        Clamps cannot stand closer than this.
+    owned : int or None
+        Clamps that the shop has; None: enough.
 
     Raises
     ------
@@ -175,12 +201,23 @@ def clamping(
         force_n(length_mm * thickness_mm, pressure[1]),
     )
     between = length_mm - 2 * CLAMP_FROM_END_MM
-    count = 1 if between <= 0 else 1 + max(1, math.ceil(between / CLAMP_SPACING_MM[density] - 1e-9))
-    if strongest_clamp_n is not None:
-        count = max(count, math.ceil(force[0] / strongest_clamp_n - 1e-9))
-    if count == 1:
-        return Clamping(pressure_psi=pressure, force_n=force, positions_mm=(length_mm / 2,), spacing_mm=0.0)
-    first = CLAMP_FROM_END_MM if between > 0 else length_mm / (2 * count)
-    spacing = (length_mm - 2 * first) / (count - 1)
+    needed = 1 if between <= 0 else 1 + max(1, math.ceil(between / CLAMP_SPACING_MM[density] - 1e-9))
+    needed = max(needed, math.ceil(force[0] / clamp_n - 1e-9))
+    places = 1 + between / least_spacing_mm if between > 0 else length_mm / least_spacing_mm
+    room = max(1, math.floor(places + 1e-9))
+    have = needed if owned is None else owned
+    count = min(needed, room, have)
+    limit: ClampLimit = "none" if count == needed else "owned" if have <= room else "room"
+    first = CLAMP_FROM_END_MM if between > 0 and count > 1 else length_mm / (2 * count)
+    spacing = (length_mm - 2 * first) / (count - 1) if count > 1 else 0.0
     positions = tuple(first + i * spacing for i in range(count))
-    return Clamping(pressure_psi=pressure, force_n=force, positions_mm=positions, spacing_mm=spacing)
+    return Clamping(
+        pressure_psi=pressure,
+        force_n=force,
+        positions_mm=positions,
+        spacing_mm=spacing,
+        needed=needed,
+        each_n=(min(clamp_n, force[0] / count), min(clamp_n, force[1] / count)),
+        reached_psi=min(pressure[1], clamp_n * count / force_n(length_mm * thickness_mm, 1.0)),
+        limit=limit,
+    )

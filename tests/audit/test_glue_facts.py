@@ -15,6 +15,7 @@ from nestyield.model import GlueUpRules, MachineLimits, Outline, Part, Season, S
 from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
+    ClampsShort,
     CrossedJoint,
     EndGrainJoint,
     GrainOffPart,
@@ -98,6 +99,9 @@ SOUND = [
             "glueup": GlueUpRules(mixed_species=True),
         },
     ),
+    ("few clamps", (), {"glueup": GlueUpRules(clamps=4)}),
+    ("one clamp", (), {"glueup": GlueUpRules(clamps=1)}),
+    ("weak clamps", (), {"glueup": GlueUpRules(clamp_force_n=900.0)}),
     ("no figures", (), {"pieces": (boards.A, replace(boards.B, species="moon cheese"))}),
     (
         "an offcut to keep",
@@ -174,6 +178,8 @@ FAULTS = [
     ("planed from the other face", "A123", (), {}, lambda x: glueup(x, members=(x.glueup.members[0], replace(x.glueup.members[1], planed_from="up")))),
     ("thin wood kept quiet", "A124", (POCKET,), {}, lambda x: glueup(x, cautions=x.glueup.cautions[1:])),
     ("less moisture apart", "A124", (), {}, lambda x: glueup(x, cautions=(MoistureDiffers(difference_points=1.0, limit_points=2.0), *x.glueup.cautions[1:]))),
+    ("clamps that do not do kept quiet", "A124", (), {"glueup": GlueUpRules(clamps=4)}, lambda x: glueup(x, cautions=tuple(c for c in x.glueup.cautions if not isinstance(c, ClampsShort)))),
+    ("clamps that do", "A124", (), {"glueup": GlueUpRules(clamps=4)}, lambda x: glueup(x, cautions=tuple(replace(c, count=6) if isinstance(c, ClampsShort) else c for c in x.glueup.cautions))),
     ("the usual left out", "A124", (), {}, lambda x: glueup(x, cautions=x.glueup.cautions[:-1])),
     ("a blank refused by nobody", "A124", (), {}, lambda x: glueup(x, cautions=(BlankRefused(rule=STICK), *x.glueup.cautions))),
     ("splines left out", "A125", (), SPLINES, lambda x: glueup(x, keys=())),

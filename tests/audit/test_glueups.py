@@ -89,6 +89,12 @@ FAULTS = [
     ("clamps for another seam", lambda t: replace(t, clamps=replace(t.clamps, seam="seam 9"))),
     ("a clamp elsewhere", lambda t: replace(t, clamps=replace(t.clamps, at_mm=(80.0, *t.clamps.at_mm[1:])))),
     ("a clamp that slips", lambda t: replace(t, clamps=replace(t.clamps, slips_mm=t.clamps.at_mm[1:2]))),
+    ("too few clamps", lambda t: replace(t, clamps=replace(t.clamps, at_mm=t.clamps.at_mm[:-1]))),
+    ("fewer clamps needed", lambda t: replace(t, clamps=replace(t.clamps, needed=6))),
+    ("stronger clamps", lambda t: replace(t, clamps=replace(t.clamps, clamp_n=5000.0))),
+    ("each too hard", lambda t: replace(t, clamps=replace(t.clamps, each_n=(4120.0, 6180.0)))),
+    ("more pressure", lambda t: replace(t, clamps=replace(t.clamps, reached_psi=300.0))),
+    ("limited by nothing", lambda t: replace(t, clamps=replace(t.clamps, limit="room"))),
     ("clamping force", lambda t: replace(t, clamps=replace(t.clamps, force_n=(1.0, 2.0)))),
 ]
 

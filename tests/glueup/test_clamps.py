@@ -43,4 +43,4 @@ def test_in_the_plan():
     """Two plain boards have straight edges all along."""
     told = boards.layout().glueup.clamps
     assert told.slips_mm == ()
-    assert len(told.at_mm) == 3
+    assert len(told.at_mm) == 7

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from nestyield.audit.check import audit
 from nestyield.glueup.find import find
 from nestyield.model import Defect, GlueUpRules, MachineLimits, Outline, Plan, Season, Shape
-from nestyield.model.facts import LongGrainJoint
+from nestyield.model.facts import ClampsShort, LongGrainJoint
 from nestyield.planfile.text import dumps, loads
 from nestyield.planning.layouts import make_layout
 from nestyield.wood.moisture import moisture_in_air
@@ -91,7 +91,7 @@ def test_season_of_the_shop():
 
 
 @pytest.mark.outside(
-    source="trade-facts: PVA 200-300 psi on dense woods; first clamp 1 1/2 to 2 in from the end, then every 8-12 in",
+    source="trade-facts: PVA 200-300 psi on dense woods; first clamp 1 1/2 to 2 in from the end; by hand",
     mark="P",
 )
 def test_clamps():
@@ -99,10 +99,23 @@ def test_clamps():
     clamps = told().clamps
     psi = 4.4482216152605 / 25.4**2
     assert clamps.force_n == pytest.approx((470 * 44.5 * 200 * psi, 470 * 44.5 * 300 * psi), abs=0.1)
-    # 381.1 mm between the outer ones, no two more than 8 in apart: two spaces of 190.55
-    assert clamps.at_mm == pytest.approx((74.45, 265.0, 455.55), abs=1e-3)
-    assert clamps.spacing_mm == pytest.approx(190.55)
+    # 28.84 kN take seven clamps of 4.45 kN; 381.1 mm between the outer ones: six spaces of 63.517
+    assert (len(clamps.at_mm), clamps.needed, clamps.limit) == (7, 7, "none")
+    assert clamps.at_mm[:2] == pytest.approx((74.45, 137.967), abs=1e-3)
+    assert clamps.at_mm[-1] == pytest.approx(455.55, abs=1e-3)
+    assert clamps.spacing_mm == pytest.approx(63.517, abs=1e-3)
+    assert clamps.each_n == pytest.approx((28_840 / 7, 4450.0), abs=2)
     assert clamps.source == "PVA practice"
+
+
+def test_clamps_that_do_not_do():
+    """Four clamps of 4.45 kN on 470 x 44.5 mm press with 0.851 MPa, where 200 psi are 1.379: a caution."""
+    made = told(glueup=GlueUpRules(clamps=4))
+    assert made.clamps.reached_psi == pytest.approx(17_800 / (470 * 44.5) / 6.894757e-3, rel=1e-4)
+    (short,) = (c for c in made.cautions if isinstance(c, ClampsShort))
+    assert (short.needed, short.count, short.limit) == (7, 4, "owned")
+    assert short.reached_mpa == pytest.approx(0.8511, abs=1e-3)
+    assert short.least_mpa == pytest.approx(1.3790, abs=1e-3)
 
 
 def test_seam():

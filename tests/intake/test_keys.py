@@ -139,6 +139,8 @@ def test_typed_sections_give_their_keys() -> None:
     assert kinds["glueup", "mixed_species"] == ("flag", False, ())
     assert kinds["machines", "planer_widest"] == ("length", None, ())
     assert kinds["machines", "saw_kerf"] == ("length", 3.2, ())
+    assert kinds["glueup", "clamp_force"] == ("force", 4450.0, ())
+    assert kinds["glueup", "clamps"] == ("integer", None, ())
     assert kinds["wood", "temperature"] == ("number", 21.0, ())
 
 

@@ -15,6 +15,7 @@ from pypdf import PdfReader
 
 from nestyield.model import GlueUpRules, MachineLimits
 from nestyield.model.facts import Remedy, SourceKey, glue, glue_steps, grades, joints, machines, wood
+from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import PHRASES
 from nestyield.paperwork.phrases.wood import REMEDIES, SOURCES
 from nestyield.paperwork.write import render_all
@@ -78,18 +79,47 @@ def test_a_metric_shop_never_reads_inches(mm, paper):
 
 
 def test_clamping_force(mm, inch):
-    """470 mm of seam, 44.5 mm thick, at 200 to 300 psi: in lbf and psi, or in kN and MPa."""
+    """470 mm of seam, 44.5 mm thick, at 200 to 300 psi, take 7 clamps: in lbf and psi, or in kN and MPa."""
     square_inches = 470 / IN * 44.5 / IN
     low, high = square_inches * 200, square_inches * 300
     said = text(inch)
     assert f"Total force {round(low, -1):.0f} lbf to {round(high, -1):.0f} lbf" in said
-    assert f"each clamp {round(low / 3, -1):.0f} lbf to {round(high / 3, -1):.0f} lbf" in said
+    assert "7 clamps across all seams" in said
+    assert (
+        f"Each gives 1000 lbf (clamp_force in the shop file); set each to {round(low / 7, -1):.0f} lbf to 1000 lbf"
+        in said
+    )
     assert "200 psi to 300 psi on seam 1" in said
     said = text(mm)
     newton = 4.4482216152605
     assert f"Total force {low * newton / 1000:.1f} kN to {high * newton / 1000:.1f} kN" in said
+    assert (
+        f"Each gives 4.5 kN (clamp_force in the shop file); set each to {low * newton / 7000:.1f} kN to 4.5 kN"
+        in said
+    )
     psi = newton / IN**2
     assert f"{200 * psi:.1f} MPa to {300 * psi:.1f} MPa on seam 1" in said
+
+
+def test_clamps_that_do_not_do():
+    """Four clamps of 4.5 kN give 0.9 of 1.4 MPa: a caution on both sheets, in cautions.csv, report and on the terminal."""
+    plan = boards.plan(glueup=GlueUpRules(clamps=4))
+    words = (
+        "Seam 1 takes 7 clamps that give 4.5 kN each, and the shop has 4. They press with 0.9 MPa at most; the glue "
+        "needs 1.4 MPa, and the joint stays weak."
+    )
+    files = render_all(plan)
+    assert words in text(files)
+    assert "7 clamps are needed: see the cautions." in text(files)
+    for name in ("cautions.csv", "report.html"):
+        assert words in files[name].decode().replace("\xa0", " ").replace("&nbsp;", " ")
+    (sheet,) = [n for n in files if n == "sheets/glue-up-1-a4.pdf"]
+    assert words in " ".join(
+        " ".join(p.extract_text() for p in PdfReader(io.BytesIO(files[sheet])).pages).split()
+    )
+    (found,) = [f for f in plan_findings(plan) if f.code == "G723"]
+    assert (found.severity, found.message.replace("\xa0", " ")[: len(words)]) == ("warning", words)
+    assert "G723" not in [f.code for f in plan_findings(boards.plan())]
 
 
 def test_steps_in_words(mm, inch):

@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from nestyield.model import ModelError
+from nestyield.model import GlueUpRules, ModelError
 from nestyield.model.facts import CrossedJoint, EndGrainJoint, LongGrainJoint, SlantedJoint
 from nestyield.wood import joints
 from nestyield.wood.joints import N_PER_LBF, clamping, force_n, joint, slanted_strength
@@ -70,7 +70,7 @@ def test_steeper_is_never_stronger():
 @pytest.mark.parametrize("length_in", [2, 3.4, 3.6, 12, 19, 36, 40])
 def test_clamps(density, length_in):
     """Clamps start 1 1/2 to 2 in from the ends and are at most 8 to 12 in apart."""
-    c = clamping(length_in * IN, 44.45, density)
+    c = clamping(length_in * IN, 44.45, density, 1e6, least_spacing_mm=50)
     p = c.positions_mm
     if length_in <= 3.5:
         assert p == (length_in * IN / 2,)
@@ -83,15 +83,49 @@ def test_clamps(density, length_in):
 
 
 def test_clamp_forces():
-    """Force follows area and class; weak clamps mean more of them."""
-    c = clamping(19 * IN, 1.75 * IN, "medium")
+    """Force follows area and class; weak clamps mean more of them, closer together."""
+    c = clamping(19 * IN, 1.75 * IN, "medium", 1e6, least_spacing_mm=50)
     assert c.force_n[0] / N_PER_LBF == pytest.approx(4987.5)
-    assert c.count == 3
-    more = clamping(19 * IN, 1.75 * IN, "medium", strongest_clamp_n=1000 * N_PER_LBF)
-    assert more.count == 5
-    assert clamping(50, 40, "dense", strongest_clamp_n=1000).count > 1
+    assert (c.count, c.needed, c.limit) == (3, 3, "none")
+    # 4987.5 lbf take five clamps of 1000 lbf, 15 1/2 in between the outer ones: 3 7/8 in apart
+    more = clamping(19 * IN, 1.75 * IN, "medium", 1000 * N_PER_LBF, least_spacing_mm=50)
+    assert (more.count, more.needed, more.limit) == (5, 5, "none")
+    assert more.spacing_mm == pytest.approx(3.875 * IN)
+    # each from 997.5 lbf, to all that it gives: 6650 lbf at 200 psi would be 1330
+    assert [n / N_PER_LBF for n in more.each_n] == pytest.approx([997.5, 1000.0])
+    assert more.reached_psi == pytest.approx(5000 / 33.25)
+    assert clamping(50, 40, "dense", 1000, least_spacing_mm=10).count > 1
     with pytest.raises(ModelError, match="> 0"):
-        clamping(0, 40, "soft")
+        clamping(0, 40, "soft", 1e4, least_spacing_mm=50)
+
+
+def test_clamps_of_the_shop_that_do_not_do():
+    """Too few clamps, or too little room for them, give less pressure, which is told."""
+    few = clamping(19 * IN, 1.75 * IN, "medium", 1000 * N_PER_LBF, least_spacing_mm=50, owned=3)
+    assert (few.count, few.needed, few.limit) == (3, 5, "owned")
+    assert few.reached_psi == pytest.approx(3000 / 33.25)
+    assert [n / N_PER_LBF for n in few.each_n] == pytest.approx([1000.0, 1000.0])
+    # 4987.5 lbf take 25 clamps of 200 lbf; 15 1/2 in hold eight 2 in apart
+    weak = clamping(19 * IN, 1.75 * IN, "medium", 200 * N_PER_LBF, least_spacing_mm=2 * IN)
+    assert (weak.count, weak.needed, weak.limit) == (8, 25, "room")
+    assert weak.reached_psi == pytest.approx(1600 / 33.25)
+    # strong clamps, but only two: the pressure is there, the spacing is not
+    wide = clamping(40 * IN, 1.75 * IN, "medium", 1e6, least_spacing_mm=50, owned=2)
+    assert (wide.count, wide.needed, wide.limit) == (2, 5, "owned")
+    assert wide.reached_psi == wide.pressure_psi[1]
+
+
+@pytest.mark.outside(
+    source="power-screw equation of machine design handbooks (memory); torque of a hand on a clamp's handle, "
+    "friction: practice, no source",
+    mark="D",
+)
+def test_force_of_a_clamp():
+    """A Tr 16 x 4 screw at 10 N m, friction 0.15, its end on a 4 mm radius, gives the default within 10 %."""
+    lead, pitch_dia, friction, collar = 4.0, 14.0, 0.15, 4.0
+    rise = (lead + math.pi * friction * pitch_dia) / (math.pi * pitch_dia - friction * lead)
+    force = 10_000 / (pitch_dia / 2 * rise + friction * collar)
+    assert force == pytest.approx(GlueUpRules().clamp_force_n, rel=0.1)
 
 
 def test_softest():

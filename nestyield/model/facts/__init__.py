@@ -44,6 +44,7 @@ from nestyield.model.facts.cautions import (
 )
 from nestyield.model.facts.glue import (
     BlankRefused,
+    ClampsShort,
     GlueCaution,
     GuardsInPlace,
     LoneDowel,
@@ -280,6 +281,7 @@ __all__ = [
     "BothFacesInSections",
     "Cause",
     "Caution",
+    "ClampsShort",
     "ClosedEndOverhang",
     "ClosestRefusal",
     "CrossedJoint",

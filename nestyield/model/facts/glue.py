@@ -133,6 +133,37 @@ class BlankRefused:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClampsShort:
+    """The clamps of the shop do not do for the longest seam of a blank: code G723.
+
+    Parameters
+    ----------
+    seam : str
+    needed, count : int
+        How many it takes, and how many there are or fit along the seam.
+    limit : {"owned", "room"}
+        The shop has no more, or no more stand along the seam.
+    clamp_n : float
+        What each gives, newtons.
+    spacing_um : int
+        Between neighbors; 0 for a single clamp.
+    reached_mpa, least_mpa : float
+        Pressure that they give, and the least that is asked for.
+    """
+
+    code: Literal["G723"] = "G723"
+    severity: Literal["warning"] = "warning"
+    seam: str
+    needed: int
+    count: int
+    limit: Literal["owned", "room"]
+    clamp_n: float
+    spacing_um: int
+    reached_mpa: float
+    least_mpa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SearchForMetal:
     """Metal, grit, loose knots and splits: before any cutter touches the wood."""
 
@@ -156,6 +187,7 @@ class ManualsFirst:
 #: What to mind with a glue-up, beside what each board's machines ask for, conflicts and facts of the wood.
 GlueCaution = Annotated[
     ThinAtSeam
+    | ClampsShort
     | MoistureDiffers
     | MoistureUnknown
     | BlankRefused

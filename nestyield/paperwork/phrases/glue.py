@@ -8,6 +8,7 @@ from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
     BoreHoles,
+    ClampsShort,
     CutSlots,
     DryFit,
     GlueAndClamp,
@@ -133,6 +134,20 @@ def _glue(fact: GlueAndClamp, words: Words) -> str:
     )
 
 
+def _clamps_short(fact: ClampsShort, words: Words) -> str:
+    have = "the shop has {count}" if fact.limit == "owned" else "only {count} have room along it"
+    if fact.reached_mpa < fact.least_mpa:
+        gives = "They press with {reached_mpa} at most; the glue needs {least_mpa}, and the joint stays weak."
+    else:
+        gives = "They stand {spacing_um} apart, and the seam can open between them."
+    return fill(
+        f"{{seam:cap}} takes {{needed}} clamps that give {{clamp_n}} each, and {have}. {gives} Use more or "
+        "stronger clamps, or a glue whose leaflet asks for less.",
+        fact,
+        words,
+    )
+
+
 def _differs(fact: MoistureDiffers, words: Words) -> str:
     return (
         f"Moisture differs by {fact.difference_points:.1f} points between the boards; the shop allows "
@@ -216,6 +231,7 @@ PHRASES: Mapping[type, Phrase] = {
     PartTooThin: _too_thin,
     NoHiddenPlace: _no_place,
     LoneDowel: "{seam:cap} under {part}: only one dowel stays hidden, and alone it aligns nothing.",
+    ClampsShort: _clamps_short,
     ThinAtSeam: "{seam:cap} runs through {zone}: {left_um:fine} of wood is left.",
     MoistureDiffers: _differs,
     MoistureUnknown: ("The moisture of {boards} is not known: measure every board before gluing."),
