@@ -199,19 +199,19 @@ def check_cautions(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -
     unknown = tuple(m.letter for m, p in zip(told.members, pieces) if p.moisture_pct is None)
     if unknown:
         surely.append(MoistureUnknown(boards=unknown))
-    c = told.clamps
-    if len(c.at_mm) < c.needed and c.limit != "none":
+    clamps = told.clamps
+    if len(clamps.at_mm) < clamps.needed and clamps.limit != "none":
         mpa = 6894.757293168e-6
         surely.append(
             ClampsShort(
-                seam=c.seam,
-                needed=c.needed,
-                count=len(c.at_mm),
-                limit=c.limit,
-                clamp_n=c.clamp_n,
-                spacing_um=_um(c.spacing_mm),
-                reached_mpa=c.reached_psi * mpa,
-                least_mpa=c.pressure_psi[0] * mpa,
+                seam=clamps.seam,
+                needed=clamps.needed,
+                count=len(clamps.at_mm),
+                limit=clamps.limit,
+                clamp_n=clamps.clamp_n,
+                spacing_um=_um(clamps.spacing_mm),
+                reached_mpa=clamps.reached_psi * mpa,
+                least_mpa=clamps.pressure_psi[0] * mpa,
             )
         )
     if told.top_off_mm + told.bottom_off_mm > _NEAR_MM:
