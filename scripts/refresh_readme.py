@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from pathlib import Path
 
-from nestyield.cli.summary import summary
+from nestyield.cli.summary import short_summary
 from nestyield.model import Plan
 from nestyield.paperwork import bed_picture, blank_picture, svg
 from nestyield.planfile import loads
@@ -37,11 +37,8 @@ def pictures(plan: Plan) -> None:
 
 
 def sample(plan: Plan) -> str:
-    """Return the first lines of what the command prints for the demo shop, and the last ones."""
-    lines = summary(plan).splitlines()
-    first = lines.index("Blanks") + 7
-    rest = lines[next(i for i, line in enumerate(lines) if " used; yield " in line) :]
-    return "\n".join([*lines[:first], "  ...", "", *rest])
+    """Return what the command prints for the demo shop."""
+    return short_summary(plan)
 
 
 def species() -> str:

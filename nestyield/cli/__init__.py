@@ -16,6 +16,7 @@ from collections.abc import Sequence
 
 from nestyield import __version__
 from nestyield.cli.exit_codes import COULD_NOT_RUN
+from nestyield.cli.output import findings_data, quiet_libraries, say_json
 from nestyield.cli.tell import say, say_findings
 
 #: Command -> module that holds it, in the order of the help.
@@ -74,14 +75,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         return int(stop.code or 0)
     try:
         _take_as_ctrl_c()
-        code = int(args.run(args))
+        with quiet_libraries():
+            code = int(args.run(args))
         sys.stdout.flush()
         return code
     except (InputError, AuditError) as error:
+        if args.json:
+            say_json(ok=False, findings=findings_data(error.findings))
+            return COULD_NOT_RUN
         if isinstance(error, AuditError):
             say("nestyield: the plan failed its own check and was not written:", sys.stderr)
         say_findings(error.findings, sys.stderr)
     except NestyieldError as error:
+        if args.json:
+            say_json(ok=False, findings=[], error=_one_line(error))
+            return COULD_NOT_RUN
         say(f"nestyield: {_one_line(error)}", sys.stderr)
     except BrokenPipeError:  # the reader of our output has gone, as with `| head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

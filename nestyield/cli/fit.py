@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.output import output_options, say_json
 from nestyield.cli.tell import say
 from nestyield.words import Words, fill
 
@@ -22,6 +23,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
     parser.add_argument("--part", metavar="P", required=True, help="a part of the shop file")
     parser.add_argument("--bed", metavar="B", help="only this bed; left out, every bed")
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,8 +32,45 @@ def run(args: argparse.Namespace) -> int:
 
     shop = api.load_shop(args.shop)
     answer = api.fit(shop, args.part, args.bed)
-    say("\n".join(lines(answer, Words(shop.units))))
+    if args.json:
+        say_json(ok=True, **fit_data(answer))
+    elif not args.quiet:
+        say("\n".join(lines(answer, Words(shop.units))))
     return DONE if answer.fits else NEEDS_PERSON
+
+
+def fit_data(answer: FitAnswer) -> dict[str, object]:
+    """Return the answer as it stands in JSON."""
+    return {
+        "part": answer.part.name,
+        "fits": answer.fits,
+        "length_mm": answer.length_mm,
+        "width_mm": answer.width_mm,
+        "beds": [
+            {
+                "bed": found.bed.name,
+                "fits": found.fits,
+                "along_x": _setup_data(found.along_x),
+                "along_y": _setup_data(found.along_y),
+                "at_an_angle": None if found.askew is None else _setup_data(found.askew),
+                "sections": None if found.sectioned is None else len(found.sectioned.sections),
+                "least_x_mm": found.least_x_mm and found.least_x_mm[0],
+                "least_y_mm": found.least_y_mm and found.least_y_mm[0],
+            }
+            for found in answer.beds
+        ],
+    }
+
+
+def _setup_data(setup: Setup) -> dict[str, object]:
+    return {
+        "fits": setup.fits,
+        "turned_deg": setup.turned_deg,
+        "needs_x_mm": setup.needs_x_mm,
+        "needs_y_mm": setup.needs_y_mm,
+        "spare_x_mm": setup.spare_x_mm,
+        "spare_y_mm": setup.spare_y_mm,
+    }
 
 
 def lines(answer: FitAnswer, words: Words) -> list[str]:

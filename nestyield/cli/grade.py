@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE
+from nestyield.cli.output import output_options
 from nestyield.cli.tell import say
 
 if TYPE_CHECKING:
@@ -31,9 +32,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--piece", metavar="NAME", action="append", default=[], help="only this piece; may be repeated"
     )
-    form = parser.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="everything, with each cutting in mm, as JSON")
-    form.add_argument("--csv", action="store_true", help="one row a board, as CSV")
+    output_options(parser, csv="print one row a board, as CSV, instead")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -48,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
         writer = csv.writer(sys.stdout, lineterminator="\n")
         writer.writerow(_csv_columns(shop.units))
         writer.writerows(_csv_row(b, shop.units) for b in boards)
-    else:
+    elif not args.quiet:
         say(_page(boards, shop.units))
     return DONE
 

@@ -11,6 +11,7 @@ import argparse
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE
+from nestyield.cli.output import output_options, say_json
 from nestyield.cli.tell import say
 from nestyield.model import NestyieldError
 
@@ -29,6 +30,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--release", metavar="B", action="append", default=[], help="let this blank go; may be given again"
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -40,9 +42,13 @@ def run(args: argparse.Namespace) -> int:
     if args.blank and not args.plan:
         raise NestyieldError("expected the folder of the plan that the blanks are from")
     if args.release:
-        say(f"Let go: {', '.join(api.release(args.shop, args.release))}")
+        head, blanks = "Let go", api.release(args.shop, args.release)
     elif args.plan:
-        say(f"Kept: {', '.join(api.keep(args.plan, args.shop, args.blank))}")
+        head, blanks = "Kept", api.keep(args.plan, args.shop, args.blank)
     else:
-        say(f"Kept: {', '.join(api.kept(args.shop)) or 'nothing'}")
+        head, blanks = "Kept", api.kept(args.shop)
+    if args.json:
+        say_json(ok=True, **{"released" if args.release else "kept": list(blanks)})
+    elif not args.quiet:
+        say(f"{head}: {', '.join(blanks) or 'nothing'}")
     return DONE

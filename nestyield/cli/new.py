@@ -11,6 +11,7 @@ import shlex
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE
+from nestyield.cli.output import output_options, say_json
 from nestyield.cli.tell import say
 
 SUMMARY = "start a shop folder that plans at once, to make your own"
@@ -34,6 +35,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="a larger example instead: odd pieces, glue-ups, several parts and beds",
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,6 +43,11 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     written = api.new_shop(args.folder, args.units, example=args.example)
+    if args.json:
+        say_json(ok=True, folder=str(args.folder), units=args.units, files=[p.name for p in written])
+        return DONE
+    if args.quiet:
+        return DONE
     say(f"New shop folder {args.folder}, in {'inches' if args.units == 'in' else 'millimeters'}:")
     for path in written:
         say(f"  {path.name:<17}{_WHAT.get(path.name, 'a drawing')}")

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_int
+from nestyield.cli.output import output_options, say_json
 from nestyield.cli.tell import plain, say
 
 SUMMARY = "plan by schedule: a dated folder, and what is new since the last run"
@@ -31,6 +32,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--workers", metavar="W", type=positive_int, help="processes, instead of the shop file's"
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -39,12 +41,18 @@ def run(args: argparse.Namespace) -> int:
 
     date = args.date or datetime.date.today()
     night = api.nightly(args.shop, args.runs, date, keep_last=args.keep_last, workers=args.workers)
-    if night.news.anything:
+    code = NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
+    if args.json:
+        say_json(ok=True, folder=str(night.folder), news=night.news.to_data(), stay=list(night.stay))
+        return code
+    if args.quiet:
+        return code
+    if night.news.anything or args.verbose:
         sys.stdout.write(plain(night.news.to_text()))
         say(f"Report: {night.folder / 'report.html'}")
     for name in night.stay:
         say(f"the run {name} was changed by hand and stays", sys.stderr)
-    return NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
+    return code
 
 
 def _date(text: str) -> datetime.date:

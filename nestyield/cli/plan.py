@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_float, positive_int, whole_number
+from nestyield.cli.output import for_reader, output_options, say_json
 from nestyield.cli.tell import say, say_findings
 
 SUMMARY = "plan all orders over the whole rack and write plan, report and drawings"
@@ -39,17 +41,17 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help=f"ceiling on the search, {instead}; a run that reaches it says so in the plan",
     )
     parser.add_argument("--workers", metavar="W", type=positive_int, help=f"processes, {instead}")
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Plan, write, print the summary on stdout."""
     from nestyield import api
     from nestyield.cli.progress import progress_on
-    from nestyield.cli.summary import summary
-    from nestyield.paperwork.notices import plan_findings
+    from nestyield.cli.summary import plan_data, short_summary, still_to_tell, summary
 
     api.check_out(args.out)
-    with progress_on(sys.stderr) as progress:
+    with progress_on(sys.stderr) if not args.quiet else nullcontext() as progress:
         plan = api.plan(
             args.shop,
             seed=args.seed,
@@ -59,7 +61,11 @@ def run(args: argparse.Namespace) -> int:
             progress=progress,
         )
     api.write_plan(plan, args.out)
-    say_findings([f for f in plan_findings(plan) if f.severity != "note"], sys.stderr)
-    say(summary(plan))
-    say(f"\nReport: {args.out / 'report.html'}")
+    report = args.out / "report.html"
+    if args.json:
+        say_json(ok=True, **plan_data(plan), report=str(report))
+    elif not args.quiet:
+        say_findings(for_reader(still_to_tell(plan), args), sys.stderr)
+        say(summary(plan) if args.verbose else short_summary(plan))
+        say(f"\nReport: {report}")
     return NEEDS_PERSON if api.needs_person(plan) else DONE

@@ -2,10 +2,96 @@
 
 from __future__ import annotations
 
-from nestyield.model import Layout, Plan, Setup
+from dataclasses import asdict
+
+from nestyield.model import Finding, Layout, Plan, Setup
+from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import choice_line
 from nestyield.words import Words, plural
+
+#: Notices of a plan that the summary tells in its own lines: stopped early, copies that are not placed.
+TOLD = ("P001", "P010")
+
+
+def short_summary(plan: Plan) -> str:
+    """Return which orders are filled and from what, which are not and why, and what to buy, a line each."""
+    words = Words(plan.shop.units)
+    orders = {order.name: order for order in plan.shop.orders}
+    filled, short = [], []
+    for result in plan.orders:
+        order = orders[result.order]
+        if order.hold:
+            continue
+        made = f"{result.order}: {result.placed} of {order.count} {order.part}"
+        blanks = [n.blank.name for n in plan.layouts if any(p.order == result.order for p in n.placements)]
+        if blanks:
+            made += f", from {', '.join(blanks)}"
+        if result.placed >= order.count:
+            filled.append(f"  {made}")
+        else:
+            why = phrase(result.reasons[0], words) if result.reasons else "no reason was found"
+            short.append(f"  {made}; {why}")
+    lines = [plan.shop.name]
+    held = [f"  {o.name}: {o.count} {o.part}" for o in plan.shop.orders if o.hold]
+    for head, block in (
+        ("Orders filled", filled),
+        ("Orders not filled", short),
+        ("Orders on hold", held),
+        ("Shopping list", _shopping(plan, words)),
+    ):
+        if block:
+            lines += ["", head, *block]
+    if plan.layouts:
+        lines += ["", _totals(plan)]
+    if plan.stopped:
+        lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
+    return "\n".join(lines)
+
+
+def still_to_tell(plan: Plan) -> list[Finding]:
+    """Return what a plan has to say that neither summary tells."""
+    return [f for f in plan_findings(plan) if f.code not in TOLD]
+
+
+def plan_data(plan: Plan) -> dict[str, object]:
+    """Return the summary as it stands in JSON; lengths in mm."""
+    words = Words(plan.shop.units)
+    orders = {order.name: order for order in plan.shop.orders}
+    return {
+        "shop": plan.shop.name,
+        "orders": [
+            {
+                "order": result.order,
+                "part": orders[result.order].part,
+                "count": orders[result.order].count,
+                "placed": result.placed,
+                "hold": orders[result.order].hold,
+                "reasons": [phrase(reason, words) for reason in result.reasons],
+            }
+            for result in plan.orders
+        ],
+        "blanks": [_blank_data(layout) for layout in plan.layouts],
+        "to_buy": [asdict(p) for p in plan.purchases],
+        "findings": [asdict(f) for f in plan_findings(plan)],
+        "stopped": plan.stopped,
+    }
+
+
+def _blank_data(layout: Layout) -> dict[str, object]:
+    blank = layout.blank
+    setup = None if layout.chosen is None else layout.setups[layout.chosen]
+    return {
+        "blank": blank.name,
+        "stock": list(blank.stock),
+        "species": blank.species,
+        "thickness_mm": blank.thickness_mm,
+        "parts": [{"part": p.part, "order": p.order, "copy": p.copy} for p in layout.placements],
+        "bed": setup and setup.bed,
+        "along": setup and setup.along,
+        "yield_pct": round(100 * layout.part_area_mm2 / layout.stock_area_mm2, 1),
+        "leftovers": sum(left.usable for left in layout.leftovers),
+    }
 
 
 def summary(plan: Plan) -> str:
@@ -26,21 +112,20 @@ def summary(plan: Plan) -> str:
     if best_of := choice_line(plan, words):
         lines.append(best_of)
     if plan.purchases:
-        lines += ["", "Shopping list"]
-        lines += [
-            f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
-            f"{words.length(p.length_mm)} x {words.length(p.width_mm)} x {words.length(p.thickness_mm)}"
-            f" ({p.board_feet:.2f} board feet)"
-            + (
-                f", from a usual panel {' x '.join(words.length(v) for v in p.panel_mm)}"
-                if p.panel_mm
-                else ""
-            )
-            for p in plan.purchases
-        ]
+        lines += ["", "Shopping list", *_shopping(plan, words)]
     if plan.stopped:
         lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
     return "\n".join(lines)
+
+
+def _shopping(plan: Plan, words: Words) -> list[str]:
+    return [
+        f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
+        f"{words.length(p.length_mm)} x {words.length(p.width_mm)} x {words.length(p.thickness_mm)}"
+        f" ({p.board_feet:.2f} board feet)"
+        + (f", from a usual panel {' x '.join(words.length(v) for v in p.panel_mm)}" if p.panel_mm else "")
+        for p in plan.purchases
+    ]
 
 
 def _blank_lines(layout: Layout, words: Words) -> list[str]:

@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.output import entry_data, output_options, say_json
 from nestyield.cli.tell import say
 
 SUMMARY = "book a plan's blanks: used pieces out of the rack, leftovers in"
@@ -29,6 +30,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--leave-orders", action="store_true", help="leave the counts of the orders in the shop file alone"
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -37,6 +39,12 @@ def run(args: argparse.Namespace) -> int:
 
     taken = api.take(args.plan, args.shop, args.blank, orders=not args.leave_orders)
     entry = taken.entry
+    code = NEEDS_PERSON if taken.notes else DONE
+    if args.json:
+        say_json(ok=True, **entry_data(entry), notes=list(taken.notes))
+        return code
+    if args.quiet:
+        return code
     say(f"Taken (entry {entry.entry} of the journal): {', '.join(entry.blanks)}")
     out = ", ".join(f"{n} of {name}" if n > 1 else name for name, n in entry.pieces.items())
     say(f"  out of the rack: {out}")
@@ -49,4 +57,4 @@ def run(args: argparse.Namespace) -> int:
     say(f"  changed: {', '.join(f.name for f in entry.files)}")
     for note in taken.notes:
         say(note, sys.stderr)
-    return NEEDS_PERSON if taken.notes else DONE
+    return code

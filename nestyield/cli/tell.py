@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TextIO
 
-from nestyield.model.finding import Finding
+from nestyield.model.finding import Finding, Severity
 
 #: Most lines for one file.
 MOST_LINES = 20
@@ -14,6 +14,7 @@ MOST_LINES = 20
 LONGEST_LINE = 600
 #: Characters that are no letters or signs and yet no harm: line ends, tabs, no-break spaces.
 _HARMLESS = "\n\t\u00a0\u202f"
+_STYLES = {"error": "bold red", "warning": "bold yellow", "note": "bold"}
 _RANK = {"error": 0, "warning": 1, "note": 2}
 
 
@@ -32,6 +33,19 @@ def say(text: object, stream: TextIO | None = None) -> None:
         Left out, standard output.
     """
     print(plain(str(text)), file=stream)
+
+
+def _say_colored(line: str, severity: Severity, stream: TextIO) -> None:
+    """Print a line that begins with a severity; the severity is colored on a terminal that has colors."""
+    if not stream.isatty():
+        say(line, stream)
+        return
+    from rich.console import Console
+    from rich.text import Text
+
+    text = Text(plain(line))
+    text.stylize(_STYLES[severity], 0, len(severity))
+    Console(file=stream, highlight=False).print(text, soft_wrap=True)
 
 
 def say_findings(findings: Iterable[Finding], stream: TextIO) -> None:
@@ -55,7 +69,11 @@ def say_findings(findings: Iterable[Finding], stream: TextIO) -> None:
     for k, finding in enumerate(found):
         if k in shown:
             line = str(finding)
-            say(line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 3]}...", stream)
+            _say_colored(
+                line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 3]}...",
+                finding.severity,
+                stream,
+            )
     for file, count in files.items():
         if more := count - lines[file]:
             say(f"... and {more} more{f' about {file}' if file else ''}; mend these first", stream)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE
 from nestyield.cli.numbers import positive_int
+from nestyield.cli.output import entry_data, output_options, say_json
 from nestyield.cli.tell import say
 
 SUMMARY = "take the last booking back"
@@ -21,6 +22,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--entry", metavar="N", type=positive_int, help="this entry of the journal instead of the last take"
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -28,6 +30,11 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     entry = api.undo(args.shop, args.entry)
+    if args.json:
+        say_json(ok=True, **entry_data(entry))
+        return DONE
+    if args.quiet:
+        return DONE
     say(f"Undone: entry {entry.entry}, {', '.join(entry.blanks)}")
     say(f"  back in the rack: {', '.join(entry.pieces)}")
     say(f"  restored: {', '.join(f.name for f in entry.files)}")

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
+from nestyield.cli.output import findings_data, for_reader, output_options, say_json
 from nestyield.cli.tell import say, say_findings
+
+if TYPE_CHECKING:
+    from nestyield.model import Finding
 
 #: Findings that say that there is no plan to check.
 NO_PLAN = ("A001", "A002")
@@ -21,6 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--shop", type=Path, help="also read this shop folder again and tell what differs from the plan"
     )
+    output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -28,12 +35,23 @@ def run(args: argparse.Namespace) -> int:
     from nestyield.api import verify
 
     findings = verify(args.dir, args.shop)
-    say_findings(findings, sys.stderr)
+    bad = [f for f in findings if f.severity in ("error", "warning")]
+    if args.json:
+        say_json(ok=not bad, findings=findings_data(findings))
+        return _code(findings)
+    say_findings(for_reader(findings, args), sys.stderr)
     if any(f.code in NO_PLAN for f in findings):
         return COULD_NOT_RUN
-    bad = [f for f in findings if f.severity in ("error", "warning")]
+    if args.quiet:
+        return _code(findings)
     if bad:
         say(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
-        return NEEDS_PERSON
-    say(f"{args.dir}: the plan holds")
-    return DONE
+    else:
+        say(f"{args.dir}: the plan holds")
+    return _code(findings)
+
+
+def _code(findings: Sequence[Finding]) -> int:
+    if any(f.code in NO_PLAN for f in findings):
+        return COULD_NOT_RUN
+    return NEEDS_PERSON if any(f.severity in ("error", "warning") for f in findings) else DONE

@@ -28,8 +28,8 @@ def test_plan_and_verify(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixtu
     assert main(["plan", str(shop), "--out", str(out)]) == 0
     first = capsys.readouterr()
     assert first.err == ""
-    assert "spring: neck, 2 of 2" in first.out
-    assert "R2 (sugar maple, 25 mm) -> 2 neck" in first.out
+    assert "Orders filled\n  spring: 2 of 2 neck, from R2\n" in first.out
+    assert "R2 (sugar maple" not in first.out
     assert f"Report: {out}/report.html" in first.out
     for name in ("plan.json", "report.html", "cuts.csv", "leftovers.csv", "SHA256SUMS"):
         assert (out / name).is_file()
@@ -43,6 +43,32 @@ def test_plan_and_verify(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixtu
     assert main(["verify", str(out)]) == 0
     assert main(["verify", str(out), "--shop", str(shop)]) == 0
     assert capsys.readouterr().out.splitlines()[0] == f"{out}: the plan holds"
+
+
+def test_how_much_is_printed(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Verbose tells each blank and the notes, quiet nothing, JSON one object that says the same."""
+    (shop / "rack.csv").write_text("piece,species,thickness,length,width\nR1,sugar maple,25,330,110\n")
+    plan = ["plan", str(shop), "--out", str(tmp_path / "out")]
+    assert main([*plan, "--verbose"]) == 1
+    verbose = capsys.readouterr()
+    assert "R1 (sugar maple, 25 mm) -> neck" in verbose.out.replace("\u00a0", " ")
+    assert main([*plan, "--quiet"]) == 1
+    assert capsys.readouterr() == ("", "")
+    assert main([*plan, "--json"]) == 1
+    told = capsys.readouterr()
+    assert told.err == ""
+    data = json.loads(told.out)
+    assert data["ok"] is True
+    (order,) = data["orders"]
+    assert (order["order"], order["count"], order["placed"]) == ("spring", 2, 1)
+    assert "every piece that is usable: R1" in " ".join(order["reasons"])
+    (blank,) = data["blanks"]
+    assert (blank["stock"], blank["parts"]) == (["R1"], [{"part": "neck", "order": "spring", "copy": 1}])
+    assert blank["yield_pct"] == pytest.approx(
+        100 * 300 * 70 / (330 * 110), abs=0.05
+    )  # mean of 80 and 60 wide
+    assert data["to_buy"][0]["length_mm"] == pytest.approx(312.7, abs=0.05)
+    assert data["report"] == str(tmp_path / "out" / "report.html")
 
 
 def test_moved_by_a_tenth_of_a_millimetre(
@@ -70,10 +96,11 @@ def test_order_that_cannot_be_met(shop: Path, tmp_path: Path, capsys: pytest.Cap
     (shop / "rack.csv").write_text("piece,species,thickness,length,width\nR1,sugar maple,25,330,110\n")
     assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 1
     captured = capsys.readouterr()
-    assert "spring: neck, 1 of 2" in captured.out
+    assert "spring: 1 of 2 neck, from R1; " in captured.out
     assert "other orders or copies use every piece that is usable: R1" in captured.out
     assert "for spring: 1 x sugar maple, at least 312.7 mm x" in captured.out
-    assert captured.err.startswith("warning P010: spring: 1 of 2 neck not placed")
+    assert captured.out.count("other orders or copies") == 1
+    assert captured.err == ""
 
 
 def test_folder_in_use(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -147,7 +174,8 @@ def test_progress_on_a_terminal_only(shop: Path, tmp_path: Path) -> None:
     os.close(ours)
     assert done.returncode == 0
     assert "trying pieces 2/2" in seen
-    assert seen.endswith("\r\x1b[K")
+    assert seen.count("\x1b[?25l") == seen.count("\x1b[?25h") == 1  # the cursor is hidden, then shown again
+    assert seen.endswith("\x1b[2K")  # ECMA-48, EL 2: the whole line is erased
 
 
 @pytest.mark.parametrize("what", ["missing", "empty", "damaged"])
