@@ -7,6 +7,7 @@ from dataclasses import asdict
 from nestyield.model import Finding, Layout, Plan, Setup
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.beds import setup_says
 from nestyield.paperwork.phrases.search import choice_line
 from nestyield.words import Words, plural
 
@@ -136,7 +137,7 @@ def _blank_lines(layout: Layout, words: Words) -> list[str]:
     parts = ", ".join(f"{n} {name}" if n > 1 else name for name, n in made.items())
     share = 100 * layout.part_area_mm2 / layout.stock_area_mm2
     name = blank.name if len(blank.members) == 1 else f"{blank.name}, {' + '.join(blank.stock)}"
-    lines = [f"  {name} ({blank.species}, {words.length(blank.thickness_mm)}) -> {parts}"]
+    lines = [f"  {name} ({blank.species}, {words.thickness(blank.thickness_mm)}) -> {parts}"]
     if layout.chosen is not None:
         lines.append(f"      {_setup_line(layout.setups[layout.chosen], words)}")
     kept = [left for left in layout.leftovers if left.usable]
@@ -153,8 +154,7 @@ def _setup_line(setup: Setup, words: Words) -> str:
     lies = f'on bed "{setup.bed}", along {setup.along.upper()}'
     if setup.sections:
         return f"{lies}, in {len(setup.sections)} sections"
-    spare = f"{words.length(setup.spare_x_mm)} to spare along X, {words.length(setup.spare_y_mm)} along Y"
-    return f"{lies}, {spare}"
+    return f"{lies}, {setup_says(setup, words).rstrip('.')}"
 
 
 def _totals(plan: Plan) -> str:

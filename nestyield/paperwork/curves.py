@@ -160,12 +160,29 @@ def chords(outline: Outline, error: float = 0.05) -> list[Point]:
     return out
 
 
+#: Arcs whose circles differ by less are one circle, millimetres.
+_ROUND_MM = 1e-4
+
+
 def circle_of(outline: Outline) -> tuple[float, float, float] | None:
-    """Return (x, y, radius) when an outline of two half arcs is a circle, else None."""
-    if len(outline.points_mm) != 2 or any(abs(abs(b) - 1.0) > 1e-9 for b in outline.bulges):
+    """Return (x, y, radius) when an outline is a circle, however many arcs it is drawn with, else None."""
+    found: list[tuple[float, float, float]] = []
+    turned = 0.0
+    points = outline.points_mm
+    for (ax, ay), (bx, by), bulge in zip(points, (*points[1:], points[0]), outline.bulges):
+        if bulge == 0.0 or (ax, ay) == (bx, by):
+            return None
+        # from the middle of the chord to the middle of the arc's circle, as a share of the chord
+        off = (1.0 - bulge * bulge) / (4.0 * bulge)
+        x, y = (ax + bx) / 2.0 - (by - ay) * off, (ay + by) / 2.0 + (bx - ax) * off
+        found.append((x, y, math.hypot(ax - x, ay - y)))
+        turned += 4.0 * math.atan(bulge)
+    first = found[0]
+    if abs(abs(turned) - 2.0 * math.pi) > 1e-6:
         return None
-    (x0, y0), (x1, y1) = outline.points_mm
-    return (x0 + x1) / 2.0, (y0 + y1) / 2.0, math.hypot(x1 - x0, y1 - y0) / 2.0
+    if any(abs(a - b) > _ROUND_MM for other in found for a, b in zip(other, first)):
+        return None
+    return first
 
 
 def outlines_of(shape: Shape) -> tuple[Outline, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from nestyield.model import ROLES, Layout, Outline, Placement, Plan, Point, Zone
 from nestyield.model.cutting import face_of
+from nestyield.model.facts import NoWoodAtCorner
 from nestyield.paperwork import bed_picture, fonts, hatch
 from nestyield.paperwork.blank_picture import extent, initials
 from nestyield.paperwork.canvas import Canvas, Lines, Text
@@ -67,7 +68,7 @@ def _zone_layer(zone: Zone, face: str, words: Words) -> str:
         return name
     if zone.depth_mm is None:
         return f"{name} THROUGH"
-    return f"{name} {face.upper()} {words.decimal(zone.depth_mm)} {words.units.upper()}"
+    return f"{name} {face.upper()} {words.number(zone.depth_mm, style='machine')} {words.units.upper()}"
 
 
 def _alike(zones: tuple[Zone, ...]) -> list[int]:
@@ -85,7 +86,7 @@ def _zone_features(zone: Zone, placement: Placement, move: Move, words: Words, c
     if count and zone.depth_mm is not None:
         many = f"{count} × " if count > 1 else ""
         name = clean(zone.name.split("#")[0])
-        label = f"{many}{name} {words.length(zone.depth_mm)} deep, {face} face"
+        label = f"{many}{name} {words.length(zone.depth_mm, style='fine')} deep, {face} face"
     return [
         Feature(
             layer=layer,
@@ -145,7 +146,7 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
             Feature(
                 layer="PART",
                 outline=move.outline(part.outline),
-                label=f"{clean(part.name)}, {words.length(part.thickness_mm)} thick",
+                label=f"{clean(part.name)}, {words.thickness(part.thickness_mm)} thick",
                 kind="part",
                 name=part.name,
             )
@@ -341,30 +342,43 @@ def _zero_mark() -> list[Feature]:
     ]
 
 
-def over_reference(layout: Layout) -> tuple[str, Point] | None:
-    """Return a pin by which the zero of the drawing for the bottom face is found, and where it is in that.
+def zero_reference(layout: Layout, over: bool) -> tuple[str, Point] | None:
+    """Return by what the zero of a drawing is found, and where that is in it; None where the zero is plain.
 
-    Without pins it is the lower left corner of the box around the blank as it then lies, named ``""``.
+    It is plain where the datum corner is the zero and has wood. In the setup that comes first no pin is there
+    yet: the zero is found from the datum corner, named ``"corner"``; later from a pin, named as on the sheet.
+
+    Parameters
+    ----------
+    layout : Layout
+    over : bool
+        For the drawing of the blank turned over.
     """
     work = layout.work
-    if work is None or work.flip_axis_mm is None:
+    move = Move()
+    if over:
+        if not has_bottom(layout) or work is None or work.flip_axis_mm is None:
+            return None
+        move = reflection(*work.flip_axis_mm)
+    elif not any(isinstance(c, NoWoodAtCorner) for c in layout.cautions):
         return None
-    move = reflection(*work.flip_axis_mm)
-    if work.pins:
-        pin = work.pins[0]
-        return initials(pin.name), move.point((pin.x_mm, pin.y_mm))
-    x0, y0, _, _ = bounds([move.outline(layout.blank.shape.outer)])
-    return "", (x0, y0)
+    corner = bounds([layout.blank.shape.outer])[:2]
+    if work is None or not work.pins or work.positions[0].mirrored == over:
+        return "corner", move.point(corner)
+    pin = work.pins[0]
+    return initials(pin.name), move.point((pin.x_mm, pin.y_mm))
 
 
 def _zero_words(layout: Layout, words: Words, over: bool) -> str:
     """Return where the zero of a drawing lies."""
     x0, y0, _, _ = bounds([layout.blank.shape.outer])
-    found = over_reference(layout)
-    if over and found is not None:
+    found = zero_reference(layout, over)
+    if found is not None:
         name, (x, y) = found
-        what = f"The hole of pin {name}" if name else "The lower left corner of the blank as it lies"
         at = f"X {words.number(x, style='machine')}, Y {words.number(y, style='machine')}"
+        if name == "corner" and not over:
+            return f"The datum corner, where the datum edges meet beyond the wood, is at {at}."
+        what = "The datum corner" if name == "corner" else f"The hole of pin {name}"
         return f"{what} is at {at}: find the zero from there."
     if abs(x0) < 0.05 and abs(y0) < 0.05:
         return "Zero: the datum corner, lower left."
@@ -377,7 +391,7 @@ def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     words = Words(plan.shop.units)
     seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
     out = [
-        f"{clean(blank.name)}: {clean(blank.species)}, {words.length(blank.thickness_mm)} thick, {seen}",
+        f"{clean(blank.name)}: {clean(blank.species)}, {words.thickness(blank.thickness_mm)} thick, {seen}",
         f"Lengths in {words.unit()}. {_zero_words(layout, words, over)}",
     ]
     if blank.grain_deg is not None and not over:

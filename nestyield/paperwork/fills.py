@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Defect, Layout, Plan
-from nestyield.paperwork import marks
+from nestyield.paperwork import marks, placing
 from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.words import clean
 from nestyield.words import Words
@@ -41,22 +41,19 @@ def fillings(layout: Layout) -> list[Filling]:
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:
     """Return one row a filling: part, sign, defect, face, left, bottom, size, filler.
 
-    Left and bottom run from the blank's datum edges to the nearest edges of the defect.
+    Left and bottom as in ``placing``.
     """
     words = Words(plan.shop.units)
     dx, dy, _, _ = bounds([layout.blank.shape.outer])
     out = []
     for item in fillings(layout):
-        x0, y0, x1, y1 = bounds(outlines_of(item.defect.shape))
         out.append(
             [
                 str(item.number),
                 marks.letters(item.defect.kind),
                 f"{item.defect.kind} ({clean(item.defect.name)})",
                 {"through": "both"}.get(item.defect.face, item.defect.face),
-                words.column(x0 - dx),
-                words.column(y0 - dy),
-                f"{words.number(x1 - x0)} × {words.number(y1 - y0)}",
+                *placing.columns(outlines_of(item.defect.shape), (dx, dy), words),
                 words.volume(item.volume_ml, rounding="up"),
             ]
         )

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from nestyield.model import Layout, Leftover, Plan
-from nestyield.paperwork import marks
+from nestyield.paperwork import marks, placing
 from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.words import clean
 from nestyield.words import Words
@@ -33,7 +33,7 @@ def clear_of(layout: Layout, leftover: Leftover, words: Words) -> str:
 def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]]:
     """Return one row a defect: sign, kind, face, depth, left, bottom, size; those named in ``skip`` left out.
 
-    Left and bottom run from the datum edges to the nearest edges of the defect.
+    Left and bottom as in ``placing``.
     """
     words = Words(plan.shop.units)
     dx, dy, _, _ = bounds([layout.blank.shape.outer])
@@ -41,16 +41,13 @@ def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]
     for defect in layout.blank.defects:
         if defect.name in skip:
             continue
-        x0, y0, x1, y1 = bounds(outlines_of(defect.shape))
         out.append(
             [
                 marks.letters(defect.kind),
                 clean(defect.kind),
                 {"through": "both"}.get(defect.face, defect.face),
-                "–" if defect.depth_mm is None else words.column(defect.depth_mm),
-                words.column(x0 - dx),
-                words.column(y0 - dy),
-                f"{words.number(x1 - x0)} × {words.number(y1 - y0)}",
+                "–" if defect.depth_mm is None else words.depth(defect.depth_mm),
+                *placing.columns(outlines_of(defect.shape), (dx, dy), words),
             ]
         )
     return out

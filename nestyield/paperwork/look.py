@@ -98,6 +98,7 @@ STYLES: dict[str, Style] = {
     "open-end": Style(fill=MOSS),
     "zero": Style(fill=PAPER, stroke=INK, width=0.4),
     "zero-fill": Style(fill=INK),
+    "zero-cross": Style(stroke=INK, width=0.35),
     "pin": Style(fill=PAPER, stroke=SLATE, width=0.6),
     "pin-fill": Style(fill=SLATE),
     "clamp": Style(stroke=SLATE, width=0.5),

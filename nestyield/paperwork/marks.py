@@ -107,6 +107,7 @@ _WORDS = {
     "key": "spline or dowel",
     "axis": "flip axis",
     "zero": "zero of the bed",
+    "drawing-zero": "zero of the drawing",
     "section": "cut in this section",
     "keep-out": "keep out",
     "travel": "travel of the cutter's center",
@@ -193,6 +194,8 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         corner(canvas, (x + width / 2, mid))
     elif key == "zero":
         zero(canvas, (x + width / 2, mid), height / 2 - m)
+    elif key == "drawing-zero":
+        drawing_zero(canvas, (x + width / 2, mid))
     elif key == "keep-out":
         keep_out(canvas, full)
     elif key == "open-end":
@@ -221,6 +224,13 @@ def corner(canvas: Canvas, at: tuple[float, float]) -> None:
     """Draw the datum corner: a small filled square."""
     x, y = at
     canvas.area([Outline.rectangle(x - 1.0, y - 1.0, x + 1.0, y + 1.0)], "zero-fill")
+
+
+def drawing_zero(canvas: Canvas, at: tuple[float, float]) -> None:
+    """Draw the zero of a drawing: a cross in a ring, as in the drawing itself."""
+    x, y = at
+    canvas.lines([((x - 2.4, y), (x + 2.4, y)), ((x, y - 2.4), (x, y + 2.4))], "zero-cross")
+    canvas.area([Outline.circle(x, y, 1.4)], "zero-cross")
 
 
 def turn_over(canvas: Canvas, start: tuple[float, float], end: tuple[float, float]) -> None:

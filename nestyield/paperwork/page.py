@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -19,11 +20,39 @@ SIZES: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.
 MARGIN_MM = 12.0
 
 
+#: Spaces at which no line breaks: in a number, before its unit, after X, Y and Z, ø and in ``12 × 30``.
+_HELD = re.compile(
+    r"(?<=\d) (?=(?:mm|cm²|m|in|sq in|cu in|sq|cu|kN|N|MPa|lbf|psi|%|ml|points)(?![\w]))"
+    r"|(?<=sq) (?=in\b)|(?<=cu) (?=in\b)"
+    r"|(?<=\d) (?=\d+/\d)"
+    r"|(?<=\b[XYZ]) (?=[-−\d])|(?<=ø) (?=\d)"
+    r"|(?<=[\d°]) (?=[×÷])|(?<=×) (?=[\dø])|(?<=±) (?=\d)"
+)
+_GLUE = "\u00a0"
+
+
+def held_together(text: str) -> str:
+    """Return text with no-break spaces inside its numbers and before their units."""
+    return _HELD.sub(_GLUE, text)
+
+
 def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
-    """Return the lines into which a text breaks; a word wider than the line is broken anywhere."""
+    """Return the lines into which a text breaks; a word wider than the line is broken anywhere.
+
+    No line breaks inside a number or before its unit, if the line is wide enough for both.
+    """
+    return [line.replace(_GLUE, " ") for line in _lines(held_together(clean(text)), width, size, bold)]
+
+
+def _lines(text: str, width: float, size: float, bold: bool) -> list[str]:
     lines: list[str] = []
     line = ""
-    for word in clean(text).split(" "):
+    words = [
+        part
+        for word in text.split(" ")
+        for part in (word.split(_GLUE) if fonts.width(word, size, bold) > width else [word])
+    ]
+    for word in words:
         trial = f"{line} {word}" if line else word
         if fonts.width(trial, size, bold) <= width:
             line = trial

@@ -109,7 +109,7 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
                 "shelf": clean(piece.shelf),
                 "species": clean(piece.species),
                 "size": words.size(x1 - x0, y1 - y0),
-                "thickness": words.length(piece.thickness_mm),
+                "thickness": words.thickness(piece.thickness_mm),
                 "state": rack_picture.state(piece, n),
                 "kind": "used" if n else piece.status,
                 "picture": Markup(svg.inline(rack_picture.picture(plan, piece, scale))),
@@ -133,7 +133,7 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
                 "copies": str(row.wanted - row.placed),
                 "part": row.part,
                 "size": f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
-                "thickness": words.column(part.thickness_mm),
+                "thickness": words.depth(part.thickness_mm),
                 "species": ", ".join(clean(s) for s in part.species) or "any",
             }
         )
@@ -148,7 +148,7 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
             "order": clean(p.order),
             "count": str(p.count),
             "size": f"{words.column(p.length_mm)} × {words.column(p.width_mm)}",
-            "thickness": words.column(p.thickness_mm),
+            "thickness": words.depth(p.thickness_mm),
             "species": (", ".join(clean(s) for s in p.species) or "any")
             + (
                 f", from a usual panel {' × '.join(words.column(v) for v in p.panel_mm)}"

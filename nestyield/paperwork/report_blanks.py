@@ -69,7 +69,7 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "turned": words.angle(placement.angle_deg),
                 "face": "front" if placement.front_up else "back",
                 "mirrored": "yes" if placement.mirrored == placement.front_up else "no",
-                "thickness": words.column(part.thickness_mm),
+                "thickness": words.depth(part.thickness_mm),
             }
         )
     return rows
@@ -181,7 +181,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "files": files_of(plan, layout, stem),
                 "species": clean(blank.species),
                 "size": words.size(x1 - x0, y1 - y0),
-                "thickness": words.length(blank.thickness_mm),
+                "thickness": words.thickness(blank.thickness_mm),
                 "members": [clean(m.label) for m in blank.members],
                 "shelves": sorted(
                     {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece}

@@ -12,14 +12,14 @@ from nestyield.words import Words
 def crossed(layout: Layout, seam: SeamUnderPart, words: Words) -> str:
     """Return the zones with the length in each, the wood that stays there, and rules that are broken.
 
-    ``NECK 67.0 (24.0 left); within 3 mm of hole STUDS: see Cautions``.
+    ``NECK 67.0 (24 left); within 3 mm of hole STUDS: see Cautions``.
     """
     left = dict(seam.wood_left_mm)
     out = []
     for name, run in seam.zones:
         text = f"{clean(name)} {words.column(run)}"
         if name in left:
-            text += f" ({words.column(left[name])} left)"
+            text += f" ({words.depth(left[name])} left)"
         out.append(text)
     broken = [
         clean(seam_rule(fact.rule, words))

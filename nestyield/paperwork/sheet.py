@@ -8,13 +8,14 @@ from nestyield.paperwork import (
     cautions,
     fills,
     flaws,
+    placing,
     room,
     sheet_bed,
     sheet_figure,
     sheet_work,
 )
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
+from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
 from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
 from nestyield.paperwork.seam_words import crossed
@@ -39,7 +40,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     facts = [
         clean(blank.species),
         words.size(x1 - x0, y1 - y0),
-        f"{words.length(blank.thickness_mm)} thick",
+        f"{words.thickness(blank.thickness_mm)} thick",
     ]
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")
@@ -94,7 +95,7 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
                 f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
                 words.angle(placement.angle_deg),
                 ("front" if placement.front_up else "back") + mirror,
-                words.column(part.thickness_mm),
+                words.depth(part.thickness_mm),
             ]
         )
     pages.table(
@@ -147,15 +148,8 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                 continue
             slope |= zone.does.slopes
             side = face_of(zone, placement) if zone.depth_mm is not None else "through"
-            deep = "through" if zone.depth_mm is None else words.column(zone.depth_mm)
+            deep = "through" if zone.depth_mm is None else words.depth(zone.depth_mm)
             outline = move_of(placement).outline(zone.shape.outer)
-            round_ = circle_of(outline)
-            x0, y0, x1, y1 = bounds([outline])
-            if round_ is not None:
-                place, size = (round_[0], round_[1]), f"ø {words.number(2 * round_[2])}"
-            else:
-                place = (x0, y0)
-                size = f"{words.number(x1 - x0)} × {words.number(y1 - y0)}"
             rows.append(
                 [
                     *([f"{k}"] if several else []),
@@ -163,9 +157,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
                     zone.does.title,
                     side,
                     deep,
-                    words.column(place[0] - dx),
-                    words.column(place[1] - dy),
-                    size,
+                    *placing.columns([outline], (dx, dy), words),
                 ]
             )
     rows = _joined(rows, 1 if several else 0)
@@ -181,8 +173,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         [*([0.5] if several else []), 2.0, 0.8, 0.9, -0.9, -1.4, -2.2, -1.5],
     )
     pages.paragraph(
-        "Left, bottom: from the datum edges, seen from the top face, to the middle of what is round (ø), "
-        "else to the nearest edges. Box: as it lies."
+        f"{placing.MEANING} All are seen from the top face. Box: as it lies."
         + (" Contour: straight from 0 at its inner edge to its depth at the outline." if slope else ""),
         2.6,
         "plain-soft",
@@ -281,6 +272,8 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         found[: flaws.MOST_ROWS],
         [0.5, 1.4, 0.9, -0.7, -2.4, -2.0, -1.5],
     )
+    if any("ø" in row[-1] for row in found):
+        pages.paragraph(placing.MEANING, 2.6, "plain-soft")
 
 
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:

@@ -9,8 +9,8 @@ from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Box, Move, bounds, join_boxes
-from nestyield.paperwork.features import has_bottom, over_reference
+from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
+from nestyield.paperwork.features import has_bottom, zero_reference
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short, stems
@@ -71,6 +71,8 @@ def _panel(
         bed_picture.draw_section(canvas, setup, position.section, bounds([outline]), at)
         shown.add("section")
     marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
+    marks.drawing_zero(canvas, at.point(zero_on_bed(layout, position)))
+    shown.add("drawing-zero")
     if work is None:
         return height, shown | {"zero", "corner"}
     if work.flip_axis_mm is not None:
@@ -92,6 +94,15 @@ def _panel(
     for spot, r, name in spots:
         labels.put(spot, initials(name), 2.0, "text-slate", reach=r)
     return height, shown | {"zero", "corner"}
+
+
+def zero_on_bed(layout: Layout, position: BedPosition) -> tuple[float, float]:
+    """Return where the zero of the drawing for the face that is up is in a position, bed coordinates."""
+    at: tuple[float, float] = (0.0, 0.0)
+    work = layout.work
+    if position.mirrored and work is not None and work.flip_axis_mm is not None:
+        at = reflection(*work.flip_axis_mm).point(at)
+    return move_of_position(position).point(at)
 
 
 def picture_room(pages: Pages, plan: Plan, layout: Layout) -> float:
@@ -226,17 +237,22 @@ def _corner_from_zero(plan: Plan, layout: Layout) -> str:
     )
 
 
-def _zero_below(plan: Plan, layout: Layout) -> list[str]:
-    """Return how the zero is found with the bottom face up: it stays on the bed, not at the corner."""
-    found = over_reference(layout) if has_bottom(layout) else None
+def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
+    """Return how the zero of a drawing is found where it is no corner of the wood."""
+    found = zero_reference(layout, over)
     if found is None:
         return []
     name, at = found
-    what = f"pin {name}" if name else "the lower left corner of the blank as it then lies"
-    return [
-        "With the BOTTOM face up the zero stays there on the bed, not at the datum corner: find it from "
-        f"{what}, at {_xy(plan, at)} of that drawing."
-    ]
+    if name == "corner" and not over:
+        return [
+            "There is no wood at the datum corner: lay a straightedge along each datum edge. "
+            f"It is where they meet, at {_xy(plan, at)} of the drawing."
+        ]
+    what = "the datum corner" if name == "corner" else f"pin {name}"
+    where = f"find it from {what}, at {_xy(plan, at)} of that drawing."
+    if over:
+        return [f"With the BOTTOM face up the zero stays there on the bed, not at the datum corner: {where}"]
+    return [f"With the TOP face up there is no wood at the datum corner: {where}"]
 
 
 def _edge_end(plan: Plan, layout: Layout) -> list[str]:
@@ -292,7 +308,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
             + (f", the drawing turned by {words.angle(turn)}." if turn % 360.0 else ", not turned.")
             + _corner_from_zero(plan, layout)
         )
-        out += _zero_below(plan, layout)
+        out += [text for over in (False, True) for text in _zero_off_wood(plan, layout, over)]
     names = _drawings(plan, layout)
     if names:
         out.append(names)

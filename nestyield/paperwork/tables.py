@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Leftover, Plan
@@ -41,12 +40,6 @@ def _yes(value: bool) -> str:
 
 def _members(layout: Layout) -> str:
     return cell(" + ".join(m.label for m in layout.blank.members))
-
-
-def _turned(angle_deg: float) -> str:
-    """Return a turn in (-180, 180], to a thousandth where it is not whole."""
-    turn = round(math.remainder(angle_deg, 360.0), 3)
-    return f"{180.0 if turn == -180.0 else turn + 0.0:.3f}".rstrip("0").rstrip(".")
 
 
 def cuts(plan: Plan) -> bytes:
@@ -94,17 +87,17 @@ def cuts(plan: Plan) -> bytes:
                     _members(layout),
                     cell(", ".join(shelves)),
                     cell(blank.species),
-                    words.cell(blank.thickness_mm),
+                    words.cell(blank.thickness_mm, style="fine"),
                     str(k),
                     cell(part.name),
                     cell(placement.order),
                     str(placement.copy),
-                    words.cell(part.thickness_mm),
+                    words.cell(part.thickness_mm, style="fine"),
                     words.cell(x0 - dx),
                     words.cell(y0 - dy),
                     words.cell(x1 - x0),
                     words.cell(y1 - y0),
-                    _turned(placement.angle_deg),
+                    words.angle(placement.angle_deg).removesuffix("°"),
                     _yes(placement.mirrored == placement.front_up),
                     "front" if placement.front_up else "back",
                     bed,
@@ -138,7 +131,7 @@ def leftovers(plan: Plan) -> bytes:
                     cell(leftover.name),
                     cell(layout.blank.name),
                     cell(layout.blank.species),
-                    words.cell(plan.leftover_thickness_mm(layout)),
+                    words.cell(plan.leftover_thickness_mm(layout), style="fine"),
                     words.cell(length),
                     words.cell(width),
                     words.area_cell(leftover.area_mm2),
@@ -191,7 +184,7 @@ def seams(plan: Plan) -> bytes:
             ends[drawn.name] = [words.cell(v) for v in (ax - dx, ay - dy, bx - dx, by - dy)]
         for seam in layout.seams:
             zones = "; ".join(f"{name} {words.cell(run)}" for name, run in seam.zones)
-            left = "; ".join(f"{name} {words.cell(mm)}" for name, mm in seam.wood_left_mm)
+            left = "; ".join(f"{name} {words.cell(mm, style='fine')}" for name, mm in seam.wood_left_mm)
             rows.append(
                 [
                     cell(layout.blank.name),
@@ -219,8 +212,8 @@ def fillings(plan: Plan) -> bytes:
     u = words.units
     header = ["blank", "number", "part", "order", "copy", "defect", "row", "face"]
     header += [
-        f"left_{u}",
-        f"bottom_{u}",
+        f"middle_x_{u}",
+        f"middle_y_{u}",
         f"across_x_{u}",
         f"across_y_{u}",
         f"filler_{words.volume_unit()}",
@@ -241,8 +234,8 @@ def fillings(plan: Plan) -> bytes:
                     cell(item.defect.kind),
                     cell(item.defect.name),
                     item.defect.face,
-                    *(words.cell(v) for v in (x0 - dx, y0 - dy, x1 - x0, y1 - y0)),
-                    words.volume_cell(item.volume_ml),
+                    *(words.cell(v) for v in ((x0 + x1) / 2 - dx, (y0 + y1) / 2 - dy, x1 - x0, y1 - y0)),
+                    words.volume_cell(item.volume_ml, rounding="up"),
                 ]
             )
     return table(header, rows)

@@ -103,6 +103,14 @@ class Words:
         text = self.number(length_mm)
         return text if self.units == "in" or "." in text else f"{text}.0"
 
+    def depth(self, depth_mm: float) -> str:
+        """Return a depth or a thickness without its unit, as a control and a caliper read it."""
+        return self.number(depth_mm, style="fine")
+
+    def thickness(self, thickness_mm: float) -> str:
+        """Return a thickness with its unit, rounded as ``depth`` rounds it."""
+        return self.length(thickness_mm, style="fine")
+
     def _given(self, length_mm: float) -> str:
         """Return a length as someone gave it: a whole fraction of an inch, else six figures."""
         value = length_mm if self.units == "mm" else length_mm / MM_PER_INCH
@@ -157,8 +165,8 @@ class Words:
         return f"{_steps(area_mm2, MM_PER_INCH**2, 'nearest')}{self.space}sq{self.space}in"
 
     def area_cell(self, area_mm2: float) -> str:
-        """Return an area as a bare number: square centimeters or square inches, one decimal."""
-        return f"{area_mm2 / (100.0 if self.units == 'mm' else MM_PER_INCH**2):.1f}"
+        """Return an area as a bare number, rounded as ``area`` rounds it."""
+        return Words(self.units).area(area_mm2).split()[0]
 
     def area_unit(self) -> str:
         """Return the unit of ``area_cell`` as it stands in the name of a column."""
@@ -171,9 +179,9 @@ class Words:
         inches = _decimal(_steps(volume_ml / _ML_PER_CUBIC_INCH, 0.01, rounding), 2)
         return f"{inches}{self.space}cu{self.space}in"
 
-    def volume_cell(self, volume_ml: float) -> str:
-        """Return a volume as a bare number: millilitres to a hundredth or cubic inches to a thousandth."""
-        return f"{volume_ml:.2f}" if self.units == "mm" else f"{volume_ml / _ML_PER_CUBIC_INCH:.3f}"
+    def volume_cell(self, volume_ml: float, *, rounding: Rounding = "nearest") -> str:
+        """Return a volume as a bare number, rounded as ``volume`` rounds it."""
+        return Words(self.units).volume(volume_ml, rounding=rounding).split()[0]
 
     def volume_unit(self) -> str:
         """Return the unit of ``volume_cell`` as it stands in the name of a column."""

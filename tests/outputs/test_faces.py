@@ -69,17 +69,41 @@ def test_one_name_for_each_face_and_a_zero_that_is_found(maker):
         assert len(arms) == 2
         assert all(x == 0 for x, _ in arms[1])
         assert all(y == 0 for _, y in arms[0])
-    # the sheet gives the place of a pin in the drawing for the bottom face: there the drawing has its hole
+    # the sheet gives the place of a pin, or before pins are drilled of the datum corner, in the drawing for the
+    # bottom face: there the drawing has that hole, or a corner of the blank
     found = re.search(
-        r"find it from pin P(\d), at X\s?(-?[\d.]+)(?: mm)?, Y\s?(-?[\d.]+)",
+        r"find it from (pin P\d|the datum corner), at X\s?(-?[\d.]+)(?: mm)?, Y\s?(-?[\d.]+)",
         sheet.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " "),
     )
     assert found is not None
-    pins = written.dxf("B-1.bottom").modelspace().query('CIRCLE[layer=="PIN"]')
-    at = [(p.dxf.center.x, p.dxf.center.y) for p in pins]
+    space = written.dxf("B-1.bottom").modelspace()
+    if found[1].startswith("pin"):
+        at = [(p.dxf.center.x, p.dxf.center.y) for p in space.query('CIRCLE[layer=="PIN"]')]
+    else:
+        assert re.search(r"Setup A: bottom face up", sheet)
+        (blank,) = space.query('LWPOLYLINE[layer=="BLANK"]')
+        at = list(blank.get_points("xy"))
     told = (float(found[2]), float(found[3]))
     assert any(told == pytest.approx(p, abs=0.006) for p in at)
     assert "(both faces)" not in sheet
+
+
+def test_a_datum_corner_without_wood(maker):
+    """Sheet and drawing say where the zero is, and how it is found, when the wood has no such corner."""
+    maker.drawing("body.dxf", body)
+    front = SHOP.replace("WIRES = {", "# WIRES = {")
+    rack = [
+        "piece,species,thickness_mm,outline",
+        'B-1,sugar maple,44,"POLYGON ((60 0, 460 0, 460 230, 0 230, 0 60, 60 0))"',
+    ]
+    written = maker.plan(front, rack)
+    sheet = written.pdf("B-1")
+    assert (
+        "There is no wood at the datum corner: lay a straightedge along each datum edge. It is where they meet, at "
+        "X 0, Y 0 mm of the drawing."
+    ) in sheet
+    texts = [t.dxf.text for t in written.dxf("B-1").modelspace().query("TEXT")]
+    assert any("where the datum edges meet beyond the wood, is at X 0, Y 0." in t for t in texts)
 
 
 def test_turns_are_the_smallest(maker):

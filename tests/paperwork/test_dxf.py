@@ -128,3 +128,15 @@ def test_names_do_no_harm(build, nasty):
         assert "\n" not in text.dxf.text
         assert "%%" not in text.dxf.text
     assert len(outlines(doc, "PART")) == 1
+
+
+def test_readme_lists_every_layer():
+    """The table of layers in README names each kind of layer that a drawing can have."""
+    from pathlib import Path
+
+    from nestyield.paperwork.dxf import _COLOURS
+
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    table = text.partition("| layer | what is on it |")[2].partition("\n\n")[0]
+    named = {name.split()[0] for name in re.findall(r"`([^`]+)`", table)}
+    assert set(_COLOURS) <= named

@@ -57,14 +57,14 @@ def test_it_is_on_sheet_report_picture_and_table(plan):
     assert "4.3 ml of filler together" in page
     rows = list(csv.DictReader(io.StringIO(tables.fillings(changed).decode("utf-8-sig"), newline="")))
     assert [(r["defect"], r["row"], r["filler_ml"]) for r in rows] == [
-        ("check", "defects.csv row 3", "4.23"),
-        ("screw hole", "defects.csv row 4", "0.04"),
+        ("check", "defects.csv row 3", "4.3"),
+        ("screw hole", "defects.csv row 4", "0.1"),
     ]
     inches = dataclasses.replace(changed, shop=dataclasses.replace(changed.shop, units="in"))
     head, *lines = tables.fillings(inches).decode("utf-8-sig").splitlines()
-    # 4.23 ml / 16.387064 ml, 0.04 ml / 16.387064 ml
+    # 4.23 ml / 16.387064 ml, 0.04 ml / 16.387064 ml, rounded up as on the sheet
     assert head.endswith(",filler_cu_in")
-    assert [line.rpartition(",")[2] for line in lines] == ["0.258", "0.002"]
+    assert [line.rpartition(",")[2] for line in lines] == ["0.26", "0.01"]
     assert not re.search("_mm|_ml", head)
     assert "fills.csv" in render_all(changed)
     assert "fills.csv" not in render_all(plan)

@@ -22,7 +22,7 @@ def test_rows_leave_out_what_is_filled(plan):
     """Each defect has its place from the datum edges; those named are left out."""
     knot = defect("knot", (300, 200, 320, 230), "k")
     held = with_defects(plan.layouts[0], defect("screw hole", (10, 20, 17, 27)), knot)
-    assert flaws.rows(plan, held, ["k"]) == [["SC", "screw hole", "top", "5.0", "10.0", "20.0", "7 × 7"]]
+    assert flaws.rows(plan, held, ["k"]) == [["SC", "screw hole", "top", "5", "10.0", "20.0", "7 × 7"]]
 
 
 def test_leftovers_name_what_they_hold(plan):

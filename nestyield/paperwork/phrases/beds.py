@@ -124,4 +124,4 @@ def setup_says(setup: Setup, words: Words) -> str:
     if not setup.fits:
         return bed_says(setup.refusals, setup.in_sections, words) or "The blank does not fit."
     spare = {"x_mm": setup.spare_x_mm, "y_mm": setup.spare_y_mm}
-    return fill("{x_mm:fine down} to spare along X, {y_mm:fine down} along Y.", spare, words)
+    return fill("{x_mm:down} to spare along X, {y_mm:down} along Y.", spare, words)
