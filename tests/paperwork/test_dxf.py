@@ -2,6 +2,7 @@
 
 import io
 import math
+import re
 
 import ezdxf
 import pytest
