@@ -53,7 +53,7 @@ def best_by_rank(
     rank : callable
         Called with placements; steers the search.
     rough : callable
-        Called with many placements; about what ``rank`` gives, fast.
+        Called with many placements; about what ``rank`` gives, fast. Infinite for a place of no interest.
     last : callable
         Called with the few that ``rank`` puts first; the lowest is taken.
     taken : sequence of (Part, Placement)
@@ -79,7 +79,9 @@ def best_by_rank(
                 field = _Region(single, k, angle, problem, paths)
                 for x, y in field.spots():
                     spots.append((rough(field.at(x, y)), len(spots), field, x, y))
-        spots.sort(key=lambda r: r[:2])
+        if not spots:
+            continue
+        spots = sorted((s for s in spots if s[0] < math.inf), key=lambda r: r[:2])
         ranked = [
             (rank(field.at(x, y)), n, field, x, y) for n, (_, _, field, x, y) in enumerate(_apart(spots))
         ]
@@ -94,8 +96,7 @@ def best_by_rank(
             answer = single.settled(field.at(x, y), field.problem, field.paths)
             if answer is not None:
                 return answer.placement
-        if ranked:
-            return None
+        return None
     return None
 
 

@@ -11,8 +11,9 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.model import Settings
 from nestyield.model.pose import Pose
 
-#: Cells of the raster over a piece, about.
+#: Cells of the raster over a piece, about, and their least side, millimetres.
 CELLS = 20_000
+LEAST_CELL_MM = 2.5
 
 Mask = NDArray[np.bool_]
 
@@ -34,13 +35,15 @@ class RoughLeft:
         self._back = Pose(angle_deg=-(grain_deg or 0.0))
         wood = to_shapely([np.rint(self._back.array(ring)).astype(np.int64) for ring in free])
         x0, y0, x1, y1 = wood.bounds if not wood.is_empty else (0.0, 0.0, 1.0, 1.0)
-        self._cell = max(1.0, ((x1 - x0) * (y1 - y0) / CELLS) ** 0.5)
+        self._cell = max(LEAST_CELL_MM, ((x1 - x0) * (y1 - y0) / CELLS) ** 0.5)
         self._low = (x0, y0)
         self._wood = self._mask(wood, x0, y0, x1, y1)
         least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
         cells = tuple(max(1, int(v / self._cell)) for v in least)
         self._sizes = [cells] if grain_deg is not None else [cells, cells[::-1]]
         self._gone: dict[object, tuple[Mask, int, int]] = {}
+        self._kept = self._opened(self._wood)
+        self._most = int(self._kept.sum())
 
     @property
     def cell_mm2(self) -> float:
@@ -65,32 +68,50 @@ class RoughLeft:
     def cells(self, key: object, x_um: int, y_um: int) -> int:
         """Return how many cells are left when the part of a key is shifted so."""
         mask, i, j = self._gone[key]
-        x, y = self._back.array(np.array([[x_um, y_um]], dtype=np.float64))[0] / UM_PER_MM
-        i += round(float(x - self._low[0]) / self._cell)
-        j += round(float(y - self._low[1]) / self._cell)
-        left = self._wood.copy()
-        n, m = left.shape
+        at = self._back.array(np.array([[x_um, y_um]], dtype=np.float64))[0] / UM_PER_MM
+        i += round(float(at[0] - self._low[0]) / self._cell)
+        j += round(float(at[1] - self._low[1]) / self._cell)
+        n, m = self._wood.shape
         a, b = max(i, 0), max(j, 0)
         c, d = min(i + mask.shape[0], n), min(j + mask.shape[1], m)
-        if a < c and b < d:
-            left[a:c, b:d] &= ~mask[a - i : c - i, b - j : d - j]
-        kept = np.zeros_like(left)
+        kept = self._most
+        if a >= c or b >= d:
+            return kept
+        # only rectangles that meet the part's box change, and they lie within twice their length around it
+        far_x, far_y = (max(size[k] for size in self._sizes) for k in (0, 1))
+        near = _window((a, c), n, far_x), _window((b, d), m, far_y)
+        wide = _window((a, c), n, 2 * far_x), _window((b, d), m, 2 * far_y)
+        left = self._wood[wide].copy()
+        x, y = wide[0].start, wide[1].start
+        left[a - x : c - x, b - y : d - y] &= ~mask[a - i : c - i, b - j : d - j]
+        inside = tuple(slice(s.start - w.start, s.stop - w.start) for s, w in zip(near, wide))
+        return kept - int(self._kept[near].sum()) + int(self._opened(left)[inside].sum())
+
+    def _opened(self, wood: Mask) -> Mask:
+        kept = np.zeros_like(wood)
         for length, width in self._sizes:
-            if length <= n and width <= m:
-                kept |= _opened(left, length, width)
-        return int(kept.sum())
+            if length <= wood.shape[0] and width <= wood.shape[1]:
+                kept |= _opened(wood, length, width)
+        return kept
+
+
+def _window(span: tuple[int, int], size: int, more: int) -> slice:
+    return slice(max(span[0] - more, 0), min(span[1] + more, size))
 
 
 def _opened(wood: Mask, length: int, width: int) -> Mask:
     """Return the cells that lie in some rectangle of that many cells which is all wood."""
     corners = _box_sums(wood, length, width) == length * width
+    if not corners.any():
+        return np.zeros_like(wood)
     padded = np.pad(corners, ((length - 1, length - 1), (width - 1, width - 1)))
     return np.asarray(_box_sums(padded, length, width) > 0)
 
 
-def _box_sums(cells: Mask, length: int, width: int) -> NDArray[np.int64]:
-    total = np.zeros((cells.shape[0] + 1, cells.shape[1] + 1), dtype=np.int64)
-    total[1:, 1:] = cells.cumsum(axis=0).cumsum(axis=1)
+def _box_sums(cells: Mask, length: int, width: int) -> NDArray[np.int32]:
+    total = np.zeros((cells.shape[0] + 1, cells.shape[1] + 1), dtype=np.int32)
+    np.cumsum(cells, axis=0, out=total[1:, 1:])
+    np.cumsum(total[1:, 1:], axis=1, out=total[1:, 1:])
     return (
         total[length:, width:] - total[:-length, width:] - total[length:, :-width] + total[:-length, :-width]
     )

@@ -192,7 +192,7 @@ def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: La
 def _full_layouts(
     bench: LayoutContext, alone: dict[int, Laid], rng: np.random.Generator, effort: int, until: float
 ) -> Iterator[Laid]:
-    """Lay as many parts as will go, one after the other: each want alone, then all of one thickness together.
+    """Lay as many parts as will go, one after the other: each want alone, then all that may share it.
 
     Together as served, largest first, and at random.
     """
@@ -202,7 +202,7 @@ def _full_layouts(
     known.update({(i,): laid for i, laid in alone.items()})
     most = {i: min(bench.demands[i].count, int(room // area)) for i, area in areas.items()}
     asked: list[dict[int, int]] = [{i: most[i]} for i in alone]
-    asked += [{i: most[i] for i in group} for group in by_thickness(bench, list(alone)) if len(group) > 1]
+    asked += [{i: most[i] for i in group} for group in may_share(bench, list(alone)) if len(group) > 1]
     for counts in asked:
         items = [i for i, n in counts.items() for _ in range(n)]
         orders = [items]
@@ -213,12 +213,19 @@ def _full_layouts(
         yield from (_lay_in_order(bench, order, known, until) for order in orders)
 
 
-def by_thickness(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]]:
-    """Group wants that a blank of one thickness can carry together."""
-    groups: dict[float, list[int]] = {}
+def may_share(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]]:
+    """Group wants that one blank may carry together: of one thickness, with a bed that all of them allow.
+
+    A want may stand in several groups; no group is part of another one.
+    """
+    beds = [b.name for b in bench.shop.beds] or [""]
+    groups: dict[tuple[float, str], list[int]] = {}
     for i in demands:
-        groups.setdefault(bench.part(i).thickness_mm, []).append(i)
-    return list(groups.values())
+        for bed in beds:
+            if not bed or bed in bench.demands[i].beds:
+                groups.setdefault((bench.part(i).thickness_mm, bed), []).append(i)
+    apart = list(dict.fromkeys(tuple(g) for g in groups.values()))
+    return [list(g) for g in apart if not any(set(g) < set(h) for h in apart)]
 
 
 def _lay_in_order(

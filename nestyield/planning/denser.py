@@ -11,7 +11,7 @@ import numpy as np
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
 from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import RowAnswer, TimedAnswer, by_thickness, candidates_of, seed_of
+from nestyield.planning.candidates import RowAnswer, TimedAnswer, may_share, candidates_of, seed_of
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.workers import Job
@@ -76,12 +76,12 @@ def loads(
     Returns
     -------
     tuple of PackingRequest
-        All wants of one thickness that go on the row alone; from some effort on, each want by itself too.
+        All wants that go on the row alone and may share it; from some effort on, each want by itself too.
     """
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
     alone = [w for w in range(len(demands)) if any(c.made[w] for c in answer.candidates)]
     room = areas.rows[row]
-    groups = by_thickness(bench, alone)
+    groups = may_share(bench, alone)
     asked = [
         *groups,
         *([w] for group in groups if len(group) > 1 for w in group if effort >= EFFORT_FOR_MORE),
@@ -89,7 +89,7 @@ def loads(
     loaded = [
         tuple((w, min(demands[w].count, int(room // areas.parts[w]))) for w in group) for group in asked
     ]
-    return tuple(load for load in loaded if may_gain(load, areas, row, answer))
+    return tuple(load for load in dict.fromkeys(loaded) if may_gain(load, areas, row, answer))
 
 
 def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) -> bool:

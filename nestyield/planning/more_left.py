@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -154,7 +155,7 @@ def _ranks(
 
     def rough(at: Placement) -> float:
         _, wishes = at_angle(at)
-        other = wishes.score(at.x_um, at.y_um)[0]
-        return other - weight * cells.cells((at.angle_deg, at.mirrored), at.x_um, at.y_um)
+        count = cells.cells((at.angle_deg, at.mirrored), at.x_um, at.y_um)
+        return wishes.score(at.x_um, at.y_um)[0] - weight * count if count else math.inf
 
     return rank, rough, last

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from scipy import ndimage
 
 from nestyield.model import Settings
 from nestyield.placement.rough_left import RoughLeft
@@ -53,6 +54,31 @@ def test_cells_count_wood_in_rectangles_of_the_least_size():
     assert far == pytest.approx(100 * 200, rel=0.05)
     top = rough.cells("part", 0, 170_000) * rough.cell_mm2
     assert top == pytest.approx(100 * 170, rel=0.05)
+
+
+@pytest.mark.parametrize("grain", [0.0, None])
+def test_cells_are_those_of_an_opening_of_the_whole_raster(grain):
+    """A large board, small leftovers: what a place changes nearby equals an opening of all cells by scipy."""
+    settings = Settings(
+        cutter_diameter_mm=6, blank_margin_mm=5, leftover_shortest_mm=90, leftover_narrowest_mm=40
+    )
+    ring = np.array([[0, 0], [1000, 0], [1000, 500], [0, 500]]) * 1000
+    hole = np.array([[300, 100], [300, 420], [380, 420], [380, 100]]) * 1000
+    rough = RoughLeft([ring.astype(np.int64), hole.astype(np.int64)], grain, settings)
+    side = rough.cell_mm2**0.5
+    assert side == pytest.approx(5.0, rel=1e-6)
+    part = np.array([[0, 0], [120, 0], [120, 150], [0, 150]]) * 1000
+    rough.take("part", [part.astype(np.int64)])
+    sizes = [(18, 8)] if grain is not None else [(18, 8), (8, 18)]
+    rng = np.random.default_rng(5)
+    for i, j in rng.integers((-30, -40), (210, 110), size=(40, 2)).tolist():
+        wood = np.ones((200, 100), dtype=bool)
+        wood[60:76, 20:84] = False
+        wood[max(i, 0) : max(i + 24, 0), max(j, 0) : max(j + 30, 0)] = False
+        kept = np.zeros_like(wood)
+        for size in sizes:
+            kept |= ndimage.binary_opening(wood, np.ones(size))
+        assert rough.cells("part", i * 5000, j * 5000) == kept.sum()
 
 
 def test_rectangles_lie_both_ways_without_grain():

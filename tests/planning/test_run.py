@@ -236,7 +236,7 @@ def test_seams_of_a_glued_up_piece(make: Any) -> None:
 
 def rack(make: Any, rows: int) -> Shop:
     return make.shop(
-        [make.board(f"R{k}", 320 + 7 * k, 100 + 11 * (k % 3)) for k in range(rows)],
+        [make.board(f"R{k}", 320 + k, 100 + k % 3) for k in range(rows)],
         [make.part("p", 300, 80), make.part("q", 150, 60)],
         [Order(name="o", part="p", count=2), Order(name="u", part="q", count=3, priority=2)],
     )

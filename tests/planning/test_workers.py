@@ -21,7 +21,7 @@ HOW = {"seed": 1, "effort": 1, "seconds": 300.0}
 def shop_of(make: Any) -> Any:
     rows = LEAST_ROWS_TO_SHARE + 4
     return make.shop(
-        [make.board(f"R{k}", 320 + 7 * k, 100 + 11 * (k % 3)) for k in range(rows)],
+        [make.board(f"R{k}", 320 + k, 100 + k % 3) for k in range(rows)],
         [make.part("p", 300, 80), make.part("q", 150, 60)],
         [Order(name="o", part="p", count=3), Order(name="u", part="q", count=3, priority=2)],
     )
