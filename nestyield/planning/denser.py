@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -12,6 +14,7 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, TimedAnswer, may_share, candidates_of, seed_of
+from nestyield.planning.core_boxes import MOST_MIXTURES, CoreBoxes, boxes_inside
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.workers import Job
@@ -35,10 +38,13 @@ class Areas:
         By demand.
     rows : tuple of float
         By row: what parts so grown may cover.
+    cores : tuple of CoreBoxes
+        By row: what can never lie on it together.
     """
 
     parts: tuple[float, ...]
     rows: tuple[float, ...]
+    cores: tuple[CoreBoxes, ...]
 
 
 def areas_of(shop: Shop, demands: Sequence[Demand]) -> Areas:
@@ -49,12 +55,16 @@ def areas_of(shop: Shop, demands: Sequence[Demand]) -> Areas:
         inner = to_shapely(shape).buffer(-margin * 0.999)
         return float(inner.buffer(half).area)
 
+    chord = shop.settings.chord_error_mm
+    inside = {name: boxes_inside(shop.part(name), chord) for name in dict.fromkeys(d.part for d in demands)}
+    boxes = [inside[want.part] for want in demands]
     return Areas(
         parts=tuple(
             float(to_shapely(Shape(outer=shop.part(want.part).outline)).buffer(half * 0.999).area)
             for want in demands
         ),
         rows=tuple(room(piece.shape) for piece in shop.pieces),
+        cores=tuple(CoreBoxes(blank_of(piece), shop.settings, boxes) for piece in shop.pieces),
     )
 
 
@@ -93,7 +103,7 @@ def loads(
 
 
 def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) -> bool:
-    """Tell whether one more part of a load might go beside those of a layout that was found, by area."""
+    """Tell whether a layout of a load might cover more wood than those found, by areas and core boxes."""
     most = dict(load)
     made = [
         {w: c.made[w] for w in most}
@@ -108,7 +118,14 @@ def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) ->
     if together:
         return False
     more = [areas.parts[w] for w in (left or most)]
-    return wood + min(more) <= areas.rows[row]
+    if wood + min(more) > areas.rows[row]:
+        return False
+    if math.prod(n + 1 for n in most.values()) > MOST_MIXTURES:
+        return True
+    mixtures = np.array(list(itertools.product(*(range(n + 1) for n in most.values()))))
+    covered = mixtures @ [areas.parts[w] for w in most]
+    better = mixtures[(covered > wood * (1.0 + 1e-9)) & (covered <= areas.rows[row])]
+    return len(better) > 0 and not areas.cores[row].ruled_out(tuple(most), better).all()
 
 
 def pack_row(

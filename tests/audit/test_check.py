@@ -492,7 +492,7 @@ def test_every_code_has_a_fault():
     assert written - {code for _, _, code in FAULTS} == elsewhere | files
 
 
-@pytest.mark.parametrize("seed", range(20, 34))
+@pytest.mark.parametrize("seed", range(20, 25))
 def test_a_tenth_of_a_millimetre_is_caught(seed, make_sound):
     """Any part that has less than 0.1 mm of play is caught when it is shifted 0.1 mm over its limit."""
     plan = make_sound(seed, row=5, papers=False)
