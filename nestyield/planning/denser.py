@@ -13,7 +13,7 @@ import numpy as np
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
 from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import RowAnswer, TimedAnswer, may_share, candidates_of, seed_of
+from nestyield.planning.candidates import RowAnswer, TimedAnswer, candidates_of, may_share, seed_of
 from nestyield.planning.core_boxes import MOST_MIXTURES, CoreBoxes, boxes_inside
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext

@@ -17,7 +17,12 @@ SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0)
 
 def part(outline: Outline, tolerance: float, grain: float = 0.0) -> Part:
     return Part(
-        name="p", drawing="p.dxf", outline=outline, thickness_mm=20.0, grain_deg=grain, grain_tolerance_deg=tolerance
+        name="p",
+        drawing="p.dxf",
+        outline=outline,
+        thickness_mm=20.0,
+        grain_deg=grain,
+        grain_tolerance_deg=tolerance,
     )
 
 
@@ -96,9 +101,7 @@ def test_rectangles_that_have_no_room(length: float, width: float, count: int, t
 
 def test_a_mixture_that_area_does_not_tell() -> None:
     """A neck of 300 x 80 and a plate of 150 x 60 on 369 x 122: neither end to end nor one above the other."""
-    boxes = [
-        boxes_inside(part(Outline.rectangle(0, 0, a, b), 3.0), 0.05) for a, b in ((300, 80), (150, 60))
-    ]
+    boxes = [boxes_inside(part(Outline.rectangle(0, 0, a, b), 3.0), 0.05) for a, b in ((300, 80), (150, 60))]
     cores = CoreBoxes(blank(369, 122), SETTINGS, boxes)
     assert cores.rule_out({0: 1, 1: 1})
     assert not cores.rule_out({0: 0, 1: 2})
