@@ -37,6 +37,8 @@ from nestyield.placement.region import region_subgrid
 TURNED = 30
 #: Searches with the same angles, and evaluations of each.
 STARTS, SEARCH = 6, 25_000
+#: Cells of each no-fit region, of which there are hundreds for one short search.
+CELLS = 256
 #: Arrangements of all these that are settled, and how far corners may move in the first step, millimetres.
 NEAREST, FIRST_REACH_MM = 8, 12.0
 #: Edges are lenient by no more than this, millimetres.
@@ -220,6 +222,7 @@ class AnyAngle:
             round(self.settings.gap_mm * UM_PER_MM),
             lambda item, orientation, sheet: regions[(item, *orientation)],
             stop=stop,
+            most_cells=CELLS,
         )
         want = [kinds.index(k) for k in sorted(asked)]
         near: list[tuple[float, Packing]] = []

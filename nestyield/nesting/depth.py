@@ -19,6 +19,8 @@ from nestyield.nesting.jit import inlined, kernel
 OUTSIDE, ACROSS, INSIDE = 0, 1, 2
 #: Cells a side of the blocks in which a table is made.
 BLOCK = 4
+#: Cells of one region, about, at the most.
+MOST_CELLS = 4096
 
 
 class DepthTable(NamedTuple):
@@ -195,21 +197,23 @@ def _cells(
     return total
 
 
-def _grid_size(box: NDArray[np.float64], edges: int) -> tuple[int, int]:
+def _grid_size(box: NDArray[np.float64], edges: int, most: int) -> tuple[int, int]:
     """Choose columns and rows: near-square cells, more of them for long boundaries."""
     w, h = box[2] - box[0], box[3] - box[1]
-    target = float(np.clip(24 * edges, 256, 4096))
+    target = float(min(max(24 * edges, 256), most))
     side = math.sqrt(w * h / target)
     return int(np.clip(round(w / side), 4, 256)), int(np.clip(round(h / side), 4, 256))
 
 
-def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
+def build_table(regions: list[list[NDArray[np.float64]]], most_cells: int = MOST_CELLS) -> DepthTable:
     """Lay out no-fit regions for :func:`depth_at`.
 
     Parameters
     ----------
     regions : list of regions
         Each a list of rings ``(n, 2)``; even-odd filled.
+    most_cells : int
+        Of one region. Answers are the same with any number: fewer are made sooner and asked more slowly.
     """
     edge_blocks, boxes, grids, inverses, states = [], [], [], [], []
     cell_counts, cell_blocks, row_counts, row_blocks = [], [], [], []
@@ -226,7 +230,7 @@ def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
         edges = np.concatenate(block)
         xs, ys = edges[:, 0], edges[:, 1]
         box = np.array([xs.min(), ys.min(), xs.max(), ys.max()])
-        nx, ny = _grid_size(box, len(edges))
+        nx, ny = _grid_size(box, len(edges), most_cells)
         state = np.zeros(nx * ny, dtype=np.int8)
         counts = np.zeros(nx * ny, dtype=np.int32)
         out = np.empty(max(16 * nx * ny, 1024), dtype=np.int32)
@@ -237,11 +241,11 @@ def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
         low = np.minimum(edges[:, 1], edges[:, 1] + edges[:, 3])
         high = np.maximum(edges[:, 1], edges[:, 1] + edges[:, 3])
         step = (box[3] - box[1]) / ny
-        for r in range(ny):
-            y0, y1 = box[1] + (r - 1e-6) * step, box[1] + (r + 1 + 1e-6) * step
-            hit = np.flatnonzero((low <= y1) & (high >= y0) & (edges[:, 3] != 0))
-            row_counts.append(len(hit))
-            row_blocks.append(hit + edge_start[-1])
+        r = np.arange(ny)[:, None]
+        y0, y1 = box[1] + (r - 1e-6) * step, box[1] + (r + 1 + 1e-6) * step
+        of_row, hit = np.nonzero((low <= y1) & (high >= y0) & (edges[:, 3] != 0))
+        row_counts.append(np.bincount(of_row, minlength=ny))
+        row_blocks.append(hit + edge_start[-1])
         edge_blocks.append(edges)
         boxes.append(box)
         grids.append((nx, ny, cells, rows))
@@ -265,6 +269,7 @@ def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
             [none],
             [none.astype(np.int64)],
         )
+        row_counts = [none.astype(np.int64)]
     return DepthTable(
         edges=np.ascontiguousarray(np.concatenate(edge_blocks)),
         edge_start=np.array(edge_start, dtype=np.int32),
@@ -274,6 +279,6 @@ def build_table(regions: list[list[NDArray[np.float64]]]) -> DepthTable:
         cell_state=np.concatenate(states).astype(np.int8),
         cell_start=cumulate(np.concatenate(cell_counts)),
         cell_edges=np.concatenate(cell_blocks).astype(np.int32),
-        row_start=cumulate(row_counts),
+        row_start=cumulate(np.concatenate(row_counts)),
         row_edges=np.concatenate(row_blocks).astype(np.int32),
     )

@@ -11,9 +11,10 @@ import pyclipper
 from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import difference
+from nestyield.geometry.grid import ring_area_um2
 from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.offset import grow
-from nestyield.nesting.depth import build_table
+from nestyield.nesting.depth import MOST_CELLS, build_table
 from nestyield.nesting.moves import Tables
 
 IntPoly = NDArray[np.int64]
@@ -56,7 +57,7 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
     """Drop holes that are nowhere wider than ``least`` grid units: rounding makes such holes."""
     out = []
     for ring in rings:
-        if ring_area2(ring) > 0:
+        if ring_area_um2(ring) > 0:
             out.append(ring)
             continue
         off = pyclipper.PyclipperOffset()
@@ -68,10 +69,11 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
 
 def no_fit(standing: OrientedShape, moving: OrientedShape, gap: int = 0) -> list[IntPoly]:
     """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap``."""
-    rings = list(standing.rings)
-    if gap:
-        rings = grow(rings, gap)
-    return _drop_slivers(no_fit_region(rings, list(moving.rings)), 8)
+    return _no_fit(grow(list(standing.rings), gap), moving)
+
+
+def _no_fit(grown: list[IntPoly], moving: OrientedShape) -> list[IntPoly]:
+    return _drop_slivers(no_fit_region(grown, list(moving.rings)), 8)
 
 
 Bounds = tuple[float, float, float, float]
@@ -114,6 +116,7 @@ def build_tables(
     gap: int = 0,
     feasible: Sequence[FeasibleRegions] = (),
     ends: Sequence[int] = (),
+    most_cells: int = MOST_CELLS,
 ) -> Tables:
     """Compute all pairwise no-fit regions and lay them out for the kernels.
 
@@ -129,6 +132,8 @@ def build_tables(
     ends : sequence of int
         Greatest x of each container, grid units. Parts are not kept from lying beyond it, so that a search
         may begin with more than goes in; ``State.bin_box`` says how far they may reach.
+    most_cells : int
+        As for `build_table`.
     """
     count = len(shapes)
     bins = max(1, len(feasible))
@@ -150,9 +155,10 @@ def build_tables(
         return k
 
     for i, a in enumerate(shapes):
+        grown = grow(list(a.rings), gap)
         for j in range(i, count):
             b = shapes[j]
-            pair[i, j] = pair[j, i] = keep(no_fit(a, b, gap))
+            pair[i, j] = pair[j, i] = keep(_no_fit(grown, b))
             if i != j:
                 sign[j, i] = -1.0
             scale[i, j] = scale[j, i] = math.sqrt(min(a.area, b.area)) / unit
@@ -173,7 +179,7 @@ def build_tables(
         flat += [i for i, s in enumerate(shapes) if s.kind == kind]
         starts.append(len(flat))
     return Tables(
-        depth=build_table([[r.astype(np.float64) for r in rings] for rings in regions]),
+        depth=build_table([[r.astype(np.float64) for r in rings] for rings in regions], most_cells),
         pair_region=pair,
         pair_sign=sign,
         pair_scale=scale,

@@ -20,6 +20,7 @@ from nestyield.model import ModelError
 from nestyield.model.pose import Pose
 from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Certifier
+from nestyield.nesting.depth import MOST_CELLS
 from nestyield.nesting.filling import FillJob, fewer, used_length
 from nestyield.nesting.most_value import most_value
 from nestyield.nesting.open_ended import push
@@ -239,8 +240,12 @@ def prepare(
     *,
     tuning: Tuning | None = None,
     stop: Callable[[], bool] = lambda: False,
+    most_cells: int = MOST_CELLS,
 ) -> FillJob:
-    """Turn parts, lay out no-fit regions and areas: all that the searches of one call share; see `nest`."""
+    """Turn parts, lay out no-fit regions and areas: all that the searches of one call share; see `nest`.
+
+    ``most_cells`` is as for `build_table`.
+    """
     shapes: list[OrientedShape] = []
     for k, it in enumerate(items):
         for angle, mirrored in it.orientations:
@@ -277,7 +282,7 @@ def prepare(
         feasible.append(own)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
     ends = [round(x) for x in boxes[:, 2]]
-    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible, ends=ends)
+    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible, ends=ends, most_cells=most_cells)
     half = gap_um / 2 / UM_PER_MM
     room = np.array([to_shapely(sheet.region).buffer(1.02 * half + 0.001).area for sheet in sheets])
     wood = [to_shapely(it.outline).buffer(half).area for it in items]
