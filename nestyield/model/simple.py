@@ -28,6 +28,8 @@ def crosses_itself(points_mm: Sequence[Point], bulges: Sequence[float]) -> bool:
     bulges : sequence of float
         Of the segment that starts at each point.
     """
+    if len(points_mm) < 3:
+        return False  # two arcs between two points share no others, or all
     ring: list[Point] = []
     sagitta = 0.0
     for p, q, bulge in zip(points_mm, (*points_mm[1:], points_mm[0]), bulges, strict=True):

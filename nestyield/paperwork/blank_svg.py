@@ -6,7 +6,7 @@ from nestyield.model import ROLES, Layout, Plan
 from nestyield.paperwork import fonts, svg
 from nestyield.paperwork.blank_picture import describe
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.features import TEXT_HEIGHT_MM, content
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, Content, content
 from nestyield.paperwork.words import short
 
 BORDER_MM = 10.0
@@ -39,13 +39,13 @@ _STYLES = {
 }
 
 
-def drawing(plan: Plan, layout: Layout, over: bool = False) -> str:
+def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None = None) -> str:
     """Return the SVG of a blank at 1:1 in millimetres; each outline carries its layer's name.
 
     A point (x, y) of the blank stands at (x, -y), since y runs downwards there. With ``over`` the blank
-    is turned over about its flip axis, the bottom face up.
+    is turned over about its flip axis, the bottom face up. ``held`` is what it holds, where that is made.
     """
-    held = content(plan, layout, over)
+    held = held or content(plan, layout, over)
     x0, y0, x1, y1 = held.box
     wide = max([x1 - x0, *(n.at_mm[0] - x0 + fonts.width(n.text, TEXT_HEIGHT_MM) for n in held.notes)])
     low = min([y0, *(n.at_mm[1] - 2.0 for n in held.notes)])

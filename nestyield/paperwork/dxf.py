@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 
 from nestyield.model import ROLES, Layout, Outline, Plan
 from nestyield.paperwork.curves import Move, circle_of
-from nestyield.paperwork.features import TEXT_HEIGHT_MM, Feature, content
+from nestyield.paperwork.features import TEXT_HEIGHT_MM, Content, Feature, content
 from nestyield.paperwork.words import clean
 from nestyield.words import MM_PER_INCH, Words
 
@@ -130,10 +130,11 @@ class _Writer:
         )
 
 
-def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
+def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None = None) -> bytes:
     """Return the DXF (R2010, UTF-8) of a blank in the shop's units and the blank's coordinates.
 
-    With ``over`` it shows the blank turned over about its flip axis, the bottom face up.
+    With ``over`` it shows the blank turned over about its flip axis, the bottom face up. ``held`` is what it
+    holds, where that has been made.
 
     Outlines are closed ``LWPOLYLINE`` entities whose bulges are the arcs of the part's own drawing;
     round holes, pins and hold-downs are ``CIRCLE`` entities. The depth stands in the layer's name,
@@ -149,7 +150,7 @@ def drawing(plan: Plan, layout: Layout, over: bool = False) -> bytes:
         doc.header["$INSUNITS"], doc.header["$MEASUREMENT"] = _UNITS[words.units]
         doc.header["$LUNITS"] = 2
         writer = _Writer(doc, 1.0 if words.units == "mm" else 1.0 / MM_PER_INCH, over)
-        held = content(plan, layout, over)
+        held = held or content(plan, layout, over)
         for feature in held.features:
             writer.add(feature)
         for note in held.notes:

@@ -6,7 +6,18 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from shapely import affinity, box, get_parts, intersection, make_valid, union_all
+from numpy.typing import NDArray
+from shapely import (
+    affinity,
+    box,
+    contains_properly,
+    get_parts,
+    intersection,
+    intersects,
+    make_valid,
+    prepare,
+    union_all,
+)
 from shapely import area as shapely_area
 from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
@@ -117,8 +128,8 @@ def quiet_place(
     steps = np.arange(1, _PLACES) / _PLACES
     x, y = (a.ravel() for a in np.meshgrid(x0 + (x1 - x0) * steps, y0 + (y1 - y0) * steps, indexing="ij"))
     labels = box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
-    outside = width * height - shapely_area(intersection(labels, area))
-    covered = shapely_area(intersection(labels, crowd))
+    outside = width * height - _shared(labels, area)
+    covered = _shared(labels, crowd)
     far = np.hypot(x - cx, y - cy) / max(x1 - x0, y1 - y0, 1e-9)
     cost = 3.0 * outside + covered + 0.15 * far * width * height
     # Rounded, so that the choice does not hang on the last digits.
@@ -126,6 +137,17 @@ def quiet_place(
     room = width * height
     fits = outside[best] <= 0.02 * room and covered[best] <= 0.1 * room
     return (float(x[best]), float(y[best])), bool(fits)
+
+
+def _shared(boxes: NDArray[np.object_], area: BaseGeometry) -> NDArray[np.float64]:
+    """Return how much of each box lies in an area; only boxes across its border are cut."""
+    prepare(area)
+    shared = np.zeros(len(boxes))
+    within = contains_properly(area, boxes)
+    shared[within] = shapely_area(boxes[within])
+    across = intersects(area, boxes) & ~within
+    shared[across] = shapely_area(intersection(boxes[across], area))
+    return shared
 
 
 def centre(outlines: Sequence[Outline]) -> Point:

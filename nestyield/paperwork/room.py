@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from shapely import affinity, get_parts, union_all
@@ -91,11 +92,16 @@ def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:
     if room.slide is None or max(play(room)) < 0.5:
         return []
     placement = layout.placements[room.placement]
-    outline = move_of(placement).outline(plan.shop.part(placement.part).outline)
+    return list(_reach(move_of(placement).outline(plan.shop.part(placement.part).outline), room.slide.outer))
+
+
+@lru_cache(maxsize=64)
+def _reach(outline: Outline, slide: Outline) -> tuple[Outline, ...]:
+    """Return it for an outline where it lies; every paper of a blank asks for the same."""
     body = region([outline], _ERROR_MM).simplify(_ERROR_MM)
     if not isinstance(body, Polygon):
-        return []
-    ring = region([room.slide.outer], _ERROR_MM).simplify(_ERROR_MM)
+        return ()
+    ring = region([slide], _ERROR_MM).simplify(_ERROR_MM)
     stops = list(ring.exterior.coords) if isinstance(ring, Polygon) else []
     swept: list[BaseGeometry] = []
     for (ax, ay), (bx, by) in pairwise(stops):
@@ -111,8 +117,8 @@ def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:
     parts = [g for g in get_parts(whole) if isinstance(g, Polygon)]
     biggest = max(parts, key=lambda g: g.area, default=None)
     if biggest is None:
-        return []
-    return [Outline.polygon([(float(x), float(y)) for x, y in list(biggest.exterior.coords)[:-1]])]
+        return ()
+    return (Outline.polygon([(float(x), float(y)) for x, y in list(biggest.exterior.coords)[:-1]]),)
 
 
 def _outwards(a: Point, b: Point, body: BaseGeometry) -> Point:

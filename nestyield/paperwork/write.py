@@ -19,7 +19,7 @@ from nestyield.paperwork import (
     template,
 )
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.features import content, has_bottom
 from nestyield.paperwork.page import SIZES
 from nestyield.paperwork.words import clean, stems
 
@@ -42,11 +42,10 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     if any(layout.fills for layout in plan.layouts):
         out["fills.csv"] = tables.fillings(plan)
     for name, layout in zip(names, plan.layouts):
-        out[f"drawings/{name}.dxf"] = dxf.drawing(plan, layout)
-        out[f"drawings/{name}.svg"] = blank_svg.drawing(plan, layout).encode("utf-8")
-        if has_bottom(layout):
-            out[f"drawings/{name}.bottom.dxf"] = dxf.drawing(plan, layout, over=True)
-            out[f"drawings/{name}.bottom.svg"] = blank_svg.drawing(plan, layout, over=True).encode("utf-8")
+        for over in (False, True) if has_bottom(layout) else (False,):
+            held, stem = content(plan, layout, over), f"drawings/{name}{'.bottom' if over else ''}"
+            out[f"{stem}.dxf"] = dxf.drawing(plan, layout, over, held)
+            out[f"{stem}.svg"] = blank_svg.drawing(plan, layout, over, held).encode("utf-8")
         for paper in SIZES:
             glued = glue_sheet.glue_sheet(plan, layout, paper)
             if glued:
