@@ -13,6 +13,7 @@ from nestyield.intake.values import Values
 from nestyield.model import Bed, KeepOut, Outline
 
 #: Longer travel is told: a router bed of a small shop is not 10 m long.
+SHORTEST_TRAVEL_MM = 60.0
 LONGEST_TRAVEL_MM = 10_000.0
 
 
@@ -33,6 +34,7 @@ def read_beds(shop: Values) -> list[Bed]:
     if section is None:
         return []
     beds = []
+    section.refuse_alike()
     for name in section.data:
         values = section.table(name)
         if values is not None:
@@ -48,7 +50,7 @@ def _bed(name: str, values: Values) -> Bed | None:
     if v["travel_x"] is None or v["travel_y"] is None:
         return None
     for axis in ("travel_x", "travel_y"):
-        if v[axis] > LONGEST_TRAVEL_MM:
+        if not SHORTEST_TRAVEL_MM <= v[axis] <= LONGEST_TRAVEL_MM:
             travel = values.words.length(v[axis], style="setting")
             values.warning("S012", f"{axis} is {travel}; is the unit right?", axis)
     return Bed(

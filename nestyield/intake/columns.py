@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length
+from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length, spreadsheet_damage
 from nestyield.intake.problems import Problems, nearest, shown
 from nestyield.intake.table import Line, Table
 from nestyield.model.shop import Units
@@ -54,7 +54,9 @@ class Columns:
     _index: dict[str, int] = field(default_factory=dict)
     _unit: dict[str, str] = field(default_factory=dict)
 
-    def find(self, known: Mapping[str, bool], required: tuple[str, ...]) -> bool:
+    def find(
+        self, known: Mapping[str, bool], required: tuple[str, ...], expected: tuple[str, ...] = ()
+    ) -> bool:
         """Find the known columns.
 
         Parameters
@@ -63,6 +65,8 @@ class Columns:
             Column -> whether it is a length, so that its name may end in ``_mm``, ``_in`` ...
         required : tuple of str
             Columns that must be there.
+        expected : tuple of str
+            Columns without which most rows would be wrong: a slip in their names is an error.
 
         Returns
         -------
@@ -82,17 +86,34 @@ class Columns:
                 self.problems.error(self.codes.missing, message, self.file, where)
             else:
                 self._index[name], self._unit[name] = i, unit
+        if not any(name in self._index for name in required):
+            found = ", ".join(shown(h) for h in self.table.header[:3])
+            self.problems.error(
+                self.codes.missing,
+                f"expected the names of the columns in the first line: {', '.join(required)}; got {found}",
+                self.file,
+                where,
+            )
+            return False
+        told: set[str] = set()
         names = [*known, *(f"{k}_{u}" for k, is_length in known.items() if is_length for u in UNIT_MM)]
         for name in required:
             if name not in self._index:
                 near = nearest(name, [u for u in unknown if u])
                 hint = f"; is {near!r} meant?" if near else ""
+                told |= {near} if near else set()
                 self.problems.error(
                     self.codes.missing, f"expected a column {name!r}, it is missing{hint}", self.file, where
                 )
+        for name in expected:
+            if slip := self.misspelt(name):
+                message = f"expected a column {name!r}, it is missing; is {slip!r} meant?"
+                self.problems.error(self.codes.missing, message, self.file, where)
+                told.add(slip)
         for heading in unknown:
             close = nearest(heading.replace(" ", "_"), names, LIKE_A_SLIP) if heading else None
-            if close and re.sub(r"_(mm|cm|m|in|ft)$", "", close) not in self._index:
+            read = close and re.sub(r"_(mm|cm|m|in|ft)$", "", close) in self._index
+            if close and heading not in told and not read:
                 self.problems.warning(
                     self.codes.misspelt,
                     f"column {shown(heading)} is kept but not read; did you mean {close!r}?",
@@ -114,6 +135,17 @@ class Columns:
     def words(self) -> Words:
         """Write quantities in the units of the shop."""
         return Words(self.units)
+
+    def misspelt(self, name: str) -> str | None:
+        """Return a heading that is not known and looks like a column that is not there, else None."""
+        if name in self._index:
+            return None
+        return nearest(name, [h for h in self.table.header if h and self._bare(h) not in self._index])
+
+    @staticmethod
+    def _bare(heading: str) -> str:
+        folded = re.sub(r"[\s_]+", "_", heading.strip().casefold())
+        return re.sub(r"_?[\[(]?(mm|cm|m|in|ft)[\])]?$", "", folded)
 
     def has(self, name: str) -> bool:
         """Tell whether the table has a column."""
@@ -138,7 +170,8 @@ class Columns:
 
     def check_width(self, row: Line) -> bool:
         """Add an error when a row has filled cells beyond the header."""
-        extra = [c for c in row.cells[len(self.table.header) :] if c.strip()]
+        beyond = row.cells[len(self.table.header) :]
+        extra = any(c.strip() for c in beyond) or (beyond and not self._all_rows_long())
         if extra:
             self.error(
                 row,
@@ -148,6 +181,10 @@ class Columns:
                 code=self.codes.long_row,
             )
         return not extra
+
+    def _all_rows_long(self) -> bool:
+        """Tell whether every row has cells beyond the header, as some programs write them: no stray comma."""
+        return all(len(row.cells) > len(self.table.header) for row in self.table.rows)
 
     def text(self, row: Line, name: str) -> str:
         """Return a cell, stripped; ``""`` when there is none."""
@@ -176,9 +213,9 @@ class Columns:
         return value
 
     def number(
-        self, row: Line, name: str, low: float | None = None, high: float | None = None
+        self, row: Line, name: str, low: float | None = None, high: float | None = None, meaning: str = ""
     ) -> float | None:
-        """Return a finite number; None when empty or wrong (then with an error)."""
+        """Return a finite number; None when empty or wrong (then with an error that adds its meaning)."""
         cell = self.text(row, name).removesuffix("%").removesuffix("°").strip()
         if not cell:
             return None
@@ -186,7 +223,11 @@ class Columns:
             value = float(cell)
         except ValueError:
             hint = "; write a point as decimal mark" if "," in cell else ""
-            self.error(row, f"expected a number for {name}, got {shown(cell)}{hint}", name)
+            damage = spreadsheet_damage(cell)
+            if damage:
+                self.error(row, damage, name)
+                return None
+            self.error(row, f"expected a number for {name}{meaning}, got {shown(cell)}{hint}", name)
             return None
         if not math.isfinite(value):
             self.error(row, f"expected a finite number for {name}, got {shown(cell)}", name)
@@ -207,14 +248,31 @@ class Columns:
             return default
         return int(value)
 
-    def choice(self, row: Line, name: str, choices: tuple[str, ...], default: str) -> str:
-        """Return one of some words; the default when empty or wrong (then with an error)."""
+    def choice(
+        self,
+        row: Line,
+        name: str,
+        choices: tuple[str, ...],
+        default: str,
+        meant: Mapping[str, str] | None = None,
+    ) -> str:
+        """Return one of some words; the default when empty or wrong (then with an error).
+
+        Parameters
+        ----------
+        row : Line
+        name : str
+        choices : tuple of str
+        default : str
+        meant : mapping of str to str, optional
+            Other words -> the choice that is probably meant, for the hint.
+        """
         cell = self.text(row, name)
         if not cell:
             return default
         if cell.casefold() in choices:
             return cell.casefold()
-        near = nearest(cell, choices)
+        near = (meant or {}).get(cell.casefold()) or nearest(cell, choices)
         hint = f"; did you mean {near!r}?" if near else ""
         self.error(row, f"expected {name} to be one of {', '.join(choices)}, got {shown(cell)}{hint}", name)
         return default

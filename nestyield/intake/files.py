@@ -69,6 +69,15 @@ class ShopFiles:
         if not name.strip() or "\0" in name:
             self.problems.error("S010", f"expected a file name, got {shown(name)}", file, where)
             return None
+        if not name.isprintable():
+            self.problems.error(
+                "S010",
+                f"{shown(name)} holds a control character, as a backslash in a text makes; write / between "
+                "folders",
+                file,
+                where,
+            )
+            return None
         if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive or "\\" in name:
             self.problems.error(
                 "S010",

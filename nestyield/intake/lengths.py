@@ -57,6 +57,7 @@ _UNIT_NAMES = {
     "'": "ft",
 }
 
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _PRIMES = str.maketrans(
     {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "⁄": "/", "−": "-", "–": "-"}
 )
@@ -117,6 +118,9 @@ def _exact(value: str | int | float, default_unit: str) -> Fraction:
     text = _plain(value)
     if not text:
         raise LengthError("expected a length, got an empty text")
+    damage = spreadsheet_damage(value)
+    if damage:
+        raise LengthError(damage)
     if len(text) > LONGEST_TEXT:
         raise LengthError(f"expected at most {LONGEST_TEXT} characters in a length, got {_shorten(text)!r}")
     if re.search(r"\d\s*,\s*\d", text):
@@ -129,6 +133,38 @@ def _exact(value: str | int | float, default_unit: str) -> Fraction:
         sign = -1 if text[0] == "-" else 1
         text = text[1:].lstrip()
     return sign * _terms(text, value, default_unit)
+
+
+def spreadsheet_damage(cell: str) -> str:
+    """Return what a spreadsheet did to a cell and what to do about it; ``""`` when it looks untouched.
+
+    Parameters
+    ----------
+    cell : str
+        As ``3-Aug`` or ``8/3/2026``, which once was ``3/8``; or ``#REF!``.
+    """
+    text = cell.strip()
+    if re.fullmatch(r"#(REF|VALUE|NAME|N/A|NUM|DIV/0|NULL|SPILL|CALC)[!?]?", text, re.IGNORECASE):
+        return f"the spreadsheet wrote an error, {text}, for this cell; write the value itself"
+    if re.fullmatch(r"#+", text):
+        return "the spreadsheet wrote ### because the column was narrow; write the value itself"
+    month = "|".join(_MONTHS)
+    named = re.fullmatch(rf"(\d{{1,2}})[-. /]({month})[a-z]*\.?(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
+    other = re.fullmatch(rf"({month})[a-z]*\.?[-. /](\d{{1,2}})(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
+    whole = re.fullmatch(r"(\d{1,2})[-./](\d{1,2})[-./](\d{4}|\d{2})", text)
+    iso = re.fullmatch(r"\d{4}[-./](\d{1,2})[-./](\d{1,2})(?:[ T]00:00(?::00)?)?", text)
+    if named:
+        pair = (int(named[1]), _MONTHS.index(named[2][:3].lower()) + 1)
+    elif other:
+        pair = (int(other[2]), _MONTHS.index(other[1][:3].lower()) + 1)
+    elif whole or iso:
+        found = whole or iso
+        pair = (int(found[1]), int(found[2])) if found else (0, 0)
+    else:
+        return ""
+    top, bottom = min(pair), max(pair)
+    was = f" {top}/{bottom}" if bottom in (2, 4, 8, 16) and top < bottom else " a fraction"
+    return f"the spreadsheet made{was} into the date {text!r}; format the column as text and write it again"
 
 
 def _plain(text: str) -> str:

@@ -29,6 +29,14 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
         name = v["name"] or f"order {number}"
         if name in seen:
             values.error("S009", f"expected a unique name, another order is called {shown(name)}", "name")
+        for other in seen - {name}:
+            if other.casefold() == name.casefold():
+                values.error(
+                    "S009",
+                    f"expected names that differ by more than case, got {shown(other)} and {shown(name)}; "
+                    "rename one of them",
+                    "name",
+                )
         seen.add(name)
         part = v["part"]
         if part is not None and part not in part_names:

@@ -17,7 +17,7 @@ from nestyield.model import ROLES, Part, Shape
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
 #: Larger or smaller parts are told.
-PLAUSIBLE_LENGTH_MM = (5.0, 3000.0)
+PLAUSIBLE_LENGTH_MM = (40.0, 3000.0)
 
 
 def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]:
@@ -38,6 +38,7 @@ def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]
     if section is None:
         return [], []
     parts = []
+    section.refuse_alike()
     for name in section.data:
         values = section.table(name)
         if values is not None:
@@ -136,12 +137,12 @@ def read_layers(values: Values, thickness_mm: float | None) -> dict[str, LayerRo
     roles: dict[str, LayerRole] = {}
     for layer, raw in section.data.items():
         table = section.inner(raw if isinstance(raw, dict) else {"role": raw}, layer)
+        wrong = values.problems.errors
         v = table.read("part.*.layers.*")
         role, face, depth = v["role"], v["face"], v["depth"]
         if role is None:
             continue
         depths = ROLES[role].depth if role in ROLES else "none"
-        wrong = values.problems.errors
         if depths == "required" and depth is None and "depth" not in table.data:
             table.error("S005", f'expected a depth for a {role}, as {{ role = "{role}", depth = 12 }}')
         if depth is not None and depths == "none":

@@ -132,6 +132,27 @@ def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
     return by_fold[hits[0]] if hits else None
 
 
+def slips_between(one: str, other: str) -> int:
+    """Return how many slips of the pen turn one word into another: a letter left out, added or exchanged, or
+    two neighbors that change places (optimal string alignment distance).
+
+    Parameters
+    ----------
+    one, other : str
+    """
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, a in enumerate(one, start=1):
+        new = [i]
+        for j, b in enumerate(other, start=1):
+            cost = min(row[j] + 1, new[j - 1] + 1, row[j - 1] + (a != b))
+            if before and j > 1 and a == other[j - 2] and one[i - 2] == b:
+                cost = min(cost, before[j - 2] + 1)
+            new.append(cost)
+        before, row = row, new
+    return row[-1]
+
+
 def did_you_mean(name: str, known: Iterable[str], what: str = "") -> str:
     """Return ``did you mean X?``, or the list of known names when none is near.
 

@@ -39,9 +39,17 @@ RACK_COLUMNS: dict[str, bool] = {
     "seams": True,
 }
 STATUSES: tuple[Status, ...] = ("ready", "hold", "taken")
+#: What makers write for a status -> the one that says it.
+STATUSES_MEANT = {
+    **dict.fromkeys(("sold", "used", "used up", "gone", "cut", "out", "none"), "taken"),
+    **dict.fromkeys(("reserved", "keep", "kept", "promised", "on hold", "wait", "drying"), "hold"),
+    **dict.fromkeys(("ok", "free", "available", "in stock", "in", "yes", "new"), "ready"),
+}
 CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
 #: Larger pieces, and thicker ones, are told.
 LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
+#: A piece that is shorter than this is told, too: numbers in inches read as millimeters are.
+SHORTEST_PIECE_MM = 60.0
 #: A seam may pass the edge by this: tables are not exact.
 SEAM_SLACK_MM = 1.0
 
@@ -91,19 +99,25 @@ def read_rack(
         problems.error("R001", f"the rack table {why}", file)
         return Rack()
     columns = Columns(table=table, file=file, units=units, codes=CODES, problems=problems)
-    if not columns.find(RACK_COLUMNS, ("piece", "species", "thickness")):
+    if not columns.find(RACK_COLUMNS, ("piece", "species", "thickness"), ("length", "width")):
         return Rack()
     if not columns.has("outline") and not (columns.has("length") and columns.has("width")):
         problems.error("R002", "expected columns 'length' and 'width', or 'outline'; they are missing", file)
         return Rack()
     pieces: list[Piece] = []
     first_row: dict[str, int] = {}
+    by_case: dict[str, str] = {}
     for row in table.rows:
         piece = _piece(row, columns, drawings, meanings)
         name = columns.text(row, "piece")
         if name and name in first_row:
             message = f"expected a unique piece name, {shown(name)} is also in row {first_row[name]}"
             columns.error(row, f"{message}; use count for pieces alike", "piece", "R006")
+            continue
+        alike = by_case.setdefault(name.casefold(), name)
+        if name and alike != name:
+            message = f"expected names that differ by more than case, {shown(alike)} is in row"
+            columns.error(row, f"{message} {first_row[alike]}; rename one of them", "piece", "R006")
             continue
         first_row[name] = row.number
         if piece is not None:
@@ -144,13 +158,14 @@ def _piece(
     moisture = c.number(row, "moisture", 0, 100)
     count = c.integer(row, "count", 1, 100_000, 1)
     value = c.number(row, "value", 0)
-    status = c.choice(row, "status", STATUSES, "ready")
+    status = c.choice(row, "status", STATUSES, "ready", STATUSES_MEANT)
     seams = _seams(row, c, shape)
     far = None if shape is None else too_far_mm(shape)
     if far is not None:
         most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
         message = f"expected a piece within {most} of the origin of its outline, got one that reaches {reach}"
-        c.error(row, message, "outline" if c.text(row, "outline") else "length", "R008")
+        column = "outline" if c.text(row, "outline") else "length"
+        c.error(row, f"{message}; is the unit right?", column, "R008")
     if c.problems.errors != before or thickness is None or shape is None:
         return None
     _plausible(row, c, shape, thickness)
@@ -209,7 +224,7 @@ def _shape(
 def _grain(row: Line, c: Columns) -> float | None:
     if c.text(row, "grain").casefold() == "none":
         return None
-    return c.number(row, "grain", -360, 360) or 0.0
+    return c.number(row, "grain", -360, 360, ", in degrees from the length, or none") or 0.0
 
 
 def _seams(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]:
@@ -249,6 +264,8 @@ def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> None:
     told = ""
     if long > LONGEST_PIECE_MM:
         told = f"the piece is {shown_long} long"
+    elif long < SHORTEST_PIECE_MM:
+        told = f"the piece is only {shown_long} long"
     elif short < SMALLEST_PIECE_MM:
         told = f"the piece is {shown_short} wide"
     elif thickness > THICKEST_PIECE_MM:

@@ -16,8 +16,10 @@ from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems
 from nestyield.intake.rack import Rack, read_rack, with_defects
+from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
 from nestyield.intake.toml import parse_toml
+from nestyield.intake.toml_slips import mend_toml
 from nestyield.intake.values import Values
 from nestyield.model import Defect, Finding, ModelError, Settings, Shop, ValueClass
 
@@ -63,8 +65,16 @@ def _read_toml(files: ShopFiles) -> Values | None:
         return None
     parsed, lines, problem = parse_toml(text)
     if parsed is None:
-        problems.error("S002", f"not valid TOML: {problem}", SHOP_FILE)
-        return None
+        mended, slips = mend_toml(text)
+        for slip in slips:
+            problems.error("S002", slip.message, SHOP_FILE, f"line {slip.line}")
+        parsed, lines, rest = parse_toml(mended)
+        if not slips:
+            problems.error("S002", f"not valid TOML: {problem}", SHOP_FILE)
+        elif rest:
+            problems.error("S002", f"too many slips; mend these first, the next is {rest}", SHOP_FILE)
+        if parsed is None or not all(s.mended for s in slips):
+            return None  # what is left out would be missed below
     units = parsed.get("shop", {}).get("units") if isinstance(parsed.get("shop"), dict) else None
     return Values(
         data=parsed,
@@ -105,6 +115,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     if problems.errors or settings is None:
         return None
     tell_species_without_stock(parts, pieces, problems, shop.file)
+    tell_odd_sizes(shop, settings, parts)
     return Shop(
         name=general["name"] or "shop",
         units=general["units"],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from nestyield.intake.problems import Problems, nearest
+from nestyield.intake.problems import Problems, nearest, slips_between
 from nestyield.model import Part, Piece
 from nestyield.wood.species import SPECIES, find
 
@@ -19,7 +19,7 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
     ----------
     name : str
     problems : Problems
-        Takes a warning when the name looks like a misspelt one of the table, a note when it is a wood
+        Takes an error when the name looks like a misspelt one of the table, a note when it is a wood
         that the table does not have.
     code, file, where : str
         Of the finding.
@@ -33,16 +33,33 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
     found = find(tidy)
     if found is not None:
         return found.name
-    near = nearest(tidy, [text for s in SPECIES for text in (s.name, *s.aliases)], LIKE_A_SLIP)
-    if near is not None:
-        problems.warning(
-            code, f"unknown species {tidy!r}; did you mean {near!r}? Taken as written", file, where
-        )
+    names = [text for s in SPECIES for text in (s.name, *s.aliases)]
+    near = nearest(tidy, names, LIKE_A_SLIP) or next((n for n in names if _is_slip_of(tidy, n)), None)
+    if near is not None and not _is_another_wood(tidy):
+        problems.error(code, f"unknown species {tidy!r}; did you mean {near!r}?", file, where)
     else:
         problems.note(
             code, f"species {tidy!r} is not in the species table; no movement is known", file, where
         )
     return tidy
+
+
+def _is_another_wood(name: str) -> bool:
+    """Tell whether each word of a name is spelt as in some name of the table: ``white beech`` is no slip."""
+    known = {w for s in SPECIES for text in (s.name, *s.aliases) for w in _words(text)}
+    return all(word in known for word in _words(name))
+
+
+def _is_slip_of(name: str, known: str) -> bool:
+    """Tell whether each word of a name is a known one with a slip: one for 4 to 6 letters, two for more."""
+    words, meant = _words(name), _words(known)
+    return len(words) == len(meant) and all(
+        slips_between(a, b) <= (0 if len(b) < 4 else 1 if len(b) < 7 else 2) for a, b in zip(words, meant)
+    )
+
+
+def _words(text: str) -> list[str]:
+    return text.casefold().replace("-", " ").replace(",", " ").split()
 
 
 def tell_species_without_stock(

@@ -120,19 +120,38 @@ class Values:
         """Add an error for each key that is not known."""
         names = list(known)
         code, what = ("S004", "key") if self.path else ("S003", "section")
-        for key in self.data:
+        for key in list(self.data):
             if key not in names:
                 self.error(code, f"unknown {what} {shown(key)}; {did_you_mean(key, names, what + 's')}", key)
+                self._read_as_meant(key, names)
+
+    def _read_as_meant(self, key: str, names: list[str]) -> None:
+        """Read a misspelt key as the one that is meant, so that only the slip itself is told."""
+        near = nearest(key, names)
+        if near is not None and near not in self.data:
+            for path, line in list(self.lines.items()):
+                if path[: len(self.path) + 1] == (*self.path, key):
+                    self.lines.setdefault((*self.path, near, *path[len(self.path) + 1 :]), line)
+            self.data[near] = self.data[key]
+
+    def refuse_alike(self) -> None:
+        """Add an error for each key that differs from an earlier one by case only."""
+        first: dict[str, str] = {}
+        for key in self.data:
+            alike = first.setdefault(key.casefold(), key)
+            if alike != key:
+                self.error(
+                    "S009",
+                    f"expected names that differ by more than case, got {shown(alike)} and {shown(key)}; "
+                    "rename one of them",
+                    key,
+                )
 
     def _get(self, key: Key) -> Any:
         fallback = None if key.default is REQUIRED else key.default
         if key.name not in self.data:
             if key.default is REQUIRED:
-                near = nearest(
-                    key.name, [k for k in self.data if k not in {x.name for x in keys_of(key.section)}]
-                )
-                hint = f"; is {near!r} meant?" if near else ""
-                self.error("S005", f"expected the key {key.name} ({key.doc}), it is missing{hint}")
+                self.error("S005", f"expected the key {key.name} ({key.doc}), it is missing")
             return fallback
         raw = self.data[key.name]
         if key.kind == "special":

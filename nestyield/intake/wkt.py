@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
+from fractions import Fraction
 
 import numpy as np
 import shapely
@@ -15,9 +17,17 @@ from nestyield.model import NestyieldError, Outline, Point, Shape
 #: A longer text is refused before it is parsed.
 LONGEST_TEXT = 5_000_000
 _LIKE_WKT = re.compile(r"\s*[a-z]+(\s+(z|m|zm))?\s*(\(|empty\s*$)", re.IGNORECASE)
+_WKT_WORD = re.compile(r"\s*(multi)?(polygon|linestring|point)\b", re.IGNORECASE)
 _CURVED = re.compile(
     r"\s*(CIRCULARSTRING|COMPOUNDCURVE|CURVEPOLYGON|MULTICURVE|MULTISURFACE)\b", re.IGNORECASE
 )
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE)
+#: Corners without a word around them: numbers, and what stands between them.
+_POINTS = re.compile(rf"[\s,;()]*{_NUMBER.pattern}(?:[\s,;()]+{_NUMBER.pattern})*[\s,;()]*", re.IGNORECASE)
+#: A fraction with its whole number; and a fraction alone.
+_MIXED = re.compile(r"(?<![\w./])(?:(\d+)(?:\s+|-))?(\d+)/(\d+)(?![\w./])")
+_PROPER = re.compile(r"(?<![\w./])(\d+)/(\d+)(?![\w./])")
+_MARKS = frozenset("(),;\n")
 _RING = re.compile(r"\(([^()]*)\)")
 
 
@@ -45,6 +55,9 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
     WktError
         When it is not one valid polygon with area.
     """
+    text = with_decimals(text)
+    if _POINTS.fullmatch(text):
+        text = _polygon_of_points(text)
     geometry = _load(_RING.sub(_close, text), "POLYGON ((0 0, 500 0, 500 90, 0 90, 0 0))")
     if geometry.geom_type == "MultiPolygon" and len(geometry.geoms) == 1:
         geometry = geometry.geoms[0]
@@ -80,7 +93,7 @@ def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
     WktError
         When it is not, or when a line has no length.
     """
-    geometry = _load(text, "LINESTRING (0 95, 500 95)")
+    geometry = _load(with_decimals(text), "LINESTRING (0 95, 500 95)")
     if geometry.geom_type not in ("LineString", "MultiLineString"):
         raise WktError(f"expected LINESTRING or MULTILINESTRING, got {_name(geometry)}")
     if geometry.is_empty:
@@ -95,7 +108,58 @@ def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
 
 def is_wkt(text: str) -> bool:
     """Tell whether a cell looks like well-known text rather than a file name."""
-    return _LIKE_WKT.match(text) is not None and ".dxf" not in text.casefold()
+    if ".dxf" in text.casefold():
+        return False
+    word = _LIKE_WKT.match(text) or _WKT_WORD.match(text)
+    return word is not None or _POINTS.fullmatch(with_decimals(text)) is not None
+
+
+def with_decimals(text: str) -> str:
+    """Write the fractions of a text of coordinates as decimals: ``20 1/4`` and ``20-1/4`` as ``20.25``.
+
+    Parameters
+    ----------
+    text : str
+        A whole number before a fraction belongs to it, except where a point would then lack a coordinate:
+        ``(5 1/4, 0 3)`` is the point 5, 1/4.
+    """
+    plain = "".join(_vulgar(ch) for ch in text) if not text.isascii() else text
+    if "/" not in plain:
+        return plain
+    pieces = re.split(r"([(),;\n])", plain)
+    # where a comma stands between x and y, as in 20 1/4,0, some of what it separates is one number
+    points = all(len(p.split()) != 1 for p in pieces if p not in _MARKS)
+    return "".join(p if p in _MARKS else _decimals(p, points) for p in pieces)
+
+
+def _vulgar(ch: str) -> str:
+    written = unicodedata.normalize("NFKC", ch)
+    return " " + written.replace("⁄", "/") if unicodedata.category(ch) == "No" and "⁄" in written else ch
+
+
+def _decimals(text: str, points: bool) -> str:
+    joined = _MIXED.sub(lambda m: _quotient(int(m[1] or 0), m[2], m[3]), text)
+    if points and len(joined.split()) == 1 and len(text.split()) == 2:  # as 5 1/4: x 5 and y 1/4
+        joined = _PROPER.sub(lambda m: _quotient(0, m[1], m[2]), text)
+    return joined
+
+
+def _quotient(whole: int, top: str, bottom: str) -> str:
+    if not int(bottom):
+        raise WktError(f"expected a fraction with a denominator above 0, got {top}/{bottom}")
+    return repr(float(whole + Fraction(int(top), int(bottom))))
+
+
+def _polygon_of_points(text: str) -> str:
+    """Write a list of corners, as ``0,0 20.25,0 20.25,6``, as well-known text."""
+    numbers = _NUMBER.findall(text)
+    if len(numbers) % 2 or len(numbers) < 6:
+        raise WktError(
+            "expected at least 3 corners of x and y each, such as 0,0 20 1/4,0 20 1/4,6; "
+            f"got {len(numbers)} numbers"
+        )
+    points = [f"{x} {y}" for x, y in zip(numbers[::2], numbers[1::2])]
+    return f"POLYGON (({', '.join(points)}))"
 
 
 def _close(ring: re.Match[str]) -> str:

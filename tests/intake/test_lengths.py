@@ -111,3 +111,32 @@ def test_fraction_of_an_inch_round_trip(whole: int, part: int) -> None:
     exact = float((whole + Fraction(part, 64)) * Fraction(254, 10))
     assert parse_length(f"{whole} {part}/64 in", "mm") == exact
     assert parse_length(f'{whole}-{part}/64"', "mm") == exact
+
+
+@pytest.mark.parametrize(
+    ("cell", "was"),
+    [
+        ("3-Aug", "3/8"),
+        ("8-Mar", "3/8"),
+        ("Aug-03", "3/8"),
+        ("1-Feb", "1/2"),
+        ("5-Aug-2026", "5/8"),
+        ("03/04/2026", "3/4"),
+        ("7.8.26", "7/8"),
+        ("2026-03-04 00:00:00", "3/4"),
+        ("15-Jun", "a fraction"),
+        ("#REF!", "#REF!"),
+        ("#####", "###"),
+    ],
+)
+def test_what_spreadsheets_do_to_fractions(cell: str, was: str) -> None:
+    """A date in the place of a length is told with the fraction that it was, where only one makes sense."""
+    with pytest.raises(LengthError, match="spreadsheet") as caught:
+        parse_length(cell, "in")
+    assert was in str(caught.value)
+
+
+@pytest.mark.parametrize("cell", ["3/8", "1-3/4", "1 3/4", "12", "3 ft 6 in", "2026"])
+def test_lengths_that_are_no_dates(cell: str) -> None:
+    """Lengths that look a little like dates are lengths."""
+    assert parse_length(cell, "in") > 0

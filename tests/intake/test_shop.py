@@ -127,13 +127,13 @@ def test_species_are_one_name_everywhere(good_shop: Path) -> None:
     assert shop.part("mandolin").species[0] == shop.piece("M1").species == "sugar maple"
 
 
-def test_misspelt_species_is_a_warning(good_shop: Path) -> None:
-    """A species that looks misspelt is told with the nearest name, and does not stop the run."""
+def test_misspelt_species_is_an_error(good_shop: Path) -> None:
+    """A species that looks misspelt is told with the nearest name: its parts would never find it."""
     edit(good_shop, "rack.csv", "black cherry", "blak cherry")
     shop, findings = read_shop(good_shop)
-    assert shop is not None
+    assert shop is None
     (finding,) = findings
-    assert (finding.code, finding.severity) == ("R011", "warning")
+    assert (finding.code, finding.severity) == ("R011", "error")
     assert "'black cherry'" in finding.message
     assert "row 4" in finding.where
 

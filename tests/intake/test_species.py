@@ -14,12 +14,14 @@ from nestyield.model import Outline, Part, Piece, Shape
     [
         ("sugar maple", "sugar maple", None),
         ("  Hard   Maple ", "sugar maple", None),
-        ("shugar maple", "shugar maple", "warning"),
+        ("shugar maple", "shugar maple", "error"),
+        ("mahagony", "mahagony", "error"),
+        ("white beech", "white beech", "note"),  # Gmelina, another wood than white birch (memory)
         ("river gum", "river gum", "note"),
     ],
 )
 def test_names(name: str, species: str, severity: str | None) -> None:
-    """Known woods under the table's name; slips of the pen are warnings, woods of one's own notes."""
+    """Known woods under the table's name; slips of the pen are errors, woods of one's own notes."""
     problems = Problems()
     assert canonical_species(name, problems, "R011", "rack.csv", "row 2") == species
     assert [f.severity for f in problems.findings] == ([severity] if severity else [])

@@ -35,7 +35,7 @@ def test_lengths_in_shop_units() -> None:
     ("section", "text", "code", "told"),
     [
         ("cutter", "", "S005", "diameter"),
-        ("cutter", "diamter = 6", "S005", "is 'diamter' meant?"),
+        ("cutter", "diamter = 6", "S003", "did you mean 'diameter'?"),
         ("cutter", "diameter = true", "S006", "length"),
         ("cutter", "diameter = [6]", "S006", "length"),
         ("cutter", 'diameter = ""', "S006", "empty"),

@@ -93,3 +93,42 @@ def test_file_names_are_no_well_known_text() -> None:
     assert not is_wkt("offcut-7.dxf")
     assert not is_wkt("offcut (7).dxf")
     assert not is_wkt("offcuts.dxf#LAYER")
+
+
+@pytest.mark.parametrize(
+    ("text", "corners"),
+    [
+        ("POLYGON ((0 0, 20 1/4 0, 20 1/4 6 1/2, 0 6 1/2))", [(0, 0), (20.25, 0), (20.25, 6.5), (0, 6.5)]),
+        ("POLYGON ((0 0, 20-1/4 0, 20¼ 6½, 0 6.5))", [(0, 0), (20.25, 0), (20.25, 6.5), (0, 6.5)]),
+        ("0,0 20 1/4,0 20 1/4,6 0,6", [(0, 0), (20.25, 0), (20.25, 6), (0, 6)]),
+        ("0,0; 20 1/4,0; 20 1/4,6; 0,6", [(0, 0), (20.25, 0), (20.25, 6), (0, 6)]),
+        ("(0, 1/2) (20 3/16, 1/2) (5 7/8, 6)", [(0, 0.5), (20.1875, 0.5), (5.875, 6)]),
+        ("0 0, 5 1/2, 5 6", [(0, 0), (5, 0.5), (5, 6)]),
+    ],
+)
+@pytest.mark.outside(source="a tape measure: mixed numbers are whole plus top over bottom", mark="P")
+def test_corners_with_fractions(text: str, corners: list[tuple[float, float]]) -> None:
+    """Fractions stand for the numbers that they are, in well-known text and in lists of corners."""
+    assert is_wkt(text)
+    found = parse_polygon(text, 25.4).outer.points_mm
+    assert [v for point in found for v in point] == pytest.approx(
+        [25.4 * v for point in corners for v in point]
+    )
+
+
+@pytest.mark.parametrize("text", ["0,0 700,0 660", "1,2 3,4", "POLYGON ((0 0, 3/0 1, 2 2))"])
+def test_corners_that_are_none(text: str) -> None:
+    """An odd number of numbers, two corners, and a fraction over nothing are refused."""
+    with pytest.raises(WktError):
+        parse_polygon(text, 1.0)
+
+
+def test_seams_with_fractions() -> None:
+    """A seam may have fractions, too."""
+    assert parse_lines("LINESTRING (0 3 1/2, 20 1/4 3 1/2)", 1.0) == [((0.0, 3.5), (20.25, 3.5))]
+
+
+def test_a_file_name_is_no_list_of_corners() -> None:
+    """Names of drawings stay names."""
+    assert not is_wkt("offcut-7.dxf")
+    assert not is_wkt("7 1/2.dxf#EDGE")

@@ -1,0 +1,71 @@
+"""Sizes that are possible and yet look like a wrong unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from nestyield.intake.rack import region_of
+from nestyield.intake.values import Values
+from nestyield.model import Part, Settings
+
+#: (section, key, field of the settings, least, most), mm: what lies outside is told. 0 is always fine.
+PLAUSIBLE_MM: tuple[tuple[str, str, str, float, float], ...] = (
+    ("cutter", "diameter", "cutter_diameter_mm", 0.4, 40.0),
+    ("allowance", "between_parts", "between_parts_mm", 0.0, 100.0),
+    ("allowance", "blank_margin", "blank_margin_mm", 0.0, 100.0),
+    ("allowance", "jointing", "jointing_mm", 0.0, 20.0),
+    ("allowance", "planing", "planing_mm", 0.0, 20.0),
+    ("leftover", "shortest", "leftover_shortest_mm", 10.0, 3000.0),
+    ("leftover", "narrowest", "leftover_narrowest_mm", 5.0, 1000.0),
+)
+#: A pocket is cut when the cutter misses by no more than this: drawings are not exact, mm.
+SLACK_MM = 0.05
+
+
+def tell_odd_sizes(shop: Values, settings: Settings, parts: Iterable[Part]) -> None:
+    """Warn of settings out of all proportion, and of pockets and cutouts that the cutter does not go into.
+
+    Parameters
+    ----------
+    shop : Values
+        The whole shop file.
+    settings : Settings
+    parts : iterable of Part
+    """
+    told = False
+    for section, key, field, least, most in PLAUSIBLE_MM:
+        value = getattr(settings, field)
+        values = shop.table(section)
+        if value is None or value == 0 or least <= value <= most or values is None or key not in values.data:
+            continue
+        told = told or key == "diameter"
+        size = values.words.length(value, style="setting")
+        values.warning("S012", f"{key} is {size}; is the unit right? {_other(values, key)}", key)
+    if told:
+        return
+    radius = settings.cutter_diameter_mm / 2.0
+    narrow: dict[str, list[str]] = {}
+    for part in parts:
+        for zone in part.zones:
+            if zone.shape is None or zone.role not in ("pocket", "cutout"):
+                continue
+            if region_of(zone.shape).buffer(SLACK_MM - radius, quad_segs=16).is_empty:
+                narrow.setdefault(part.name, []).append(zone.name)
+    if narrow:
+        cutter = shop.words.length(settings.cutter_diameter_mm, style="setting")
+        where = "; ".join(f"{', '.join(zones)} of {part}" for part, zones in narrow.items())
+        shop.problems.warning(
+            "S012",
+            f"the cutter of {cutter} does not go into {where}: is the unit right, or another cutter meant?",
+            shop.file,
+            "cutter.diameter",
+        )
+
+
+def _other(values: Values, key: str) -> str:
+    """Return how the number would be written in the other unit."""
+    raw = values.data[key]
+    other = "mm" if values.units == "in" else "in"
+    if isinstance(raw, (int, float)):
+        return f'If {other} are meant, write "{raw:g} {other}"'
+    return f"It is written {raw!r}"
