@@ -45,12 +45,11 @@ _COLOURS = {
     "PIN": (4, False),
     "HOLD": (4, True),
     "FLIP": (6, True),
-    "GRAIN": (8, False),
     "ZERO": (1, False),
     "TEXT": (7, False),
 }
 _ROUND = {"PIN", "HOLD", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "hole")}
-_WATCHED = {"DEFECT", "WATCH", "GRAIN", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "watch")}
+_WATCHED = {"DEFECT", "WATCH", *(r.layer.split()[0] for r in ROLES.values() if r.drawn == "watch")}
 
 
 @contextmanager
