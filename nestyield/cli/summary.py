@@ -137,7 +137,7 @@ def _blank_lines(layout: Layout, words: Words) -> list[str]:
     parts = ", ".join(f"{n} {name}" if n > 1 else name for name, n in made.items())
     share = 100 * layout.part_area_mm2 / layout.stock_area_mm2
     name = blank.name if len(blank.members) == 1 else f"{blank.name}, {' + '.join(blank.stock)}"
-    lines = [f"  {name} ({blank.species}, {words.thickness(blank.thickness_mm)}) -> {parts}"]
+    lines = [f"  {name} ({blank.species}, {words.length(blank.thickness_mm)}) -> {parts}"]
     if layout.chosen is not None:
         lines.append(f"      {_setup_line(layout.setups[layout.chosen], words)}")
     kept = [left for left in layout.leftovers if left.usable]

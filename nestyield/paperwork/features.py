@@ -391,7 +391,7 @@ def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     words = Words(plan.shop.units)
     seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
     out = [
-        f"{clean(blank.name)}: {clean(blank.species)}, {words.thickness(blank.thickness_mm)} thick, {seen}",
+        f"{clean(blank.name)}: {clean(blank.species)}, {words.length(blank.thickness_mm)} thick, {seen}",
         f"Lengths in {words.unit()}. {_zero_words(layout, words, over)}",
     ]
     if blank.grain_deg is not None and not over:

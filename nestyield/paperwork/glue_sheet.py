@@ -38,7 +38,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     parts = ", ".join(dict.fromkeys(clean(p.part) for p in layout.placements))
     pages.paragraph(
         f"{len(told.members)} pieces of {clean(blank.species)} ({names}) to a blank of "
-        f"{words.size(x1 - x0, y1 - y0)}, {words.thickness(blank.thickness_mm)} thick, "
+        f"{words.size(x1 - x0, y1 - y0)}, {words.length(blank.thickness_mm)} thick, "
         f"for {parts}.",
         3.1,
     )

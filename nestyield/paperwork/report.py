@@ -109,7 +109,7 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
                 "shelf": clean(piece.shelf),
                 "species": clean(piece.species),
                 "size": words.size(x1 - x0, y1 - y0),
-                "thickness": words.thickness(piece.thickness_mm),
+                "thickness": words.length(piece.thickness_mm),
                 "state": rack_picture.state(piece, n),
                 "kind": "used" if n else piece.status,
                 "picture": Markup(svg.inline(rack_picture.picture(plan, piece, scale))),

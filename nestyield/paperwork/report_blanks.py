@@ -181,7 +181,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "files": files_of(plan, layout, stem),
                 "species": clean(blank.species),
                 "size": words.size(x1 - x0, y1 - y0),
-                "thickness": words.thickness(blank.thickness_mm),
+                "thickness": words.length(blank.thickness_mm),
                 "members": [clean(m.label) for m in blank.members],
                 "shelves": sorted(
                     {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece}

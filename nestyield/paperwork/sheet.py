@@ -40,7 +40,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     facts = [
         clean(blank.species),
         words.size(x1 - x0, y1 - y0),
-        f"{words.thickness(blank.thickness_mm)} thick",
+        f"{words.length(blank.thickness_mm)} thick",
     ]
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")

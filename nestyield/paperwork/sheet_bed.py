@@ -249,10 +249,10 @@ def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
             f"It is where they meet, at {_xy(plan, at)} of the drawing."
         ]
     what = "the datum corner" if name == "corner" else f"pin {name}"
-    where = f"find it from {what}, at {_xy(plan, at)} of that drawing."
+    where = f"In that drawing {what} is at {_xy(plan, at)}: find it from there."
     if over:
-        return [f"With the BOTTOM face up the zero stays there on the bed, not at the datum corner: {where}"]
-    return [f"With the TOP face up there is no wood at the datum corner: {where}"]
+        return [f"With the BOTTOM face up the zero stays there on the bed, not at that corner. {where}"]
+    return [f"With the TOP face up there is no wood at the zero. {where}"]
 
 
 def _edge_end(plan: Plan, layout: Layout) -> list[str]:

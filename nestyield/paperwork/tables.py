@@ -87,7 +87,7 @@ def cuts(plan: Plan) -> bytes:
                     _members(layout),
                     cell(", ".join(shelves)),
                     cell(blank.species),
-                    words.cell(blank.thickness_mm, style="fine"),
+                    words.cell(blank.thickness_mm),
                     str(k),
                     cell(part.name),
                     cell(placement.order),

@@ -72,7 +72,7 @@ def test_one_name_for_each_face_and_a_zero_that_is_found(maker):
     # the sheet gives the place of a pin, or before pins are drilled of the datum corner, in the drawing for the
     # bottom face: there the drawing has that hole, or a corner of the blank
     found = re.search(
-        r"find it from (pin P\d|the datum corner), at X\s?(-?[\d.]+)(?: mm)?, Y\s?(-?[\d.]+)",
+        r"In that drawing (pin P\d|the datum corner) is at X\s?(-?[\d.]+)(?: mm)?, Y\s?(-?[\d.]+)",
         sheet.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " "),
     )
     assert found is not None

@@ -70,12 +70,12 @@ _LISTED: Mapping[type, str] = {
 
 
 def _plane(fact: PlaneBoards, words: Words) -> str:
-    return f"{fill('Plane to {to_um}', fact, words)}: take {_each(fact.boards, words)}."
+    return f"{fill('Plane to {to_um:fine}', fact, words)}: take {_each(fact.boards, words)}."
 
 
 def _level(fact: LevelAfterGluing, words: Words) -> str:
     rest = fill(
-        "Glue with the faces that are up level. Then level the other side of the blank to {to_um} with a "
+        "Glue with the faces that are up level. Then level the other side of the blank to {to_um:fine} with a "
         "router "
         "sled or a hand plane.",
         fact,
@@ -225,7 +225,7 @@ PHRASES: Mapping[type, Phrase] = {
     LeaveInClamps: "Leave it in the clamps as long as the glue's leaflet says. Wait a day before planing.",
     ScrapeGlue: "Scrape off the glue and go on with the shop sheet.",
     PlaneBlank: (
-        "Plane the blank to {to_um} after gluing, not before. "
+        "Plane the blank to {to_um:fine} after gluing, not before. "
         "The shop sheet shows how much comes off each face."
     ),
     PartTooThin: _too_thin,
