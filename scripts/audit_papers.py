@@ -427,7 +427,7 @@ def report(p: Papers) -> None:
         for setup in layout.setups:
             if setup.fits:
                 spare(p, "report", text, setup.spare_x_mm, setup.spare_y_mm)
-        if p.said and layout.chosen is not None and layout.setups[layout.chosen].fits:
+        if "to spare along X" in p.said and layout.chosen is not None and layout.setups[layout.chosen].fits:
             setup = layout.setups[layout.chosen]
             spare(p, "terminal", p.said, setup.spare_x_mm, setup.spare_y_mm)
     layouts = p.plan.layouts
