@@ -479,7 +479,7 @@ def main() -> int:
             Maker(shop, np.random.default_rng([args.seed, k])).write()
             said = io.StringIO()
             with contextlib.redirect_stdout(said), contextlib.redirect_stderr(io.StringIO()):
-                code = command(["plan", str(shop), "--out", str(out), "--workers", "1"])
+                code = command(["plan", str(shop), "--out", str(out), "--workers", "1", "--verbose"])
             if code == 2:
                 continue
             p = check(out, said.getvalue())

@@ -75,9 +75,8 @@ def _plane(fact: PlaneBoards, words: Words) -> str:
 
 def _level(fact: LevelAfterGluing, words: Words) -> str:
     rest = fill(
-        "Glue with the faces that are up level. Then level the other side of the blank to {to_um:fine} with a "
-        "router "
-        "sled or a hand plane.",
+        "Glue with the faces that are up level. Then level the other side of the blank to {to_um:fine} "
+        "with a router sled or a hand plane.",
         fact,
         words,
     )
