@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from nestyield.intake.problems import Problems, nearest, slips_between
 from nestyield.model import Part, Piece
-from nestyield.wood.species import SPECIES, find
+from nestyield.wood.species import SEVERAL, SPECIES, find, is_another_name
 
 #: Likeness from which a name that is not in the table looks like a slip of the pen.
 LIKE_A_SLIP = 0.8
@@ -19,8 +19,8 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
     ----------
     name : str
     problems : Problems
-        Takes an error when the name looks like a misspelt one of the table, a note when it is a wood
-        that the table does not have.
+        Takes a note when the name is read as another one or is a wood that the table does not have, a
+        warning when it may be several woods, an error when it looks like a misspelt one of the table.
     code, file, where : str
         Of the finding.
 
@@ -32,7 +32,15 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
     tidy = " ".join(name.split())
     found = find(tidy)
     if found is not None:
+        if is_another_name(tidy, found):
+            problems.note(code, f"{tidy!r} is read as {found.name}", file)
         return found.name
+    if tidy.casefold() in SEVERAL:
+        woods = ", ".join(SEVERAL[tidy.casefold()])
+        problems.warning(
+            code, f"{tidy!r} may be several woods, which move differently; write which: {woods}", file
+        )
+        return tidy
     names = [text for s in SPECIES for text in (s.name, *s.aliases)]
     near = nearest(tidy, names, LIKE_A_SLIP) or next((n for n in names if _is_slip_of(tidy, n)), None)
     if near is not None and not _is_another_wood(tidy):

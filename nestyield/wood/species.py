@@ -93,7 +93,7 @@ SPECIES: tuple[Species, ...] = (
     _wood("red alder", ("alder", "Alnus rubra"), (4.4, 7.3, 12.6), (0.00151, 0.00256), "soft"),
     _wood(
         "white ash",
-        ("ash", "American ash", "swamp ash", "Fraxinus americana"),
+        ("ash", "American ash", "Fraxinus americana"),
         (4.9, 7.8, 13.3),
         (0.00169, 0.00274),
         "dense",
@@ -180,12 +180,95 @@ SPECIES: tuple[Species, ...] = (
         ("S", "M"),
     ),
     _wood(
+        "black ash",
+        ("Fraxinus nigra", "brown ash"),
+        (5.0, 7.8, 15.2),
+        (0.00172, 0.00274),
+        "medium",
+        ("M", "D"),
+    ),
+    _wood(
+        "green ash", ("Fraxinus pennsylvanica",), (4.6, 7.1, 12.5), (0.00158, 0.00248), "dense", ("M", "D")
+    ),
+    _wood(
+        "swamp ash",
+        (),
+        (5.0, 7.8, 15.2),
+        (0.00172, 0.00274),
+        "medium",
+        ("M", "D"),
+        "trade name for light ash of wet ground, of several species; figures of black ash",
+    ),
+    _wood(
+        "American elm",
+        ("white elm", "Ulmus americana"),
+        (4.2, 7.2, 14.6),
+        (0.00144, 0.00252),
+        "medium",
+        ("M", "D"),
+    ),
+    _wood("hackberry", ("Celtis occidentalis",), (4.8, 8.9, 13.8), (0.00165, 0.00315), "medium", ("M", "D")),
+    _wood(
+        "honeylocust",
+        ("honey locust", "Gleditsia triacanthos"),
+        (4.2, 6.6, 10.8),
+        (0.00144, 0.00230),
+        "dense",
+        ("M", "D"),
+    ),
+    _wood("koa", ("Acacia koa",), (5.5, 6.2, 12.4), (0.00190, 0.00216), "medium", ("M", "D")),
+    _wood(
+        "bigleaf maple",
+        ("western maple", "Oregon maple", "Acer macrophyllum"),
+        (3.7, 7.1, 11.6),
+        (0.00126, 0.00248),
+        "medium",
+        ("M", "D"),
+    ),
+    _wood("sassafras", ("Sassafras albidum",), (4.0, 6.2, 10.3), (0.00137, 0.00216), "medium", ("M", "D")),
+    _wood(
+        "sweetgum",
+        ("red gum", "Liquidambar styraciflua"),
+        (5.3, 10.2, 15.8),
+        (0.00183, 0.00365),
+        "medium",
+        ("M", "D"),
+    ),
+    _wood(
+        "eastern cottonwood",
+        ("cottonwood", "Populus deltoides"),
+        (3.9, 9.2, 13.9),
+        (0.00133, 0.00327),
+        "soft",
+        ("M", "D"),
+    ),
+    _wood(
         "Douglas-fir",
         ("Douglas-fir, coast", "coast Douglas-fir", "Pseudotsuga menziesii"),
         (4.8, 7.6, 12.4),
         (0.00165, 0.00267),
         "medium",
         ("S", "M"),
+    ),
+    _wood("eastern white pine", ("Pinus strobus",), (2.1, 6.1, 8.2), (0.00071, 0.00212), "soft", ("M", "D")),
+    _wood(
+        "Engelmann spruce", ("Picea engelmannii",), (3.8, 7.1, 11.0), (0.00130, 0.00248), "soft", ("M", "D")
+    ),
+    _wood(
+        "redwood",
+        ("old-growth redwood", "Sequoia sempervirens"),
+        (2.6, 4.4, 6.8),
+        (0.00088, 0.00151),
+        "soft",
+        ("M", "D"),
+    ),
+    _wood(
+        "western redcedar",
+        ("western red cedar", "Thuja plicata"),
+        (2.4, 5.0, 6.8),
+        (0.00081, 0.00172),
+        "soft",
+        ("M", "D"),
     ),
     _wood("Sitka spruce", ("Picea sitchensis",), (4.3, 7.5, 11.5), (0.00148, 0.00263), "soft", ("M", "M")),
     _wood(
@@ -227,6 +310,48 @@ SPECIES: tuple[Species, ...] = (
         "dense",
         ("M", "D"),
     ),
+    _wood(
+        "Brazilian rosewood", ("Dalbergia nigra",), (2.9, 4.6, 8.5), (0.00099, 0.00158), "dense", ("M", "D")
+    ),
+    _wood(
+        "Indian rosewood",
+        ("East Indian rosewood", "Dalbergia latifolia"),
+        (2.7, 5.8, 8.5),
+        (0.00092, 0.00201),
+        "dense",
+        ("M", "D"),
+    ),
+    _wood(
+        "Spanish cedar",
+        ("cedro", "Cedrela odorata"),
+        (4.2, 6.3, 10.3),
+        (0.00144, 0.00219),
+        "soft",
+        ("M", "D"),
+        "figures of the genus Cedrela",
+    ),
+    _wood("iroko", ("Milicia excelsa",), (2.8, 3.8, 8.8), (0.00095, 0.00130), "medium", ("M", "D")),
+    _wood(
+        "obeche",
+        ("ayous", "wawa", "Triplochiton scleroxylon"),
+        (3.0, 5.4, 9.2),
+        (0.00102, 0.00187),
+        "soft",
+        ("M", "D"),
+    ),
+    _wood(
+        "okoume", ("gaboon", "Aucoumea klaineana"), (4.1, 6.1, 11.3), (0.00141, 0.00212), "soft", ("M", "D")
+    ),
+    _wood(
+        "purpleheart",
+        ("amaranth", "Peltogyne pubescens"),
+        (3.2, 6.1, 9.9),
+        (0.00109, 0.00212),
+        "dense",
+        ("M", "D"),
+        "figures of the genus Peltogyne",
+    ),
+    _wood("teak", ("Tectona grandis",), (2.5, 5.8, 7.0), (0.00085, 0.00201), "medium", ("M", "D")),
     Species(
         name="MDF",
         aliases=("medium density fibreboard", "medium density fiberboard", "fibreboard", "fiberboard"),
@@ -238,11 +363,29 @@ SPECIES: tuple[Species, ...] = (
     ),
     Species(
         name="plywood",
-        aliases=("ply", "birch plywood", "birch ply", "Baltic birch", "Baltic birch plywood"),
+        aliases=("ply",),
+        sheet=True,
+        density="medium",
+    ),
+    Species(
+        name="birch plywood",
+        aliases=("birch ply", "Baltic birch", "Baltic birch plywood"),
         sheet=True,
         density="medium",
     ),
 )
+
+
+#: Names that the trade gives to several woods of the table that move differently -> those woods.
+SEVERAL: dict[str, tuple[str, ...]] = {
+    "maple": ("sugar maple", "red maple", "silver maple", "bigleaf maple"),
+    "birch": ("yellow birch", "paper birch", "birch plywood"),
+    "oak": ("white oak", "northern red oak"),
+    "spruce": ("Sitka spruce", "Engelmann spruce"),
+    "rosewood": ("Indian rosewood", "Brazilian rosewood"),
+    "cedar": ("western redcedar", "Spanish cedar"),
+    "pine": ("eastern white pine",),
+}
 
 
 def _key(name: str) -> str:
@@ -276,6 +419,20 @@ def find(name: str) -> Species | None:
         first, last = name.split(",")
         found = _BY_KEY.get(_key(f"{last} {first}"))
     return found
+
+
+def is_another_name(name: str, species: Species) -> bool:
+    """Tell whether a name is another one than the table's, not only written another way.
+
+    Examples
+    --------
+    >>> is_another_name("hard maple", find("hard maple"))
+    True
+    >>> is_another_name("Maple, sugar", find("sugar maple"))
+    False
+    """
+    first, _, last = name.partition(",")
+    return _key(species.name) not in (_key(name), _key(f"{last} {first}"))
 
 
 def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, float] | None:

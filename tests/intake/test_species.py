@@ -13,7 +13,9 @@ from nestyield.model import Outline, Part, Piece, Shape
     ("name", "species", "severity"),
     [
         ("sugar maple", "sugar maple", None),
-        ("  Hard   Maple ", "sugar maple", None),
+        (" Sugar-Maple ", "sugar maple", None),
+        ("  Hard   Maple ", "sugar maple", "note"),
+        ("Maple", "Maple", "warning"),
         ("shugar maple", "shugar maple", "error"),
         ("mahagony", "mahagony", "error"),
         ("white beech", "white beech", "note"),  # Gmelina, another wood than white birch (memory)

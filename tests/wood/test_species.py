@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestyield.wood.species import SPECIES, find, usual_panel
+from nestyield.wood.species import SEVERAL, SPECIES, find, is_another_name, usual_panel
 
 # Wood Handbook FPL-GTR-190 (2010), tables 4-3, 4-4 and 13-5, as read:
 # radial, tangential, volumetric, C_R, C_T.
@@ -45,7 +45,7 @@ def test_coefficients_follow_from_shrinkage():
 
 
 @pytest.mark.outside(source="derived by C = S/(3000 - 20 S) from Wood Handbook shrinkage", mark="D")
-@pytest.mark.parametrize("name", ["mahogany", "African mahogany", "limba", "northern red oak", "sapele"])
+@pytest.mark.parametrize("name", [s.name for s in SPECIES if s.coefficient_mark == "D"])
 def test_derived_coefficients(name):
     """Coefficients that are marked as derived are the rule's value, in the fifth decimal."""
     assert find(name).coefficient_mark == "D"
@@ -86,7 +86,10 @@ def test_tangential_exceeds_radial():
         ("yellow poplar", "yellow-poplar"),
         ("Acer rubrum", "red maple"),
         ("mdf", "MDF"),
-        ("birch plywood", "plywood"),
+        ("Baltic birch", "birch plywood"),
+        ("ply", "plywood"),
+        ("swamp ash", "swamp ash"),
+        ("honey locust", "honeylocust"),
         ("mahogany (Swietenia)", "mahogany"),
     ],
 )
@@ -105,6 +108,40 @@ def test_no_name_means_two_woods():
     """No alias is claimed by two rows."""
     seen = [t.casefold().replace("-", " ") for s in SPECIES for t in {s.name, *s.aliases}]
     assert len(seen) == len(set(seen))
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("swamp ash", "white ash"),
+        ("birch plywood", "plywood"),
+        ("Baltic birch", "yellow birch"),
+        ("African mahogany", "mahogany"),
+        ("Spanish cedar", "western redcedar"),
+        ("white walnut", "black walnut"),
+        ("bigleaf maple", "sugar maple"),
+    ],
+)
+@pytest.mark.outside(source="names of the trade that sound alike and are other woods", mark="P")
+def test_a_wood_is_never_read_as_another(one, other):
+    """Names that share a word and mean different woods lead to different rows."""
+    assert find(one) is not find(other)
+
+
+def test_names_of_several_woods():
+    """A name that the trade gives to several woods finds none, and each of those is in the table."""
+    for name, woods in SEVERAL.items():
+        assert find(name) is None
+        assert all(find(wood).name == wood for wood in woods)
+
+
+@pytest.mark.parametrize(
+    ("name", "another"),
+    [("hard maple", True), ("Sugar-Maple", False), ("maple, sugar", False), ("alder", True), ("MDF", False)],
+)
+def test_another_name(name, another):
+    """Case, hyphens and order make no other name."""
+    assert is_another_name(name, find(name)) is another
 
 
 def test_sheets():
