@@ -12,7 +12,7 @@ from typing import Any, Literal
 import numpy as np
 import pyclipper
 
-from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds, tidy
+from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds, ring_area_um2, tidy
 
 Fill = Literal["nonzero", "positive", "negative"]
 _FILL = {
@@ -109,14 +109,13 @@ def components(region: Sequence[IntPoly]) -> list[tuple[IntPoly, list[IntPoly]]]
     list of (outer, holes)
         Largest outer box first is not promised; the order is that of the outer rings.
     """
-    from nestyield.geometry.grid import ring_area_um2
-
-    outers = [r for r in region if ring_area_um2(r) > 0]
-    holes = [r for r in region if ring_area_um2(r) < 0]
+    areas = [ring_area_um2(r) for r in region]
+    outers = [r for r, area in zip(region, areas) if area > 0]
+    holes = [r for r, area in zip(region, areas) if area < 0]
     pieces: list[tuple[IntPoly, list[IntPoly]]] = [(r, []) for r in outers]
     if len(pieces) == 1:
         return [(outers[0], holes)]
-    sizes = [ring_area_um2(r) for r in outers]
+    sizes = [area for area in areas if area > 0]
     boxes = [bounds([r]) for r in outers]
     for hole in holes:
         box = bounds([hole])
@@ -134,9 +133,12 @@ def components(region: Sequence[IntPoly]) -> list[tuple[IntPoly, list[IntPoly]]]
 def _holds(outer: IntPoly, ring: IntPoly) -> bool:
     """Whether most of a ring's vertices lie in ``outer`` (rings of one region never cross)."""
     rows = outer.tolist()
-    votes = 0
+    votes, left = 0, len(ring)
     for x, y in ring.tolist():
         where = pyclipper.PointInPolygon((x, y), rows)
         if where != -1:  # -1: on the edge, says nothing
             votes += 1 if where == 1 else -1
+        left -= 1
+        if abs(votes) > left:
+            break
     return votes >= 0

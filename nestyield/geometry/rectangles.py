@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 import numpy as np
@@ -23,12 +24,14 @@ def _inside_rows(
     cut = np.zeros((nx, ny), dtype=bool)
     xm, ym = (xs[1:] + xs[:-1]) / 2, (ys[1:] + ys[:-1]) / 2
     crossings = np.zeros((nx, ny), dtype=np.int64)
+    x_lines, y_lines, y_middles = xs.tolist(), ys.tolist(), ym.tolist()
     for ring in rings:
-        for (x0, y0), (x1, y1) in zip(ring, np.roll(ring, -1, axis=0)):
-            _mark_cut(cut, xs, ys, x0, y0, x1, y1)
+        corners = ring.tolist()
+        for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]]):
+            _mark_cut(cut, x_lines, y_lines, x0, y0, x1, y1)
             lo, hi = min(y0, y1), max(y0, y1)
-            rows = np.nonzero((ym >= lo) & (ym < hi))[0]
-            if len(rows):
+            rows = slice(bisect_left(y_middles, lo), bisect_left(y_middles, hi))
+            if rows.start < rows.stop:
                 at = x0 + (ym[rows] - y0) * (x1 - x0) / (y1 - y0)
                 crossings[:, rows] += (xm[:, None] > at[None, :]).astype(np.int64) * (1 if y1 > y0 else -1)
     out: NDArray[np.bool_] = (crossings != 0) & ~cut
@@ -37,8 +40,8 @@ def _inside_rows(
 
 def _mark_cut(
     cut: NDArray[np.bool_],
-    xs: NDArray[np.float64],
-    ys: NDArray[np.float64],
+    xs: list[float],
+    ys: list[float],
     x0: float,
     y0: float,
     x1: float,
@@ -47,8 +50,8 @@ def _mark_cut(
     """Mark cells whose open interior the segment passes through."""
     if x0 > x1:
         x0, y0, x1, y1 = x1, y1, x0, y0
-    first = max(int(np.searchsorted(xs, x0, "right")) - 1, 0)
-    last = min(int(np.searchsorted(xs, x1, "left")), len(xs) - 1)
+    first = max(bisect_right(xs, x0) - 1, 0)
+    last = min(bisect_left(xs, x1), len(xs) - 1)
     for k in range(first, last):
         a, b = max(xs[k], x0), min(xs[k + 1], x1)
         if x1 == x0:
@@ -59,8 +62,8 @@ def _mark_cut(
             ya, yb = y0 + (a - x0) * (y1 - y0) / (x1 - x0), y0 + (b - x0) * (y1 - y0) / (x1 - x0)
         lo, hi = min(ya, yb), max(ya, yb)
         eps = 1e-6
-        j0 = max(int(np.searchsorted(ys, lo + eps, "right")) - 1, 0)
-        j1 = min(int(np.searchsorted(ys, hi - eps, "left")), len(ys) - 1)
+        j0 = max(bisect_right(ys, lo + eps) - 1, 0)
+        j1 = min(bisect_left(ys, hi - eps), len(ys) - 1)
         on_line = lo == hi and not ys[j0] + eps < lo < ys[min(j0 + 1, len(ys) - 1)] - eps
         cut[k, j0 : j1 if on_line else max(j1, j0 + 1)] = True
 
@@ -72,14 +75,22 @@ def _largest_in_cells(
     best, where, fits = 0.0, (0.0, 0.0, 0.0, 0.0), False
     nx, ny = inside.shape
     rows = np.arange(ny)
+    below = np.maximum.accumulate(np.where(inside, -1, rows), axis=1) + 1
+    tallest = np.where(inside, ys[1:] - ys[below], 0.0).max(axis=1, initial=0.0).tolist()
+    open_columns = inside.any(axis=1)
     for i in range(nx):
+        # What begins in this column is no taller than its cells and no longer than open columns reach.
+        end = int(np.argmin(open_columns[i:])) if not open_columns[i:].all() else nx - i
+        longest = float(xs[i + end] - xs[i])
+        if tallest[i] * longest <= best and (fits or longest < least[0] or tallest[i] < least[1]):
+            continue
         # Row k: cells open in every column from i to i + k.
-        open_ = np.logical_and.accumulate(inside[i:], axis=0)
+        open_ = np.logical_and.accumulate(inside[i : i + end], axis=0)
         below = np.maximum.accumulate(np.where(open_, -1, rows), axis=1) + 1
         heights = np.where(open_, ys[1:] - ys[below], 0.0)
         top = heights.argmax(axis=1)
-        height = heights[np.arange(nx - i), top]
-        length = xs[i + 1 :] - xs[i]
+        height = heights[np.arange(end), top]
+        length = xs[i + 1 : i + end + 1] - xs[i]
         area = height * length
         good = (length >= least[0]) & (height >= least[1]) & (height > 0)
         k = int(np.argmax(np.where(good, area, 0.0) if good.any() else area))

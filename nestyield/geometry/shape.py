@@ -41,9 +41,14 @@ def to_shapely(shape: Shape | Sequence[IntPoly], chord_error_mm: float = 0.005) 
     region: Region = (
         flatten_shape(shape, chord_error_mm, "outside") if isinstance(shape, Shape) else list(shape)
     )
+    return pieces_to_shapely(components(region))
+
+
+def pieces_to_shapely(pieces: Sequence[tuple[IntPoly, Sequence[IntPoly]]]) -> Any:
+    """Return outer rings with their holes as a shapely geometry in millimetres; see `to_shapely`."""
     polygons = [
         shapely.Polygon(np.asarray(outer) / UM_PER_MM, [np.asarray(h) / UM_PER_MM for h in holes])
-        for outer, holes in components(region)
+        for outer, holes in pieces
     ]
     if not polygons:
         return shapely.Polygon()

@@ -8,10 +8,13 @@ import shapely
 
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import points_along
-from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, bounds
 from nestyield.model import Outline, Placement
 from nestyield.model.pose import Pose
 from nestyield.placement.problem import PlacementProblem
+
+#: Checkers of so many problems are kept: those of one part on one blank, by turns.
+MOST_KEPT = 8
 
 
 def _geometry(region: Region) -> Any:
@@ -35,22 +38,25 @@ class Checker:
         self._problem = problem
         wide = [_geometry([r]).buffer(tolerance_um, join_style="mitre") for r in problem.container]
         self._homes = wide
-        self._bad = [
-            (_geometry(o.fixed).buffer(-tolerance_um, join_style="mitre"), o.moving)
-            for o in problem.obstacles
-        ]
-        for g in [*self._homes, *(g for g, _ in self._bad)]:
+        for g in self._homes:
             shapely.prepare(g)
+        self._tolerance_um = tolerance_um
+        self._boxes = [bounds(o.fixed) if any(map(len, o.fixed)) else None for o in problem.obstacles]
+        self._bad: dict[int, Any] = {}
 
-    _LAST: ClassVar[tuple[PlacementProblem, float, Checker] | None] = None
+    _LAST: ClassVar[list[tuple[PlacementProblem, float, Checker]]] = []
 
     @classmethod
     def of(cls, problem: PlacementProblem, more_um: float = 0.0) -> Checker:
-        """Return the checker of a problem; the last one is kept."""
-        last = cls._LAST
-        if last is None or last[0] is not problem or last[1] != more_um:
-            last = cls._LAST = (problem, more_um, cls(problem, CONTACT_TOL_UM + more_um))
-        return last[2]
+        """Return the checker of a problem; the last few are kept."""
+        for k, (known, more, checker) in enumerate(cls._LAST):
+            if known is problem and more == more_um:
+                cls._LAST.insert(0, cls._LAST.pop(k))
+                return checker
+        made = cls(problem, CONTACT_TOL_UM + more_um)
+        cls._LAST.insert(0, (problem, more_um, made))
+        del cls._LAST[MOST_KEPT:]
+        return made
 
     def clash(self, pose: Pose) -> str:
         """Return ``""`` when the placement holds, else what it breaks."""
@@ -64,14 +70,33 @@ class Checker:
 
     def over(self, pose: Pose) -> str:
         """Return ``""`` when the placement is clear of all obstacles, else over which it lies."""
+        rings: dict[int, Region] = {}
         done: dict[int, Any] = {}
-        for (bad, moving), obstacle in zip(self._bad, self._problem.obstacles):
-            key = id(moving)
+        for k, (box, obstacle) in enumerate(zip(self._boxes, self._problem.obstacles)):
+            key = id(obstacle.moving)
+            if key not in rings:
+                rings[key] = pose.on_grid(obstacle.moving)
+            if box is None or not any(map(len, rings[key])) or not _meet(box, bounds(rings[key])):
+                continue
             if key not in done:
-                done[key] = _geometry(pose.on_grid(moving))
+                done[key] = _geometry(rings[key])
+            bad = self._of_obstacle(k)
             if bad.intersects(done[key]) and not bad.touches(done[key]):
                 return f"over {', '.join(obstacle.names)}"
         return ""
+
+    def _of_obstacle(self, k: int) -> Any:
+        """Return what of an obstacle a part may not enter."""
+        if k not in self._bad:
+            fixed = _geometry(self._problem.obstacles[k].fixed)
+            self._bad[k] = fixed.buffer(-self._tolerance_um, join_style="mitre")
+            shapely.prepare(self._bad[k])
+        return self._bad[k]
+
+
+def _meet(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
+    """Tell whether two boxes share a point."""
+    return a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
 
 
 # Chords of the true outlines compared by ``past_edge_um`` lie this close to their arcs, millimetres.

@@ -15,7 +15,10 @@ from nestyield.placement.problem import PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
 from nestyield.placement.single import SinglePart
 
-Rank = Callable[[Placement], tuple[float, ...]]
+Order = tuple[float, ...]
+#: Orders a place that is of interest only below a bound; for one that is not, anything not below the bound will do.
+Rank = Callable[[Placement, Order], Order]
+ANY: Order = (math.inf,)
 
 #: Most places looked at roughly in one region, and their distance as a share of its size.
 LOOKED_AT = 600
@@ -41,7 +44,7 @@ def best_by_rank(
     *,
     taken: Sequence[TakenPart] = (),
     accept: Callable[[Placement], bool] | None = None,
-    below: tuple[float, ...] = (math.inf,),
+    below: Order = ANY,
 ) -> Placement | None:
     """Find the place that a caller ranks lowest, as near the grain as there is a place.
 
@@ -51,11 +54,11 @@ def best_by_rank(
     blank : Blank
     settings : Settings
     rank : callable
-        Called with placements; steers the search.
+        Called with placements and a bound; steers the search.
     rough : callable
         Called with many placements; about what ``rank`` gives, fast. Infinite for a place of no interest.
     last : callable
-        Called with the few that ``rank`` puts first; the lowest is taken.
+        Called with the few that ``rank`` puts first, and ``below``; the lowest is taken.
     taken : sequence of (Part, Placement)
         Parts that already lie in the blank.
     accept : callable, optional
@@ -83,13 +86,13 @@ def best_by_rank(
             continue
         spots = sorted((s for s in spots if s[0] < math.inf), key=lambda r: r[:2])
         ranked = [
-            (rank(field.at(x, y)), n, field, x, y) for n, (_, _, field, x, y) in enumerate(_apart(spots))
+            (rank(field.at(x, y), ANY), n, field, x, y) for n, (_, _, field, x, y) in enumerate(_apart(spots))
         ]
         ranked.sort(key=lambda r: r[:2])
         improved = [(*_improved(r[2], rank, r[0], r[3], r[4]), r[2]) for r in ranked[:IMPROVED]]
         rest = [(value, x, y, field) for value, _, field, x, y in ranked]
         best = sorted([*improved, *rest], key=lambda r: r[:3])[:ASKED]
-        found = [(last(field.at(x, y)), x, y, field) for _, x, y, field in best]
+        found = [(last(field.at(x, y), below), x, y, field) for _, x, y, field in best]
         for value, x, y, field in sorted(found, key=lambda r: r[:3]):
             if not value < below:
                 break
@@ -171,7 +174,7 @@ def _improved(
     for _ in range(HALVINGS):
         for dx, dy in WAYS:
             to = (x + round(dx * step), y + round(dy * step))
-            if to != (x, y) and field.holds(*to) and (there := rank(field.at(*to))) < value:
+            if to != (x, y) and field.holds(*to) and (there := rank(field.at(*to), value)) < value:
                 value, (x, y) = there, to
         step /= 2
     return value, x, y

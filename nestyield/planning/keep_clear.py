@@ -15,12 +15,12 @@ from dataclasses import replace
 import numpy as np
 
 from nestyield.bed.sweep import shape_polygon
-from nestyield.geometry.boolean import SubgridPaths, combine, difference, union
+from nestyield.geometry.boolean import SubgridPaths, combine, components, difference, union
 from nestyield.geometry.flatten import flatten, flatten_shape
-from nestyield.geometry.grid import SUBGRID, UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import SUBGRID, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
-from nestyield.geometry.shape import to_shapely
+from nestyield.geometry.shape import pieces_to_shapely
 from nestyield.glueup.band import lay
 from nestyield.glueup.broken_rules import broken_rules
 from nestyield.glueup.rules import forbidden_intervals
@@ -43,6 +43,9 @@ _MORE_UM = 2.0
 #: Depths that share less are apart, mm.
 _TOUCH_MM = 0.05
 
+#: Outer rings with their holes, at the origin.
+_Turned = list[tuple[IntPoly, list[IntPoly]]]
+
 
 class KeepClear:
     """What one part wants of its place in one blank.
@@ -61,6 +64,8 @@ class KeepClear:
         self.holes = [d for d in blank.defects if d.traits.keep_clear]
         self._cuts: dict[tuple[str, Lies], Region] = {}
         self._grown: dict[tuple[str, float], Region] = {}
+        self._grounds = {id(d): shape_polygon(d.shape) for d in self.holes}
+        self._turned: dict[tuple[object, ...], _Turned] = {}
         self.before = self.unkept(at)
 
     def unkept(self, placement: Placement) -> Unkept:
@@ -108,13 +113,23 @@ class KeepClear:
     def _missing(self, hole: Defect, lies: Lies, pose: Pose) -> int:
         """Return how many steps of the clearance a hole goes without."""
         clear = self.settings.prefer.hole_clearance_mm
-        ground = shape_polygon(hole.shape)
-        cut = to_shapely(pose.on_grid(self._cut(hole, lies)))
-        if cut.is_empty:
-            return 0
-        inside = cut.buffer(-4.0 * _MORE_UM / UM_PER_MM).intersects(ground)
-        room = 0.0 if inside else float(cut.distance(ground))
         near = 4.0 * _MORE_UM / UM_PER_MM
+        ground = self._grounds[id(hole)]
+        key = (id(hole), lies, pose.angle_deg, pose.mirrored)
+        if key not in self._turned:
+            still = Pose(angle_deg=pose.angle_deg, mirrored=pose.mirrored)
+            self._turned[key] = components(still.on_grid(self._cut(hole, lies)))
+        shift = np.array([round(pose.x_mm * UM_PER_MM), round(pose.y_mm * UM_PER_MM)])
+        cut = [
+            (outer + shift, [h + shift for h in holes])
+            for outer, holes in self._turned[key]
+            if _box_apart_mm(bounds([outer + shift]), ground.bounds) <= clear
+        ]
+        if not cut:
+            return 0  # a box is no farther away than what it holds
+        wood = pieces_to_shapely(cut)
+        room = float(wood.distance(ground))
+        inside = room == 0.0 and wood.buffer(-near).intersects(ground)
         return sum(inside or (level > 0 and room < level * clear - near) for level in LEVELS)
 
     def _hole(self, hole: Defect, level: float) -> Region:
@@ -168,6 +183,13 @@ class KeepClear:
                     ring = np.rint(turned * SUBGRID).astype(np.int64)
                     out.append((isinstance(bar.rule, NearOutline), ring))
         return out
+
+
+def _box_apart_mm(box_um: tuple[int, int, int, int], box_mm: tuple[float, float, float, float]) -> float:
+    """Return how far two boxes lie apart, millimetres."""
+    x0, y0, x1, y1 = (v / UM_PER_MM for v in box_um)
+    a0, b0, a1, b1 = box_mm
+    return math.hypot(max(a0 - x1, x0 - a1, 0.0), max(b0 - y1, y0 - b1, 0.0))
 
 
 def _without(paths: SubgridPaths, taken: SubgridPaths, count: int) -> tuple[SubgridPaths, int]:

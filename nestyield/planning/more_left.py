@@ -17,7 +17,7 @@ from nestyield.model import Blank, Part, Piece, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 from nestyield.placement.leftovers import kept_shapes, worth_keeping
 from nestyield.placement.prefer import Wishes
-from nestyield.placement.ranking import best_by_rank
+from nestyield.placement.ranking import ANY, Order, Rank, best_by_rank
 from nestyield.placement.rough_left import RoughLeft
 from nestyield.placement.stock import blank_of
 from nestyield.placement.tearout import short_grain_share
@@ -32,10 +32,6 @@ COARSE_MM = 0.5
 #: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
 ROUNDS = 3
 MOST_PARTS = 8
-
-
-Rank = tuple[float, ...]
-Ranks = Callable[[Placement], Rank]
 
 
 def more_left(job: Job, candidate: Candidate) -> Candidate:
@@ -84,7 +80,7 @@ def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece:
     rank, rough, last = _ranks(part, bench.blank, taken, piece, settings, here)
     accept = BedTaker(bench=bench, laid=others, want=want).takes if bench.shop.beds else None
     there = best_by_rank(
-        part, bench.blank, settings, rank, rough, last, taken=taken, accept=accept, below=last(here)
+        part, bench.blank, settings, rank, rough, last, taken=taken, accept=accept, below=last(here, ANY)
     )
     if there is None:
         return candidate
@@ -102,7 +98,7 @@ def _ranks(
     piece: Piece,
     settings: Settings,
     here: Placement,
-) -> tuple[Ranks, Callable[[Placement], float], Ranks]:
+) -> tuple[Rank, Callable[[Placement], float], Rank]:
     """Return what ranks places of a part by all wood worth keeping, by a raster of it, and by what is cut off."""
     kerf = round(settings.cutter_diameter_mm * UM_PER_MM)
 
@@ -135,7 +131,12 @@ def _ranks(
             known[key] = (gone, Wishes(others, outline, box, used, blank.grain_deg, short))
         return known[key]
 
-    def ranked(at: Placement, kept: Callable[[Region, float | None, Settings], Sequence[Shape]]) -> Rank:
+    def ranked(
+        at: Placement, below: Order, kept: Callable[[Region, float | None, Settings], Sequence[Shape]]
+    ) -> Order:
+        unkept = clear.unkept(at) if clear is not None else ()
+        if unkept > below[: len(unkept)]:
+            return (*unkept, math.inf)
         gone, wishes = at_angle(at)
         shift = np.array([at.x_um, at.y_um], dtype=np.int64)
         shapes = kept(difference(free, [ring + shift for ring in gone]), blank.grain_deg, settings)
@@ -144,14 +145,15 @@ def _ranks(
         share = value / whole if whole > 0 else area
         other, *_, x, y = wishes.score(at.x_um, at.y_um)
         cost = other - settings.prefer.largest_leftover * share
-        unkept = clear.unkept(at) if clear is not None else ()
         return (*unkept, round(cost, 6), round(-area, 6), x, y)
 
-    def rank(at: Placement) -> Rank:
-        return ranked(at, lambda wood, grain, rules: region_to_shape(worth_keeping(wood, grain, rules)))
+    def rank(at: Placement, below: Order) -> Order:
+        return ranked(
+            at, below, lambda wood, grain, rules: region_to_shape(worth_keeping(wood, grain, rules))
+        )
 
-    def last(at: Placement) -> Rank:
-        return ranked(at, kept_shapes)
+    def last(at: Placement, below: Order) -> Order:
+        return ranked(at, below, kept_shapes)
 
     def rough(at: Placement) -> float:
         _, wishes = at_angle(at)
