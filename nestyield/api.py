@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.model import Finding, InputError, Layout, NestyieldError, Plan, Shop
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 
 if TYPE_CHECKING:
     import datetime

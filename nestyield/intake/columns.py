@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length, spreadsheet_damage
 from nestyield.intake.problems import Problems, nearest, shown
 from nestyield.intake.table import Line, Table
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 from nestyield.words import Words
 
 #: Likeness from which an unknown column looks like a slip of the pen.

@@ -16,7 +16,7 @@ from nestyield.intake.table import Line, parse_table
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, parse_polygon
 from nestyield.model import DEFECT_KINDS, Defect, ModelError, Outline, Piece, PieceFace, Shape
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
 DEFECT_COLUMNS: dict[str, bool] = {

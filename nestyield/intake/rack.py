@@ -17,7 +17,7 @@ from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
 RACK_COLUMNS: dict[str, bool] = {

@@ -12,7 +12,7 @@ from nestyield.intake.forces import ForceError, parse_force
 from nestyield.intake.keys import REQUIRED, Key, keys_of
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import Problems, did_you_mean, nearest, shown
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 from nestyield.words import Words
 
 _WRONG = object()

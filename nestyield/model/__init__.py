@@ -1,59 +1,67 @@
 """The words of the shop as frozen data. Lengths in mm, angles in degrees, counter-clockwise."""
 
-from nestyield.model.arc import Point
-from nestyield.model.axis import Axis, BlankEdge, OpenEnd
-from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
-from nestyield.model.defect_kinds import DEFECT_KINDS, DEFECTS, DefectKind
-from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
-from nestyield.model.facts.glue import Reinforcement
-from nestyield.model.finding import Finding, Severity
-from nestyield.model.glueup import (
-    Clamps,
-    Crossing,
-    GlueEdge,
-    GlueMember,
-    GlueSeam,
-    GlueUp,
-    JointReinforcement,
-    LyingFace,
-    Movement,
-    PieceCut,
-    RipOffcut,
-)
-from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
-from nestyield.model.outline import Outline, Shape
-from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
-from nestyield.model.piece import Defect, Piece, PieceFace, Seam, Status
-from nestyield.model.plan import (
-    SCHEMA,
-    Blank,
-    Layout,
-    Leftover,
-    Member,
-    Objective,
-    OrderResult,
-    Placement,
-    Plan,
-    Purchase,
-    SeamUnderPart,
-)
-from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
-from nestyield.model.roles import ROLES, Role, ZoneRole
-from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
-from nestyield.model.shop import Order, Shop, Units
-from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
-from nestyield.model.work import (
-    BedPosition,
-    HeldCut,
-    HoldDown,
-    HoldPlace,
-    Pin,
-    PinUse,
-    SquareEdge,
-    Stage,
-    TablePin,
-    WorkPlan,
-)
+from typing import TYPE_CHECKING
+
+from nestyield.model.lazy import lazily
+
+if TYPE_CHECKING:
+    from nestyield.model.arc import Point
+    from nestyield.model.axis import Axis, BlankEdge, OpenEnd
+    from nestyield.model.bed import Bed, Blocks, KeepOut, Section, Setup
+    from nestyield.model.defect_kinds import DEFECT_KINDS, DEFECTS, DefectKind
+    from nestyield.model.errors import AuditError, InputError, ModelError, NestyieldError
+    from nestyield.model.facts.glue import Reinforcement
+    from nestyield.model.finding import Finding, Severity
+    from nestyield.model.glueup import (
+        Clamps,
+        Crossing,
+        GlueEdge,
+        GlueMember,
+        GlueSeam,
+        GlueUp,
+        JointReinforcement,
+        LyingFace,
+        Movement,
+        PieceCut,
+        RipOffcut,
+    )
+    from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
+    from nestyield.model.outline import Outline, Shape
+    from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
+    from nestyield.model.piece import Defect, Piece, PieceFace, Seam, Status
+    from nestyield.model.plan import (
+        SCHEMA,
+        Blank,
+        Layout,
+        Leftover,
+        Member,
+        Objective,
+        OrderResult,
+        Placement,
+        Plan,
+        Purchase,
+        SeamUnderPart,
+    )
+    from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
+    from nestyield.model.roles import ROLES, Role, ZoneRole
+    from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
+    from nestyield.model.shop import Order, Shop
+    from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
+    from nestyield.model.units import Units
+    from nestyield.model.work import (
+        BedPosition,
+        HeldCut,
+        HoldDown,
+        HoldPlace,
+        Pin,
+        PinUse,
+        SquareEdge,
+        Stage,
+        TablePin,
+        WorkPlan,
+    )
+
+__getattr__ = lazily(__name__, __file__)
 
 __all__ = [
     "DEFECTS",

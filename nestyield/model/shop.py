@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 from nestyield.model.bed import Bed
 from nestyield.model.errors import ModelError
 from nestyield.model.part import Part
 from nestyield.model.piece import Piece
 from nestyield.model.settings import Settings
-
-Units = Literal["mm", "in"]
+from nestyield.model.units import Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

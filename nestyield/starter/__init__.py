@@ -7,7 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from nestyield.model import NestyieldError
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 
 #: Folder of ``fixtures`` with the example, by its units; in the wheel it is ``example/UNITS`` here.
 EXAMPLES: dict[Units, str] = {"mm": "demo-shop", "in": "inch-shop"}

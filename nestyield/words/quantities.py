@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from nestyield.model.shop import Units
+from nestyield.model.units import Units
 
 MM_PER_INCH = 25.4
 
