@@ -77,7 +77,7 @@ def _largest_in_cells(
     rows = np.arange(ny)
     below = np.maximum.accumulate(np.where(inside, -1, rows), axis=1) + 1
     tallest = np.where(inside, ys[1:] - ys[below], 0.0).max(axis=1, initial=0.0).tolist()
-    open_columns = inside.any(axis=1)
+    open_columns = np.asarray(inside.any(axis=1))
     for i in np.flatnonzero(open_columns).tolist():
         # What begins in this column is no taller than its cells and no longer than open columns reach.
         end = int(np.argmin(open_columns[i:])) if not open_columns[i:].all() else nx - i
