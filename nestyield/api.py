@@ -10,13 +10,14 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestyield.model import Finding, InputError, Layout, NestyieldError, Plan, Shop
+from nestyield.model import Finding, InputError, Layout, NestyieldError, Part, Piece, Plan, Shop
 from nestyield.model.units import Units
 
 if TYPE_CHECKING:
     import datetime
 
     from nestyield.bed.answer import FitAnswer
+    from nestyield.planning.questions import Goes, Makers, RackContents
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
     from nestyield.rackbook.nightly import Night
@@ -37,12 +38,14 @@ class UnknownNameError(NestyieldError, KeyError):
     name : str
     known : sequence of str
         Names that there are.
+    where : str
+        What has them.
     """
 
-    def __init__(self, kind: str, name: str, known: Sequence[str]) -> None:
+    def __init__(self, kind: str, name: str, known: Sequence[str], where: str = "the shop file") -> None:
         near = get_close_matches(name, known, n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known) or 'none'}"
-        self.message = f"the shop file has no {kind} {name!r}; {hint}"
+        self.message = f"{where} has no {kind} {name!r}; {hint}"
         super().__init__(self.message)
 
     def __str__(self) -> str:
@@ -270,14 +273,106 @@ def fit(shop: Shop | Path | str, part: str, bed: str | None = None) -> FitAnswer
 
     if not isinstance(shop, Shop):
         shop = load_shop(shop)
-    parts = {p.name: p for p in shop.parts}
-    beds = {b.name: b for b in shop.beds}
-    if part not in parts:
-        raise UnknownNameError("part", part, list(parts))
-    if bed is not None and bed not in beds:
-        raise UnknownNameError("bed", bed, list(beds))
-    asked = shop.beds if bed is None else (beds[bed],)
-    return part_fit(parts[part], asked, shop.settings, units=shop.units)
+    found = _part_asked(shop, part)
+    names = _beds_asked(shop, bed)
+    asked = tuple(b for b in shop.beds if b.name in names)
+    return part_fit(found, asked, shop.settings, units=shop.units)
+
+
+def goes(
+    shop: Shop | Path | str,
+    part: str,
+    piece: str,
+    bed: str | None = None,
+    *,
+    cutter_mm: float | None = None,
+    margin_mm: float | None = None,
+) -> Goes:
+    """Tell whether a part goes on a piece of the rack and on a bed, where and which way; if not, why.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    part, piece : str
+        Names of the shop file and of the rack.
+    bed : str, optional
+        Only this bed; left out, any bed.
+    cutter_mm, margin_mm : float, optional
+        Another cutter, another blank margin than the shop file's.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such part, piece or bed; the message names the nearest.
+    """
+    from nestyield.planning.questions import part_on_piece, with_changes
+
+    shop = with_changes(shop if isinstance(shop, Shop) else load_shop(shop), cutter_mm, margin_mm)
+    beds = _beds_asked(shop, bed)
+    return part_on_piece(shop, _part_asked(shop, part), _piece_asked(shop, piece), beds)
+
+
+def pieces(
+    shop: Shop | Path | str,
+    part: str,
+    bed: str | None = None,
+    *,
+    cutter_mm: float | None = None,
+    margin_mm: float | None = None,
+) -> Makers:
+    """Find the pieces of the rack that would make a part, the cheapest first, and why the others would not.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    part : str
+    bed : str, optional
+        Only this bed; left out, any bed.
+    cutter_mm, margin_mm : float, optional
+        Another cutter, another blank margin than the shop file's.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such part or bed; the message names the nearest.
+    """
+    from nestyield.planning.questions import pieces_for, with_changes
+
+    shop = with_changes(shop if isinstance(shop, Shop) else load_shop(shop), cutter_mm, margin_mm)
+    return pieces_for(shop, _part_asked(shop, part), _beds_asked(shop, bed))
+
+
+def rack(shop: Shop | Path | str) -> RackContents:
+    """Add up what is in the rack and what it is worth, by species.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    """
+    from nestyield.planning.questions import rack_contents
+
+    return rack_contents(shop if isinstance(shop, Shop) else load_shop(shop))
+
+
+def _part_asked(shop: Shop, name: str) -> Part:
+    found = {p.name: p for p in shop.parts}
+    if name not in found:
+        raise UnknownNameError("part", name, list(found))
+    return found[name]
+
+
+def _piece_asked(shop: Shop, name: str) -> Piece:
+    found = {p.name: p for p in shop.pieces}
+    if name not in found:
+        raise UnknownNameError("piece", name, list(found), where="the rack")
+    return found[name]
+
+
+def _beds_asked(shop: Shop, name: str | None) -> tuple[str, ...]:
+    beds = tuple(b.name for b in shop.beds)
+    if name is not None and name not in beds:
+        raise UnknownNameError("bed", name, beds)
+    return beds if name is None else (name,)
 
 
 def grade(shop: Shop | Path | str, pieces: Sequence[str] = ()) -> tuple[BoardGrade, ...]:

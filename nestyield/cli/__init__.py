@@ -25,6 +25,8 @@ COMMANDS = {
     "check": "nestyield.cli.check",
     "plan": "nestyield.cli.plan",
     "fit": "nestyield.cli.fit",
+    "pieces": "nestyield.cli.pieces",
+    "rack": "nestyield.cli.rack",
     "verify": "nestyield.cli.verify",
     "grade": "nestyield.cli.grade",
     "take": "nestyield.cli.take",

@@ -1,4 +1,8 @@
-"""Tell whether a part goes on the bed: along X and along Y, with the spare travel or what is missing."""
+"""Tell whether a part goes on the bed: along X and along Y, with the spare travel or what is missing.
+
+With --piece: whether it goes on that piece of the rack and with it on a bed, where it lies, and if not what
+would let it.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +12,13 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
+from nestyield.cli.questions import lies, maker_data, on_bed, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, fill
 
 if TYPE_CHECKING:
     from nestyield.bed.answer import BedFit, FitAnswer
-    from nestyield.model import Setup
+    from nestyield.model import Setup, Shop
 
 SUMMARY = "tell whether a part goes on the bed, and which way"
 
@@ -22,21 +27,50 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
     parser.add_argument("--part", metavar="P", required=True, help="a part of the shop file")
+    parser.add_argument("--piece", metavar="NAME", help="a piece of the rack that it should go on")
     parser.add_argument("--bed", metavar="B", help="only this bed; left out, every bed")
+    what_if_options(parser)
     output_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the answer of every bed asked, on stdout."""
     from nestyield import api
+    from nestyield.planning.questions import with_changes
 
     shop = api.load_shop(args.shop)
-    answer = api.fit(shop, args.part, args.bed)
+    if args.piece is not None:
+        return _on_piece(shop, args)
+    changed = with_changes(shop, **what_if(args, shop.units))
+    answer = api.fit(changed, args.part, args.bed)
     if args.json:
         say_json(ok=True, **fit_data(answer))
     elif not args.quiet:
         say("\n".join(lines(answer, Words(shop.units))))
     return DONE if answer.fits else NEEDS_PERSON
+
+
+def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
+    """Answer for one piece of the rack."""
+    from nestyield import api
+    from nestyield.paperwork.phrases import phrase
+
+    found = api.goes(shop, args.part, args.piece, args.bed, **what_if(args, shop.units))
+    words = Words(shop.units)
+    why = None if found.refusal is None else phrase(found.refusal, words)
+    if args.json:
+        maker = None if found.maker is None else maker_data(found.maker)
+        say_json(ok=True, part=found.part, piece=found.piece, goes=maker is not None, how=maker, why_not=why)
+    elif not args.quiet:
+        if found.maker is None:
+            say(f"{found.part} on {found.piece}: no; {found.piece} {why}")
+        else:
+            state = "" if found.maker.status == "ready" else f", but the piece is on {found.maker.status}"
+            say(f"{found.part} on {found.piece}: yes{state}")
+            say(f"  it lies at {lies(found.maker, words)}")
+            for setup in found.maker.setups:
+                say(f"  bed {on_bed(setup, words)}")
+    return DONE if found.maker is not None else NEEDS_PERSON
 
 
 def fit_data(answer: FitAnswer) -> dict[str, object]:

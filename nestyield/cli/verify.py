@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
-from nestyield.cli.output import findings_data, for_reader, output_options, say_json
+from nestyield.cli.output import findings_data, output_options, say_json
 from nestyield.cli.tell import say, say_findings
 
 if TYPE_CHECKING:
@@ -39,7 +39,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         say_json(ok=not bad, findings=findings_data(findings))
         return _code(findings)
-    say_findings(for_reader(findings, args), sys.stderr)
+    if not args.quiet:
+        say_findings(findings, sys.stderr)
     if any(f.code in NO_PLAN for f in findings):
         return COULD_NOT_RUN
     if args.quiet:

@@ -103,9 +103,14 @@ class Diagnosis:
     proof: Certificate | None = None
 
 
+def is_vague(refusal: Refusal) -> bool:
+    """Tell whether a closer look may put a number to a refusal."""
+    return isinstance(refusal, _VAGUE) and refusal.far_um is None
+
+
 def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[int]:
     """Return the rows whose refusals no number explains yet, the largest few, in the order of the rack."""
-    vague = [i for i, r in enumerate(refusals) if isinstance(r, _VAGUE) and r.far_um is None]
+    vague = [i for i, r in enumerate(refusals) if is_vague(r)]
     vague.sort(key=lambda i: (-pieces[i].shape.area_mm2, i))
     return sorted(vague[:MOST_LOOKED_INTO])
 

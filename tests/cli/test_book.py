@@ -37,7 +37,7 @@ def test_take_and_undo(
     assert main(["take", str(out), "--shop", str(shop), "--blank", "R2"]) == 2
     assert "nestyield: blank 'R2' of this plan was taken already" in capsys.readouterr().err
     assert main(["plan", str(shop), "--out", str(out)]) == 0  # the order is cut: nothing is planned
-    assert "spring: neck, on hold" in capsys.readouterr().out
+    assert "Orders on hold\n  spring: 2 neck\n" in capsys.readouterr().out
     assert main(["undo", str(shop)]) == 0
     assert "Undone: entry 1, R2\n  back in the rack: R2\n" in capsys.readouterr().out
     assert files(shop) == before
@@ -92,13 +92,13 @@ def test_keep(shop: Path, out: Path, tmp_path: Path, capsys: pytest.CaptureFixtu
     (shop / "rack.csv").write_text((shop / "rack.csv").read_text() + "R0,sugar maple,25,650,110,\n")
     later = tmp_path / "later"
     assert main(["plan", str(shop), "--out", str(later)]) == 0
-    assert "R2 (sugar maple, 25 mm) -> 2 neck" in capsys.readouterr().out
+    assert "spring: 2 of 2 neck, from R2\n" in capsys.readouterr().out
     assert main(["verify", str(later), "--shop", str(shop)]) == 0
     assert main(["keep", "--shop", str(shop), "--release", "R2"]) == 0
     assert main(["keep", "--shop", str(shop), "--release", "R2"]) == 2
     assert "blank 'R2' is not kept (kept: none)" in capsys.readouterr().err
     assert main(["plan", str(shop), "--out", str(later)]) == 0
-    assert "R0 (sugar maple, 25 mm) -> 2 neck" in capsys.readouterr().out
+    assert "spring: 2 of 2 neck, from R0\n" in capsys.readouterr().out
 
 
 def test_keep_says_what_it_expects(shop: Path, out: Path, capsys: pytest.CaptureFixture[str]) -> None:

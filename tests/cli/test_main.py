@@ -74,7 +74,16 @@ def test_no_such_shop(
 
 
 @pytest.mark.parametrize(
-    "args", [["check", "SHOP"], ["fit", "SHOP", "--part", "neck"], ["--version"], ["--help"]]
+    "args",
+    [
+        ["check", "SHOP"],
+        ["fit", "SHOP", "--part", "neck"],
+        ["fit", "SHOP", "--part", "neck", "--piece", "R1"],
+        ["pieces", "SHOP", "--part", "neck"],
+        ["rack", "SHOP"],
+        ["--version"],
+        ["--help"],
+    ],
 )
 def test_no_kernel_no_compiler(args: list[str], shop: Path) -> None:
     """Commands that need no kernel import neither the compiler nor the solver."""

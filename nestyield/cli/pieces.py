@@ -1,0 +1,85 @@
+"""Find the pieces of the rack that would make a part, the cheapest first, and why the others would not.
+
+One piece for one copy: glue-ups, and several parts on one piece, are what `nestyield plan` looks for.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.output import output_options, say_json
+from nestyield.cli.questions import lies, maker_data, on_bed, what_if, what_if_options
+from nestyield.cli.tell import say
+from nestyield.words import Words
+
+if TYPE_CHECKING:
+    from nestyield.model import Shop
+    from nestyield.planning.questions import Makers
+
+SUMMARY = "find the pieces of the rack that would make a part"
+#: Pieces that are shown unless all are asked for.
+MOST_SHOWN = 10
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument("--part", metavar="P", required=True, help="a part of the shop file")
+    parser.add_argument("--bed", metavar="B", help="only this bed; left out, any bed")
+    what_if_options(parser)
+    output_options(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the pieces, the cheapest first."""
+    from nestyield import api
+    from nestyield.paperwork.phrases import phrase
+
+    shop = api.load_shop(args.shop)
+    found = api.pieces(shop, args.part, args.bed, **what_if(args, shop.units))
+    words = Words(shop.units)
+    if args.json:
+        say_json(
+            ok=True,
+            part=found.part,
+            makers=[maker_data(m) for m in found.makers],
+            refused=dict(found.refused),
+            reasons=[phrase(r, words) for r in found.reasons],
+        )
+    elif not args.quiet:
+        say("\n".join(lines(found, shop, words, all_of_them=args.verbose)))
+    return DONE if any(m.status == "ready" for m in found.makers) else NEEDS_PERSON
+
+
+def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False) -> list[str]:
+    """Write the answer for people, one line a piece."""
+    from nestyield.paperwork.phrases import phrase
+
+    if not found.makers:
+        return [
+            f"{found.part}: no piece of the rack makes it",
+            *(f"  {phrase(r, words)}" for r in found.reasons),
+        ]
+    money = bool(shop.settings.value_per_board_foot)
+    shown = found.makers if all_of_them else found.makers[:MOST_SHOWN]
+    one = len(found.makers) == 1
+    out = [f"{found.part}: {len(found.makers)} {'piece makes' if one else 'pieces make'} it"]
+    for maker in shown:
+        piece = shop.piece(maker.pieces[0])
+        cost = f"value {maker.value:.2f}, back {maker.back:.2f}, " if money else ""
+        state = "" if maker.status == "ready" else f" (on {maker.status})"
+        out.append(
+            f"  {' + '.join(maker.pieces)}{state}: {piece.species}, {words.length(piece.thickness_mm)}; "
+            f"{cost}{maker.used_up:.2f} board feet used up"
+        )
+        if all_of_them:
+            out.append(f"      the part lies at {lies(maker, words)}")
+            out += [f"      bed {on_bed(setup, words)}" for setup in maker.setups]
+    if more := len(found.makers) - len(shown):
+        out.append(f"  ... and {more} more; --verbose shows them")
+    if found.refused:
+        out.append(f"  the others: {', '.join(f'{n} {cause}' for cause, n in found.refused)}")
+    return out

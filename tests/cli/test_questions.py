@@ -1,0 +1,181 @@
+"""The small questions: fit --piece, pieces, rack."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+import nestyield.api as api
+from nestyield.cli import main
+
+#: 144 cubic inches of exactly 25.4 mm, in mm3.
+BOARD_FOOT = 144 * 25.4**3
+RACK = """\
+piece,species,thickness,length,width,count,value,status
+R1,sugar maple,25,330,110,1,,ready
+R2,sugar maple,25,700,110,2,,ready
+R3,white oak,25,700,110,1,,ready
+R4,sugar maple,18,700,110,1,,ready
+R5,sugar maple,25,311,110,1,,ready
+R6,sugar maple,25,400,100,1,,hold
+R7,sugar maple,25,500,100,1,,taken
+R8,white oak,25,200,50,3,4.5,ready
+"""
+VALUE = """
+[value]
+"sugar maple" = 10
+other = 5
+"""
+
+
+@pytest.fixture
+def rack(shop: Path) -> Path:
+    (shop / "rack.csv").write_text(RACK)
+    with (shop / "shop.toml").open("a") as file:
+        file.write(VALUE)
+    return shop
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ").replace("\u202f", " ")
+
+
+def test_a_part_on_a_piece(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Yes comes with the place, inside the margins, and each bed that takes it; no stub of 250 x 80 mm does."""
+    assert main(["fit", str(rack), "--part", "neck", "--piece", "R1", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert (data["part"], data["piece"], data["goes"], data["why_not"]) == ("neck", "R1", True, None)
+    x0, y0, x1, y1 = data["how"]["box_mm"]
+    assert x1 - x0 >= 300
+    assert y1 - y0 >= 80
+    margin = 6.35
+    assert margin <= x0 + 1e-3
+    assert x1 <= 330 - margin + 1e-3
+    assert margin <= y0 + 1e-3
+    assert y1 <= 110 - margin + 1e-3
+    assert {bed["bed"] for bed in data["how"]["beds"]} == {"bench"}
+    # travel 900 x 400 less the outline less the cutter of 6
+    along_x = next(bed for bed in data["how"]["beds"] if bed["along"] == "x")
+    assert along_x["spare_x_mm"] == pytest.approx(900 - (x1 - x0) - 6, abs=0.01)
+    assert along_x["spare_y_mm"] == pytest.approx(400 - (y1 - y0) - 6, abs=0.01)
+    assert main(["fit", str(rack), "--part", "neck", "--piece", "R1"]) == 0
+    told = plain(capsys.readouterr().out)
+    assert told.startswith("neck on R1: yes\n  it lies at x ")
+    assert "  bed bench, along X: " in told
+
+
+@pytest.mark.parametrize(
+    ("piece", "bed", "why"),
+    [
+        ("R3", None, "white oak"),
+        ("R4", None, "18 mm"),
+        ("R5", None, "is 1.7 mm too short along the grain"),  # 300 + 2 x 6.35 - 311
+        ("R1", "stub", "stub"),
+    ],
+)
+def test_a_part_that_does_not_go(
+    piece: str, bed: str | None, why: str, rack: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No comes with what is in the way, as a number where there is one, and exit code 1."""
+    args = ["fit", str(rack), "--part", "neck", "--piece", piece, *(["--bed", bed] if bed else [])]
+    assert main(args) == 1
+    told = plain(capsys.readouterr().out)
+    assert told.startswith(f"neck on {piece}: no; {piece} ")
+    assert why in told
+
+
+def test_what_if(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Another margin lets the part in; another cutter needs more travel; a bad length is refused."""
+    at = ["fit", str(rack), "--part", "neck", "--piece", "R5"]
+    assert main(at) == 1
+    assert main([*at, "--margin", "5.4"]) == 0
+    capsys.readouterr()
+    assert main(["fit", str(rack), "--part", "neck", "--bed", "bench", "--json", "--cutter", "1/2 in"]) == 0
+    (bed,) = json.loads(capsys.readouterr().out)["beds"]
+    assert bed["along_x"]["needs_x_mm"] == pytest.approx(300 + 12.7, abs=0.01)
+    for bad in ("0", "wide", "-3"):
+        assert main([*at, "--cutter", bad]) == 2
+        assert "expected" in capsys.readouterr().err
+
+
+def test_a_piece_on_hold_and_names(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A piece on hold is answered for and told; a name that is not there is told with the nearest."""
+    assert main(["fit", str(rack), "--part", "neck", "--piece", "R6"]) == 0
+    assert "yes, but the piece is on hold" in capsys.readouterr().out
+    assert main(["fit", str(rack), "--part", "neck", "--piece", "R11"]) == 2
+    assert "the rack has no piece 'R11'; did you mean 'R1'?" in capsys.readouterr().err
+    assert main(["pieces", str(rack), "--part", "nekc"]) == 2
+    assert "did you mean 'neck'?" in capsys.readouterr().err
+
+
+def test_pieces_that_make_a_part(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The cheapest first, those on hold last, those taken not at all; the others counted by what is wrong."""
+    assert main(["pieces", str(rack), "--part", "neck", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    makers = data["makers"]
+    assert [m["pieces"] for m in makers] == [["R1"], ["R2"], ["R6"]]
+    assert [m["status"] for m in makers] == ["ready", "ready", "hold"]
+    values = [m["value"] for m in makers]
+    assert values == pytest.approx(
+        [10 * 25 * a / BOARD_FOOT for a in (330 * 110, 700 * 110, 400 * 100)], abs=0.01
+    )
+    net = [m["value"] - m["back"] for m in makers[:2]]
+    assert net == sorted(net)
+    assert sum(data["refused"].values()) == 4  # R3, R4, R5, R8
+    assert data["refused"]["of other species"] == 2
+    assert main(["pieces", str(rack), "--part", "neck"]) == 0
+    told = plain(capsys.readouterr().out).splitlines()
+    assert told[0] == "neck: 3 pieces make it"
+    assert told[1].startswith("  R1: sugar maple, 25 mm; value 3.85, back 0.00, 0.38 board feet used up")
+    assert told[3].startswith("  R6 (on hold): ")
+    assert told[-1].startswith("  the others: 2 of other species")
+
+
+def test_no_piece_makes_it(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """When no piece does, the reason is the plan's, and the exit code 1."""
+    text = (rack / "rack.csv").read_text()
+    (rack / "rack.csv").write_text(
+        "".join(row for row in text.splitlines(True) if row[:2] not in ("R1", "R2", "R6"))
+    )
+    assert main(["pieces", str(rack), "--part", "neck"]) == 1
+    told = plain(capsys.readouterr().out)
+    assert told.startswith("neck: no piece of the rack makes it\n")
+    assert "closest is R5: is 1.7 mm too short along the grain" in told
+
+
+@pytest.mark.outside(source="a board foot is 144 cubic inches (NHLA rules)", mark="S")
+def test_what_the_rack_holds(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Board feet and value by species, copies counted, taken ones not; a stated value goes before the table's."""
+    assert main(["rack", str(rack), "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    maple, oak = data["species"]
+    assert (maple["species"], maple["rows"], maple["pieces"], maple["held"]) == ("sugar maple", 5, 6, 1)
+    volume = 25 * 110 * (330 + 2 * 700 + 311) + 18 * 700 * 110 + 25 * 400 * 100
+    assert maple["board_feet"] == pytest.approx(volume / BOARD_FOOT)
+    assert maple["value"] == pytest.approx(10 * volume / BOARD_FOOT)
+    assert (oak["rows"], oak["pieces"]) == (2, 4)
+    assert oak["value"] == pytest.approx(5 * 25 * 700 * 110 / BOARD_FOOT + 3 * 4.5)
+    assert data["value"] == pytest.approx(maple["value"] + oak["value"])
+    assert main(["rack", str(rack)]) == 0
+    lines = plain(capsys.readouterr().out).splitlines()
+    assert lines[0].split() == ["species", "rows", "pieces", "board", "feet", "value", "largest"]
+    assert lines[1].split()[:6] == ["sugar", "maple", "5", "6", "(1", "on"]
+    assert lines[-1].split()[:3] == ["together", "7", "10"]
+
+
+def test_a_rack_without_money(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A shop that states no value gets no column of value."""
+    assert main(["rack", str(shop)]) == 0
+    assert "value" not in capsys.readouterr().out
+
+
+def test_answers_are_those_of_the_library(rack: Path) -> None:
+    """The commands say what the first door returns, and a plan cuts the part where a question finds it."""
+    found = api.goes(rack, "neck", "R1")
+    assert found.maker is not None
+    assert api.goes(rack, "neck", "R3").maker is None
+    assert [m.pieces for m in api.pieces(rack, "neck", "bench").makers] == [("R1",), ("R2",), ("R6",)]
+    assert api.pieces(rack, "neck", "stub").makers == ()
+    assert [h.species for h in api.rack(rack).holdings] == ["sugar maple", "white oak"]
