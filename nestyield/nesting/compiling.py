@@ -6,6 +6,7 @@ import numpy as np
 
 from nestyield.nesting.convex import ConvexPiece
 from nestyield.nesting.jit import needs_compiling
+from nestyield.nesting.kernel_folder import one_at_a_time
 from nestyield.nesting.settling import Body, Settling
 from nestyield.nesting.sheet import Sheet, SheetItem, nest
 
@@ -13,7 +14,13 @@ __all__ = ["compile_kernels", "needs_compiling"]
 
 
 def compile_kernels() -> None:
-    """Run the searches on two squares, which compiles its kernels or loads them."""
+    """Compile the kernels of the searches, or load them; of several processes one compiles."""
+    with one_at_a_time():
+        _run_all()
+
+
+def _run_all() -> None:
+    """Run the searches on two squares."""
     square = np.array([[0, 0], [1_000, 0], [1_000, 1_000], [0, 1_000]], dtype=np.int64)
     nest(
         [SheetItem(name="square", outline=[square], count=2)],

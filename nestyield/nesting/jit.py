@@ -1,16 +1,8 @@
-"""Where compiled kernels are kept, and how they are made.
-
-Kernels are compiled on first use and kept in the user's cache directory, so that installs
-that cannot be written to work too. ``NUMBA_CACHE_DIR`` wins when it is set. Each state of the
-code has a folder of its own: a kernel kept on disk does not notice a change in a kernel that it calls.
-Several processes may start at once: each compiles for itself and renames its finished
-file into place, which is what numba's own index does.
-"""
+"""How kernels are compiled: on first use, kept in the folder of ``kernel_folder``."""
 
 from __future__ import annotations
 
 import hashlib
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -18,18 +10,7 @@ from typing import Any, TypeVar, cast
 
 import numba
 
-
-def cache_dir() -> Path:
-    """Return the directory for compiled kernels, by the platform's custom; it may not exist yet."""
-    override = os.environ.get("NUMBA_CACHE_DIR")
-    base = os.environ.get("XDG_CACHE_HOME")
-    if override:
-        kept = Path(override)
-    elif sys.platform == "darwin":
-        kept = Path.home() / "Library" / "Caches" / "nestyield" / "kernels"
-    else:
-        kept = (Path(base) if base else Path.home() / ".cache") / "nestyield" / "kernels"
-    return kept / _state()
+from nestyield.nesting.kernel_folder import kernel_folder
 
 
 def _state() -> str:
@@ -42,19 +23,16 @@ def _state() -> str:
 
 def needs_compiling() -> bool:
     """Tell whether the kernels of the search have to be compiled, which takes some ten seconds."""
-    return not _CACHE or next(_DIR.rglob("overlap_search.guided_local_search*.nbi"), None) is None
+    return _DIR is None or next(_DIR.rglob("overlap_search.guided_local_search*.nbi"), None) is None
 
 
-def _writable(path: Path) -> bool:
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return False
-    return os.access(path, os.W_OK)
+def _folder() -> Path | None:
+    base = kernel_folder()
+    return None if base is None else base / _state()
 
 
-_DIR = cache_dir()
-_CACHE = _writable(_DIR)
+_DIR = _folder()
+_CACHE = _DIR is not None
 if _CACHE:
     numba.config.CACHE_DIR = str(_DIR)  # type: ignore[attr-defined]
 

@@ -390,9 +390,12 @@ def _compiled(clock: Clock, tell: Progress) -> None:
         compile_kernels,
         needs_compiling,
     )
+    from nestyield.nesting.kernel_folder import goes_with_run, user_folder
 
     if needs_compiling():
-        tell("compiling the search, once for this version: some ten seconds", 0, 0)
+        again = f"for this run alone, because {user_folder()} cannot be written"
+        often = again if goes_with_run() else "once for this version"
+        tell(f"compiling the search, {often}: some ten seconds", 0, 0)
         with clock.may_break():
             compile_kernels()
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from nestyield.model import NestyieldError, Shop
+from nestyield.nesting.kernel_folder import kernel_folder
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
 
@@ -199,6 +200,7 @@ class WorkerPool:
 
     def _started(self) -> ProcessPoolExecutor:
         if self._pool is None:
+            kernel_folder()  # the same for all processes
             self._others = {child.pid for child in multiprocessing.active_children()}
             self._pool = ProcessPoolExecutor(
                 max_workers=self.workers,
