@@ -10,13 +10,14 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestyield.model import Finding, InputError, Layout, NestyieldError, Part, Piece, Plan, Shop
+from nestyield.model import Finding, InputError, NestyieldError, Shop
 from nestyield.model.units import Units
 
 if TYPE_CHECKING:
     import datetime
 
     from nestyield.bed.answer import FitAnswer
+    from nestyield.model import Layout, Part, Piece, Plan
     from nestyield.planning.questions import Goes, Makers, RackContents
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
