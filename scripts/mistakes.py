@@ -287,6 +287,27 @@ MISTAKES: tuple[Mistake, ...] = (
     rack(
         "outline of an odd number of numbers", TAPER, '"0,0 700,0 660"', "row 6, column outline_mm", "corners"
     ),
+    rack(
+        "a diagonal left out",
+        TAPER,
+        '"sides 700, 172, 660, 210"',
+        "row 6, column outline_mm",
+        "add a diagonal, as 1-3",
+    ),
+    rack(
+        "taper of two lengths",
+        TAPER,
+        '"taper 700, 210"',
+        "row 6, column outline_mm",
+        "write taper 28, 7 1/2, 5 1/4",
+    ),
+    rack(
+        "a diagonal misread",
+        TAPER,
+        '"sides 700, 170, 700, 210, 1-3 720.3, 2-4 760.8"',
+        "row 6, column outline_mm",
+        "measure",
+    ),
     rack("drawing of a piece misspelt", "offcut.dxf", "ofcut.dxf", "row 7", "did you mean 'offcut.dxf'"),
     rack("seam outside the piece", SEAM, '"LINESTRING (0 100, 900 100)"', "row 8", "inside the piece"),
     rack("seam as one number", SEAM, "100", "row 8", "LINESTRING"),

@@ -37,6 +37,7 @@ CODES: dict[str, str] = {
     "R009": "seams are valid and inside the piece",
     "R010": "sizes are plausible",
     "R011": "species are in the species table, or the maker's own",
+    "R012": "distances measured with a tape go together",
     "F001": "the defect table can be read",
     "F002": "required columns are there",
     "F003": "columns are spelt as known ones, or the maker's own",

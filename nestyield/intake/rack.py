@@ -15,6 +15,7 @@ from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
+from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
 from nestyield.model.units import Units
@@ -203,6 +204,14 @@ def _shape(
     if c.text(row, "length") or c.text(row, "width"):
         c.error(row, "expected either length and width, or an outline, got both; keep one", "outline", "R007")
         return None, ()
+    if is_taped(outline):
+        try:
+            taped = parse_taped(outline, c.unit("outline"))
+        except (TapeError, ModelError) as error:
+            c.error(row, str(error), "outline", "R008")
+            return None, ()
+        _tell_taped(row, c, taped)
+        return taped.shape, ()
     if is_wkt(outline):
         try:
             return parse_polygon(outline, float(UNIT_MM[c.unit("outline")])), ()
@@ -219,6 +228,19 @@ def _shape(
         where=c.where(row, "outline"),
         key=f"row {row.number} (piece {name})",
     )
+
+
+def _tell_taped(row: Line, c: Columns, taped: Taped) -> None:
+    """Tell how well the distances of an outline by sides and diagonals go together."""
+    if taped.off_mm is None or taped.off_at is None:
+        return
+    off = c.words.length(taped.off_mm, style="setting")
+    a, b = taped.off_at
+    message = f"the distances go together within {off}, least at {a}-{b}"
+    if taped.off_mm > TAPE_MM:
+        c.problems.warning("R012", f"{message}; measure {a}-{b} again", c.file, c.where(row, "outline"))
+    else:
+        c.problems.note("R012", message, c.file, c.where(row, "outline"))
 
 
 def _grain(row: Line, c: Columns) -> float | None:
