@@ -127,11 +127,12 @@ def _cycles(follows: list[int]) -> list[list[int]]:
     for k in range(len(follows)):
         if seen[k]:
             continue
-        cycle = []
-        while not seen[k]:
-            seen[k] = 1
-            cycle.append(k)
-            k = follows[k]
+        cycle = [k]
+        add, at = cycle.append, follows[k]
+        while at != k:
+            seen[at] = 1
+            add(at)
+            at = follows[at]
         if len(cycle) >= 3:
             cycles.append(cycle)
     return cycles

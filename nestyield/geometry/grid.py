@@ -59,7 +59,7 @@ def ring_area_um2(poly: IntPoly) -> float:
     if len(poly) < 3:
         return 0.0
     p = np.asarray(poly, dtype=np.int64)
-    x, y = (p - p[0]).T
+    x, y = np.ascontiguousarray((p - p[0]).T)
     cross = x[:-1] * y[1:] - x[1:] * y[:-1]  # the edge that closes the ring adds nothing
     # whole numbers below 2^63 as long as the ring has at most 10,000 vertices within reach of the origin
     return 0.5 * float(cross.sum() if len(p) <= 10_000 else sum(cross.tolist()))
@@ -81,9 +81,9 @@ def bounds(region: Sequence[IntPoly]) -> tuple[int, int, int, int]:
     rings = [r for r in region if len(r)]
     if not rings:
         raise ValueError("expected a region with at least one vertex, got the empty region")
-    lo = np.min([r.min(axis=0) for r in rings], axis=0)
-    hi = np.max([r.max(axis=0) for r in rings], axis=0)
-    return int(lo[0]), int(lo[1]), int(hi[0]), int(hi[1])
+    points = rings[0] if len(rings) == 1 else np.concatenate(rings)
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return int(x0), int(y0), int(x1), int(y1)
 
 
 def tidy(poly: IntPoly) -> IntPoly:
@@ -96,8 +96,8 @@ def tidy(poly: IntPoly) -> IntPoly:
     """
     p = np.asarray(poly, dtype=np.int64).reshape(-1, 2)
     while len(p) >= 3:
-        before = p - np.roll(p, 1, axis=0)
-        after = np.roll(p, -1, axis=0) - p
+        before = p - np.concatenate([p[-1:], p[:-1]])
+        after = np.concatenate([before[1:], before[:1]])
         cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
         keep = (cross != 0) & (np.abs(before).sum(axis=1) > 0)
         flat = np.nonzero(~keep)[0]

@@ -63,7 +63,7 @@ def disc(
 
 def _normals(region: Region) -> IntPoly:
     """Outward normals of long edges (as whole vectors)."""
-    edges = [np.roll(r, -1, axis=0) - r for r in region if len(r) >= 3]
+    edges = [np.concatenate([r[1:], r[:1]]) - r for r in region if len(r) >= 3]
     if not edges:
         return np.empty((0, 2), dtype=np.int64)
     e = np.concatenate(edges)
