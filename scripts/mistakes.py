@@ -168,6 +168,18 @@ MISTAKES: tuple[Mistake, ...] = (
         "keep_out",
         "x0, y0, x1, y1",
     ),
+    shop("a word of one's own: wood", 'species = "MDF"', 'wood = "MDF"', "wood", "did you mean 'species'"),
+    shop(
+        "a word of one's own: file",
+        'drawing = "lap-steel.dxf"  ',
+        'file = "lap-steel.dxf"  ',
+        "file",
+        "did you mean 'drawing'",
+    ),
+    shop("a word of one's own: qty", "count = 2", "qty = 2", "qty", "did you mean 'count'"),
+    shop("a word of one's own: inches", 'units = "mm" ', 'units = "inches" ', AT, "did you mean 'in'"),
+    shop("a bed without a name", "[bed.bench]", "[bed]", "bed", "[bed.NAME]"),
+    shop("orders in the plural", "[[order]]\n", "[[orders]]\n", "orders", "did you mean 'order'"),
     # wrong unit
     shop(
         "cutter in mm in a shop in inches",
@@ -311,6 +323,8 @@ MISTAKES: tuple[Mistake, ...] = (
     rack("drawing of a piece misspelt", "offcut.dxf", "ofcut.dxf", "row 7", "did you mean 'offcut.dxf'"),
     rack("seam outside the piece", SEAM, '"LINESTRING (0 100, 900 100)"', "row 8", "inside the piece"),
     rack("seam as one number", SEAM, "100", "row 8", "LINESTRING"),
+    rack("a word of one's own: wood", "shelf,species", "shelf,wood", "rack.csv", "'wood' meant"),
+    rack("a word of one's own: qty", ",count,", ",qty,", "qty", "did you mean 'count'"),
     # defects
     flaw("piece misspelt", KNOT, KNOT.replace("B-1", "B1"), "row 4, column piece", "did you mean 'B-1'"),
     flaw("kind misspelt", KNOT, KNOT.replace("knot", "knott"), "row 4, column kind", "did you mean 'knot'"),

@@ -34,6 +34,8 @@ def read_beds(shop: Values) -> list[Bed]:
     if section is None:
         return []
     beds = []
+    if section.refuse_without_name("bed"):
+        return []
     section.refuse_alike()
     for name in section.data:
         values = section.table(name)

@@ -15,6 +15,8 @@ from nestyield.words import Words
 
 #: Likeness from which an unknown column looks like a slip of the pen.
 LIKE_A_SLIP = 0.8
+#: A unit at the end of a heading.
+_UNIT = re.compile(r"[\s_]*[_\[( ](mm|cm|m|in|ft)[\])]?$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,9 +73,9 @@ class Columns:
         Returns
         -------
         bool
-            Whether all required columns are there, each once.
+            Whether all required columns can be read, perhaps under a misspelt name, and none is there twice.
         """
-        before = self.problems.errors
+        twice = False
         where = f"row {next(line.number for line in self.table.lines if line.kind == 'header')}"
         unknown: list[str] = []
         for i, heading in enumerate(self.table.header):
@@ -81,6 +83,7 @@ class Columns:
             if name is None:
                 unknown.append(heading)
             elif name in self._index:
+                twice = True
                 first = self.table.header[self._index[name]]
                 message = f"columns {shown(first)} and {shown(heading)} mean the same; keep one"
                 self.problems.error(self.codes.missing, message, self.file, where)
@@ -97,19 +100,18 @@ class Columns:
             return False
         told: set[str] = set()
         names = [*known, *(f"{k}_{u}" for k, is_length in known.items() if is_length for u in UNIT_MM)]
-        for name in required:
-            if name not in self._index:
-                near = nearest(name, [u for u in unknown if u])
-                hint = f"; is {near!r} meant?" if near else ""
-                told |= {near} if near else set()
-                self.problems.error(
-                    self.codes.missing, f"expected a column {name!r}, it is missing{hint}", self.file, where
-                )
-        for name in expected:
-            if slip := self.misspelt(name):
-                message = f"expected a column {name!r}, it is missing; is {slip!r} meant?"
-                self.problems.error(self.codes.missing, message, self.file, where)
+        for name in dict.fromkeys((*required, *expected)):
+            slip = self.misspelt(name, 0.6 if name in required else LIKE_A_SLIP)
+            if name in self._index or (slip is None and name not in required):
+                continue
+            hint = f"; is {slip!r} meant?" if slip else ""
+            self.problems.error(
+                self.codes.missing, f"expected a column {name!r}, it is missing{hint}", self.file, where
+            )
+            if slip:  # read as meant, so that all that is wrong in the rows is told, too
                 told.add(slip)
+                self._index[name] = self.table.header.index(slip)
+                self._unit[name] = self._unit_in(slip)
         for heading in unknown:
             close = nearest(heading.replace(" ", "_"), names, LIKE_A_SLIP) if heading else None
             read = close and re.sub(r"_(mm|cm|m|in|ft)$", "", close) in self._index
@@ -120,7 +122,8 @@ class Columns:
                     self.file,
                     where,
                 )
-        return self.problems.errors == before
+        missing = [name for name in required if name not in self._index]
+        return not missing and not twice
 
     def _meaning(self, heading: str, known: Mapping[str, bool]) -> tuple[str | None, str]:
         folded = re.sub(r"[\s_]+", "_", heading.strip().casefold())
@@ -136,16 +139,19 @@ class Columns:
         """Write quantities in the units of the shop."""
         return Words(self.units)
 
-    def misspelt(self, name: str) -> str | None:
+    def misspelt(self, name: str, cutoff: float = LIKE_A_SLIP) -> str | None:
         """Return a heading that is not known and looks like a column that is not there, else None."""
         if name in self._index:
             return None
-        return nearest(name, [h for h in self.table.header if h and self._bare(h) not in self._index])
+        read = {self.table.header[i] for i in self._index.values()}
+        bare = {_UNIT.sub("", h.casefold()): h for h in self.table.header if h and h not in read}
+        near = nearest(name, bare, cutoff)
+        return None if near is None else bare[near]
 
-    @staticmethod
-    def _bare(heading: str) -> str:
-        folded = re.sub(r"[\s_]+", "_", heading.strip().casefold())
-        return re.sub(r"_?[\[(]?(mm|cm|m|in|ft)[\])]?$", "", folded)
+    def _unit_in(self, heading: str) -> str:
+        """Return the unit that a heading ends in, else that of the shop."""
+        match = _UNIT.search(heading.casefold())
+        return match[1] if match else self.units
 
     def has(self, name: str) -> bool:
         """Tell whether the table has a column."""

@@ -38,6 +38,8 @@ def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]
     if section is None:
         return [], []
     parts = []
+    if section.refuse_without_name("part"):
+        return [], []
     section.refuse_alike()
     for name in section.data:
         values = section.table(name)

@@ -75,6 +75,30 @@ CODES: dict[str, str] = {
 }
 
 
+#: What makers write -> the names of keys, columns and units that are meant, the likeliest first.
+MEANT: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("wood", "material", "timber", "lumber"), ("species",)),
+    **dict.fromkeys(("file", "dxf", "cad"), ("drawing",)),
+    **dict.fromkeys(("size", "dia", "bit"), ("diameter",)),
+    **dict.fromkeys(("thick", "t", "height"), ("thickness",)),
+    **dict.fromkeys(("qty", "quantity", "number", "amount", "copies", "pieces"), ("count",)),
+    **dict.fromkeys(("notes", "comment", "comments", "remark", "remarks"), ("note",)),
+    **dict.fromkeys(("location", "place", "bin", "where"), ("shelf",)),
+    **dict.fromkeys(("id", "no", "no.", "name", "label", "board", "item"), ("piece",)),
+    **dict.fromkeys(("price", "cost", "worth"), ("value",)),
+    **dict.fromkeys(("mc", "humidity"), ("moisture",)),
+    **dict.fromkeys(("state",), ("status",)),
+    **dict.fromkeys(("deadline", "date"), ("due",)),
+    **dict.fromkeys(("shape", "polygon", "corners"), ("outline",)),
+    **dict.fromkeys(("type", "defect"), ("kind",)),
+    **dict.fromkeys(("inches", "inch", '"'), ("in",)),
+    **dict.fromkeys(("millimeters", "millimetres", "millimeter", "millimetre", "metric"), ("mm",)),
+    "x": ("travel_x",),
+    "y": ("travel_y",),
+    "z": ("travel_z",),
+}
+
+
 @dataclass(slots=True)
 class Problems:
     """A growing list of findings about the files of one shop.
@@ -117,7 +141,7 @@ class Problems:
 
 
 def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
-    """Return the known name that is spelt most like ``name``, or None.
+    """Return the known name that is meant by ``name`` or spelt most like it, or None.
 
     Parameters
     ----------
@@ -129,6 +153,12 @@ def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
     by_fold: dict[str, str] = {}
     for k in known:
         by_fold.setdefault(k.casefold(), k)
+    for other in MEANT.get(name.casefold(), ()):
+        if other in by_fold:
+            return by_fold[other]
+    for fold, k in by_fold.items():
+        if name in MEANT.get(fold, ()):
+            return k
     hits = difflib.get_close_matches(name.casefold()[:200], sorted(by_fold), n=1, cutoff=cutoff)
     return by_fold[hits[0]] if hits else None
 

@@ -134,6 +134,20 @@ class Values:
                     self.lines.setdefault((*self.path, near, *path[len(self.path) + 1 :]), line)
             self.data[near] = self.data[key]
 
+    def refuse_without_name(self, section: str) -> bool:
+        """Add one error when keys of a named table stand under its section: ``[bed]`` for ``[bed.bench]``.
+
+        Returns
+        -------
+        bool
+            Whether that is so.
+        """
+        known = {k.name for k in keys_of(f"{section}.*")}
+        bare = [k for k, v in self.data.items() if not isinstance(v, dict) and nearest(k, known, 0.8)]
+        if bare:
+            self.error("S006", f"a {section} has a name: write [{section}.NAME] in place of [{section}]")
+        return bool(bare)
+
     def refuse_alike(self) -> None:
         """Add an error for each key that differs from an earlier one by case only."""
         first: dict[str, str] = {}
