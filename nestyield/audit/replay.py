@@ -184,12 +184,15 @@ class Case:
 
     def _stands(self, interval: AngleInterval, spot: complex) -> Placement | None:
         """Return a placement near a shift at which the true part breaks no rule."""
+        if interval.kind != "infeasible":
+            return None  # only that is denied by a single place
         for angle in (0.5 * (interval.from_deg + interval.to_deg), interval.from_deg, interval.to_deg):
             placement = self._placement(angle, spot)
             bench = self._bench(placement)
             check_places(bench)
-            check_defects(bench)
-            if interval.kind == "infeasible" and not bench.sheet.findings:
+            if not bench.sheet.findings:
+                check_defects(bench)
+            if not bench.sheet.findings:
                 return placement
         return None
 
