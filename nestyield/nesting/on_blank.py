@@ -15,7 +15,7 @@ from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Settings
 from nestyield.nesting.any_angle import AnyAngle
 from nestyield.nesting.checked import Accept, Packed, Proposed, checked
-from nestyield.nesting.sheet import Sheet, SheetItem, nest
+from nestyield.nesting.sheet import Goal, Sheet, SheetItem, nest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
@@ -70,12 +70,13 @@ def pack_blank(
     effort: int,
     seed: int,
     *,
+    goal: Goal = "value",
     accept: Accept | None = None,
     constraints: Sequence[Constraint] = (),
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
 ) -> PackedBlank:
-    """Lay as much as will go of some parts on an empty blank: the most area.
+    """Lay as much as will go of some parts on an empty blank: the most area, or all on the least length.
 
     Parameters
     ----------
@@ -84,6 +85,8 @@ def pack_blank(
     blank : Blank
     settings : Settings
     effort, seed : int
+    goal : {"value", "length"}
+        With ``"length"`` the effort goes into pushing all parts towards the least x.
     accept : callable, optional
         Called with what lies there, an index into ``parts`` and a placement beside it; false leaves it out.
     constraints : sequence of Constraint
@@ -121,7 +124,7 @@ def pack_blank(
             for k in asked
         ],
         [Sheet(name=blank.name, region=list(turns[asked[0]][0].problem.container))],
-        goal="value",
+        goal=goal,
         gap_um=round(settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
         feasible_shifts=lambda item, orientation, sheet: regions[(item, *orientation)],
         seed=seed,
@@ -144,7 +147,8 @@ def pack_blank(
         for k in (asked[place.item],)
     ]
     laid = checked(proposed, [part for part, _ in parts], blank, settings, constraints, accept)
-    laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)
+    if goal == "value":
+        laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)
     whole = len(laid) == sum(count for _, count in parts)
     return PackedBlank(packed=laid, stopped="bound" if whole else found.stopped)
 

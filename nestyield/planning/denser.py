@@ -7,6 +7,7 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -136,6 +137,7 @@ def pack_row(
     until: float,
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
+    goal: Literal["value", "length"] = "value",
 ) -> TimedAnswer:
     """Search for a layout of several parts on a row.
 
@@ -152,6 +154,8 @@ def pack_row(
         Threads; the answer does not depend on them.
     stop : callable, optional
         Ends the search too.
+    goal : {"value", "length"}
+        As much as will go, or all of the load on the least length.
     """
     from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
 
@@ -163,7 +167,9 @@ def pack_row(
     piece = job.shop.pieces[row]
     bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank_of(piece))
     rng = np.random.default_rng(seed_of(job, piece, effort, *(copies for _, copies in load)))
-    full, stopped = pack(bench, dict(load), effort, int(rng.integers(2**31)), workers=workers, stop=late)
+    full, stopped = pack(
+        bench, dict(load), effort, int(rng.integers(2**31)), goal=goal, workers=workers, stop=late
+    )
     found = candidates_of(bench, row, [full]) if full else ()
     return TimedAnswer(answer=RowAnswer(candidates=found, refusals=()), stopped=stopped)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from nestyield.model import Placement
 from nestyield.nesting.checked import Packed
 from nestyield.nesting.on_blank import pack_blank
+from nestyield.nesting.sheet import Goal
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 
 
@@ -16,10 +17,11 @@ def pack(
     effort: int,
     seed: int,
     *,
+    goal: Goal = "value",
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
 ) -> tuple[Laid, str]:
-    """Lay as much as will go of some demands on an empty blank.
+    """Lay as much as will go of some demands on an empty blank, or all of them on the least length.
 
     Parameters
     ----------
@@ -27,6 +29,7 @@ def pack(
     counts : mapping of int to int
         Copies of each demand, all of one thickness.
     effort, seed : int
+    goal : {"value", "length"}
     workers : int
         Threads; the answer does not depend on them.
     stop : callable, optional
@@ -52,6 +55,7 @@ def pack(
         context.shop.settings,
         effort,
         seed,
+        goal=goal,
         accept=taken if context.shop.beds else None,
         workers=workers,
         stop=stop,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from nestyield.audit.check import audit, audited
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
@@ -28,6 +28,8 @@ from nestyield.planning.write_up import used_in_order, write_up
 LEAST_SEARCHES_TO_SHARE = 2
 #: Chosen layouts are shifted, and the choice made again, so often at the most.
 LEFT_ROUNDS = 4
+#: Layouts of so many parts and more are pushed together to one end of the piece.
+LEAST_TO_SHORTEN = 3
 #: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
 SEARCH_SHARE = 0.85
 #: The choice is made again so often when layouts are rejected; then only layouts that passed are left to choose from.
@@ -107,6 +109,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     if glued:
         pool = [*pool, *glued]
         choice = _chosen(crew, orders, pool, cache)
+    pool, choice = _shortened(crew, orders, pool, choice, cache, tell)
     pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
     trial = _Trial(crew, findings, orders, grown, len(glued), cache, tell)
     return trial.settled(pool, choice)
@@ -258,6 +261,31 @@ def _chosen(
     return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
 
 
+def _shortened(
+    crew: WorkerPool,
+    orders: Sequence[Order],
+    pool: Sequence[Candidate],
+    choice: Choice,
+    cache: Cache | None,
+    tell: Progress,
+) -> tuple[Sequence[Candidate], Choice]:
+    """Push all parts of chosen layouts together to one end of the piece, so that the rest is one, and choose again."""
+    shop = crew.job.shop
+    if shop.settings.prefer.largest_leftover <= 0.0:
+        return pool, choice
+    asked = {
+        (c.rows[0], tuple((w, n) for w, n in enumerate(c.made) if n)): c.made
+        for c in (pool[k] for k, _ in choice.used)
+        if c.blank is None and len(c.laid) >= LEAST_TO_SHORTEN and not shop.pieces[c.rows[0]].seams
+    }
+    found = _searched(crew, sorted(asked), crew.job.effort, cache, tell, goal="length") if asked else {}
+    shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key]]
+    if not shorter:
+        return pool, choice
+    pool = [*pool, *shorter]
+    return pool, _chosen(crew, orders, pool, cache)
+
+
 def _most_left(
     crew: WorkerPool,
     orders: Sequence[Order],
@@ -343,6 +371,7 @@ def _searched(
     effort: int,
     cache: Cache | None,
     tell: Progress,
+    goal: Literal["value", "length"] = "value",
 ) -> dict[tuple[int, PackingRequest], RowAnswer]:
     """Return what rows could carry, by search; one search alone uses all the processors."""
     clock = crew.clock
@@ -358,12 +387,12 @@ def _searched(
                 if clock.over():
                     break
                 found[row, load] = pack_row(
-                    crew.job, row, load, effort, until, workers=crew.workers, stop=clock.over
+                    crew.job, row, load, effort, until, workers=crew.workers, stop=clock.over, goal=goal
                 )
         else:
             found = crew.run(
                 pack_row,
-                {(row, load): (row, load, effort, until) for row, load in new},
+                {(row, load): (row, load, effort, until, 1, None, goal) for row, load in new},
                 what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
                 told=lambda done, of: tell("laying several parts", done, of),
                 share_from=LEAST_SEARCHES_TO_SHARE,
@@ -373,7 +402,7 @@ def _searched(
 
     return answered(
         crew.job,
-        f"several {effort}",
+        f"several {effort}" if goal == "value" else f"shortest {effort}",
         {
             (row, load): Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))
             for row, load in asked
