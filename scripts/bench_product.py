@@ -1,9 +1,13 @@
-"""Strips through the front door: an instance as a shop of one sheet, `nestyield plan`, the plan checked by shapely.
+"""Strips and bins through the front door: an instance as a shop, `nestyield plan`, the plan checked by shapely.
 
     python scripts/bench_product.py --only albano,swim --under 1.0 --against elkeran --seconds 120 --seed 1
+    python scripts/bench_product.py --only albano --density 60
+    python scripts/bench_product.py --data ../shared/bench/bins --only TC001,TK001 --seconds 60
 
 The sheet is as wide as the strip and so long that the parts fill a given share of it: `--density 86.5`, or `--under`
-so many points below a published mean. Margin and gap are nothing, the front of every part shows, and parts that the
+so many points below a published mean. What lies on it is pushed to one end: "used %" is the share of the length that is
+used, to compare with published densities where the sheet is long. Of bins the shop has half as many again as the known
+optimum and one more, and "bins" counts those that are used. Margin and gap are nothing, the front of every part shows, and parts that the
 data turn by quarters are without grain (the shop then allows any angle; copies at other angles are counted). The
 plan is read back as JSON; places are checked against the data file alone. Exit code 1 when a plan is not valid.
 """
@@ -56,6 +60,10 @@ class Result:
         Copies.
     share : float
         Area of the copies laid over the sheet's, percent.
+    used : float
+        Area of the copies laid over the length that they use, percent.
+    sheets : int
+        Sheets that are used.
     other_angles : int
         Copies that lie at an angle that the data do not list.
     wrong : tuple of str
@@ -65,6 +73,8 @@ class Result:
     laid: int
     asked: int
     share: float
+    used: float
+    sheets: int
     other_angles: int
     wrong: tuple[str, ...]
     seconds: float
@@ -73,15 +83,19 @@ class Result:
 
 def scale_of(data: dict) -> float:
     """Millimetres a unit of the data: a whole number of micrometres."""
-    return max(1, round(ABOUT_MM * 1000 / data["strip_width"])) / 1000
+    return max(1, round(ABOUT_MM * 1000 / (data.get("strip_width") or data["bin_height"]))) / 1000
 
 
 def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[float, float]:
-    """Write an instance as a shop; return length and width of its sheet, millimetres."""
+    """Write an instance as a shop; return length and width of its sheets, millimetres."""
     k = scale_of(data)
-    width = data["strip_width"] * k
     area = sum(Polygon(p["polygon"]).area * p["demand"] for p in data["parts"]) * k * k
-    length = math.ceil(area / (width * density / 100.0) * 1000) / 1000
+    if "bin_width" in data:
+        length, width = data["bin_width"] * k, data["bin_height"] * k
+        sheets = math.ceil(1.5 * (data.get("known_optimum_bins") or area / (length * width))) + 1
+    else:
+        width, sheets = data["strip_width"] * k, 1
+        length = math.ceil(area / (width * density / 100.0) * 1000) / 1000
     lines = ["[shop]", 'name = "bench"', 'units = "mm"', 'rack = "rack.csv"', "chaining = 0", ""]
     lines += ["[cutter]", "diameter = 6", "", "[allowance]", "between_parts = 0", "blank_margin = 0", ""]
     lines += ["[bed.big]", "travel_x = 9000", "travel_y = 9000", "", "[search]", search, ""]
@@ -100,18 +114,21 @@ def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[f
         lines += ["[[order]]", f'part = "{name}"', f"count = {part['demand']}", ""]
     (folder / "shop.toml").write_text("\n".join(lines))
     (folder / "rack.csv").write_text(
-        f"piece,species,thickness,length,width,grain\nsheet,black cherry,20.6,{length:.3f},{width:.3f},0\n"
+        "piece,species,thickness,length,width,grain,count\n"
+        f"sheet,black cherry,20.6,{length:.3f},{width:.3f},0,{sheets}\n"
     )
     return length, width
 
 
-def check(data: dict, plan: dict, length: float, width: float) -> tuple[int, int, float, list[str]]:
-    """Check a plan's places from the data alone; return copies, those at other angles, their area, what is wrong."""
+def check(data: dict, plan: dict, length: float, width: float) -> tuple[list[list[Polygon]], int, list[str]]:
+    """Check a plan's places from the data alone; return copies by sheet, how many at other angles, what is wrong."""
     k = scale_of(data)
     given = {f"p{p['id']}": p for p in data["parts"]}
     wrong: list[str] = []
-    shapes, copies, other = [], dict.fromkeys(given, 0), 0
+    sheets, copies, other = [], dict.fromkeys(given, 0), 0
     for layout in plan["layouts"]:
+        shapes: list[Polygon] = []
+        sheets.append(shapes)
         for at in layout["placements"]:
             part = given[at["part"]]
             copies[at["part"]] += 1
@@ -132,16 +149,18 @@ def check(data: dict, plan: dict, length: float, width: float) -> tuple[int, int
     for name, n in copies.items():
         if n > given[name]["demand"]:
             wrong.append(f"{name}: {n} copies, {given[name]['demand']} asked for")
-    sheet = box(0, 0, length, width)
-    for i, shape in enumerate(shapes):
-        if not sheet.buffer(TOL_MM, join_style="mitre").covers(shape):
-            wrong.append(f"placement {i} reaches past the sheet")
-    cores = [s.buffer(-TOL_MM, join_style="mitre") for s in shapes]
-    pairs = shapely.STRtree(shapes).query(cores, predicate="intersects").T if shapes else ()
-    for i, j in pairs:
-        if i < j and cores[i].intersects(shapes[j]):
-            wrong.append(f"placements {i} and {j} overlap by {shapes[i].intersection(shapes[j]).area:g} mm2")
-    return len(shapes), other, sum(s.area for s in shapes), wrong
+    sheet = box(0, 0, length, width).buffer(TOL_MM, join_style="mitre")
+    for shapes in sheets:
+        wrong += [
+            f"placement {i} reaches past the sheet" for i, s in enumerate(shapes) if not sheet.covers(s)
+        ]
+        cores = [s.buffer(-TOL_MM, join_style="mitre") for s in shapes]
+        for i, j in shapely.STRtree(shapes).query(cores, predicate="intersects").T:
+            if i < j and cores[i].intersects(shapes[j]):
+                wrong.append(
+                    f"placements {i} and {j} overlap by {shapes[i].intersection(shapes[j]).area:g} mm2"
+                )
+    return sheets, other, wrong
 
 
 def run(data: dict, density: float, seconds: float, effort: int, seed: int, workers: int) -> Result:
@@ -167,16 +186,22 @@ def run(data: dict, density: float, seconds: float, effort: int, seed: int, work
                 laid=0,
                 asked=asked,
                 share=0.0,
+                used=0.0,
+                sheets=0,
                 other_angles=0,
                 wrong=(f"exit {done.returncode}: {done.stdout[-300:]} {done.stderr[-600:]}",),
                 seconds=took,
                 processor=spent,
             )
-        laid, other, area, wrong = check(data, json.loads(found[0].read_text()), length, width)
+        sheets, other, wrong = check(data, json.loads(found[0].read_text()), length, width)
+        area = sum(s.area for shapes in sheets for s in shapes)
+        ends = [max(s.bounds[2] for s in shapes) for shapes in sheets]
         return Result(
-            laid=laid,
+            laid=sum(map(len, sheets)),
             asked=asked,
-            share=100 * area / (length * width),
+            share=100 * area / (length * width * max(1, len(sheets))),
+            used=100 * area / (sum(ends) * width) if ends else 0.0,
+            sheets=len(sheets),
             other_angles=other,
             wrong=tuple(wrong),
             seconds=took,
@@ -205,20 +230,23 @@ def main() -> int:
     names = [n for n in args.only.split(",") if n] or sorted(MEANS)
     bad = 0
     print(
-        f"{'instance':<10} {'seed':>4} {'asked %':>8} {'laid':>9} {'laid %':>7} {'odd':>4} {'s':>6} {'cpu s':>6}"
+        f"{'instance':<10} {'seed':>4} {'asked %':>8} {'laid':>9} {'laid %':>7} {'used %':>7} {'bins':>8} {'odd':>4} "
+        f"{'s':>6} {'cpu s':>6}"
     )
     for name in names:
         data = json.loads((args.data / f"{name}.json").read_text())
-        if args.density is None and name not in MEANS:
+        bins = data.get("known_optimum_bins") or "-"
+        if args.density is None and name not in MEANS and "bin_width" not in data:
             print(f"{name}: expected --density, no mean is published for it")
             return 2
-        density = args.density or MEANS[name][AGAINST.index(args.against)] - args.under
+        density = args.density or MEANS.get(name, (100.0,) * 3)[AGAINST.index(args.against)] - args.under
         for seed in (int(s) for s in args.seed.split(",")):
             r = run(data, density, args.seconds, args.effort, seed, args.workers)
             bad += bool(r.wrong)
             print(
-                f"{name:<10} {seed:>4} {density:8.2f} {r.laid:>4}/{r.asked:<4} {r.share:7.2f} {r.other_angles:>4} "
-                f"{r.seconds:6.1f} {r.processor:6.1f}  {'all' if r.laid == r.asked else ''}{'; '.join(r.wrong[:3])}",
+                f"{name:<10} {seed:>4} {density:8.2f} {r.laid:>4}/{r.asked:<4} {r.share:7.2f} {r.used:7.2f} "
+                f"{f'{r.sheets}/{bins}':>8} {r.other_angles:>4} {r.seconds:6.1f} {r.processor:6.1f}  "
+                f"{'all' if r.laid == r.asked else ''}{'; '.join(r.wrong[:3])}",
                 flush=True,
             )
     return 1 if bad else 0

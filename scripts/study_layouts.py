@@ -17,10 +17,7 @@ import time
 from collections import Counter
 
 import numpy as np
-from bench.nest_strip import nest_strip
-from bench.problem import Item, make_grid
 from shapely import STRtree
-from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 
 from nestyield.model.pose import Pose
@@ -121,67 +118,15 @@ def overlaps(shapes: list[Polygon], slack: float) -> str:
     return ""
 
 
-def strip_case(rng: np.random.Generator, effort: int) -> tuple[str, str, int]:
-    """One strip; returns what shapely and what the grid found wrong, and the number of parts."""
-    angles = ANGLES[int(rng.integers(len(ANGLES)))]
-    mirror = bool(rng.random() < 0.2)
-    width = 60.0 + round(100.0 * rng.random(), 2)
-    items = []
-    for k in range(int(rng.integers(1, 4))):
-        rings = [r / 1000.0 for r in outline(rng, 55.0)]
-        items.append(
-            Item(
-                name=f"p{k}",
-                rings=[[tuple(p) for p in r.tolist()] for r in rings],
-                count=int(rng.integers(1, 5)),
-                angles_deg=angles,
-                mirror=mirror,
-            )
-        )
-    got = nest_strip(items, width, seed=int(rng.integers(1000)), effort=effort, workers=1)
-    exact = all(a % 90 == 0 for a in angles)
-    shapes = []
-    for s in got.spots:
-        it = items[s.item]
-        c, q = math.cos(math.radians(s.angle_deg)), math.sin(math.radians(s.angle_deg))
-        if s.angle_deg % 90 == 0:
-            c, q = round(c), round(q)
-        m = -1.0 if s.mirrored else 1.0
-        shapes.append(affine_transform(Polygon(it.rings[0], it.rings[1:]), (c * m, -q, q * m, c, s.x, s.y)))
-    by_shapely = overlaps(shapes, 1e-9 if exact else 1e-5)
-    slack = (1e-9 if exact else 1e-6) * width
-    for s in shapes:
-        x0, y0, x1, y1 = s.bounds
-        if x0 < -slack or y0 < -slack or x1 > got.length + slack or y1 > width + slack:
-            by_shapely = by_shapely or f"outside the strip: {s.bounds}"
-    want = Counter({k: it.count for k, it in enumerate(items)})
-    if Counter(s.item for s in got.spots) != want:
-        by_shapely = "wrong count of parts"
-    grid = make_grid(items, [width], max(width, 2.0 * _area(items) / width))
-    rows = []
-    for s in got.spots:
-        t = next(
-            t for t in grid.shapes if (t.kind, t.angle_deg, t.mirrored) == (s.item, s.angle_deg, s.mirrored)
-        )
-        x, y = round(s.x * grid.scale) + t.corner[0], round(s.y * grid.scale) + t.corner[1]
-        rows.append((edge_rows(t.rings), x, y, t.size))
-    high = round(width * grid.scale)
-    by_grid = ""
-    for i, (a, x, y, size) in enumerate(rows):
-        if x < 0 or y < 0 or y + size[1] > high:
-            by_grid = f"part {i} outside"
-        for b, u, v, _ in rows[:i]:
-            if interiors_meet(a, b, u - x, v - y):
-                by_grid = f"part {i} meets another"
-    return by_shapely, by_grid, len(rows)
+def strip(rng: np.random.Generator) -> list[np.ndarray]:
+    """Long sheet, whole micrometres."""
+    width = 60.0 + 100.0 * rng.random()
+    ring = np.array([(0, 0), (900.0, 0), (900.0, width), (0, width)])
+    return [np.rint(ring * 1000).astype(np.int64)]
 
 
-def _area(items: list[Item]) -> float:
-    return sum(it.count * Polygon(it.rings[0], it.rings[1:]).area for it in items)
-
-
-def sheet_case(rng: np.random.Generator, effort: int) -> tuple[str, str, int]:
-    """Parts on sheets; returns as ``strip_case``."""
+def case(rng: np.random.Generator, effort: int, on_strip: bool) -> tuple[str, str, int]:
+    """Parts on a strip or on sheets; returns what shapely and the grid found wrong, and the number of parts."""
     angles = ANGLES[int(rng.integers(len(ANGLES)))]
     mirrors = (False, True) if rng.random() < 0.2 else (False,)
     gap = int(rng.choice([0, 0, 1000, 3175, 6000]))
@@ -195,8 +140,9 @@ def sheet_case(rng: np.random.Generator, effort: int) -> tuple[str, str, int]:
         )
         for k in range(int(rng.integers(1, 4)))
     ]
-    sheets = [Sheet(name=f"s{k}", region=container(rng)) for k in range(int(rng.integers(1, 3)))]
-    goal = ("value", "sheets", "length")[int(rng.integers(3))]
+    regions = [strip(rng)] if on_strip else [container(rng) for _ in range(int(rng.integers(1, 3)))]
+    sheets = [Sheet(name=f"s{k}", region=region) for k, region in enumerate(regions)]
+    goal = "length" if on_strip else ("value", "sheets", "length")[int(rng.integers(3))]
     got = nest(items, sheets, goal=goal, gap_um=gap, seed=int(rng.integers(1000)), effort=effort, workers=1)
     by_shapely = by_grid = ""
     for b, sheet in enumerate(sheets):
@@ -237,8 +183,7 @@ def main() -> int:
     for number in range(args.first, args.first + args.count):
         rng = np.random.default_rng([args.seed, number])
         family = "strip" if rng.random() < 0.5 else "sheets"
-        case = strip_case if family == "strip" else sheet_case
-        by_shapely, by_grid, parts = case(rng, args.effort)
+        by_shapely, by_grid, parts = case(rng, args.effort, family == "strip")
         row = tally[family]
         row.update({"layouts": 1, "parts": parts, "shapely": bool(by_shapely), "grid": bool(by_grid)})
         if by_shapely or by_grid:

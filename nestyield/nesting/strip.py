@@ -27,15 +27,12 @@ class StripResult:
     rounds : int
     stopped : str
         ``"effort"``, ``"seconds"``, ``"bound"`` or ``"interrupt"``.
-    trace : tuple of (seconds, length)
-        For benchmarks only; not reproducible.
     """
 
     layouts: tuple[Incumbent, ...]
     evaluations: int
     rounds: int
     stopped: str
-    trace: tuple[tuple[float, float], ...]
 
 
 @dataclass(slots=True)
@@ -78,7 +75,6 @@ def search_strip(
     streams: int = 2,
     tuning: Tuning | None = None,
     round_size: int = 1_000_000,
-    progress: Callable[[float, float], None] | None = None,
     obstacle: int | None = None,
     longest: float = math.inf,
     obstacle_at: tuple[float, float] = (0.0, 0.0),
@@ -109,8 +105,6 @@ def search_strip(
     tuning : Tuning, optional
     round_size : int
         Evaluations of a line between meetings.
-    progress : callable, optional
-        Called with (share done, best length) after each round.
     obstacle, longest, obstacle_at
         As for ``SearchLine``.
     start : Incumbent, optional
@@ -139,7 +133,6 @@ def search_strip(
             first = start.length * (1.0 - tuning.first_step)
             x.target(first if aim is None or k % 2 == 0 else min(aim, first), start)
     rounds = 0
-    trace: list[tuple[float, float]] = []
     stopped = ""
     home = Run()
     roaming: list[Run] = []  # one a line once the lines go their own ways
@@ -196,7 +189,6 @@ def search_strip(
                         best = x.best.copy()
                         found.append(best)
                         del found[:-6]
-                        trace.append((time.monotonic() - began, best.length))
                 if not closing:
                     for x, run in zip(lines, roaming):
                         if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
@@ -212,8 +204,6 @@ def search_strip(
                         aim = best.length * (1.0 - tuning.first_step)
                         if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):
                             x.target(aim, best if x.rng.random() < 0.5 else None)
-                if progress is not None and best is not None:
-                    progress(share(), best.length)
         except KeyboardInterrupt:
             stopped = "interrupt"
     return StripResult(
@@ -221,5 +211,4 @@ def search_strip(
         evaluations=sum(int(x.ws.tally[0]) for x in lines),
         rounds=rounds,
         stopped=stopped,
-        trace=tuple(trace),
     )

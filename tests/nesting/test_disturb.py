@@ -1,7 +1,7 @@
 """Disturbances: what moves, and that everything stays in the strip."""
 
 import numpy as np
-from bench.problem import Item, make_grid
+import pytest
 
 from nestyield.nesting.disturb import SHARES, disturb, swap
 from nestyield.nesting.moves import fresh_state
@@ -10,24 +10,31 @@ from nestyield.nesting.shapes import build_tables
 BOX = np.array([[0.0, 0.0, 40.0, 20.0]])
 
 
-def _arrangement(rng):
-    items = [
-        Item(name="long", rings=[[(0, 0), (9, 0), (9, 3), (0, 3)]], count=4, angles_deg=(0.0, 90.0)),
-        Item(name="wedge", rings=[[(0, 0), (5, 0), (0, 4)]], count=5),
-        Item(name="chip", rings=[[(0, 0), (1, 0), (1, 1), (0, 1)]], count=3),
-    ]
-    grid = make_grid(items, [20.0], 40.0)
-    tab = build_tables(grid.shapes, len(items))
-    st = fresh_state(grid.kinds, 0, BOX * grid.scale)
-    st.shape[:] = tab.shapes[tab.shapes_start[st.kind]]
-    st.pos[:] = rng.random(st.pos.shape) * (st.bin_box[0, 2:] - tab.size[st.shape])
-    return tab, st
+@pytest.fixture
+def arrangement(shapes_of):
+    """Return a maker of tables and a random state of bars, wedges and chips."""
+    shapes = shapes_of(
+        [
+            ([(0, 0), (9, 0), (9, 3), (0, 3)], (0.0, 90.0)),
+            ([(0, 0), (5, 0), (0, 4)], (0.0,)),
+            ([(0, 0), (1, 0), (1, 1), (0, 1)], (0.0,)),
+        ]
+    )
+
+    def make(rng):
+        tab = build_tables(shapes, 3)
+        st = fresh_state(np.repeat(np.arange(3, dtype=np.int32), (4, 5, 3)), 0, BOX * 1000.0)
+        st.shape[:] = tab.shapes[tab.shapes_start[st.kind]]
+        st.pos[:] = rng.random(st.pos.shape) * (st.bin_box[0, 2:] - tab.size[st.shape])
+        return tab, st
+
+    return make
 
 
-def test_parts_stay_in_the_strip_and_few_move():
+def test_parts_stay_in_the_strip_and_few_move(arrangement):
     """Guards the bounds after each way, and that each way moves as many parts as it says."""
     rng = np.random.default_rng(5)
-    tab, st = _arrangement(rng)
+    tab, st = arrangement(rng)
     seen = {name: [] for name, _ in SHARES}
     for _ in range(200):
         before = st.pos.copy()
@@ -41,10 +48,10 @@ def test_parts_stay_in_the_strip_and_few_move():
     assert max(seen["scatter"]) > 4
 
 
-def test_a_swap_exchanges_middles_of_different_kinds():
+def test_a_swap_exchanges_middles_of_different_kinds(arrangement):
     """Guards that two copies of one part are not exchanged for each other while others are there."""
     rng = np.random.default_rng(6)
-    tab, st = _arrangement(rng)
+    tab, st = arrangement(rng)
     size = tab.size[st.shape]
     st.pos[:] = 0.25 * st.bin_box[0, 2:] + 0.3 * rng.random(st.pos.shape) * st.bin_box[0, 2:]
     before = st.pos + 0.5 * size
