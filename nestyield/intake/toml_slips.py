@@ -30,6 +30,8 @@ _LENGTH = re.compile(
 _COMMA_NUMBER = re.compile(r"^[+-]?\d+,\d+$")
 _DATE = re.compile(r"^\d{1,4}[./-]\d{1,2}[./-]\d{1,4}$")
 _FLAGS = frozenset(k.name for k in KEYS if k.kind == "flag")
+#: A number with an inch mark as an item of a list or table.
+_INCH_IN_LIST = re.compile(r"""([=,\[]\s*)(\d[\d ./-]*?)\s*"(?=\s*[,}\]])""")
 #: A text or number of a list or table that is followed by the next one without a comma.
 _ITEM_THEN_ITEM = re.compile(r"""("[^"]*"|'[^']*'|\b\d[\d.]*|\btrue|\bfalse|[}\]])\s+(?=["'\w{\[])""")
 _TRUTH = {"yes": "true", "true": "true", "on": "true", "false": "false", "off": "false", "no": "false"}
@@ -215,6 +217,8 @@ def _list(bare: str) -> str | None:
     commas = _ITEM_THEN_ITEM.sub(r"\1, ", bare)
     if commas != bare and _reads(f"k = {commas}"):
         return commas
+    if bare.count('"') % 2:  # an inch mark
+        bare = _INCH_IN_LIST.sub(r'\1"\2 in"', bare)
     inner = bare[1:-1] if bare.endswith(closing) else bare[1:]
     items = re.findall(r"""(?:"[^"]*"|'[^']*'|\{[^{}]*\}|\[[^\[\]]*\]|[^,"'{}\[\]])+""", inner)
     out = []
