@@ -9,7 +9,7 @@ from typing import Literal
 
 from nestyield.model import Outline, Point
 from nestyield.paperwork import fonts, hatch
-from nestyield.paperwork.look import STYLES
+from nestyield.paperwork.look import LETTER_MM, STYLES
 from nestyield.paperwork.words import clean
 
 Anchor = Literal["start", "middle", "end"]
@@ -135,7 +135,7 @@ class Canvas:
         if both:
             self.head(a, angle + 180.0, size, head_style)
 
-    def dimension(self, a: Point, b: Point, offset: float, text: str, size: float = 2.6) -> None:
+    def dimension(self, a: Point, b: Point, offset: float, text: str, size: float = LETTER_MM) -> None:
         """Dimension the distance from ``a`` to ``b``, drawn ``offset`` mm to the left of that direction.
 
         Lines that are not long enough for arrows inside carry them outside.

@@ -24,7 +24,7 @@ from nestyield.paperwork import fonts, marks, sheet_figure
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import centre
-from nestyield.paperwork.look import STYLES
+from nestyield.paperwork.look import LETTER_MM, STYLES
 from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
 from nestyield.paperwork.words import clean, short
 from nestyield.words import Words
@@ -119,8 +119,8 @@ def way(told: GlueMember, words: Words) -> str:
     return "as measured" if turned == "0°" else f"turned {turned}"
 
 
-def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str]:
-    """Draw the blank glued up, measured from its datum edges, with splines, dowels and clamps."""
+def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> tuple[set[str], str]:
+    """Draw the blank glued up, from its datum edges, with all that holds it; return keys and scale."""
     words = Words(plan.shop.units)
     bare = replace(layout, work=None, leftovers=(), rooms=(), watch=())
     figure = sheet_figure.draw(pages.canvas, plan, bare, pages.y - 5.0, MARGIN_MM, pages.width, 92.0)
@@ -143,15 +143,14 @@ def assembled(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> set[str
             x, _ = at.point((left + position, 0.0))
             canvas.head((x, by0 + 0.2), 90.0, 3.2, "clamp-head")
             canvas.head((x, by1 - 0.2), 270.0, 3.2, "clamp-head")
-            canvas.text((x + 1.6, by1 + 0.9), str(k), 2.5, "text-slate")
+            canvas.text((x + 1.6, by1 + 0.9), str(k), LETTER_MM, "text-slate")
         shown.add("clamp-head")
     pages.gap(figure.height + 7.0)
-    text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
-    text += f"All lengths in {words.unit()}, from the datum edges."
-    canvas.text((MARGIN_MM, pages.y - 3.0), text, 2.7, "plain")
+    text = f"Lengths in {words.unit()} from the datum edges."
+    canvas.text((MARGIN_MM, pages.y - 3.0), text, LETTER_MM, "plain")
     scale_bar(canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.4, figure.scale, words)
     pages.gap(5.0)
-    return shown
+    return shown, sheet_figure.scale_words(figure.scale)
 
 
 def _level(layout: Layout) -> bool:
@@ -182,7 +181,7 @@ def pieces_apart(
     pages.paragraph(
         "Bold: joint line. Dotted: comes off. Triangles: marks, which meet in pairs. Ring with 0: the corner "
         "from which the piece is measured on the rack. Left and right are those of this picture.",
-        2.6,
+        LETTER_MM,
     )
     y = pages.y - 0.5
     for each, box, row in reversed(list(zip(members, boxes, rows))):
@@ -222,9 +221,9 @@ def _piece(
     if piece.shelf:
         lines.append(f"shelf {short(piece.shelf, 12)}")
     canvas.text((MARGIN_MM, middle + 1.8), told.letter, 6.0, "plain-bold")
-    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(each.member.label, 15), 2.9, "plain-bold")
+    canvas.text((MARGIN_MM + 7.0, middle + 3.6), short(each.member.label, 15), LETTER_MM, "plain-bold")
     for n, line in enumerate(lines):
-        canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 3.4 * n), line, 2.5, "plain")
+        canvas.text((MARGIN_MM + 7.0, middle - 0.2 - 4.4 * n), line, LETTER_MM, "plain")
     for edge in told.edges:
         _slots(canvas, edge, [key for key in keys if key.seam == edge.seam], at)
     for edge in told.edges:
@@ -234,10 +233,10 @@ def _piece(
     canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
     x, y = at.point(told.corner_mm)
     canvas.area([Outline.circle(x, y, 1.0)], "zero")
-    left, right = (x - 1.6 - fonts.width("0", 2.5, True), y - 0.9), (x + 1.6, y - 0.9)
+    left, right = (x - 1.6 - fonts.width("0", LETTER_MM, True), y - 0.9), (x + 1.6, y - 0.9)
     over, under = (x - 0.8, y + 1.6), (x - 0.8, y - 3.6)
     spots = (left, over, under, right) if x < at_centre[0] else (right, over, under, left)
-    canvas.text(free_spot(canvas, spots, "0", 2.5), "0", 2.5, "text-bold")
+    canvas.text(free_spot(canvas, spots, "0", LETTER_MM), "0", LETTER_MM, "text-bold")
 
 
 def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueUp) -> set[str]:
@@ -254,7 +253,7 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueU
             pages.title("Picture 3: sawn apart first, as measured for the rack, top face up")
         at = Move(scale=k, dx=MARGIN_MM + _NAMES_MM + 8.0 - box[0] * k, dy=pages.y - 5.0 - high - box[1] * k)
         canvas = pages.canvas
-        canvas.text((MARGIN_MM, pages.y - 5.0 - high / 2), short(name, 18), 2.9, "plain-bold")
+        canvas.text((MARGIN_MM, pages.y - 5.0 - high / 2), short(name, 18), LETTER_MM, "plain-bold")
         canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "wood")
         canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "edge-thin")
         for each in parts:
@@ -269,7 +268,7 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueU
             else:
                 canvas.dimension(corner, (corner[0], a[1]), 4.0 + 4.0 * j, words.column(cut.line_mm[0][1]))
         canvas.area([Outline.circle(*corner, 1.0)], "zero")
-        canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", 2.5, "text-bold")
+        canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", LETTER_MM, "text-bold")
         pages.gap(high + 15.0)
     return {"joint-edge", "piece-corner"} if names else set()
 
@@ -296,11 +295,11 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, words: Words, box: Box, keye
     inward = -90.0 if edge.upper else 90.0
     back = Move(angle_deg=inward).point((3.6, 0.0))
     canvas.head((mark[0], mark[1]), inward + 180.0, 3.4, "mark")
-    canvas.text((mark[0] + 2.4, mark[1] + back[1] * 0.75 - 0.8), short(edge.seam, 12), 2.5, "text-seam")
+    canvas.text((mark[0] + 2.4, mark[1] + back[1] * 0.75 - 0.8), short(edge.seam, 12), LETTER_MM, "text-seam")
     outer = box[3] if edge.upper else box[1]
     # From the left end of the edge to the mark, drawn outside the piece.
     outside = outer + (4.2 if edge.upper else -4.2) - start[1]
-    canvas.dimension(start, mark, outside, words.column(edge.mark_mm), 2.5)
+    canvas.dimension(start, mark, outside, words.column(edge.mark_mm), LETTER_MM)
     run = ((end[0] - start[0]) or 1.0, end[1] - start[1])
     for s, off, last in zip(edge.off_at_mm, edge.off_mm, (False, True)):
         if off * at.scale < _LEAST_OFF_MM:
@@ -311,12 +310,12 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, words: Words, box: Box, keye
         canvas.line((x, y), (x, tip), "dim")
         canvas.head((x, tip), 90.0 if edge.upper else -90.0, 1.4, "dim-head")
         text = f"{words.column(off)} off"
-        x -= fonts.width(text, 2.5, True) if last else 0.0
+        x -= fonts.width(text, LETTER_MM, True) if last else 0.0
         inside = (x, y - 3.2 if edge.upper else y + 1.3)
         beyond = (x, tip + 0.9 if edge.upper else tip - 2.8)
         # Slots and holes stand inside: outside the piece then.
         spots = (beyond, inside) if keyed else (inside, beyond)
-        canvas.text(free_spot(canvas, spots, text, 2.5), text, 2.5, "text")
+        canvas.text(free_spot(canvas, spots, text, LETTER_MM), text, LETTER_MM, "text")
 
 
 def named(each: DrawnMember) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from nestyield.model import GlueUp, Layout, Plan
 from nestyield.model.facts import MachineRule, MovementUnknown, SeasonalStep, WidthMoves
-from nestyield.paperwork import cautions, glue_figures, glue_tables
+from nestyield.paperwork import cautions, glue_figures, glue_tables, title_block
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
+from nestyield.paperwork.look import LETTER_MM, STEP_MM, TITLE_MM
 from nestyield.paperwork.page import MARGIN_MM, SIZES, Pages, Paper
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.cautions import LAST_WORD
@@ -20,12 +21,18 @@ _SMALLER = 0.5
 _IN_TABLES = (WidthMoves, MovementUnknown, SeasonalStep)
 
 
-def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
+def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> float:
+    """Write the heading; return the upper edge of the room for the title block."""
     words = Words(plan.shop.units)
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
-    pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Glue-up sheet", 3.4, "plain-soft", "end")
+    pages.canvas.text(
+        (MARGIN_MM + pages.width, pages.y - 5.0), "Glue-up sheet", TITLE_MM, "plain-soft", "end"
+    )
     pages.line(short(blank.name, 34), 7.0, "plain-bold")
+    pages.gap(1.0)
+    top = pages.y
+    pages.gap(title_block.HEIGHT_MM)
     whose: dict[tuple[str, int], list[str]] = {}
     for t, m in zip(told.members, blank.members):
         whose.setdefault((m.piece, m.copy), []).append(t.letter)
@@ -40,11 +47,10 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
         f"{len(told.members)} pieces of {clean(blank.species)} ({names}) to a blank of "
         f"{words.size(x1 - x0, y1 - y0)}, {words.length(blank.thickness_mm)} thick, "
         f"for {parts}.",
-        3.1,
+        LETTER_MM,
     )
-    pages.gap(1.0)
-    pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
     pages.title("Picture 1: glued up, top view (top face of the shop sheet)")
+    return top
 
 
 def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
@@ -63,7 +69,7 @@ def _order(pages: Pages, plan: Plan, told: GlueUp) -> None:
     pages.title("Order of work")
     words = Words(plan.shop.units)
     for n, step in enumerate(told.steps, start=1):
-        pages.paragraph(clean(phrase(step, words)), 2.9, mark=f"{n}.")
+        pages.paragraph(clean(phrase(step, words)), STEP_MM, mark=f"{n}.")
 
 
 def _full(paper: Paper) -> float:
@@ -89,8 +95,9 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
         foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
     members = glue_figures.lying(plan, layout, told)
-    _head(pages, plan, layout, told)
-    shown = glue_figures.assembled(pages, plan, layout, told)
+    top = _head(pages, plan, layout, told)
+    shown, scale = glue_figures.assembled(pages, plan, layout, told)
+    title_block.draw(pages, plan, layout, scale, top)
     here = glue_figures.scale_here(pages, members, pages.room)
     best = glue_figures.scale_here(pages, members, _full(paper))
     first = here >= _SMALLER * best
@@ -108,8 +115,8 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     _order(pages, plan, told)
     pages.title("Cautions")
     for text in _cautions(plan, layout, told):
-        pages.paragraph(text, 2.9, mark="•")
+        pages.paragraph(text, LETTER_MM, mark="•")
     glue_tables.strips(pages, plan, members)
     glue_tables.movement(pages, plan, told)
-    signs(pages, shown, Words(plan.shop.units))
+    signs(pages, shown)
     return pages.finish()

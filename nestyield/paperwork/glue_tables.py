@@ -5,6 +5,7 @@ from __future__ import annotations
 from nestyield.model import GlueMember, GlueUp, Plan
 from nestyield.model.facts import JointNote
 from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
+from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.wood import SOURCES
@@ -52,13 +53,13 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
             "Moisture",
         ],
         rows,
-        [0.4, 1.2, 0.8, -1.9, -1.1, 2.0, 1.9, -0.9],
+        [0.4, 1.1, 0.8, -1.9, -1.4, 1.9, 1.8, -1.3],
     )
     pages.paragraph(
         "Top face: the one that was up when the piece was measured for the rack. As measured: the end at "
         "which its length begins is at the left; end for end: at the right. Corner 0 in picture 2 shows "
         "both.",
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
     if any(not m.told.as_on_rack for m in members):
@@ -67,7 +68,7 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
             "up: roll it over about its length first; then turn it, counter-clockwise, until it lies as in "
             "picture 2. Its corner 0 is the lower left of a box around it as it lies: lay straightedges "
             "along its lowest and its leftmost points.",
-            2.6,
+            LETTER_MM,
             "plain-soft",
         )
 
@@ -123,7 +124,7 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         f"Leave {allowance} between saw and line for jointing. Line: where it begins and ends on the "
         f"piece, measured from corner 0: along its length; across it{odd}. "
         "Mark: along the jointed edge from its left end.",
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
 
@@ -163,7 +164,7 @@ def keys(pages: Pages, plan: Plan, told: GlueUp) -> None:
         pages.paragraph(
             "A spline is as wide as both slots are deep together, less a little for glue; a dowel as long as "
             "both holes are deep, less a little.",
-            2.6,
+            LETTER_MM,
             "plain-soft",
         )
 
@@ -207,7 +208,7 @@ def seams(pages: Pages, plan: Plan, told: GlueUp) -> None:
     text = "; ".join(f"{', '.join(names)}: {phrase(what, words)}" for what, names in kinds.items())
     pages.paragraph(
         f"Lower edge: the lower datum edge of picture 1. Wood left: what stays of the thickness. {text}.",
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
 
@@ -228,10 +229,10 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
         f"{_force(low, high, words)}: {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the longest "
         f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
         "first.",
-        2.9,
+        LETTER_MM,
     )
     if count < c.needed:
-        pages.paragraph(f"{c.needed} clamps are needed: see the cautions.", 2.9, "plain-bold")
+        pages.paragraph(f"{c.needed} clamps are needed: see the cautions.", LETTER_MM, "plain-bold")
     if c.slips_mm:
         pages.paragraph(
             f"At {', '.join(words.number(p) for p in c.slips_mm)} {u} an edge of the blank runs at "
@@ -239,7 +240,7 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
             "15° to the seam, or there is none: a clamp slips there. Cut a caul to the shape of the edge, "
             "glue a "
             "block to it, or leave that clamp out and set one as near as the edge is straight.",
-            2.9,
+            LETTER_MM,
         )
 
 
@@ -310,7 +311,7 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
     pages.paragraph(
         f"From {low:g} to {high:g} % humidity wood comes to {dry:.1f} to {damp:.1f} % moisture (Wood "
         "Handbook GTR-190, eq. 4-5, 13-2; growth rings are not known to the rack).",
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
     pages.table(

@@ -10,6 +10,13 @@ from dataclasses import dataclass
 
 Pair = tuple[str, str]  # light, dark
 
+#: Size of type whose capitals are 2.5 mm high, the least height of letters on drawings (ISO 3098-1).
+LETTER_MM = 3.45
+#: Size of the steps of work: 11 points.
+STEP_MM = 3.9
+#: Size of headings.
+TITLE_MM = 4.2
+
 
 @dataclass(frozen=True, slots=True)
 class Style:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.look import LETTER_MM
 from nestyield.words import Words
 
 
@@ -70,7 +71,7 @@ def spread(at: list[float], step: float, low: float, high: float) -> list[float]
     return out
 
 
-def depth(ordinates: Iterable[Ordinate], words: Words, size: float = 2.5) -> float:
+def depth(ordinates: Iterable[Ordinate], words: Words, size: float = LETTER_MM) -> float:
     """Return how much room beside the datum the figures want, mm."""
     texts = [_text(o, words) for o in merge(ordinates, words)]
     return 6.5 + max((fonts.width(t, size) for t in texts), default=0.0)
@@ -87,7 +88,7 @@ def below(
     y: float,
     words: Words,
     window: tuple[float, float],
-    size: float = 2.5,
+    size: float = LETTER_MM,
 ) -> None:
     """Draw ordinates along X under a figure whose lower edge is at ``y``; figures read upwards."""
     listed = merge(ordinates, words)
@@ -103,7 +104,7 @@ def beside(
     x: float,
     words: Words,
     window: tuple[float, float],
-    size: float = 2.5,
+    size: float = LETTER_MM,
 ) -> None:
     """Draw ordinates along Y left of a figure whose left edge is at ``x``."""
     listed = merge(ordinates, words)

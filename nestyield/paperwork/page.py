@@ -10,7 +10,7 @@ from typing import Literal
 from nestyield.model import Outline
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.look import STYLES
+from nestyield.paperwork.look import LETTER_MM, STYLES, TITLE_MM
 from nestyield.paperwork.words import clean
 from nestyield.words import MM_PER_INCH, Words
 
@@ -106,7 +106,7 @@ class Pages:
     @property
     def bottom(self) -> float:
         """Lowest line that may be used, mm."""
-        return MARGIN_MM + 6.0
+        return MARGIN_MM + 10.0
 
     @property
     def room(self) -> float:
@@ -119,8 +119,8 @@ class Pages:
         self.canvases.append(Canvas(width_mm=width, height_mm=height, title=clean(self.heading)))
         self.y = height - MARGIN_MM
         if len(self.canvases) > 1:
-            self.line(f"{self.heading}, continued", 3.4, "plain-bold")
-            self.gap(2.0)
+            self.line(f"{self.heading}, continued", TITLE_MM, "plain-bold")
+            self.gap(1.0)
 
     def need(self, height: float) -> None:
         """Begin a new page unless this much height is left."""
@@ -140,7 +140,7 @@ class Pages:
     def paragraph(
         self,
         text: str,
-        size: float = 2.9,
+        size: float = LETTER_MM,
         style: str = "plain",
         *,
         x: float = MARGIN_MM,
@@ -164,7 +164,7 @@ class Pages:
         right = MARGIN_MM + (self.width if width is None else width)
         self.need(keep)
         self.gap(2.2)
-        self.line(text, 3.4, "plain-bold")
+        self.line(text, TITLE_MM, "plain-bold")
         self.canvas.line((MARGIN_MM, self.y), (right, self.y), "rule")
         self.gap(1.2)
 
@@ -174,7 +174,7 @@ class Pages:
         header: Sequence[str],
         rows: Sequence[Sequence[str]],
         shares: Sequence[float],
-        size: float = 2.7,
+        size: float = LETTER_MM,
     ) -> None:
         """Write a table under a title (``""`` for none).
 
@@ -188,7 +188,7 @@ class Pages:
             for row in [header, *rows]
         ]
         heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.5 for cells in wrapped]
-        least = sum(heights) if sum(heights) < 70.0 else sum(heights[:3])
+        least = sum(heights) if sum(heights) < 45.0 else sum(heights[:3])
         self.need(least + (9.0 if title else 0.0))
         if title:
             self.title(title, 0.0)
@@ -226,10 +226,12 @@ class Pages:
         n = len(self.canvases)
         for k, canvas in enumerate(self.canvases, start=1):
             right = f"page {k} of {n}"
-            most = self.width - fonts.width(right, 2.4) - 4.0
-            foot = wrap(self.foot, most, 2.4)
-            canvas.text((MARGIN_MM, MARGIN_MM), foot[0] if foot else "", 2.4, "plain-soft")
-            canvas.text((MARGIN_MM + self.width, MARGIN_MM), right, 2.4, "plain-soft", "end")
+            size = LETTER_MM
+            foot = wrap(self.foot, self.width - fonts.width(right, size) - 4.0, size)
+            for row, line in enumerate(foot[:2]):
+                y = MARGIN_MM + (len(foot[:2]) - 1 - row) * size * 1.25
+                canvas.text((MARGIN_MM, y), line, size, "plain-soft")
+            canvas.text((MARGIN_MM + self.width, MARGIN_MM), right, size, "plain-soft", "end")
             if n > 1:
                 canvas.title = f"{canvas.title}, {right}"
         return self.canvases
@@ -240,13 +242,17 @@ def check_square(canvas: Canvas, x: float, y: float, words: Words) -> float:
     side = 50.0 if words.units == "mm" else 2 * MM_PER_INCH
     canvas.area([Outline.rectangle(x, y, x + side, y + side)], "check")
     canvas.text((x + side / 2, y + side / 2 + 2.0), words.length(side), 3.6, "plain-bold", "middle")
-    canvas.text((x + side / 2, y + side / 2 - 3.0), "Check: measure this square.", 2.5, "plain", "middle")
-    canvas.text((x + side / 2, y + side / 2 - 6.6), "If it is off, print at 100 %.", 2.5, "plain", "middle")
+    canvas.text(
+        (x + side / 2, y + side / 2 - 3.0), "Check: measure this square.", LETTER_MM, "plain", "middle"
+    )
+    canvas.text(
+        (x + side / 2, y + side / 2 - 8.0), "If it is off, print at 100 %.", LETTER_MM, "plain", "middle"
+    )
     return side
 
 
-def scale_bar(canvas: Canvas, x: float, y: float, scale: float, words: Words, most: float = 70.0) -> None:
-    """Draw a bar of round true lengths for a figure at ``scale`` paper mm a true mm."""
+def scale_bar(canvas: Canvas, x: float, y: float, scale: float, words: Words, most: float = 60.0) -> float:
+    """Draw a bar of round true lengths for a figure at ``scale`` paper mm a true mm; return its length."""
     unit = 1.0 if words.units == "mm" else MM_PER_INCH
     steps = (
         (5, 10, 20, 25, 50, 100, 200, 250, 500)
@@ -260,4 +266,5 @@ def scale_bar(canvas: Canvas, x: float, y: float, scale: float, words: Words, mo
         canvas.area(box, "scale-dark" if k % 2 == 0 else "scale-light")
     for k in range(5):
         text = (words.length if k == 4 else words.number)(k * step * unit)
-        canvas.text((x + k * run, y + 2.4), text, 2.3, "plain", "middle" if k < 4 else "start")
+        canvas.text((x + k * run, y + 2.4), text, LETTER_MM, "plain", "middle" if k < 4 else "start")
+    return 4 * run

@@ -13,27 +13,34 @@ from nestyield.paperwork import (
     sheet_bed,
     sheet_figure,
     sheet_work,
+    title_block,
 )
+from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.curves import Move, bounds, move_of
+from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
+from nestyield.paperwork.look import LETTER_MM, TITLE_MM
 from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
 from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
 from nestyield.paperwork.seam_words import crossed
-from nestyield.paperwork.signs import height, signs
+from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
 from nestyield.words import Words, listed, plural
 
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
-_SMALL_MM = 2.7
+_SMALL_MM = LETTER_MM
 
 
-def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
+def _head(pages: Pages, plan: Plan, layout: Layout) -> float:
+    """Write the heading; return the upper edge of the room for the title block."""
     words = Words(plan.shop.units)
     blank = layout.blank
     x0, y0, x1, y1 = bounds([blank.shape.outer])
-    pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), "Shop sheet", 3.4, "plain-soft", "end")
+    pages.canvas.text((MARGIN_MM + pages.width, pages.y - 5.0), "Shop sheet", TITLE_MM, "plain-soft", "end")
     pages.line(short(blank.name, 34), 7.0, "plain-bold")
+    pages.gap(1.0)
+    top = pages.y
+    pages.gap(title_block.HEIGHT_MM)
     shelves = sorted(
         {clean(p.shelf) for p in plan.shop.pieces for m in blank.members if p.name == m.piece} - {""}
     )
@@ -47,33 +54,30 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> None:
     if len(blank.members) > 1:
         facts.append("glued up from " + ", ".join(dict.fromkeys(clean(m.piece) for m in blank.members)))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
-    pages.paragraph(", ".join(facts) + f". Top view, {lying}.", 3.1)
+    pages.paragraph(", ".join(facts) + f". Top view, {lying}.", LETTER_MM)
     planed = sheet_work.planing(plan, layout)
     if planed:
-        pages.paragraph(planed, 3.1)
+        pages.paragraph(planed, LETTER_MM)
     for text in cautions.datum(plan, layout):
-        pages.paragraph(text, 3.1)
+        pages.paragraph(text, LETTER_MM)
     pages.gap(1.0)
-    pages.canvas.line((MARGIN_MM, pages.y), (MARGIN_MM + pages.width, pages.y), "frame")
+    return top
 
 
-def _figure(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
+def _figure(pages: Pages, plan: Plan, layout: Layout, top: float) -> set[str]:
     words = Words(plan.shop.units)
-    # What stands below it should find room on the same page.
-    below = (
-        24.0
-        + (9.0 if len(layout.rooms) == 1 else 0.0)
-        + 4.5 * min(len(layout.placements), 6)
-        + sheet_bed.picture_room(pages, plan, layout)
-    )
-    most = max(84.0, min(120.0, pages.room - below))
+    # Parts and cautions stand below it on the same page.
+    most = max(84.0, min(100.0, pages.room - 90.0))
     figure = sheet_figure.draw(pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, most)
     pages.gap(figure.height + 2.0)
-    text = f"Scale {sheet_figure.scale_words(figure.scale)}. "
-    text += f"All lengths in {words.unit()}, counted from the two datum edges."
-    pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, 2.7, "plain")
-    scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, words)
-    pages.gap(7.0)
+    title_block.draw(pages, plan, layout, sheet_figure.scale_words(figure.scale), top)
+    text = f"Lengths in {words.unit()} from the two datum edges."
+    pages.canvas.text((MARGIN_MM, pages.y - 4.0), text, LETTER_MM, "plain")
+    run = scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 4.4, figure.scale, words)
+    pages.gap(6.0)
+    said = f"The bar is {words.length(run)} long on paper; if it is not, print at 100 %."
+    pages.canvas.text((MARGIN_MM + pages.width, pages.y - 4.0), said, LETTER_MM, "plain-soft", "end")
+    pages.gap(5.0)
     return figure.shown
 
 
@@ -102,15 +106,56 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         "Parts",
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
-        [0.5, 1.8, 2.3, -1.1, -1.1, -2.1, -1.0, 1.1, -1.4],
+        [0.6, 1.7, 2.2, -1.0, -1.2, -2.1, -1.2, 1.1, -1.5],
     )
+
+
+def _cautions(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write the blank's own cautions, in a frame; the last word stands at the foot of every page."""
+    texts = [*(c.text for c in cautions.for_blank(plan, layout)), OPERATOR]
+    width = pages.width - 5.0
+    lines = sum(len(wrap(text, width - 3.0, LETTER_MM)) for text in texts)
+    pages.need(min(11.0 + 1.4 * LETTER_MM * lines, 180.0))
+    pages.gap(2.0)
+    page, above = pages.canvas, pages.y
+    pages.gap(1.5)
+    pages.line("Cautions", LETTER_MM, "plain-bold", MARGIN_MM + 2.5)
+    for text in texts:
+        pages.paragraph(text, LETTER_MM, x=MARGIN_MM + 2.5, width=width, mark="•")
+    pages.gap(1.0)
+    if pages.canvas is page:
+        frame = Outline.rectangle(MARGIN_MM, pages.y, MARGIN_MM + pages.width, above)
+        page.area([frame], "check")
+
+
+def _tools(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write every cutter and drill that the work asks for, by diameter."""
+    words = Words(plan.shop.units)
+    drills: dict[str, list[str]] = {}
+    found: list[tuple[float, str]] = [
+        (pin.diameter_mm, f"pin hole {initials(pin.name)}")
+        for pin in (layout.work.pins if layout.work is not None else ())
+    ]
+    for placement in layout.placements:
+        for zone in plan.shop.part(placement.part).zones:
+            ring = circle_of(zone.shape.outer) if zone.shape is not None else None
+            if zone.does.drawn == "hole" and ring is not None:
+                found.append((2 * ring[2], clean(zone.name.split("#")[0])))
+    for diameter, what in sorted(found, key=lambda item: item[0]):
+        named = drills.setdefault(words.length(diameter, style="fine"), [])
+        if what not in named:
+            named.append(what)
+    cutter = words.length(plan.shop.settings.cutter_diameter_mm, style="setting")
+    rows = [[f"cutter, ø {cutter}", "all that is not drilled"]]
+    rows += [[f"drill, ø {size}", ", ".join(what)] for size, what in drills.items()]
+    pages.table("Tools", ["Tool", "For"], rows, [1.0, 4.0])
 
 
 def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write how far each part may still be shifted and turned."""
     if len(layout.rooms) == 1:
         pages.gap(0.6)
-        pages.paragraph(f"Slack: {room.sentence(plan, layout, layout.rooms[0])}", 2.6)
+        pages.paragraph(f"Slack: {room.sentence(plan, layout, layout.rooms[0])}", LETTER_MM)
     elif room.rows(plan, layout):
         pages.table(
             "Slack to shift or turn, each part by itself",
@@ -119,7 +164,7 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],
         )
         rest = "" if len(room.rows(plan, layout)) == len(layout.rooms) else "The other parts have none. "
-        pages.paragraph(f"{rest}Margins, gaps and defects kept. {room.ASIDE}", 2.6, "plain-soft")
+        pages.paragraph(f"{rest}Margins, gaps and defects kept. {room.ASIDE}", LETTER_MM, "plain-soft")
 
 
 def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -175,7 +220,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
     pages.paragraph(
         f"{placing.MEANING} All are seen from the top face. Box: as it lies."
         + (" Contour: straight from 0 at its inner edge to its depth at the outline." if slope else ""),
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
 
@@ -270,10 +315,10 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         f"{title} (the first {flaws.MOST_ROWS} of {len(found)})" if more else title,
         ["Ref.", "Defect", "Face", "Depth", "Left", "Bottom", "Size X × Y"],
         found[: flaws.MOST_ROWS],
-        [0.5, 1.4, 0.9, -0.7, -2.4, -2.0, -1.5],
+        [0.6, 1.4, 0.9, -1.0, -2.3, -2.0, -1.6],
     )
     if any("ø" in row[-1] for row in found):
-        pages.paragraph(placing.MEANING, 2.6, "plain-soft")
+        pages.paragraph(placing.MEANING, LETTER_MM, "plain-soft")
 
 
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
@@ -290,30 +335,19 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
         foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
-    _head(pages, plan, layout)
-    shown = _figure(pages, plan, layout)
+    top = _head(pages, plan, layout)
+    shown = _figure(pages, plan, layout, top)
     _parts(pages, plan, layout)
-    if len(layout.rooms) == 1:
-        _room(pages, plan, layout)
-    shown |= sheet_bed.on_bed(pages, plan, layout)
-    sheet_work.write(pages, plan, layout)
-    sheet_work.holding(pages, plan, layout)
+    _cautions(pages, plan, layout)
+    _room(pages, plan, layout)
     _zones(pages, plan, layout)
     _fills(pages, plan, layout)
-    if len(layout.rooms) != 1:
-        _room(pages, plan, layout)
     _defects(pages, plan, layout)
     _seams(pages, plan, layout)
+    shown |= sheet_bed.on_bed(pages, plan, layout)
+    sheet_work.write(pages, plan, layout)
     _leftovers(pages, plan, layout)
-    listed = cautions.for_blank(plan, layout)
-    # Kept with the legend, so that no page holds the legend alone.
-    # The last word itself stands at the foot of every page.
-    rest = OPERATOR
-    words = [*(c.text for c in listed), rest]
-    tall = 8.2 + 1.4 * _SMALL_MM * sum(len(wrap(text, pages.width - 3.0, _SMALL_MM)) for text in words)
-    pages.title("Cautions", min(tall + height(shown, Words(plan.shop.units)), 200.0))
-    for caution in listed:
-        pages.paragraph(caution.text, _SMALL_MM, mark="•")
-    pages.paragraph(rest, _SMALL_MM, mark="•")
-    signs(pages, shown, Words(plan.shop.units))
+    sheet_work.holding(pages, plan, layout)
+    _tools(pages, plan, layout)
+    signs(pages, shown)
     return pages.finish()

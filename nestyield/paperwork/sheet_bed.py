@@ -12,13 +12,14 @@ from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
 from nestyield.paperwork.features import has_bottom, zero_reference
 from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean, short, stems
 from nestyield.words import MM_PER_INCH, Words
 
 #: Greatest height of a picture of the bed, mm.
 PICTURE_MM = 54.0
-_WORDS_MM = 2.8
+_WORDS_MM = LETTER_MM
 #: Longer file names are not written out.
 _LONGEST_NAME = 30
 _BORDER_MM = 4.5
@@ -63,9 +64,9 @@ def _panel(
     height = (box[3] - box[1]) * k + 2 * border
     at = Move(scale=k, dx=left + border - box[0] * k, dy=top - height + border - box[1] * k)
     labels = Labels(canvas=canvas, window=(left, top - height, right, top))
-    shown = bed_picture.draw_bed(canvas, bed, at, labels, 2.6)
+    shown = bed_picture.draw_bed(canvas, bed, at, labels, LETTER_MM)
     bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), position)
-    bed_picture.draw_over(canvas, bed, at, labels, 2.6)
+    bed_picture.draw_over(canvas, bed, at, labels, LETTER_MM)
     if position.section:
         outline = move.outline(layout.blank.shape.outer)
         bed_picture.draw_section(canvas, setup, position.section, bounds([outline]), at)
@@ -92,7 +93,7 @@ def _panel(
     for (x, y), r, _ in spots:
         labels.block((x - r, y - r, x + r, y + r))
     for spot, r, name in spots:
-        labels.put(spot, initials(name), 2.0, "text-slate", reach=r)
+        labels.put(spot, initials(name), LETTER_MM, "text-slate", reach=r)
     return height, shown | {"zero", "corner"}
 
 
@@ -135,7 +136,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     """Write how the blank lies on its bed, a picture for each face and section; return the legend keys."""
     pages.title("On the bed", PICTURE_MM + 15.0 if layout.chosen is not None else 24.0)
     if layout.chosen is None:
-        pages.paragraph("No bed of this shop takes this blank:", 3.0)
+        pages.paragraph("No bed of this shop takes this blank:")
         for setup in layout.setups:
             pages.paragraph(
                 f"{clean(setup.bed)}, along {setup.along.upper()}: {bed_picture.spare_words(plan, setup)}",
@@ -156,7 +157,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
         for k, panel in enumerate(row):
             x = MARGIN_MM + k * half
             title = _title(layout, panel)
-            pages.canvas.text((x, top - 3.0), short(title, 64), 2.5, "plain-bold")
+            pages.canvas.text((x, top - 3.0), short(title, 44), LETTER_MM, "plain-bold")
             window = (x, top - 4.0 - most, x + width, top - 4.0)
             height, keys = _panel(pages.canvas, plan, layout, setup, panel, window)
             used = max(used, height + 4.0)
@@ -213,7 +214,7 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
     pages.paragraph(
         f"{where} Limits are those of the drawn outlines: round their ends the cutter goes up to its "
         "diameter farther. Sections meet on the line of layer SECTION in the drawing.",
-        2.6,
+        LETTER_MM,
         "plain-soft",
     )
 

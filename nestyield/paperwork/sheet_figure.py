@@ -9,6 +9,7 @@ from nestyield.paperwork import fonts, hatch, marks, ordinates
 from nestyield.paperwork.blank_picture import BlankPicture, extent, initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
+from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.ordinates import Ordinate
 from nestyield.words import Words
 
@@ -121,7 +122,7 @@ def draw(
     ox = left + side + min(free, 12.0)
     oy = top - over - (y1 - y0) * scale
     at = Move(scale=scale, dx=ox - x0 * scale, dy=oy - y0 * scale)
-    picture = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at, text_mm=2.8)
+    picture = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at, text_mm=LETTER_MM)
     picture.labels.window = (ox + 0.3, oy + 0.3, ox + (x1 - x0) * scale - 0.3, oy + (y1 - y0) * scale - 0.3)
     cutter = plan.shop.settings.cutter_diameter_mm
     paths = []
@@ -139,13 +140,13 @@ def draw(
     shown |= {"datum", "corner"}
     if layout.blank.grain_deg is not None:
         # Clear of the length that is written over the middle of a short blank.
-        half = fonts.width(words.number((bx1 - bx0) / scale), 2.5) / 2
-        word_from = bx1 - 17.0 - fonts.width("grain", 2.5)
+        half = fonts.width(words.number((bx1 - bx0) / scale), LETTER_MM) / 2
+        word_from = bx1 - 17.0 - fonts.width("grain", LETTER_MM)
         clear = max(0.0, (bx0 + bx1) / 2 + half + 1.5 - word_from)
         picture.grain_arrow(bx1 - 8.0 + clear, by1 + 5.5, 14.0)
-        canvas.text((bx1 - 17.0 + clear, by1 + 4.6), "grain", 2.5, "text-soft", "end")
-    canvas.dimension((bx0, by1), (bx1, by1), 3.5, words.number((bx1 - bx0) / scale), 2.5)
-    canvas.dimension((bx1, by1), (bx1, by0), beyond, words.number((by1 - by0) / scale), 2.5)
+        canvas.text((bx1 - 17.0 + clear, by1 + 4.6), "grain", LETTER_MM, "text-soft", "end")
+    canvas.dimension((bx0, by1), (bx1, by1), 3.5, words.number((bx1 - bx0) / scale), LETTER_MM)
+    canvas.dimension((bx1, by1), (bx1, by0), beyond, words.number((by1 - by0) / scale), LETTER_MM)
     low = oy - 1.0
     ordinates.below(
         canvas,

@@ -18,6 +18,7 @@ from nestyield.model.facts import (
 from nestyield.paperwork import sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position
 from nestyield.paperwork.blank_picture import initials
+from nestyield.paperwork.look import STEP_MM
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.words import clean, listed
@@ -84,12 +85,12 @@ def write(pages: Pages, plan: Plan, layout: Layout) -> None:
     told = steps(plan, layout)
     if not told:
         return
-    pages.title("Order of work", 9.0 + 4.6 * (1 + len(told[0][1])))
+    pages.title("Order of work", 9.0 + 6.0 * (1 + len(told[0][1])))
     for number, (heading, lines) in enumerate(told, start=1):
-        pages.need(4.6 * min(3, 1 + len(lines)))
-        pages.line(f"{number}. {heading}", 3.0, "plain-bold")
+        pages.need(6.0 * min(3, 1 + len(lines)))
+        pages.line(f"{number}. {heading}", STEP_MM, "plain-bold")
         for n, step in enumerate(lines, start=1):
-            pages.paragraph(step, 2.9, mark=f"{number}.{n}")
+            pages.paragraph(step, STEP_MM, mark=f"{number}.{n}")
         pages.gap(1.0)
 
 
@@ -116,7 +117,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             "From bottom",
             "Diameter",
             "Located in",
-            *(f"Bed X, Y in Setup {p.name}" if len(few) > 1 else "Bed X, Y" for p in few),
+            *(f"Setup {p.name}: bed X, Y" if len(few) > 1 else "Bed X, Y" for p in few),
         ],
         [
             [
@@ -136,7 +137,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for item, use in rows
         ],
-        [0.6, 2.1, -1.1, -1.4, -1.2, 1.1, *(2.2 for _ in few)],
+        [0.7, 1.7, -1.2, -1.4, -1.5, 1.3, *(2.2 for _ in few)],
     )
     if work.table_pins and (not few or any(p.use == "index" for p in work.pins)):
         pages.table(
