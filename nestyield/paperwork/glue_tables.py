@@ -53,7 +53,7 @@ def pieces(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
             "Moisture",
         ],
         rows,
-        [0.4, 1.1, 0.8, -1.9, -1.4, 1.9, 1.8, -1.3],
+        [0.4, 1.0, 0.7, -1.9, -1.4, 1.8, 2.4, -1.3],
     )
     pages.paragraph(
         "Top face: the one that was up when the piece was measured for the rack. As measured: the end at "

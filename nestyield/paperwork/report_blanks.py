@@ -18,7 +18,8 @@ from nestyield.paperwork import (
     room,
     svg,
 )
-from nestyield.paperwork.curves import bounds, move_of
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.features import has_bottom
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.seam_words import crossed
@@ -190,6 +191,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "way": way(layout),
                 "has_bed": layout.chosen is not None,
                 "picture": Markup(svg.inline(canvas)),
+                "thumbnail": Markup(svg.inline(_thumbnail(plan, layout), hidden=True)),
                 "tall": canvas.width_mm < 2.0 * canvas.height_mm,
                 "legend": _legend(shown),
                 "setups": setups,
@@ -215,6 +217,18 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
             }
         )
     return out
+
+
+def _thumbnail(plan: Plan, layout: Layout) -> Canvas:
+    """Return a small picture of a blank: its outline and its parts."""
+    x0, y0, x1, y1 = bounds([layout.blank.shape.outer])
+    scale = min(46.0 / (x1 - x0), 22.0 / (y1 - y0))
+    canvas = Canvas(width_mm=48.0, height_mm=24.0, title=clean(layout.blank.name))
+    left, low = (48.0 - (x1 - x0) * scale) / 2, (24.0 - (y1 - y0) * scale) / 2
+    bed_picture.draw_blank_on_bed(
+        canvas, plan, layout, Move(scale=scale, dx=left - x0 * scale, dy=low - y0 * scale)
+    )
+    return canvas
 
 
 def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:

@@ -64,10 +64,9 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> float:
     return top
 
 
-def _figure(pages: Pages, plan: Plan, layout: Layout, top: float) -> set[str]:
+def _figure(pages: Pages, plan: Plan, layout: Layout, top: float, high: float) -> set[str]:
     words = Words(plan.shop.units)
-    # Parts and cautions stand below it on the same page.
-    most = max(84.0, min(100.0, pages.room - 90.0))
+    most = min(high, pages.room - 90.0)
     figure = sheet_figure.draw(pages.canvas, plan, layout, pages.y - 1.0, MARGIN_MM, pages.width, most)
     pages.gap(figure.height + 2.0)
     title_block.draw(pages, plan, layout, sheet_figure.scale_words(figure.scale), top)
@@ -321,6 +320,10 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         pages.paragraph(placing.MEANING, LETTER_MM, "plain-soft")
 
 
+#: Height of the figure, and the one that is tried where that leaves the last page less than half full, mm.
+_FIGURES_MM = (100.0, 72.0)
+
+
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     """Return the pages of the shop sheet of one blank.
 
@@ -330,13 +333,23 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     layout : Layout
     paper : {"a4", "letter"}
     """
+    pages = _filled(plan, layout, paper, _FIGURES_MM[0])
+    if len(pages.canvases) > 1 and pages.room > pages.canvas.height_mm / 2:
+        smaller = _filled(plan, layout, paper, _FIGURES_MM[1])
+        if len(smaller.canvases) < len(pages.canvases):
+            pages = smaller
+    return pages.finish()
+
+
+def _filled(plan: Plan, layout: Layout, paper: Paper, high: float) -> Pages:
+    """Return the pages with a figure of at most that height."""
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
         foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
     top = _head(pages, plan, layout)
-    shown = _figure(pages, plan, layout, top)
+    shown = _figure(pages, plan, layout, top, high)
     _parts(pages, plan, layout)
     _cautions(pages, plan, layout)
     _room(pages, plan, layout)
@@ -350,4 +363,4 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     sheet_work.holding(pages, plan, layout)
     _tools(pages, plan, layout)
     signs(pages, shown)
-    return pages.finish()
+    return pages

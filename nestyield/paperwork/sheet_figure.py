@@ -122,7 +122,7 @@ def draw(
     ox = left + side + min(free, 12.0)
     oy = top - over - (y1 - y0) * scale
     at = Move(scale=scale, dx=ox - x0 * scale, dy=oy - y0 * scale)
-    picture = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at, text_mm=LETTER_MM)
+    picture = BlankPicture(plan=plan, layout=layout, canvas=canvas, at=at, text_mm=LETTER_MM / 0.85)
     picture.labels.window = (ox + 0.3, oy + 0.3, ox + (x1 - x0) * scale - 0.3, oy + (y1 - y0) * scale - 0.3)
     cutter = plan.shop.settings.cutter_diameter_mm
     paths = []

@@ -10,7 +10,7 @@ from nestyield.paperwork import fonts
 from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean
-from nestyield.planfile.text import dumps
+from nestyield.planfile.text import PlanFileError, dumps
 from nestyield.words import Words
 
 #: Height of one of its two rows, mm.
@@ -23,9 +23,16 @@ _last: list[tuple[Plan, str]] = []
 
 
 def plan_number(plan: Plan) -> str:
-    """Return the first digits of the SHA-256 of ``plan.json``, as they stand in ``SHA256SUMS``."""
+    """Return the first digits of the SHA-256 of ``plan.json``, as they stand in ``SHA256SUMS``.
+
+    A dash for a plan that no ``plan.json`` can hold.
+    """
     if not _last or _last[0][0] is not plan:
-        _last[:] = [(plan, hashlib.sha256(dumps(plan)).hexdigest()[:_DIGITS])]
+        try:
+            number = hashlib.sha256(dumps(plan)).hexdigest()[:_DIGITS]
+        except PlanFileError:
+            number = "–"
+        _last[:] = [(plan, number)]
     return _last[0][1]
 
 

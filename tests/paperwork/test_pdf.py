@@ -50,11 +50,10 @@ def boxes(page):
 
 @pytest.mark.outside(source="PDF 1.7 (ISO 32000-1), 8.3.2.3: the unit of user space is 1/72 inch", mark="M")
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("kind", ["sheets", "templates"])
-def test_the_check_square_measures_right(rendered, inch_rendered, paper, kind):
-    """The square measures 50 mm, or 2 inches, in the file's own coordinates."""
+def test_the_check_square_measures_right(rendered, inch_rendered, paper):
+    """The square of a template measures 50 mm, or 2 inches, in the file's own coordinates."""
     for files, side in ((rendered, 50.0), (inch_rendered, 50.8)):
-        reader = PdfReader(io.BytesIO(files[f"{kind}/C07-{paper}.pdf"]))
+        reader = PdfReader(io.BytesIO(files[f"templates/C07-{paper}.pdf"]))
         squares = [
             b
             for page in reader.pages

@@ -68,15 +68,16 @@ def test_headings_step_down_one_at_a_time(page):
 
 
 def test_first_the_answer(page):
-    """The answer comes before the orders, the blanks, the rack, what is missing, findings, cautions."""
+    """The answer comes first, then what is missing, an index, the orders, the blanks, rack, findings, cautions."""
     titles = [text for level, text in page.headings if level == 2]
     assert titles == [
         "Summary",
-        "Cutting plan",
+        "Shopping list",
         "Orders not filled",
+        "Index of blanks",
+        "Cutting plan",
         "Blanks",
         "The rack after this plan",
-        "Shopping list",
         "Warnings and notes",
         "Before you cut",
         "How this plan was made",
