@@ -18,7 +18,6 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.notices import plan_findings
-from nestyield.paperwork.page import held_together
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import goal_name, goal_value
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
@@ -192,11 +191,6 @@ def totals(plan: Plan) -> dict[str, str]:
     }
 
 
-def _held(value: Any) -> Any:
-    """Return a text with no-break spaces inside its numbers and before their units."""
-    return held_together(value) if type(value) is str else value
-
-
 def html(plan: Plan, stems: list[str]) -> str:
     """Return the report.
 
@@ -212,7 +206,6 @@ def html(plan: Plan, stems: list[str]) -> str:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=_held,
     )
     rows = order_rows(plan)
     style = (files("nestyield.paperwork") / "templates" / "report.css").read_text(encoding="utf-8")

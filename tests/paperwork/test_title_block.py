@@ -15,6 +15,7 @@ import nestyield
 from nestyield.paperwork import glue_sheet, sheet, title_block
 from nestyield.paperwork.canvas import Area, Text
 from nestyield.paperwork.curves import bounds
+from nestyield.paperwork.page import MARGIN_MM
 from nestyield.paperwork.write import render_all
 from nestyield.planfile.text import dumps
 
@@ -72,7 +73,7 @@ def test_no_letter_is_lower_than_the_standard(plan, paper):
     texts = [t for p in pages for t in p.items if isinstance(t, Text)]
     low = [t for t in texts if t.size * 0.729 < 2.5]
     assert not low, low[:3]
-    steps = [t for t in texts if re.fullmatch(r"\d+\.\d+", t.text)]
+    steps = [t for t in texts if t.x == MARGIN_MM and re.fullmatch(r"\d+\.\d+", t.text)]
     assert steps
     assert min(t.size for t in steps) * 72 / 25.4 >= 11.0
 
