@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+from nestyield.version import VERSION as __version__
 
 __all__ = [
     "AuditError",

@@ -214,7 +214,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title,
         [*(["Part"] if several else []), "Name", "What", "Face", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
-        [*([0.5] if several else []), 2.0, 0.8, 0.9, -0.9, -1.4, -2.2, -1.5],
+        [*([0.5] if several else []), 1.9, 0.9, 1.0, -1.2, -1.3, -2.1, -1.5],
     )
     pages.paragraph(
         f"{placing.MEANING} All are seen from the top face. Box: as it lies."
@@ -321,7 +321,7 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
 
 
 #: Height of the figure, and the one that is tried where that leaves the last page less than half full, mm.
-_FIGURES_MM = (100.0, 72.0)
+_FIGURES_MM = (100.0, 86.0)
 
 
 def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:

@@ -11,6 +11,7 @@ from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
 from nestyield.paperwork.words import clean
 from nestyield.planfile.text import PlanFileError, dumps
+from nestyield.version import VERSION
 from nestyield.words import Words
 
 #: Height of one of its two rows, mm.
@@ -37,8 +38,6 @@ def plan_number(plan: Plan) -> str:
 
 
 def _cells(plan: Plan, layout: Layout, scale: str) -> tuple[list[str], list[str]]:
-    from nestyield import __version__
-
     parts: dict[str, int] = {}
     orders: dict[str, list[str]] = {}
     for placement in layout.placements:
@@ -54,7 +53,7 @@ def _cells(plan: Plan, layout: Layout, scale: str) -> tuple[list[str], list[str]
         [f"Part: {made}", f"Order: {wanted}"],
         [
             f"Plan {plan_number(plan)}",
-            f"nestyield {__version__}",
+            f"nestyield {VERSION}",
             f"Lengths in {words.units}",
             f"Scale {scale}",
             "Date:",

@@ -1,0 +1,3 @@
+"""The version of the program, where every room may read it."""
+
+VERSION = "0.1.0"
