@@ -214,7 +214,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title,
         [*(["Part"] if several else []), "Name", "What", "Face", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
-        [*([0.5] if several else []), 1.9, 0.9, 1.0, -1.2, -1.3, -2.1, -1.5],
+        [*([0.7] if several else []), 1.8, 0.9, 1.0, -1.2, -1.3, -2.1, -1.5],
     )
     pages.paragraph(
         f"{placing.MEANING} All are seen from the top face. Box: as it lies."
