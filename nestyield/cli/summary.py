@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from nestyield.model import Finding, Layout, Plan, Setup
+from nestyield.model import Blank, Finding, Layout, Plan, Setup
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.beds import setup_says
@@ -25,7 +25,7 @@ def short_summary(plan: Plan) -> str:
         if order.hold:
             continue
         made = f"{result.order}: {result.placed} of {order.count} {order.part}"
-        blanks = [n.blank.name for n in plan.layouts if any(p.order == result.order for p in n.placements)]
+        blanks = [_from(n.blank) for n in plan.layouts if any(p.order == result.order for p in n.placements)]
         if blanks:
             made += f", from {', '.join(blanks)}"
         if result.placed >= order.count:
@@ -48,6 +48,11 @@ def short_summary(plan: Plan) -> str:
     if plan.stopped:
         lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
     return "\n".join(lines)
+
+
+def _from(blank: Blank) -> str:
+    """Return the name of a blank, of a glue-up with its boards."""
+    return f"{blank.name} ({' + '.join(blank.stock)})" if len(blank.stock) > 1 else blank.name
 
 
 def still_to_tell(plan: Plan) -> list[Finding]:

@@ -48,7 +48,7 @@ def test_a_glue_up_counts_the_pieces_that_it_takes(maker):
     """Board feet are those of both boards at their own thickness, the yield is of their area."""
     maker.drawing("body.dxf", body)
     written = maker.plan(SHOP, RACK)
-    assert re.search(r"glue-up 1, B-\d \+ B-\d", written.out)
+    assert re.search(r"1 of 1 body, from glue-up 1 \(B-\d \+ B-\d\)", written.out)
     area = 400 * 100 + 380 * 120
     feet = (400 * 100 * 44 + 380 * 120 * 46) / BOARD_FOOT_MM3
     (row,) = written.rows("cuts.csv")
