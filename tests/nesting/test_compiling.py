@@ -1,40 +1,51 @@
 """The first run: kernels are compiled once, told of, and kept for this state of the code."""
 
 import os
+import shutil
 import subprocess
 import sys
 
-from nestyield.nesting import compiling, jit
+from nestyield.nesting import compiling
+from nestyield.nesting import jit as jit_module
 from nestyield.planning import run
 from nestyield.planning.clock import Clock
 
-FIRST_RUN = """
-from nestyield.nesting.compiling import compile_kernels, needs_compiling
-before = needs_compiling()
-compile_kernels()
-print(before, needs_compiling())
-"""
+ASK = "from nestyield.nesting.compiling import needs_compiling; print(needs_compiling())"
+WARM = "from nestyield.nesting.compiling import compile_kernels; compile_kernels()"
 
 
 def test_cold_until_warmed(tmp_path, jit):
-    """Guards the question whether there is something to wait for; a start afterwards is warm."""
+    """An empty folder is cold; a copy of one that a run has filled is warm, and a start adds nothing to it."""
     if not jit:
         return
-    env = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
-    run_ = [sys.executable, "-c", FIRST_RUN]
-    assert subprocess.run(run_, env=env, capture_output=True, text=True, check=True).stdout == "True False\n"
-    assert subprocess.run(run_, env=env, capture_output=True, text=True, check=True).stdout == "False False\n"
+
+    def said(code, folder):
+        env = {**os.environ, "NUMBA_CACHE_DIR": str(folder)}
+        done = subprocess.run(
+            [sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True
+        )
+        return done.stdout
+
+    assert said(ASK, tmp_path / "empty") == "True\n"
+    compiling.compile_kernels()  # this process does it once for all tests
+    warm = tmp_path / "warm" / jit_module._DIR.name
+    shutil.copytree(jit_module._DIR, warm)
+    assert said(ASK, tmp_path / "warm") == "False\n"
+    before = sorted(p.relative_to(warm) for p in warm.rglob("*.nbc"))
+    assert before
+    said(WARM, tmp_path / "warm")
+    assert sorted(p.relative_to(warm) for p in warm.rglob("*.nbc")) == before
 
 
 def test_each_state_of_the_code_has_its_folder(tmp_path, monkeypatch):
     """Guards against kernels of yesterday's code: numba does not see changes in what a kernel calls."""
     for name in ("a.py", "b.py"):
         (tmp_path / name).write_text("")
-    monkeypatch.setattr(jit, "__file__", str(tmp_path / "a.py"))
-    before = jit._folder()
-    assert jit._folder() == before
+    monkeypatch.setattr(jit_module, "__file__", str(tmp_path / "a.py"))
+    before = jit_module._folder()
+    assert jit_module._folder() == before
     (tmp_path / "b.py").write_text("changed = True")
-    assert jit._folder() != before
+    assert jit_module._folder() != before
 
 
 def test_told_only_when_cold(monkeypatch):

@@ -23,7 +23,14 @@ def shop_of(make):
 def test_nothing_kept_is_the_plain_plan(make):
     """Without kept blanks the plan is that of the planner."""
     shop = shop_of(make)
-    assert plan_around(shop, (), plan) == plan(shop)
+    made, asked = plan(replace(shop, pieces=shop.pieces[:1])), []
+
+    def planner(given):
+        asked.append(given)
+        return made
+
+    assert plan_around(shop, (), planner) == made
+    assert asked == [shop]
 
 
 def test_a_kept_blank_stays_and_the_rest_goes_around_it(make):
