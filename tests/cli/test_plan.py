@@ -207,7 +207,7 @@ def of_session(leader: int) -> list[int]:
 
 #: `nestyield` that waits after its third piece until it is told to stop, so that no clock decides how far it is.
 WAITING = """
-import contextlib, sys, time
+import contextlib, signal, sys, time
 from nestyield.cli import main, progress
 from nestyield.planning.clock import Clock
 
@@ -228,6 +228,9 @@ def waiting(stream):
         yield wait
 
 if __name__ == "__main__":
+    # who runs the tests in the background or under nohup has told the system to ignore these
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
     Clock.interrupt, progress.progress_on = told, waiting
     sys.exit(main(sys.argv[1:]))
 """
