@@ -26,9 +26,9 @@ from nestyield.model.pose import Pose
 SHARES = (0.0, 0.4, 0.6, 0.75, 0.9)
 #: Sides are also rounded down to parts of one over these numbers.
 ROUNDED = (1, 2, 3, 4, 5)
-#: Sums are compared with one by this, and shares lowered by it, for rounding of numbers.
-TINY = 1e-9
-#: Mixtures of more kinds than this are not told.
+#: Shares are lowered by this, and sums may pass one by the second, for rounding of numbers.
+TINY, OVER = 1e-9, 1e-6
+#: When a load has more mixtures than this they are not gone through.
 MOST_MIXTURES = 50_000
 
 Sizes = NDArray[np.float64]
@@ -120,7 +120,7 @@ class CoreBoxes:
         """
         most = max(len(self._volumes[k]) for k in parts)
         each = np.array([np.broadcast_to(self._volumes[k], most) for k in parts])
-        return np.asarray((counts @ each > 1.0 + 1e-6).any(axis=1))
+        return np.asarray((counts @ each > 1.0 + OVER).any(axis=1))
 
 
 def _volumes(shares: Sizes) -> NDArray[np.float64]:
