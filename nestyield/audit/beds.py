@@ -36,6 +36,7 @@ def check_beds(bench: CheckedBlank) -> None:
             if (name, along) not in tried:
                 bench.say("A502", f"bed {name} along {along.upper()} is not answered")
     _chosen(bench, allowed)
+    _preferred(bench, allowed)
 
 
 def _allowed(bench: CheckedBlank) -> list[str]:
@@ -62,6 +63,35 @@ def _chosen(bench: CheckedBlank, allowed: list[str]) -> None:
         bench.say("A503", f"the chosen setup, bed {chosen.bed} along {chosen.along.upper()}, does not fit")
     if chosen.bed not in allowed:
         bench.say("A504", f"the chosen bed {chosen.bed} is not allowed by every order on the blank")
+
+
+def _preferred(bench: CheckedBlank, allowed: list[str]) -> None:
+    """Check that the first bed of the shop file that serves is chosen, and why those before it are not."""
+    layout = bench.layout
+    if layout.chosen is None or not 0 <= layout.chosen < len(layout.setups):
+        return
+    chosen = layout.setups[layout.chosen]
+    accepted = layout.blank.name in bench.sheet.kept
+    order = list(dict.fromkeys(s.bed for s in layout.setups))
+    if not accepted and order != allowed:
+        bench.say("A531", f"beds are in the order {', '.join(order)}, not as in the shop file")
+    before = order[: order.index(chosen.bed)]
+    told = {fact.bed: fact for fact in layout.passed_over}
+    if list(told) != before:
+        bench.say("A531", f"says why {', '.join(told) or 'no bed'} is not used, not {', '.join(before)}")
+    better = [s for s in layout.setups if s.fits and s.bed != chosen.bed]
+    if not accepted and not chosen.fits and better:
+        bench.say("A531", f"bed {better[0].bed} takes the blank in one go, the chosen one in sections")
+    for fact in layout.passed_over:
+        of_bed = [s for s in layout.setups if s.bed == fact.bed]
+        serves = [s for s in of_bed if s.fits or (not chosen.fits and s.sections)]
+        same = [
+            s
+            for s in of_bed
+            if (s.along, s.refusals, s.in_sections) == (fact.along, fact.why, fact.in_sections)
+        ]
+        if not same or (any(s.fits for s in serves) and fact.why):
+            bench.say("A531", f"why bed {fact.bed} is not used is not what its setups say")
 
 
 def extent(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:

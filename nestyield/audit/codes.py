@@ -93,6 +93,7 @@ CODES: dict[str, str] = {
     "A528": "holes for pins are drilled once and deep enough, and pins end below the face that is up",
     "A529": "defects are filled and leftovers kept as the plan says",
     "A530": "outlines are cut in the order told, each held by just the screws that are told",
+    "A531": "the first bed that takes the blank in one go is chosen, and why those before it do not is right",
     "A601": "every placement is for an order of its part",
     "A602": "every order has one result with the right count",
     "A603": "no order gets more than it asked for",

@@ -10,7 +10,6 @@ from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import Order, Part, Piece, Settings
 from nestyield.model.facts import (
     BedsRefuse,
-    BlanksKept,
     ClosestRefusal,
     EmptyRack,
     NoneReady,
@@ -94,8 +93,7 @@ def _at_hand(piece: Piece) -> bool:
 def _rack(sheet: CheckedSheet) -> tuple[Piece, ...]:
     """Return the rack as it was planned from: without the copies in blanks that the plan keeps."""
     plan = sheet.plan
-    kept = {name for n in plan.notices if isinstance(n, BlanksKept) for name in n.blanks}
-    used = Counter(m.piece for x in plan.layouts if x.blank.name in kept for m in x.blank.members)
+    used = Counter(m.piece for x in plan.layouts if x.blank.name in sheet.kept for m in x.blank.members)
     return tuple(replace(p, count=max(0, p.count - used[p.name])) for p in plan.shop.pieces)
 
 

@@ -11,6 +11,10 @@ def check_rejected(sheet: CheckedSheet) -> None:
     """Check that what was rejected is not in the plan, and that each rejection has its evidence."""
     layouts = {layout.blank.name: layout for layout in sheet.plan.layouts}
     proofs = {(r.order, c.blank) for r in sheet.plan.orders for c in r.certificates}
+    mended = {n.blank for n in sheet.plan.notices if isinstance(n, DetailRejected)} | sheet.kept
+    for name, layout in layouts.items():
+        if name not in mended and any(not fact.why for fact in layout.passed_over):
+            sheet.say("A531", f"blank {name}", "a bed that takes the blank is not used, and nothing says why")
     for told in sheet.plan.notices:
         if not isinstance(told, (DetailRejected, LayoutRejected, ProofRejected)):
             continue

@@ -22,6 +22,7 @@ from nestyield.model import (
     Shape,
     Zone,
 )
+from nestyield.model.facts import BlanksKept
 
 
 def cut_through(zone: Zone, part: Part) -> bool:
@@ -64,6 +65,11 @@ class CheckedSheet:
     def beds(self) -> dict[str, Bed]:
         """Beds by name."""
         return {b.name: b for b in self.plan.shop.beds}
+
+    @cached_property
+    def kept(self) -> set[str]:
+        """Names of blanks that the plan keeps as the maker accepted them."""
+        return {name for n in self.plan.notices if isinstance(n, BlanksKept) for name in n.blanks}
 
     def say(self, code: str, where: str, message: str, severity: Severity = "error") -> None:
         """Note a finding."""

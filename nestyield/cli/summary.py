@@ -145,6 +145,7 @@ def _blank_lines(layout: Layout, words: Words) -> list[str]:
     lines = [f"  {name} ({blank.species}, {words.length(blank.thickness_mm)}) -> {parts}"]
     if layout.chosen is not None:
         lines.append(f"      {_setup_line(layout.setups[layout.chosen], words)}")
+    lines += [f"      {phrase(fact, words)}" for fact in layout.passed_over]
     kept = [left for left in layout.leftovers if left.usable]
     back = f"{len(kept)} {plural(len(kept), 'leftover')} to keep" if kept else "no leftovers worth keeping"
     lines.append(f"      yield {share:.0f} %, {back}")

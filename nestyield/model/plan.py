@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nestyield.model.bed import Setup
+from nestyield.model.facts.beds import BedPassedOver
 from nestyield.model.facts.cautions import PlanCaution
 from nestyield.model.facts.hazards import Caution, GeneralCaution
 from nestyield.model.facts.reasons import Reason
@@ -193,9 +194,11 @@ class Layout:
     blank : Blank
     placements : tuple of Placement
     setups : tuple of Setup
-        Every bed that the orders allow, along X and along Y, in file order.
+        Every bed that the orders allow, along X and along Y, in file order: the preferred bed first.
     chosen : int or None
         Index of the setup to use.
+    passed_over : tuple of BedPassedOver
+        Beds that stand before the chosen one in the shop file, in that order, and why they are not used.
     seams : tuple of SeamUnderPart
     leftovers : tuple of Leftover
     part_area_mm2, stock_area_mm2, usable_area_mm2 : float
@@ -226,6 +229,7 @@ class Layout:
     placements: tuple[Placement, ...]
     setups: tuple[Setup, ...]
     chosen: int | None
+    passed_over: tuple[BedPassedOver, ...] = ()
     seams: tuple[SeamUnderPart, ...] = ()
     leftovers: tuple[Leftover, ...] = ()
     part_area_mm2: float

@@ -189,6 +189,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                     - {""}
                 ),
                 "way": way(layout),
+                "passed_over": [clean(phrase(fact, words)) for fact in layout.passed_over],
                 "has_bed": layout.chosen is not None,
                 "picture": Markup(svg.inline(canvas)),
                 "thumbnail": Markup(svg.inline(_thumbnail(plan, layout), hidden=True)),

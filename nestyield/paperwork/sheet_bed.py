@@ -14,6 +14,7 @@ from nestyield.paperwork.features import has_bottom, zero_reference
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
+from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.words import clean, short, stems
 from nestyield.words import MM_PER_INCH, Words
 
@@ -322,6 +323,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     )
     if setup.fits:
         out.append(f"Travel: {bed_picture.spare_words(plan, setup)}")
+    out += [clean(phrase(fact, words)) for fact in layout.passed_over]
     step = 0.1 if words.units == "mm" else MM_PER_INCH / 64
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:

@@ -240,7 +240,8 @@ def _anew(
     taken = [(bench.part(i), p) for i, p in others]
     accept = None
     if bench.shop.beds:
-        taker = BedTaker(bench=bench, laid=tuple(others), want=want)
+        beds = bench.beds_up_to((*others, (want, at)))
+        taker = BedTaker(bench=bench, laid=tuple(others), want=want, beds=beds)
         accept = taker.takes if taker.takes(at) else taker.takes_in_sections
     return place_part(
         clear.part,

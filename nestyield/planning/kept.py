@@ -10,6 +10,7 @@ from nestyield.audit.check import audited
 from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
+from nestyield.planning.layouts import passed_over
 from nestyield.planning.mend import errors_of, mended, rejected_layout
 from nestyield.planning.run import passed, shortfalls
 from nestyield.planning.work.cautions import general_cautions
@@ -49,7 +50,8 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     layouts = list(rest.layouts)
     for layout in kept:
         layout = _renumbered(layout, copies, placed, names)
-        layout = with_inspection(replace(layout, glueup=glue_up(layout, shop)), shop)
+        over = passed_over(layout.setups, layout.chosen)
+        layout = with_inspection(replace(layout, glueup=glue_up(layout, shop), passed_over=over), shop)
         layout = with_stages(layout, shop)
         names.add(layout.blank.name)
         layouts.append(layout)

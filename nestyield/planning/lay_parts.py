@@ -43,7 +43,7 @@ class LayoutContext:
         return self.shop.part(self.demands[want].part)
 
     def beds(self, items: Sequence[int]) -> tuple[Bed, ...]:
-        """Return the beds that every one of the wants allows, in file order."""
+        """Return the beds that every one of the wants allows, in file order: the preferred first."""
         allowed = [set(self.demands[i].beds) for i in items]
         return tuple(b for b in self.shop.beds if all(b.name in names for names in allowed))
 
@@ -78,7 +78,8 @@ class LayoutContext:
                 for accept in (taker.takes, taker.takes_in_sections):
                     answer = place_part(part, self.blank, settings, taken=taken, accept=accept)
                     if answer.placement is not None:
-                        return _with(laid, want, answer.placement), None
+                        found = _with(laid, want, answer.placement)
+                        return self._on_earlier_bed(laid, want, found), None
                     if not taker.refused:
                         return None, answer.refusal
                     if not taker.sectioned:
@@ -89,6 +90,39 @@ class LayoutContext:
         if not self.shop.beds:
             return _with(laid, want, answer.placement), None
         return None, self._no_bed(_with(laid, want, answer.placement))
+
+    def _on_earlier_bed(self, laid: Laid, want: int, found: Laid) -> Laid:
+        """Return a layout with one more part where the earliest bed that can take it does, else as found."""
+        placed: Placement | None = found[-1][1]
+        while placed is not None:
+            found = _with(laid, want, placed)
+            earlier = self.beds_up_to(found)[:-1]
+            taker = BedTaker(bench=self, laid=laid, want=want, beds=earlier)
+            if not taker.live:
+                break
+            taken = [(self.part(i), p) for i, p in laid]
+            placed = place_part(
+                self.part(want), self.blank, self.shop.settings, taken=taken, accept=taker.takes, limit=0
+            ).placement
+        return found
+
+    def beds_up_to(self, laid: Laid) -> tuple[Bed, ...]:
+        """Return the allowed beds, in the shop's order of preference, up to the first that takes a layout in one go.
+
+        All of them when none does.
+        """
+        beds = self.beds([i for i, _ in laid])
+        placements = [(self.part(i), p) for i, p in laid]
+        settings = self.shop.settings
+        axes: tuple[Axis, ...] = ("x", "y")
+        for k, bed in enumerate(beds):
+            if any(
+                table_takes(self.blank, bed, along)
+                and setup(self.blank, placements, bed, along, settings, sections=False).fits
+                for along in axes
+            ):
+                return beds[: k + 1]
+        return beds
 
     def _no_bed(self, laid: Laid) -> NoAllowedBed | BedsRefuse:
         """Return what the closest bed has against a blank on which there is a place for the part."""
@@ -126,14 +160,19 @@ class BedTaker:
         What lies there already.
     want : int
         What is to be laid.
+    beds : sequence of Bed, optional
+        Those to ask; by default all that the orders allow.
     """
 
-    def __init__(self, *, bench: LayoutContext, laid: Laid, want: int) -> None:
+    def __init__(
+        self, *, bench: LayoutContext, laid: Laid, want: int, beds: Sequence[Bed] | None = None
+    ) -> None:
         self.bench, self.laid, self.want = bench, laid, want
         self.refused = False
         self._boxes = TurnedBoxes()
         self._short: set[tuple[str, Axis, float, bool]] = set()
-        beds = bench.beds([*(i for i, _ in laid), want])
+        if beds is None:
+            beds = bench.beds([*(i for i, _ in laid), want])
         axes: tuple[Axis, ...] = ("x", "y")
         self.live = [(bed, along) for bed in beds for along in axes if table_takes(bench.blank, bed, along)]
         self.sectioned = [(b, along) for b, along in self.live if b.open_ends and b.pin_diameter_mm > 0]

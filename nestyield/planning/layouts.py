@@ -10,6 +10,7 @@ from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
+from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
@@ -37,6 +38,7 @@ def make_layout(
     """
     laid = [(shop.part(p.part), p) for p in placements]
     tried = setups(blank, laid, beds, shop.settings, shop.units)
+    chosen = best_setup(tried)
     taken = taken_by(blank, shop.pieces)
     thickness = left_thickness_mm(blank, [part for part, _ in laid])
     left = tuple(
@@ -53,7 +55,8 @@ def make_layout(
         blank=blank,
         placements=tuple(placements),
         setups=tried,
-        chosen=best_setup(tried),
+        chosen=chosen,
+        passed_over=passed_over(tried, chosen),
         seams=seams_under(blank, laid, shop.settings),
         leftovers=left,
         part_area_mm2=sum(abs(part.outline.signed_area_mm2) for part, _ in laid),
@@ -95,12 +98,38 @@ def best_setup(tried: Sequence[Setup]) -> int | None:
 def setups_by_merit(tried: Sequence[Setup]) -> list[int]:
     """Return indices of the setups that serve, best first.
 
-    One that does the job in one go comes first, with the most spare travel on its tighter axis; then the ones
-    in the fewest sections.
+    One that does the job in one go comes first, then the ones in the fewest sections; among these the bed that
+    comes first, and on one bed the direction with the most spare travel on its tighter axis.
     """
     serving = [i for i, s in enumerate(tried) if s.is_usable]
+    rank = {name: k for k, name in enumerate(dict.fromkeys(s.bed for s in tried))}
 
     def merit(i: int) -> tuple[float, ...]:
-        return (-len(tried[i].sections), min(tried[i].spare_x_mm, tried[i].spare_y_mm), -i)
+        s = tried[i]
+        return (len(s.sections), rank[s.bed], -min(s.spare_x_mm, s.spare_y_mm), i)
 
-    return sorted(serving, key=merit, reverse=True)
+    return sorted(serving, key=merit)
+
+
+def passed_over(tried: Sequence[Setup], chosen: int | None) -> tuple[BedPassedOver, ...]:
+    """Return why the beds before the chosen one are not used, in their order.
+
+    Parameters
+    ----------
+    tried : sequence of Setup
+        By bed, the preferred first.
+    chosen : int or None
+        Index of the setup to use.
+    """
+    if chosen is None:
+        return ()
+    names = list(dict.fromkeys(s.bed for s in tried))
+    return tuple(
+        _passed_over([s for s in tried if s.bed == name]) for name in names[: names.index(tried[chosen].bed)]
+    )
+
+
+def _passed_over(of_bed: Sequence[Setup]) -> BedPassedOver:
+    """Return why one bed is not used, in the direction in which it comes closest."""
+    near = max(of_bed, key=lambda s: (s.is_usable, -len(s.sections), min(s.spare_x_mm, s.spare_y_mm)))
+    return BedPassedOver(bed=near.bed, along=near.along, why=near.refusals, in_sections=near.in_sections)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from nestyield.audit.check import Audited, audit_layout
 from nestyield.model import Finding, Layout, OrderResult, Plan
 from nestyield.model.facts import Detail, DetailRejected, LayoutRejected, PlanCaution, ProofRejected
-from nestyield.planning.layouts import setups_by_merit, with_work
+from nestyield.planning.layouts import passed_over, setups_by_merit, with_work
 from nestyield.planning.work.cautions import general_cautions
 
 #: Findings of the audit that are about a detail of a blank; any other one is about the layout itself.
@@ -28,7 +28,7 @@ DETAIL_OF: dict[str, Detail] = {
         ("A505", "A506", "A507", "A508", "A509", "A511", "A513", "A514", "A515", "A520", "A521", "A522"),
         "setup",
     ),
-    **dict.fromkeys(("A523", "A524", "A525", "A526", "A527", "A528"), "setup"),
+    **dict.fromkeys(("A523", "A524", "A525", "A526", "A527", "A528", "A531"), "setup"),
 }
 
 Try = tuple[Layout, tuple[str, ...]]
@@ -122,7 +122,8 @@ def _other_setups(plan: Plan, layout: Layout) -> Iterable[Try]:
     was = layout.setups[layout.chosen]
     for k in setups_by_merit(layout.setups):
         if k != layout.chosen:
-            yield with_work(replace(layout, chosen=k), plan.shop), (was.bed,)
+            over = passed_over(layout.setups, k)
+            yield with_work(replace(layout, chosen=k, passed_over=over), plan.shop), (was.bed,)
 
 
 _TRIES: dict[Detail, Callable[[Plan, Layout], Iterable[Try]]] = {

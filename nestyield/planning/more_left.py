@@ -78,7 +78,10 @@ def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece:
     part, settings = bench.part(want), bench.shop.settings
     taken = [(bench.part(i), p) for i, p in others]
     rank, rough, last = _ranks(part, bench.blank, taken, piece, settings, here)
-    accept = BedTaker(bench=bench, laid=others, want=want).takes if bench.shop.beds else None
+    accept = None
+    if bench.shop.beds:
+        beds = bench.beds_up_to(candidate.laid)
+        accept = BedTaker(bench=bench, laid=others, want=want, beds=beds).takes
     there = best_by_rank(
         part, bench.blank, settings, rank, rough, last, taken=taken, accept=accept, below=last(here, ANY)
     )

@@ -16,7 +16,14 @@ from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
 from nestyield.model import Defect, Finding, Layout, Outline, Placement, Plan, Shape, Slack, TearOutRisk
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import BlanksKept, DetailRejected, LayoutRejected, RisingGrain, StoppedEarly
+from nestyield.model.facts import (
+    BedPassedOver,
+    BlanksKept,
+    DetailRejected,
+    LayoutRejected,
+    RisingGrain,
+    StoppedEarly,
+)
 from nestyield.model.pose import Pose
 
 
@@ -367,6 +374,18 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
             with_order(with_order(p, 0, beds=("little",)), 1, beds=("little",)), 2, beds=("little",)
         ),
         "A504",
+    ),
+    (
+        "beds in another order than in the shop file",
+        lambda p: with_shop(p, beds=p.shop.beds[::-1]),
+        "A531",
+    ),
+    (
+        "a bed passed over that comes later",
+        lambda p: with_layout(
+            p, lambda one: replace(one, passed_over=(BedPassedOver(bed="little", along="x", why=()),))
+        ),
+        "A531",
     ),
     ("directions swapped", lambda p: with_setup(p, along="y"), "A505"),
     ("laid askew", lambda p: with_setup(p, turned_deg=1.0), "A505"),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from nestyield.model import Order, Plan, Shop
-from nestyield.model.facts import BedsRefuse, ClosestRefusal
+from nestyield.model import KeepOut, Order, Outline, Plan, Shop
+from nestyield.model.facts import BedsRefuse, ClosestRefusal, TravelShort
 from nestyield.planning import run
 from nestyield.planning.candidates import try_row
 from nestyield.planning.demand import demands_of
@@ -47,6 +47,48 @@ def test_one_go_before_sections(make: Any) -> None:
     assert layout.chosen is not None
     assert layout.setups[layout.chosen].bed == "wide"
     assert not layout.setups[layout.chosen].sections
+
+
+def test_the_first_bed_that_takes_the_blank_is_used(make: Any) -> None:
+    """The bed that comes first is used though another has more travel; another only where it must, and then told.
+
+    By hand: 300 mm and 6.35 mm of cutter need 306.35 mm of travel; the first bed has 400 mm. 450 mm need 456.35 mm.
+    """
+    beds = [make.bed("small", 400, 300), make.bed("large", 1200, 600)]
+    boards = [make.board("A", 390, 120), make.board("B", 490, 130)]
+    parts = [make.part("p", 300, 80), make.part("q", 450, 80)]
+    orders = [Order(name="o", part="p"), Order(name="u", part="q")]
+    made = plan(make.shop(boards, parts, orders, beds=beds, settings={"cutter_diameter_mm": 6.35}))
+    used = {}
+    for layout in made.layouts:
+        assert layout.chosen is not None
+        used[layout.placements[0].part] = layout.setups[layout.chosen].bed, layout.passed_over
+    assert used["p"] == ("small", ())
+    bed, (over,) = used["q"]
+    assert bed == "large"
+    assert (over.bed, over.along) == ("small", "x")
+    short = [fact for fact in over.why if isinstance(fact, TravelShort)]
+    assert [(fact.axis, fact.short_um) for fact in short] == [("x", 56_350)]
+    other = plan(make.shop(boards, parts, orders, beds=beds[::-1]))
+    assert {la.setups[la.chosen or 0].bed for la in other.layouts} == {"large"}
+
+
+def test_a_part_moves_to_where_the_first_bed_takes_it(make: Any) -> None:
+    """Where the best place on a piece is one that only a later bed can cut, it goes where the first one does.
+
+    No cutter may come to the first 60 mm of the first bed, nor, end for end, to the last 60 mm of its table.
+    """
+    ends = [Outline.rectangle(0, 0, 60, 300), Outline.rectangle(540, 0, 600, 300)]
+    blocks = tuple(KeepOut(name=f"block {k}", outline=o, blocks="cutter") for k, o in enumerate(ends))
+    beds = [make.bed("small", 600, 300, keep_outs=blocks), make.bed("large", 1200, 600)]
+    boards, parts = [make.board("B", 600, 120)], [make.part("p", 150, 80)]
+    lies = {}
+    for some in (beds, beds[1:]):
+        (layout,) = plan(make.shop(boards, parts, [Order(name="o", part="p")], beds=some)).layouts
+        assert layout.chosen is not None
+        lies[layout.setups[layout.chosen].bed] = layout.placements[0]
+    assert set(lies) == {"small", "large"}
+    assert lies["small"] != lies["large"]
 
 
 def test_a_board_too_big_for_the_table_is_told(make: Any) -> None:

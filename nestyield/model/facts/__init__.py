@@ -10,6 +10,7 @@ from nestyield.model.lazy import lazily
 if TYPE_CHECKING:
     from nestyield.model.facts.beds import (
         AnyKeepOutInTheWay,
+        BedPassedOver,
         BedRefusal,
         BlankNote,
         BlankTooLong,
@@ -275,6 +276,7 @@ __all__ = [
     "AnyKeepOutInTheWay",
     "AtOutline",
     "BedCaution",
+    "BedPassedOver",
     "BedRefusal",
     "BedsRefuse",
     "BlankNote",

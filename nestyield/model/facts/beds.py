@@ -237,6 +237,28 @@ SectionOutcome = Annotated[
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BedPassedOver:
+    """A bed that the shop prefers to the chosen one, and that does not take the blank in one go.
+
+    Parameters
+    ----------
+    code, bed : str
+    along : {"x", "y"}
+        The direction in which it comes closest.
+    why : tuple of BedRefusal
+        What it refuses in that direction; empty when it serves, but its work failed the plan's own check.
+    in_sections : SectionOutcome or None
+        What the search for sections on it came to.
+    """
+
+    code: Literal["bed passed over"] = "bed passed over"
+    bed: str
+    along: Axis
+    why: tuple[BedRefusal, ...]
+    in_sections: SectionOutcome | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeastBlankTooLong:
     """The least blank around a part, laid along one axis, is longer than the table with no open end."""
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from nestyield.model import Setup
 from nestyield.model.facts import (
     AnyKeepOutInTheWay,
+    BedPassedOver,
     BedRefusal,
     BlankTooLong,
     BothAxesShort,
@@ -46,6 +47,13 @@ def _keep_outs(fact: KeepOutsTogether, words: Words) -> str:
     if len(fact.names) == 1:
         return f"Keep-out {names} leaves no clear place."
     return f"Keep-outs {names} together leave no clear place."
+
+
+def _passed_over(fact: BedPassedOver, words: Words) -> str:
+    if not fact.why:
+        return f"Not on bed {fact.bed}, which comes first: its setup failed the plan's own check."
+    says = bed_says(fact.why, fact.in_sections, words)
+    return f"Not on bed {fact.bed}, which comes first. Along {fact.along.upper()}: {says}"
 
 
 #: How every refusal of sections begins.
@@ -93,6 +101,7 @@ PHRASES: Mapping[type, Phrase] = {
     NoTurningHoles: (
         f"{_NOT}no two index holes in the waste let the blank be turned end for end on the table."
     ),
+    BedPassedOver: _passed_over,
     LeastBlankTooLong: (
         "Along {along:cap}: with a margin of {margin_um:fine} on all sides the blank is {length_um:fine up} "
         "along the bed's {axis:cap}. "
