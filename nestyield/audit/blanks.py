@@ -15,6 +15,7 @@ from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
 from nestyield.audit.seam_rules import check_neighbours, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
+from nestyield.audit.taken import sawn_off
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
 #: Two thicknesses closer than this are the same, millimetres.
@@ -24,10 +25,15 @@ SAME_MM = 1e-6
 def check_stock(sheet: CheckedSheet) -> None:
     """Check that no row is spent more often than the rack has it, and no copy twice."""
     used: Counter[tuple[str, int]] = Counter()
-    for layout in sheet.plan.layouts:
+    blanks = [layout.blank for layout in sheet.plan.layouts]
+    # all that is sawn off one copy before the bed spends it once, see check_sawings
+    used.update({(m.piece, m.copy) for s in map(sawn_off, blanks) if s is not None for m in s[:1]})
+    for blank in blanks:
+        if sawn_off(blank) is not None:
+            continue
         # members that are cut from one copy spend it once, see check_cuts
-        used.update({(m.piece, m.copy) for m in layout.blank.members if m.cut is not None})
-        used.update((m.piece, m.copy) for m in layout.blank.members if m.cut is None)
+        used.update({(m.piece, m.copy) for m in blank.members if m.cut is not None})
+        used.update((m.piece, m.copy) for m in blank.members if m.cut is None)
     rows = Counter(name for name, _ in used)
     for (name, copy), times in sorted(used.items()):
         piece = sheet.pieces.get(name)
@@ -119,7 +125,8 @@ def _single(bench: CheckedBlank, blank: Blank) -> None:
     piece = bench.sheet.pieces.get(member.piece)
     if piece is None:
         return  # told by check_stock
-    differs = thickness_of(bench.wood.symmetric_difference(region(piece.shape, member)))
+    differs = thickness_of(bench.wood.symmetric_difference(region(member.cut or piece.shape, member)))
+    check_cuts(bench, blank)
     if differs > TOL_MM:
         bench.say("A109", f"its shape differs from that of piece {piece.name} by {differs:.3f} mm")
     for what, mine, theirs in (

@@ -27,6 +27,7 @@ from nestyield.audit.proof import check_proofs
 from nestyield.audit.reasons import check_reasons
 from nestyield.audit.rejected import check_rejected
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
+from nestyield.audit.sawings import check_sawings
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
@@ -102,7 +103,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
 def audited(plan: Plan) -> Audited:
     """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_orders, check_reasons, check_general, check_rejected):
+    for check in (check_stock, check_sawings, check_orders, check_reasons, check_general, check_rejected):
         check(sheet)
     return Audited(
         whole=tuple(sheet.findings),

@@ -39,6 +39,7 @@ CODES: dict[str, str] = {
     "A124": "cautions of a glue-up are those that its boards and seams ask for",
     "A125": "a seam has the splines or dowels that it is to have, or what keeps them out is so",
     "A126": "facts of the wood, and the rules about seams that it breaks, are complete and true",
+    "A127": "a piece that is sawn before the bed gives its blanks and rests by straight cuts, right through",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",
     "A203": "a part is mirrored only where it may be",

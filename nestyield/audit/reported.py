@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
 from nestyield.audit.sheet import CheckedBlank
+from nestyield.audit.taken import taken
 from nestyield.audit.worth import check_value
 from nestyield.model import Leftover, Outline, SeamUnderPart
 
@@ -164,8 +165,8 @@ def check_measures(bench: CheckedBlank) -> None:
     """Add areas, board feet and value up again."""
     layout = bench.layout
     parts = sum(_area(p.part.outline) for p in bench.laid)
-    taken = [p for name, _ in layout.blank.copies if (p := bench.sheet.pieces.get(name)) is not None]
-    areas = [_area(p.shape.outer) - sum(_area(h) for h in p.shape.holes) for p in taken]
+    stock_of = [p for p in taken(layout.blank, bench.sheet.pieces) if p is not None]
+    areas = [_area(p.shape.outer) - sum(_area(h) for h in p.shape.holes) for p in stock_of]
     stock = sum(areas)
     usable = sum(left.area_mm2 for left in layout.leftovers if left.usable)
     if layout.glueup is not None:
@@ -181,7 +182,7 @@ def check_measures(bench: CheckedBlank) -> None:
         bench.say(
             "A406", f"parts and usable leftovers have {parts + usable:.1f} mm2, the stock only {stock:.1f}"
         )
-    feet = sum(a * p.thickness_mm for a, p in zip(areas, taken)) / BOARD_FOOT_MM3
+    feet = sum(a * p.thickness_mm for a, p in zip(areas, stock_of)) / BOARD_FOOT_MM3
     if not math.isclose(layout.board_feet, feet, rel_tol=1e-5, abs_tol=1e-6):
         bench.say("A407", f"its stock is {feet:.4f} board feet, the plan says {layout.board_feet:.4f}")
     check_value(bench)

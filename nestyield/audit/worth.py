@@ -6,6 +6,7 @@ import math
 
 from nestyield.audit.curves import points_of
 from nestyield.audit.sheet import CheckedBlank
+from nestyield.audit.taken import taken
 from nestyield.model import Piece, Settings, Shape
 
 #: Volume of a board foot, cubic millimetres: 144 cubic inches.
@@ -17,7 +18,7 @@ NEAR_MM = 1.0
 def check_value(bench: CheckedBlank) -> None:
     """Compare the value of the stock and of each leftover with the shop file."""
     layout, settings = bench.layout, bench.sheet.plan.shop.settings
-    pieces = [bench.sheet.pieces.get(name) for name, _ in layout.blank.copies]
+    pieces = taken(layout.blank, bench.sheet.pieces)
     known = [p for p in pieces if p is not None]
     if len(known) < len(pieces):
         return
@@ -38,12 +39,29 @@ def check_value(bench: CheckedBlank) -> None:
             here = left.area_mm2 * thick / BOARD_FOOT_MM3
             rates = _rates(layout.blank.species, thick, left.shape, layout.blank.grain_deg, settings)
             least, most = sum(u[0] for u in usual) / feet, sum(u[1] for u in usual) / feet
-            worth = (
-                low / feet * here * (min(1.0, rates[0] / most) if most > 0 else 1.0),
-                high / feet * here * (min(1.0, rates[1] / least) if least > 0 else 1.0),
-            )
+            worth = _share((low / feet * here, high / feet * here), rates, (least, most))
         if not _within(left.value, *worth):
             bench.say("A407", f"{left.name} is worth {_span(*worth)}, the plan says {left.value:.4f}")
+
+
+def left_worth(piece: Piece, shape: Shape, settings: Settings) -> tuple[float, float]:
+    """Least and most that a rough rest of a piece is worth: its share, or less where its size is worth less."""
+    share = shape.area_mm2 / piece.shape.area_mm2
+    feet = piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
+    low, high = _table_value(piece, settings)
+    rates = _rates(piece.species, piece.thickness_mm, shape, piece.grain_deg, settings)
+    own = (low, high) if piece.value is None else (piece.value, piece.value)
+    return _share((own[0] * share, own[1] * share), rates, (low / feet, high / feet))
+
+
+def _share(
+    plain: tuple[float, float], rates: tuple[float, float], usual: tuple[float, float]
+) -> tuple[float, float]:
+    """Lower a worth, least and most, by what wood of its size is worth against what it was cut from."""
+    return (
+        plain[0] * (min(1.0, rates[0] / usual[1]) if usual[1] > 0 else 1.0),
+        plain[1] * (min(1.0, rates[1] / usual[0]) if usual[0] > 0 else 1.0),
+    )
 
 
 def _table_value(piece: Piece, settings: Settings) -> tuple[float, float]:

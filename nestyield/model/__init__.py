@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         RipOffcut,
     )
     from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
+    from nestyield.model.leftover import Leftover
     from nestyield.model.outline import Outline, Shape
     from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
     from nestyield.model.piece import Defect, Piece, PieceFace, Seam, Status
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
         SCHEMA,
         Blank,
         Layout,
-        Leftover,
         Member,
         Objective,
         OrderResult,
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     )
     from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
     from nestyield.model.roles import ROLES, Role, ZoneRole
+    from nestyield.model.sawing import SawCut, Sawing
     from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
     from nestyield.model.shop import Order, Shop
     from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
@@ -128,6 +129,8 @@ __all__ = [
     "Reinforcement",
     "RipOffcut",
     "Role",
+    "SawCut",
+    "Sawing",
     "Seam",
     "SeamUnderPart",
     "Season",

@@ -15,9 +15,11 @@ from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
 from nestyield.model.inspection import Inspection
+from nestyield.model.leftover import Leftover
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
+from nestyield.model.sawing import Sawing
 from nestyield.model.shop import Shop
 from nestyield.model.slack import Fill, Slack, TearOutRisk
 from nestyield.model.work import WorkPlan
@@ -73,8 +75,9 @@ class Member:
     angle_deg, mirrored, x_um, y_um
         As in Placement; all zero for a blank of a single piece. ``mirrored`` means bottom face up.
     cut : Shape or None
-        What of the piece becomes this member when several members come out of one copy, in the piece's
-        coordinates; None for all of it. Members of one copy lie at least the saw's kerf apart in it.
+        What of the piece becomes this member when several members come out of one copy, or when the blank is
+        sawn off its piece, in the piece's coordinates; None for all of it. Members of one copy lie at least
+        the saw's kerf apart in it.
     """
 
     piece: str
@@ -155,34 +158,6 @@ class SeamUnderPart:
     zones: tuple[tuple[str, float], ...] = ()
     visible: tuple[Literal["front", "back", "edge"], ...] = ()
     wood_left_mm: tuple[tuple[str, float], ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Leftover:
-    """What goes back on the rack.
-
-    Parameters
-    ----------
-    name : str
-        ``PIECE-a``, ``PIECE-b`` ...
-    shape : Shape
-        Exact shape after the cutter, blank coordinates, millimetres.
-    rectangle_mm : (x, y, length, width)
-        Largest rectangle along the grain: its first corner, in coordinates turned by minus
-        ``grain_deg`` about the blank's origin.
-    area_mm2 : float
-    usable : bool
-        Whether the rectangle reaches the shop's least size; otherwise it is waste.
-    value : float
-        What it is worth on the rack, in the maker's money; 0 for waste.
-    """
-
-    name: str
-    shape: Shape
-    rectangle_mm: tuple[float, float, float, float]
-    area_mm2: float
-    usable: bool
-    value: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -356,6 +331,8 @@ class Plan:
         What planning itself has to say of the plan as a whole.
     cautions : tuple of GeneralCaution
         For any work that the plan asks for.
+    sawings : tuple of Sawing
+        Pieces that are sawn into blanks before any of them goes on a bed, by row of the rack.
     tried : LayoutsTried or None
         What the plan was chosen from; None for a plan that was not chosen.
     untried : tuple of Untried
@@ -374,6 +351,7 @@ class Plan:
     intake: tuple[Finding, ...] = ()
     notices: tuple[PlanCaution, ...] = ()
     cautions: tuple[GeneralCaution, ...] = ()
+    sawings: tuple[Sawing, ...] = ()
     tried: LayoutsTried | None = None
     untried: tuple[Untried, ...] = ()
 

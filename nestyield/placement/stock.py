@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from nestyield.model import Blank, Member, Part, Piece, Settings
+from dataclasses import replace
+
+from nestyield.geometry.shape import to_shapely
+from nestyield.model import Blank, Member, Part, Piece, Settings, Shape
+from nestyield.model.arcs import box_of
 from nestyield.model.facts import SheetTooThick, TooThick, TooThin, TooThinWhenPlaned, WrongSpecies
 from nestyield.model.micrometers import down_um, nearest_um, up_um
+from nestyield.model.pose import Pose
 
 #: Why a piece is not usable whatever its shape.
 Unsuitable = WrongSpecies | TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
@@ -65,4 +70,38 @@ def blank_of(piece: Piece, copy: int = 1) -> Blank:
         grain_deg=piece.grain_deg,
         seams=piece.seams,
         defects=piece.defects,
+    )
+
+
+def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
+    """Return what is sawn off a piece as a blank, the corner of the box around it at 0, 0.
+
+    Parameters
+    ----------
+    piece : Piece
+        Without seams.
+    cut : Shape
+        What is sawn off, piece coordinates.
+    copy : int
+        From 1.
+    name : str
+        Of the blank.
+    """
+    box = box_of(cut.outer)
+    x_um, y_um = -nearest_um(box.x0), -nearest_um(box.y0)
+    member = Member(piece=piece.name, copy=copy, x_um=x_um, y_um=y_um, cut=cut)
+    move = Pose.of(member)
+    wood = to_shapely(cut)
+    return Blank(
+        name=name,
+        members=(member,),
+        species=piece.species,
+        thickness_mm=piece.thickness_mm,
+        shape=move.shape(cut),
+        grain_deg=piece.grain_deg,
+        defects=tuple(
+            replace(d, shape=move.shape(d.shape))
+            for d in piece.defects
+            if to_shapely(d.shape).intersects(wood)
+        ),
     )

@@ -6,7 +6,7 @@ import math
 import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -14,14 +14,15 @@ import numpy as np
 from nestyield.model import Blank, Part, Piece, Placement, Shop
 from nestyield.model.facts import Refusal
 from nestyield.placement.leftovers import usable_shapes
-from nestyield.placement.stock import blank_of, unsuitable
+from nestyield.placement.stock import blank_of, block_of, unsuitable
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import Laid, LayoutContext
+from nestyield.planning.saw_first import SawnFirst, out_of_reach, sawn_layouts
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
-from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
+from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, share_of, value_of
 
 #: Parts are laid in so many random orders at the most beside the fixed ones: the search of ``denser`` is better.
 MOST_RANDOM_ORDERS = 3
@@ -53,6 +54,8 @@ class Candidate:
         Length of seams under the parts.
     blank : Blank or None
         A glue-up, its members in the order of ``rows`` and numbered as copies 1; None for the piece itself.
+    sawn : SawnFirst or None
+        The piece is sawn into blanks first, and ``laid`` is empty: each blank has its own.
     """
 
     rows: tuple[int, ...]
@@ -63,6 +66,7 @@ class Candidate:
     used_up: float
     seams_mm: float
     blank: Blank | None = None
+    sawn: SawnFirst | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +131,10 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
             refusals.append((index, refusal))
     rng = np.random.default_rng(seed_of(job, piece))
     found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort, until))
+    sawn = _sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
+    served = {w for c in sawn for w, n in enumerate(c.made) if n}
+    refusals = [(w, why) for w, why in refusals if w not in served]
+    found = (*found, *sawn)
     late = time.monotonic() >= until
     answer = RowAnswer(candidates=found, refusals=tuple(refusals))
     return TimedAnswer(answer=answer, stopped="seconds" if late else "effort")
@@ -141,6 +149,63 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
             found.setdefault(made, laid)
     return tuple(
         candidate_of(bench, row, made, kept_clear(bench, laid)) for made, laid in sorted(found.items())
+    )
+
+
+def _sawn_first(
+    bench: LayoutContext, row: int, asked: Sequence[int], whole: Sequence[Candidate]
+) -> tuple[Candidate, ...]:
+    """Return what a row could carry sawn into blanks first, where the whole of it carries less of some want."""
+    most = {w: max((c.made[w] for c in whole), default=0) for w in asked}
+    more = [
+        w
+        for w in asked
+        if most[w] < min(bench.demands[w].count, most_copies(bench.shop, bench.demands[w], row))
+    ]
+    if not more or not out_of_reach(bench, more):
+        return ()
+    have = {c.made for c in whole}
+    best: dict[tuple[int, ...], Candidate] = {}
+    for sawn in sawn_layouts(bench, bench.shop.pieces[row], more):
+        made = tuple(sawn.wants.count(w) for w in range(len(bench.demands)))
+        if made in have:
+            continue
+        found = _sawn_candidate(bench, row, made, sawn)
+        if made not in best or _net(found) < _net(best[made]):
+            best[made] = found
+    return tuple(best[made] for made in sorted(best))
+
+
+def _net(candidate: Candidate) -> tuple[float, int]:
+    assert candidate.sawn is not None
+    return (round(candidate.value - candidate.back, 6), len(candidate.sawn.cuts))
+
+
+def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn: SawnFirst) -> Candidate:
+    """Return a piece sawn into blanks with what it takes and leaves."""
+    shop = bench.shop
+    piece, settings = shop.pieces[row], shop.settings
+    blocks = []
+    back = sum(rest.value for rest in sawn.rests)
+    left = sum(board_feet(r.area_mm2, piece.thickness_mm) for r in sawn.rests if r.usable)
+    for block in sawn.blocks:
+        blank = block_of(piece, block.cut, name=piece.name)
+        laid = kept_clear(replace(bench, blank=blank), block.laid)
+        blocks.append(replace(block, laid=laid))
+        placements = [(bench.part(w), p) for w, p in laid]
+        usable = usable_shapes(blank, placements, settings)
+        back += back_value(blank, placements, usable, [share_of(piece, block.cut)], settings)
+        thickness = left_thickness_mm(blank, [part for part, _ in placements])
+        left += board_feet(sum(shape.area_mm2 for shape in usable), thickness)
+    return Candidate(
+        rows=(row,),
+        made=made,
+        laid=(),
+        value=value_of(piece, settings),
+        back=back,
+        used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm) - left,
+        seams_mm=0.0,
+        sawn=replace(sawn, blocks=tuple(blocks)),
     )
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
 from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import RowAnswer, TimedAnswer, candidates_of, may_share, seed_of
+from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, candidates_of, may_share, seed_of
 from nestyield.planning.core_boxes import MOST_MIXTURES, CoreBoxes, boxes_inside
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
@@ -90,7 +90,7 @@ def loads(
         All wants that go on the row alone and may share it; from some effort on, each want by itself too.
     """
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
-    alone = [w for w in range(len(demands)) if any(c.made[w] for c in answer.candidates)]
+    alone = [w for w in range(len(demands)) if any(c.made[w] and c.sawn is None for c in answer.candidates)]
     room = areas.rows[row]
     groups = may_share(bench, alone)
     asked = [
@@ -175,6 +175,9 @@ def pack_row(
 
 
 def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:
-    """Return all that was found for a row, the first of each mixture of parts."""
-    found = {c.made: c for answer in reversed([quick, *more]) for c in answer.candidates}
+    """Return all that was found for a row, the first of each mixture of parts, the piece whole before it is sawn."""
+    every = [c for answer in (quick, *more) for c in answer.candidates]
+    found: dict[tuple[int, ...], Candidate] = {}
+    for candidate in sorted(every, key=lambda c: c.sawn is not None):
+        found.setdefault(candidate.made, candidate)
     return RowAnswer(candidates=tuple(found[made] for made in sorted(found)), refusals=quick.refusals)

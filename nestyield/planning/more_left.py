@@ -44,7 +44,7 @@ def more_left(job: Job, candidate: Candidate) -> Candidate:
     ----------
     job : Job
     candidate : Candidate
-        On one piece without seams; any other is returned as it is.
+        On one whole piece without seams; any other is returned as it is.
 
     Returns
     -------
@@ -55,6 +55,7 @@ def more_left(job: Job, candidate: Candidate) -> Candidate:
     piece = shop.pieces[candidate.rows[0]]
     if (
         candidate.blank is not None
+        or candidate.sawn is not None
         or piece.seams
         or shop.settings.prefer.largest_leftover <= 0
         or len(candidate.laid) > MOST_PARTS

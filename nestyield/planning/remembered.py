@@ -18,6 +18,8 @@ from pydantic import BaseModel, ConfigDict, ValidationError, create_model
 
 from nestyield.model import Piece, Shop
 from nestyield.planning.candidates import RowAnswer, most_copies
+from nestyield.planning.lay_parts import Laid
+from nestyield.planning.saw_first import SawnFirst
 from nestyield.planning.workers import Job
 
 #: Libraries on which answers rest beside the project's own code.
@@ -233,8 +235,18 @@ def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int, name: 
 
     return RowAnswer(
         candidates=tuple(
-            replace(c, rows=(row,), made=made(c.made), laid=tuple((to[w], p) for w, p in c.laid))
+            replace(c, rows=(row,), made=made(c.made), laid=_renumbered(c.laid, to), sawn=_sawn(c.sawn, to))
             for c in answer.candidates
         ),
         refusals=tuple((to[w], replace(refusal, piece=name)) for w, refusal in answer.refusals),
     )
+
+
+def _renumbered(laid: Laid, to: Mapping[int, int]) -> Laid:
+    return tuple((to[w], placement) for w, placement in laid)
+
+
+def _sawn(sawn: SawnFirst | None, to: Mapping[int, int]) -> SawnFirst | None:
+    if sawn is None:
+        return None
+    return replace(sawn, blocks=tuple(replace(b, laid=_renumbered(b.laid, to)) for b in sawn.blocks))

@@ -22,7 +22,7 @@ from nestyield.planning.remembered import Cache, Question, answered, plain, reme
 from nestyield.planning.results import Doubt, order_results, purchases_for
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.workers import Job, WorkerPool
-from nestyield.planning.write_up import used_in_order, write_up
+from nestyield.planning.write_up import sawings_of, used_in_order, write_up
 
 #: Searches for several parts are made in other processes from so many on.
 LEAST_SEARCHES_TO_SHARE = 2
@@ -212,6 +212,7 @@ class _Trial:
             intake=tuple(self.findings),
             notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
             cautions=general_cautions(job.shop, layouts),
+            sawings=sawings_of(job.shop, pool, choice),
             tried=replace(grown.tried, glue_ups=self.glue_ups),
             untried=grown.untried,
         )
@@ -276,7 +277,10 @@ def _shortened(
     asked = {
         (c.rows[0], tuple((w, n) for w, n in enumerate(c.made) if n)): c.made
         for c in (pool[k] for k, _ in choice.used)
-        if c.blank is None and len(c.laid) >= LEAST_TO_SHORTEN and not shop.pieces[c.rows[0]].seams
+        if c.blank is None
+        and c.sawn is None
+        and len(c.laid) >= LEAST_TO_SHORTEN
+        and not shop.pieces[c.rows[0]].seams
     }
     found = _searched(crew, sorted(asked), crew.job.effort, cache, tell, goal="length") if asked else {}
     shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -112,9 +113,17 @@ def left_value(
 
 
 def taken_by(blank: Blank, pieces: Iterable[Piece]) -> list[Piece]:
-    """Return the pieces that a blank takes, one for each copy."""
+    """Return the pieces that a blank takes, one for each copy; of one that it is sawn off, its share."""
     by_name = {p.name: p for p in pieces}
+    if len(blank.members) == 1 and blank.members[0].cut is not None:
+        return [share_of(by_name[blank.members[0].piece], blank.members[0].cut)]
     return [by_name[name] for name, _ in blank.copies]
+
+
+def share_of(piece: Piece, cut: Shape) -> Piece:
+    """Return what is sawn off a piece as a piece of its own, worth its share by area where a row says its value."""
+    value = None if piece.value is None else piece.value * cut.area_mm2 / piece.shape.area_mm2
+    return replace(piece, shape=cut, value=value)
 
 
 def back_value(

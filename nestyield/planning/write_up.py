@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.model import Bed, Blank, Layout, Order, Placement, Shop
-from nestyield.placement.stock import blank_of
+from nestyield.model import Bed, Blank, Layout, Order, Placement, Sawing, Shop
+from nestyield.placement.leftovers import letters
+from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
-from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.workers import Job, WorkerPool
+from nestyield.planning.worth import share_of, value_of
 
 #: Layouts are written up in other processes from so many on.
 LEAST_TO_SHARE = 16
@@ -85,36 +87,99 @@ def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choic
     shop, demands = job.shop, job.demands
     copies = [(o.name, copy) for o, n in zip(orders, choice.placed) for copy in range(1, n + 1)]
     waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in demands]
-    taken: dict[int, int] = {}
     out: list[Entry] = []
-    for index in used_in_order(pool, choice):
-        candidate = pool[index]
+    number = 0
+    for candidate, here in _with_copies(pool, choice):
+        for k, (blank, laid) in enumerate(_blanks(shop, candidate, here)):
+            if len(blank.members) > 1:
+                number += 1
+                blank = replace(blank, name=f"glue-up {number}")
+            placements: list[Placement] = []
+            for want, placement in laid:
+                order, copy = waiting[want].pop(0)
+                placements.append(replace(placement, order=order, copy=copy))
+            bench = LayoutContext(shop=shop, demands=demands, blank=blank)
+            beds = bench.beds([want for want, _ in laid])
+            value = candidate.value if candidate.sawn is None else _share(shop, candidate, k)
+            out.append((blank, tuple(placements), beds, value))
+    return out
+
+
+def _share(shop: Shop, candidate: Candidate, k: int) -> float:
+    assert candidate.sawn is not None
+    return value_of(share_of(shop.pieces[candidate.rows[0]], candidate.sawn.blocks[k].cut), shop.settings)
+
+
+def _with_copies(pool: Sequence[Candidate], choice: Choice) -> list[tuple[Candidate, tuple[int, ...]]]:
+    """Return the chosen candidates in the order in which they are written up, with the copies of their rows."""
+    taken: dict[int, int] = {}
+    out = []
+    for index in _uses_in_order(pool, choice):
         here = []
-        for row in candidate.rows:
+        for row in pool[index].rows:
             taken[row] = taken.get(row, 0) + 1
             here.append(taken[row])
-        number = 1 + sum(len(blank.members) > 1 for blank, *_ in out)
-        blank = _blank(shop, candidate, here, number)
-        placements: list[Placement] = []
-        for want, placement in candidate.laid:
-            order, copy = waiting[want].pop(0)
-            placements.append(replace(placement, order=order, copy=copy))
-        bench = LayoutContext(shop=shop, demands=demands, blank=blank)
-        beds = bench.beds([want for want, _ in candidate.laid])
-        out.append((blank, tuple(placements), beds, candidate.value))
+        out.append((pool[index], tuple(here)))
     return out
+
+
+def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[Sawing, ...]:
+    """Return how pieces of a choice are sawn before any of them goes on a bed, by row of the rack.
+
+    Parameters
+    ----------
+    shop : Shop
+    pool : sequence of Candidate
+    choice : Choice
+        From that pool.
+    """
+    out = []
+    for candidate, (copy, *_) in _with_copies(pool, choice):
+        if candidate.sawn is None:
+            continue
+        piece = shop.pieces[candidate.rows[0]]
+        label = blank_of(piece, copy).name
+        out.append(
+            Sawing(
+                piece=piece.name,
+                copy=copy,
+                kerf_mm=shop.settings.machines.saw_kerf_mm,
+                cuts=candidate.sawn.cuts,
+                blanks=tuple(_cut_name(label, k) for k in range(len(candidate.sawn.blocks))),
+                rests=tuple(
+                    replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(candidate.sawn.rests)
+                ),
+            )
+        )
+    return tuple(out)
+
+
+def _cut_name(label: str, k: int) -> str:
+    return f"{label} cut {k + 1}"
 
 
 def used_in_order(pool: Sequence[Candidate], choice: Choice) -> list[int]:
     """Return the index in the pool of each layout of a choice, in the order in which they are written up."""
+    uses = ((index, pool[index].sawn) for index in _uses_in_order(pool, choice))
+    return [index for index, sawn in uses for _ in range(1 if sawn is None else len(sawn.blocks))]
+
+
+def _uses_in_order(pool: Sequence[Candidate], choice: Choice) -> list[int]:
     used = sorted(choice.used, key=lambda use: (pool[use[0]].rows, use[0]))
     return [index for index, times in used for _ in range(times)]
 
 
-def _blank(shop: Shop, candidate: Candidate, copies: Sequence[int], number: int) -> Blank:
-    """Return the blank of a candidate, made from these copies of its rows."""
+def _blanks(shop: Shop, candidate: Candidate, copies: Sequence[int]) -> list[tuple[Blank, Laid]]:
+    """Return the blanks of a candidate, made from these copies of its rows, and what is laid on each."""
+    piece = shop.pieces[candidate.rows[0]]
+    if candidate.sawn is not None:
+        label = blank_of(piece, copies[0]).name
+        return [
+            (block_of(piece, block.cut, copy=copies[0], name=_cut_name(label, k)), block.laid)
+            for k, block in enumerate(candidate.sawn.blocks)
+        ]
     if candidate.blank is None:
-        return blank_of(shop.pieces[candidate.rows[0]], copies[0])
+        return [(blank_of(piece, copies[0]), candidate.laid)]
     copy_of = dict(zip(candidate.blank.copies, copies))
     members = tuple(replace(m, copy=copy_of[m.piece, m.copy]) for m in candidate.blank.members)
-    return replace(candidate.blank, name=f"glue-up {number}", members=members)
+    return [(replace(candidate.blank, members=members), candidate.laid)]

@@ -1,0 +1,27 @@
+"""What of the rack a blank takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from nestyield.model import Blank, Member, Piece, Shape
+
+
+def sawn_off(blank: Blank) -> tuple[Member, Shape] | None:
+    """Return the one member of a blank that is sawn off its piece, and what of the piece it is."""
+    if len(blank.members) != 1 or blank.members[0].cut is None:
+        return None
+    return blank.members[0], blank.members[0].cut
+
+
+def taken(blank: Blank, pieces: dict[str, Piece]) -> list[Piece | None]:
+    """Return the pieces that a blank takes, one a copy; what is sawn off counts by its own size."""
+    sawn = sawn_off(blank)
+    if sawn is None:
+        return [pieces.get(name) for name, _ in blank.copies]
+    member, cut = sawn
+    piece = pieces.get(member.piece)
+    if piece is None:
+        return [None]
+    value = None if piece.value is None else piece.value * cut.area_mm2 / piece.shape.area_mm2
+    return [replace(piece, shape=cut, value=value)]

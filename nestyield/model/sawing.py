@@ -1,0 +1,55 @@
+"""How a piece that no bed takes whole is sawn into blanks first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestyield.model.axis import Axis
+from nestyield.model.leftover import Leftover
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawCut:
+    """One straight cut, square to the piece's length or width, right through what it divides.
+
+    Parameters
+    ----------
+    across : {"x", "y"}
+        The axis of the piece that the cut divides: ``x`` for one across the length.
+    at_mm : float
+        Where what lies before the cut ends; the blade takes its kerf beyond. Piece coordinates.
+    from_mm, to_mm : float
+        Between which the cut runs, on the other axis.
+    """
+
+    across: Axis
+    at_mm: float
+    from_mm: float
+    to_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sawing:
+    """One copy of a piece, sawn before any of it goes on a bed.
+
+    Parameters
+    ----------
+    piece : str
+    copy : int
+    kerf_mm : float
+        What the blade takes.
+    cuts : tuple of SawCut
+        In the order in which they are made.
+    blanks : tuple of str
+        Names of the blanks that come of it, from the piece's corner on; each has what is sawn off as the
+        ``cut`` of its one member.
+    rests : tuple of Leftover
+        What is not used, piece coordinates; the usable ones go back on the rack, rough as they are.
+    """
+
+    piece: str
+    copy: int
+    kerf_mm: float
+    cuts: tuple[SawCut, ...]
+    blanks: tuple[str, ...]
+    rests: tuple[Leftover, ...] = ()

@@ -1,0 +1,414 @@
+"""Boards and sheets that no bed takes whole: sawn into blanks that one takes, each as short as its parts allow.
+
+From the corner on, the piece is sawn into lengths, each the shortest that holds the part that is next; a length
+that is still too wide is sawn into widths in the same way. Whatever else of the parts wanted goes on a blank so
+sawn is laid there too. This is a greedy search: what it gives can be sawn, it is not proven to be the most.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from nestyield.bed.extents import blank_box
+from nestyield.geometry.boolean import intersection
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.grid import UM_PER_MM, Region, bounds
+from nestyield.geometry.shape import region_to_shape
+from nestyield.model import Axis, Bed, Leftover, Piece, SawCut, Settings, Shape, Units
+from nestyield.model.arcs import box_of
+from nestyield.model.pose import Pose
+from nestyield.placement.leftovers import LEAST_SIZE_TOL_MM, largest_along
+from nestyield.placement.stock import blank_of, block_of
+from nestyield.planning.extents import needs_of
+from nestyield.planning.lay_parts import Laid, LayoutContext, table_takes
+from nestyield.planning.worth import left_value
+
+#: Saw cuts are set to steps of this, micrometres.
+STEP_UM: dict[Units, float] = {"mm": 1000.0, "in": 25400.0 / 32.0}
+#: Halvings of the length between one that is too short for a part and one that is long enough.
+HALVINGS = 5
+#: A blank is not sawn shorter for less than this, millimetres.
+LEAST_GAIN_MM = 10.0
+
+_Box = tuple[tuple[float, float], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """What is sawn off a piece to become a blank.
+
+    Parameters
+    ----------
+    cut : Shape
+        Piece coordinates.
+    laid : tuple of (int, Placement)
+        Wants and where they lie, in the coordinates of the blank: the corner of the box around the cut is 0, 0.
+    """
+
+    cut: Shape
+    laid: Laid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawnFirst:
+    """How a piece is sawn before any of it goes on a bed.
+
+    Parameters
+    ----------
+    blocks : tuple of Block
+        From the corner of the piece on.
+    cuts : tuple of SawCut
+        In the order in which they are made.
+    rests : tuple of Leftover
+        Not used; without names.
+    """
+
+    blocks: tuple[Block, ...]
+    cuts: tuple[SawCut, ...]
+    rests: tuple[Leftover, ...]
+
+    @property
+    def wants(self) -> tuple[int, ...]:
+        """Want of each part laid."""
+        return tuple(w for block in self.blocks for w, _ in block.laid)
+
+
+def out_of_reach(bench: LayoutContext, asked: Sequence[int]) -> bool:
+    """Tell whether no bed that the wants allow takes the whole piece, with all of it under the cutter."""
+    beds = _beds(bench, asked)
+    blank, settings = bench.blank, bench.shop.settings
+    box = blank_box(blank.shape, 0.0)
+    spare = 2.0 * settings.blank_margin_mm - settings.cutter_diameter_mm
+    for bed in beds:
+        for along, size in (("x", (box.width, box.height)), ("y", (box.height, box.width))):
+            reached = size[0] - spare <= bed.travel_x_mm and size[1] - spare <= bed.travel_y_mm
+            if reached and table_takes(blank, bed, "x" if along == "x" else "y"):
+                return False
+    return bool(beds) and not blank.seams
+
+
+def _beds(bench: LayoutContext, asked: Sequence[int]) -> list[Bed]:
+    names = {name for w in asked for name in bench.demands[w].beds}
+    return [bed for bed in bench.shop.beds if bed.name in names]
+
+
+def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> Iterator[SawnFirst]:
+    """Give ways to saw a piece into blanks: each want alone, then all together, in every direction that may serve.
+
+    Parameters
+    ----------
+    bench : LayoutContext
+        Of the whole piece.
+    piece : Piece
+        Without seams.
+    asked : sequence of int
+        The wants.
+
+    Yields
+    ------
+    SawnFirst
+        Also with fewer of the lengths, the rest in one.
+    """
+    counts = {w: bench.demands[w].count for w in asked}
+    lists = [[w] * n for w, n in counts.items()]
+    if len(asked) > 1:
+        lists.append([w for w, n in counts.items() for _ in range(n)])
+    for reach in _reaches(_beds(bench, asked), bench):
+        for main in _directions(bench, reach):
+            saw = _Saw(bench=bench, piece=piece, reach=reach, main=main)
+            for items in lists:
+                yield from saw.ways(items)
+
+
+def _reaches(beds: Sequence[Bed], bench: LayoutContext) -> list[tuple[float, float]]:
+    """Return the largest blanks that lie on a table, as size in x and in y of the piece; none inside another one."""
+    sizes = []
+    for bed in beds:
+        wide, high = (high - low for low, high in (bed.table_x_mm, bed.table_y_mm))
+        sizes += [(wide, high), (high, wide)]
+    box = blank_box(bench.blank.shape, 0.0)
+    sizes = list(dict.fromkeys((min(a, box.width), min(b, box.height)) for a, b in sizes))
+    return [s for s in sizes if not any(t != s and t[0] >= s[0] and t[1] >= s[1] for t in sizes)]
+
+
+def _directions(bench: LayoutContext, reach: tuple[float, float]) -> list[int]:
+    """Return the axes of the piece that may be sawn into lengths first: those along which it is too long."""
+    box = blank_box(bench.blank.shape, 0.0)
+    over = [k for k, size in enumerate((box.width, box.height)) if size > reach[k] + 1e-6]
+    return over or [0 if box.width >= box.height else 1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Band:
+    """One blank of a length: where it lies on the other axis, micrometres, and what is on it."""
+
+    low: float
+    high: float
+    block: Block
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Length:
+    """What one cut across gives: where it lies on the main axis, micrometres, and the blanks in it.
+
+    Wood from ``after`` on is sawn off before it, where flaws leave no room for a part.
+    """
+
+    after: float
+    low: float
+    high: float
+    bands: tuple[_Band, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Saw:
+    """Saws one piece for one size of table, lengths along axis ``main`` (0 for x)."""
+
+    bench: LayoutContext
+    piece: Piece
+    reach: tuple[float, float]
+    main: int
+
+    @cached_property
+    def wood(self) -> Region:
+        return flatten_shape(self.piece.shape, self.settings.chord_error_mm, "inside")
+
+    @cached_property
+    def ends(self) -> _Box:
+        x0, y0, x1, y1 = bounds(self.wood)
+        both = ((float(x0), float(x1)), (float(y0), float(y1)))
+        return (both[self.main], both[1 - self.main])
+
+    @property
+    def settings(self) -> Settings:
+        return self.bench.shop.settings
+
+    @property
+    def step(self) -> float:
+        return STEP_UM[self.bench.shop.units]
+
+    @property
+    def kerf(self) -> float:
+        return self.settings.machines.saw_kerf_mm * UM_PER_MM
+
+    def ways(self, items: Sequence[int]) -> Iterator[SawnFirst]:
+        """Give the piece sawn for as many of the items as will go, and for fewer lengths of it."""
+        lengths = self._lengths(list(items))
+        for n in range(len(lengths), 0, -1):
+            yield self._sawn(lengths[:n])
+
+    def _lengths(self, items: list[int]) -> list[_Length]:
+        out: list[_Length] = []
+        at, end = self.ends[0]
+        while items and at < end:
+            found = next(filter(None, self._tries(at, items)), None)
+            if found is None:
+                break
+            for band in found.bands:
+                for w, _ in band.block.laid:
+                    items.remove(w)
+            out.append(found)
+            at = found.high + self.kerf
+        return out
+
+    def _tries(self, at: float, items: Sequence[int]) -> Iterator[_Length | None]:
+        """Give the length that begins at a place, for each want, then those that begin behind a flaw."""
+        behind = {
+            math.ceil(edge * UM_PER_MM / self.step) * self.step
+            for d in self.piece.defects
+            for box in (box_of(d.shape.outer),)
+            for edge in ((box.x1, box.y1)[self.main],)
+        }
+        for low in (at, *sorted(b for b in behind if b > at + self.kerf)):
+            for want in dict.fromkeys(items):
+                yield self._length(at, low, want, items)
+
+    def _length(self, after: float, at: float, want: int, items: Sequence[int]) -> _Length | None:
+        """Return the shortest length from a place on that holds a want, and all that goes on it besides."""
+        low, high = self.ends[1]
+        wide = self.reach[1 - self.main] * UM_PER_MM
+        whole = high - low <= wide + 1.0
+        first = (low, high if whole else low + wide)
+        found = self._shortest(at, want, first)
+        if found is None:
+            return None
+        end, block = found
+        if whole:
+            left = _without(items, block)
+            return _Length(
+                after=after,
+                low=at,
+                high=end,
+                bands=(_Band(low=low, high=high, block=self._filled((at, end), first, block, left)),),
+            )
+        left = list(items)
+        bands: list[_Band] = []
+        while left and low < high:
+            band = next(
+                filter(None, (self._band((at, end), low, w, left) for w in dict.fromkeys(left))), None
+            )
+            if band is None:
+                break
+            bands.append(band)
+            left = _without(left, band.block)
+            low = band.high + self.kerf
+        return _Length(after=after, low=at, high=end, bands=tuple(bands)) if bands else None
+
+    def _band(self, length: tuple[float, float], low: float, want: int, items: Sequence[int]) -> _Band | None:
+        """Return the narrowest blank of a length from a place on that holds a want, and all that goes on it."""
+        most = min(low + self.reach[1 - self.main] * UM_PER_MM, self.ends[1][1])
+
+        def laid(high: float) -> Block | None:
+            return self._laid(length, (low, high), want)
+
+        found = self._least(low, most, want, 1 - self.main, laid)
+        if found is None:
+            return None
+        high, block = found
+        block = self._filled(length, (low, high), block, _without(items, block))
+        return _Band(low=low, high=high, block=block)
+
+    def _shortest(self, at: float, want: int, across: tuple[float, float]) -> tuple[float, Block] | None:
+        most = min(at + self.reach[self.main] * UM_PER_MM, self.ends[0][1])
+        return self._least(at, most, want, self.main, lambda end: self._laid((at, end), across, want))
+
+    def _least(
+        self,
+        low: float,
+        most: float,
+        want: int,
+        axis: int,
+        laid: Callable[[float], Block | None],
+    ) -> tuple[float, Block] | None:
+        """Return the nearest end, in steps of the saw, before which a part is laid; None when there is none."""
+        part, margins = self.bench.part(want), 2.0 * self.settings.blank_margin_mm
+        narrowest = needs_of(part, self.settings.chord_error_mm).narrowest + margins
+        short = low + narrowest * UM_PER_MM - 1.0
+        if short > most:
+            return None
+        block = laid(most)
+        if block is None:
+            return None
+        best = (most, block)
+        box = box_of(part.outline, Pose.of(block.laid[0][1]))
+        as_laid = (box.width, box.height)[axis] + margins
+        for tried in range(1 + HALVINGS):
+            guess = low + as_laid * UM_PER_MM if tried == 0 else 0.5 * (short + best[0])
+            guess = low + math.ceil((guess - low) / self.step) * self.step
+            if best[0] - short <= LEAST_GAIN_MM * UM_PER_MM or not short < guess < best[0]:
+                break
+            found = laid(guess)
+            if found is None:
+                short = guess
+            else:
+                best = (guess, found)
+                if tried == 0:  # as short as the part lies; turned, it may need a little less
+                    short = max(short, guess - LEAST_GAIN_MM * UM_PER_MM)
+        return best
+
+    def _laid(self, length: tuple[float, float], across: tuple[float, float], want: int) -> Block | None:
+        context = self._context(length, across)
+        if context is None:
+            return None
+        cut, bench = context
+        laid, _ = bench.add((), want)
+        return None if laid is None else Block(cut=cut, laid=laid)
+
+    def _filled(
+        self, length: tuple[float, float], across: tuple[float, float], block: Block, items: Sequence[int]
+    ) -> Block:
+        """Return a block with whatever else goes on it."""
+        context = self._context(length, across)
+        if context is None or not items:
+            return block
+        _, bench = context
+        laid, full = block.laid, set()
+        for want in items:
+            if want in full or not self._share_a_bed([w for w, _ in laid], want):
+                continue
+            more, _ = bench.add(laid, want)
+            if more is None:
+                full.add(want)
+            else:
+                laid = more
+        return replace(block, laid=laid)
+
+    def _share_a_bed(self, items: Sequence[int], want: int) -> bool:
+        alike = {self.bench.part(w).thickness_mm for w in (*items, want)}
+        return len(alike) == 1 and bool(self.bench.beds([*items, want]))
+
+    def _context(
+        self, length: tuple[float, float], across: tuple[float, float]
+    ) -> tuple[Shape, LayoutContext] | None:
+        """Return what lies between two cuts, and the bench on which parts are laid on it."""
+        shape = self._between(length, across)
+        if shape is None:
+            return None
+        return shape, replace(self.bench, blank=block_of(self.piece, shape, name=self.piece.name))
+
+    def _between(self, length: tuple[float, float], across: tuple[float, float]) -> Shape | None:
+        """Return the wood between cuts, the largest of it where it falls apart, piece coordinates."""
+        (a, b), (c, d) = (length, across) if self.main == 0 else (across, length)
+        x0, x1, y0, y1 = math.ceil(a), math.floor(b), math.ceil(c), math.floor(d)
+        if x0 >= x1 or y0 >= y1:
+            return None
+        ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], dtype=np.int64)
+        shapes = region_to_shape(intersection(self.wood, [ring]))
+        return max(shapes, key=lambda s: (s.area_mm2, s.outer.points_mm), default=None)
+
+    def _sawn(self, lengths: Sequence[_Length]) -> SawnFirst:
+        """Return lengths as blocks, with the cuts that make them and what is not used."""
+        axes: tuple[Axis, Axis] = ("x", "y") if self.main == 0 else ("y", "x")
+        (_, end), (low, high) = self.ends
+        cuts: list[SawCut] = []
+        rests: list[Shape | None] = []
+        for one in lengths:
+            if one.after < one.low:
+                cuts.append(_cut(axes[0], one.low - self.kerf, low, high))
+                rests.append(self._between((one.after, one.low - self.kerf), (low, high)))
+            if one.high + 1.0 < end:
+                cuts.append(_cut(axes[0], one.high, low, high))
+            for band in one.bands:
+                if band.high + 1.0 < high:
+                    cuts.append(_cut(axes[1], band.high, one.low, one.high))
+            rests.append(self._between((one.low, one.high), (one.bands[-1].high + self.kerf, high)))
+        rests.insert(0, self._between((lengths[-1].high + self.kerf, end), (low, high)))
+        return SawnFirst(
+            blocks=tuple(band.block for one in lengths for band in one.bands),
+            cuts=tuple(cuts),
+            rests=tuple(self._rest(shape) for shape in rests if shape is not None),
+        )
+
+    def _rest(self, shape: Shape) -> Leftover:
+        piece, settings = self.piece, self.settings
+        rectangle = largest_along(shape, piece.grain_deg, settings)
+        size = (rectangle[2] + LEAST_SIZE_TOL_MM, rectangle[3] + LEAST_SIZE_TOL_MM)
+        either = [size] if piece.grain_deg is not None else [size, size[::-1]]
+        least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
+        usable = any(a >= least[0] and b >= least[1] for a, b in either)
+        value = left_value(blank_of(piece), shape, piece.thickness_mm, [piece], settings) if usable else 0.0
+        return Leftover(
+            name="",
+            shape=shape,
+            rectangle_mm=rectangle,
+            area_mm2=shape.area_mm2,
+            usable=usable,
+            value=value,
+        )
+
+
+def _without(items: Sequence[int], block: Block) -> list[int]:
+    left = list(items)
+    for w, _ in block.laid:
+        left.remove(w)
+    return left
+
+
+def _cut(across: Axis, at: float, low: float, high: float) -> SawCut:
+    at_mm, from_mm, to_mm = (round(v / UM_PER_MM, 4) for v in (math.floor(at), low, high))
+    return SawCut(across=across, at_mm=at_mm, from_mm=from_mm, to_mm=to_mm)
