@@ -65,6 +65,11 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
             sheet.say("A127", where, f"cut {number} {done}")
             return
         parts = done
+        met = [
+            d.name for d in piece.defects if d.traits.metal and _blade(cut, kerf).intersects(region(d.shape))
+        ]
+        if list(cut.metal) != met:
+            sheet.say("A127", where, f"cut {number} meets metal of {met}; the plan says {list(cut.metal)}")
     used: set[int] = set()
     for name in sawing.blanks:
         layout = layouts.get(name)
@@ -85,14 +90,9 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
 
 def _sawn(parts: list[BaseGeometry], cut: SawCut, kerf: float) -> list[BaseGeometry] | str:
     """Return the parts after a cut, or what is wrong with it."""
-    at, beyond, low, high = cut.at_mm, cut.at_mm + kerf, cut.from_mm, cut.to_mm
     slack = 4 * TOL_MM
-    if cut.across == "x":
-        blade = shapely.box(at, low - slack, beyond, high + slack)
-        line = shapely.box(at, -FAR_MM, beyond, FAR_MM)
-    else:
-        blade = shapely.box(low - slack, at, high + slack, beyond)
-        line = shapely.box(-FAR_MM, at, FAR_MM, beyond)
+    blade = _blade(cut, kerf, slack)
+    line = _blade(cut, kerf, FAR_MM)
     out, hit = [], False
     for part in parts:
         gone = part.intersection(blade)
@@ -106,6 +106,14 @@ def _sawn(parts: list[BaseGeometry], cut: SawCut, kerf: float) -> list[BaseGeome
         rest = part.difference(blade)
         out += [p for p in shapely.get_parts(rest) if p.area > TOL_MM]
     return out if hit else "meets no wood"
+
+
+def _blade(cut: SawCut, kerf: float, more: float = 0.0) -> BaseGeometry:
+    """Return what the blade takes, with so much more at both ends."""
+    at, low, high = cut.at_mm, cut.from_mm - more, cut.to_mm + more
+    if cut.across == "x":
+        return shapely.box(at, low, at + kerf, high)
+    return shapely.box(low, at, high, at + kerf)
 
 
 def _same(parts: list[BaseGeometry], wood: BaseGeometry, chord: float) -> int | None:

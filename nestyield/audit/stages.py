@@ -9,9 +9,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from nestyield.audit.beds import extent
-from nestyield.audit.curves import TOL_MM, moved, points_of, unit
+from nestyield.audit.curves import TOL_MM, moved, points_of, region, unit
 from nestyield.audit.positions import UM_MM, Move, check_positions, check_square, check_table
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
+from nestyield.audit.taken import sawn_off
 from nestyield.model import BedPosition, Setup, Stage, TablePin, WorkPlan, Zone
 from nestyield.model.facts import (
     CutBetween,
@@ -35,6 +36,7 @@ from nestyield.model.facts import (
     LayOnPins,
     MoveOn,
     SawLeftover,
+    SawOff,
     TurnEndForEnd,
     WorkStep,
 )
@@ -292,8 +294,11 @@ def _as_told(pin: TablePin, diameter_um: int, depth_um: int) -> bool:
 
 
 def _around(bench: CheckedBlank, work: WorkPlan) -> None:
-    """Check what is done after the bed: every filling, every leftover to keep."""
+    """Check what is done before and after the bed: sawing off the piece, fillings, leftovers to keep."""
     layout = bench.layout
+    told = [s for s in work.stages[0].steps if isinstance(s, SawOff)]
+    if told != _sawn_off(bench) or (told and work.stages[0].steps[0] != told[0]):
+        bench.say("A529", "how the blank is sawn off its piece is not so, or not the first step")
     last = work.stages[-1].steps
     filled = {(s.placement, s.defect, s.filler_ml) for s in last if isinstance(s, FillDefect)}
     if filled != {(f.placement + 1, f.defect, f.volume_ml) for f in layout.fills}:
@@ -306,3 +311,15 @@ def _around(bench: CheckedBlank, work: WorkPlan) -> None:
         bench.say("A529", "leftovers are not cut off as the shop says")
     if sawn != kept or labeled != kept:
         bench.say("A529", "the leftovers sawn off and labeled are not those to keep")
+
+
+def _sawn_off(bench: CheckedBlank) -> list[SawOff]:
+    sawn = sawn_off(bench.layout.blank)
+    piece = None if sawn is None else bench.sheet.pieces.get(sawn[0].piece)
+    if sawn is None or piece is None:
+        return []
+    x0, y0, x1, y1 = region(sawn[1]).bounds
+    left, low, _, _ = region(piece.shape).bounds
+    sides = (x0 - left, x1 - left, y0 - low, y1 - low)
+    names = ("from_x_um", "to_x_um", "from_y_um", "to_y_um")
+    return [SawOff(piece=sawn[0].label, **{n: round(v / UM_MM) for n, v in zip(names, sides)})]

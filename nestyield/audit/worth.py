@@ -45,7 +45,7 @@ def check_value(bench: CheckedBlank) -> None:
 
 
 def left_worth(piece: Piece, shape: Shape, settings: Settings) -> tuple[float, float]:
-    """Least and most that a rough rest of a piece is worth: its share, or less where its size is worth less."""
+    """Least and most that a rough rest of a piece is worth: its share, less if its size is worth less."""
     share = shape.area_mm2 / piece.shape.area_mm2
     feet = piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
     low, high = _table_value(piece, settings)

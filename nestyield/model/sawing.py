@@ -20,12 +20,15 @@ class SawCut:
         Where what lies before the cut ends; the blade takes its kerf beyond. Piece coordinates.
     from_mm, to_mm : float
         Between which the cut runs, on the other axis.
+    metal : tuple of str
+        Defects with metal that the blade meets.
     """
 
     across: Axis
     at_mm: float
     from_mm: float
     to_mm: float
+    metal: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+import shapely
 
 from nestyield.bed.extents import blank_box
 from nestyield.geometry.boolean import intersection
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, Region, bounds
-from nestyield.geometry.shape import region_to_shape
+from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Axis, Bed, Leftover, Piece, SawCut, Settings, Shape, Units
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
@@ -32,6 +33,8 @@ from nestyield.planning.worth import left_value
 STEP_UM: dict[Units, float] = {"mm": 1000.0, "in": 25400.0 / 32.0}
 #: Halvings of the length between one that is too short for a part and one that is long enough.
 HALVINGS = 5
+#: Saw cuts keep so far from nails and screws where they can (common practice, no source), millimetres.
+METAL_CLEAR_MM = 3.0
 #: A blank is not sawn shorter for less than this, millimetres.
 LEAST_GAIN_MM = 10.0
 
@@ -219,7 +222,7 @@ class _Saw:
     def _tries(self, at: float, items: Sequence[int]) -> Iterator[_Length | None]:
         """Give the length that begins at a place, for each want, then those that begin behind a flaw."""
         behind = {
-            math.ceil(edge * UM_PER_MM / self.step) * self.step
+            math.ceil(edge * UM_PER_MM / self.step) * self.step + self.kerf
             for d in self.piece.defects
             for box in (box_of(d.shape.outer),)
             for edge in ((box.x1, box.y1)[self.main],)
@@ -238,6 +241,7 @@ class _Saw:
         if found is None:
             return None
         end, block = found
+        end = self._past_metal(end, min(at + self.reach[self.main] * UM_PER_MM, self.ends[0][1]))
         if whole:
             left = _without(items, block)
             return _Length(
@@ -258,6 +262,17 @@ class _Saw:
             left = _without(left, band.block)
             low = band.high + self.kerf
         return _Length(after=after, low=at, high=end, bands=tuple(bands)) if bands else None
+
+    def _past_metal(self, end: float, most: float) -> float:
+        """Return a cut across the piece moved on, as far as it may be, where its blade would meet metal."""
+        for defect in sorted(self.piece.defects, key=lambda d: box_of(d.shape.outer)):
+            box = box_of(defect.shape.outer)
+            low, high = ((box.x0, box.x1), (box.y0, box.y1))[self.main]
+            low, high = (low - METAL_CLEAR_MM) * UM_PER_MM, (high + METAL_CLEAR_MM) * UM_PER_MM
+            if defect.traits.metal and end < high and end + self.kerf > low:
+                past = math.ceil(high / self.step) * self.step
+                end = past if past <= most else end
+        return end
 
     def _band(self, length: tuple[float, float], low: float, want: int, items: Sequence[int]) -> _Band | None:
         """Return the narrowest blank of a length from a place on that holds a want, and all that goes on it."""
@@ -369,19 +384,33 @@ class _Saw:
         rests: list[Shape | None] = []
         for one in lengths:
             if one.after < one.low:
-                cuts.append(_cut(axes[0], one.low - self.kerf, low, high))
+                cuts.append(self._cut(axes[0], one.low - self.kerf, low, high))
                 rests.append(self._between((one.after, one.low - self.kerf), (low, high)))
             if one.high + 1.0 < end:
-                cuts.append(_cut(axes[0], one.high, low, high))
+                cuts.append(self._cut(axes[0], one.high, low, high))
             for band in one.bands:
                 if band.high + 1.0 < high:
-                    cuts.append(_cut(axes[1], band.high, one.low, one.high))
+                    cuts.append(self._cut(axes[1], band.high, one.low, one.high))
             rests.append(self._between((one.low, one.high), (one.bands[-1].high + self.kerf, high)))
         rests.insert(0, self._between((lengths[-1].high + self.kerf, end), (low, high)))
         return SawnFirst(
             blocks=tuple(band.block for one in lengths for band in one.bands),
             cuts=tuple(cuts),
             rests=tuple(self._rest(shape) for shape in rests if shape is not None),
+        )
+
+    def _cut(self, across: Axis, at: float, low: float, high: float) -> SawCut:
+        at_mm, from_mm, to_mm = (round(v / UM_PER_MM, 4) for v in (math.floor(at), low, high))
+        beyond = at_mm + self.settings.machines.saw_kerf_mm
+        box = (at_mm, from_mm, beyond, to_mm) if across == "x" else (from_mm, at_mm, to_mm, beyond)
+        blade = shapely.box(*box)
+        metal = (d for d in self.piece.defects if d.traits.metal)
+        return SawCut(
+            across=across,
+            at_mm=at_mm,
+            from_mm=from_mm,
+            to_mm=to_mm,
+            metal=tuple(d.name for d in metal if to_shapely(d.shape).intersects(blade)),
         )
 
     def _rest(self, shape: Shape) -> Leftover:
@@ -407,8 +436,3 @@ def _without(items: Sequence[int], block: Block) -> list[int]:
     for w, _ in block.laid:
         left.remove(w)
     return left
-
-
-def _cut(across: Axis, at: float, low: float, high: float) -> SawCut:
-    at_mm, from_mm, to_mm = (round(v / UM_PER_MM, 4) for v in (math.floor(at), low, high))
-    return SawCut(across=across, at_mm=at_mm, from_mm=from_mm, to_mm=to_mm)

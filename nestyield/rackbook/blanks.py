@@ -5,12 +5,15 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from nestyield.model import Layout, Plan
+from nestyield.model import Layout, Plan, Sawing
 from nestyield.rackbook.errors import RackbookError
 
 
 def chosen(plan: Plan, blanks: Iterable[str]) -> tuple[Layout, ...]:
-    """Return the layouts of some blanks, all for none; RackbookError names the nearest for a wrong one."""
+    """Return the layouts of some blanks, all for none; RackbookError names the nearest for a wrong one.
+
+    Blanks that are sawn off one copy of a piece go together: with one of them come the others.
+    """
     by_name = {layout.blank.name: layout for layout in plan.layouts}
     wanted = list(dict.fromkeys(blanks)) or list(by_name)
     for name in wanted:
@@ -20,4 +23,13 @@ def chosen(plan: Plan, blanks: Iterable[str]) -> tuple[Layout, ...]:
             raise RackbookError(f"the plan has no blank {name!r}{hint}")
     if not wanted:
         raise RackbookError("the plan uses no piece of the rack; there is nothing to take")
+    for sawing in plan.sawings:
+        if not set(wanted).isdisjoint(sawing.blanks):
+            wanted += [name for name in sawing.blanks if name not in wanted]
     return tuple(by_name[name] for name in wanted)
+
+
+def sawn_with(plan: Plan, layouts: Iterable[Layout]) -> tuple[Sawing, ...]:
+    """Return how the pieces of some layouts are sawn before the bed."""
+    names = {layout.blank.name for layout in layouts}
+    return tuple(s for s in plan.sawings if not names.isdisjoint(s.blanks))

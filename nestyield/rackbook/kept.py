@@ -17,7 +17,7 @@ from nestyield.model import Finding, Layout, Plan, Shop
 from nestyield.model.same_orders import alike, is_named, same_orders
 from nestyield.planfile import PlanFileError, dumps, loads
 from nestyield.planfile.text import canonical
-from nestyield.rackbook.blanks import chosen
+from nestyield.rackbook.blanks import chosen, sawn_with
 from nestyield.rackbook.commit import open_book
 from nestyield.rackbook.compare import differences
 from nestyield.rackbook.errors import ChangedError, RackbookError
@@ -88,6 +88,11 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[st
     """
     plan = loads((plan_dir / "plan.json").read_bytes())
     layouts = chosen(plan, blanks)
+    for sawing in sawn_with(plan, layouts):
+        raise RackbookError(
+            f"blank {sawing.blanks[0]!r} is sawn off piece {sawing.piece!r}, and such blanks cannot be kept; "
+            f"take it, or put the piece on hold"
+        )
     with open_book(shop_dir, "keeping") as book:
         old = book.read(KEPT)
         plans = list(parse_kept(old)) if old is not None else []

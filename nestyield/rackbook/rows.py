@@ -11,9 +11,10 @@ from shapely import get_parts
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.intake.table import Line, Table
-from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Seam, Shape
+from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Sawing, Seam, Shape
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
+from nestyield.rackbook.blanks import sawn_with
 from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
@@ -104,7 +105,8 @@ def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], co
 def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> tuple[NewPiece, ...]:
     """Return all that is worth keeping of some layouts, each under a name that is free.
 
-    That is the leftovers of each blank, and what was ripped off its pieces before they were glued.
+    That is the leftovers of each blank, what was ripped off its pieces before they were glued, and what was left
+    over when its piece was sawn.
 
     Parameters
     ----------
@@ -139,7 +141,39 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
             )
             found.append(_at_corner(piece))
         found += _strips(plan, layout, taken)
+    for sawing in sawn_with(plan, layouts):
+        found += _rests(plan, sawing, taken)
     return tuple(found)
+
+
+def _rests(plan: Plan, sawing: Sawing, taken: set[str]) -> list[NewPiece]:
+    """Return what a piece sawn before the bed leaves over, rough as it is."""
+    return [
+        _rough(plan.shop.piece(sawing.piece), rest.shape, rest.name, rest.value, taken)
+        for rest in sawing.rests
+        if rest.usable
+    ]
+
+
+def _rough(piece: Piece, shape: Shape, name: str, value: float, taken: set[str]) -> NewPiece:
+    """Return rough wood off a piece under a free name; with a value of its own where the piece's row has one."""
+    name = _free(name, taken)
+    taken.add(name)
+    return _at_corner(
+        NewPiece(
+            name=name,
+            shape=shape,
+            species=piece.species,
+            grain_deg=piece.grain_deg,
+            thickness_mm=piece.thickness_mm,
+            moisture_pct=piece.moisture_pct,
+            parents=(piece.name,),
+            as_on_rack=True,
+            seams=(),
+            defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
+            value=None if piece.value is None else value,
+        )
+    )
 
 
 def _own_value(plan: Plan, blank: Blank) -> bool:
@@ -157,28 +191,9 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
         for strip in told.strips:
             if not strip.usable:
                 continue
-            name = _free(f"{piece.name}-a", taken)
-            taken.add(name)
             shape = on_piece(strip.shape, member)
-            found.append(
-                _at_corner(
-                    NewPiece(
-                        name=name,
-                        shape=shape,
-                        species=piece.species,
-                        grain_deg=piece.grain_deg,
-                        thickness_mm=piece.thickness_mm,
-                        moisture_pct=piece.moisture_pct,
-                        parents=(piece.name,),
-                        as_on_rack=True,
-                        seams=(),
-                        defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
-                        value=None
-                        if piece.value is None
-                        else piece.value * shape.area_mm2 / piece.shape.area_mm2,
-                    )
-                )
-            )
+            value = 0.0 if piece.value is None else piece.value * shape.area_mm2 / piece.shape.area_mm2
+            found.append(_rough(piece, shape, f"{piece.name}-a", value, taken))
     return found
 
 

@@ -63,7 +63,7 @@ def take(
     shop_dir : Path
         The shop folder that it was made from.
     blanks : sequence of str, optional
-        Names of blanks; none means all of the plan.
+        Names of blanks; none means all of the plan. Blanks sawn off one copy of a piece are taken together.
     orders : bool
         Whether the counts of the orders in the shop file go down by what was cut.
     disk : Disk, optional
@@ -101,7 +101,7 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     shop = shop_now(book.shop)
     names = _tables(book)
     now = {piece.name: piece for piece in shop.pieces}
-    used = Counter(piece for layout in layouts for piece, _ in layout.blank.copies)
+    used = Counter(piece for piece, _ in {copy for layout in layouts for copy in layout.blank.copies})
     reasons = [
         r for name, n in sorted(used.items()) for r in differences(plan.shop.piece(name), now.get(name), n)
     ]

@@ -45,6 +45,18 @@ Planing = Annotated[PlaneEvenly | PlaneFaces | PlaneTo, Discriminator("code")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SawOff:
+    """The blank is sawn off its piece before anything else: between which lines from the piece's corner."""
+
+    code: Literal["saw off"] = "saw off"
+    piece: str
+    from_x_um: int
+    to_x_um: int
+    from_y_um: int
+    to_y_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarkTop:
     """The top face and the datum corner are marked on the wood."""
 
@@ -330,6 +342,7 @@ WorkStep = Annotated[
     | PlaneFaces
     | PlaneTo
     | MarkTop
+    | SawOff
     | DrillBlank
     | DrillTable
     | DrillTableByHand

@@ -35,6 +35,7 @@ from nestyield.model.facts import (
     PlaneTo,
     RemoveBlank,
     SawLeftover,
+    SawOff,
     TurnEndForEnd,
 )
 from nestyield.paperwork.phrases.kind import Phrase
@@ -148,6 +149,8 @@ PHRASES: Mapping[type, Phrase] = {
     PlaneEvenly: _plane_evenly,
     PlaneFaces: _plane_faces,
     PlaneTo: "Plane it to {to_um:fine} first.",
+    SawOff: "Saw it off {piece} first, as the saw sheet shows: from {from_x_um} to {to_x_um} of its length "
+    "and from {from_y_um} to {to_y_um} of its width, measured from its corner at 0, 0.",
     MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
         "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Number "

@@ -51,6 +51,7 @@ from nestyield.model.facts import (
     MoveOn,
     RemoveBlank,
     SawLeftover,
+    SawOff,
     TurnEndForEnd,
     WorkStep,
 )
@@ -108,7 +109,7 @@ class _Stages:
         return (*stages, self._after())
 
     def _before(self) -> Stage:
-        steps: list[WorkStep] = []
+        steps: list[WorkStep] = [*self._saw_off()]
         planing = planing_of(self.layout, self.shop)
         if planing is not None:
             steps.append(planing)
@@ -120,6 +121,23 @@ class _Stages:
                 )
             )
         return Stage(place="before the bed", steps=tuple(steps))
+
+    def _saw_off(self) -> list[WorkStep]:
+        """Return how the blank is sawn off its piece; nothing where it is all of it."""
+        member, *others = self.layout.blank.members
+        if others or member.cut is None:
+            return []
+        piece = self.shop.piece(member.piece)
+        box, whole = box_of(member.cut.outer), box_of(piece.shape.outer)
+        return [
+            SawOff(
+                piece=member.label,
+                from_x_um=nearest_um(box.x0 - whole.x0),
+                to_x_um=nearest_um(box.x1 - whole.x0),
+                from_y_um=nearest_um(box.y0 - whole.y0),
+                to_y_um=nearest_um(box.y1 - whole.y0),
+            )
+        ]
 
     def _after(self) -> Stage:
         kinds = {d.name: d.kind for d in self.layout.blank.defects}
