@@ -15,6 +15,7 @@ from nestyield.model import DEFECTS, DefectUnderCutter, EdgeCheck, Inspection, O
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
     Caution,
+    CrosscutSafely,
     CutPlace,
     DryRun,
     FibersRise,
@@ -181,6 +182,8 @@ def check_general(sheet: CheckedSheet) -> None:
         ),
         WoodDust(),
     ]
+    if sheet.plan.sawings:
+        due.append(CrosscutSafely())
     if any("mdf" in layout.blank.species.casefold() for layout in sheet.plan.layouts):
         due.append(MdfDust())
     told = sheet.plan.cautions

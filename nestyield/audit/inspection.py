@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -289,42 +289,50 @@ def _of_defect(bench: CheckedBlank, defect: Defect) -> Span:
 
 def _leftovers(bench: CheckedBlank, told: Inspection) -> None:
     """Check what each leftover to keep holds; what is no deeper than the planing allowance is gone."""
-    kept = [left for left in bench.layout.leftovers if left.usable]
-    if [left.name for left in kept] != [one.leftover for one in told.leftovers]:
-        bench.say("A518", "what leftovers hold is not told of each leftover to keep")
-        return
     blank = bench.layout.blank
     off = bench.sheet.plan.shop.settings.planing_mm if blank.grain_deg is not None else 0.0
-    for left, one in zip(kept, told.leftovers):
+    lasting = [d for d in blank.defects if d.face == "through" or d.depth_mm is None or d.depth_mm > off]
+    for what in held_wrong(bench.layout.leftovers, told.leftovers, lasting, blank.grain_deg):
+        bench.say("A518", what)
+
+
+def held_wrong(
+    leftovers: Iterable[Leftover],
+    told: Sequence[LeftoverDefects],
+    defects: Sequence[Defect],
+    grain_deg: float | None,
+) -> Iterator[str]:
+    """Yield what is wrong with what leftovers to keep are said to hold of these defects."""
+    kept = [left for left in leftovers if left.usable]
+    if [left.name for left in kept] != [one.leftover for one in told]:
+        yield "what leftovers hold is not told of each leftover to keep"
+        return
+    for left, one in zip(kept, told):
         ground = region(left.shape)
-        areas = {
-            d.name: 0.0
-            if d.face != "through" and d.depth_mm is not None and d.depth_mm <= off
-            else region(d.shape).intersection(ground).area
-            for d in blank.defects
-        }
+        areas = {d.name: region(d.shape).intersection(ground).area for d in defects}
         for name in [n for n, area in areas.items() if area > HELD_MM2 and n not in one.defects]:
-            bench.say("A518", f"leftover {left.name} holds {name}, which the plan leaves out")
+            yield f"leftover {left.name} holds {name}, which the plan leaves out"
         for name in [n for n in one.defects if areas.get(n, 0.0) < LEAST_MM2]:
-            bench.say("A518", f"leftover {left.name} does not hold {name}")
-        _clear(bench, left, one)
+            yield f"leftover {left.name} does not hold {name}"
+        yield from _clear(left, one, defects, grain_deg)
         if len(set(one.defects)) < len(one.defects):
-            bench.say("A518", f"leftover {left.name} holds a defect twice")
+            yield f"leftover {left.name} holds a defect twice"
 
 
-def _clear(bench: CheckedBlank, left: Leftover, one: LeftoverDefects) -> None:
+def _clear(
+    left: Leftover, one: LeftoverDefects, defects: Sequence[Defect], grain_deg: float | None
+) -> Iterator[str]:
     """Check that the clear rectangle lies in the leftover, and holds no defect that stays in it."""
     x, y, length, width = one.clear_mm
     if not one.defects and one.clear_mm != left.rectangle_mm:
-        bench.say("A518", f"leftover {left.name} has no defects, and not all of it is said to be clear")
+        yield f"leftover {left.name} has no defects, and not all of it is said to be clear"
     if not one.defects or not min(length, width) > 2 * SURELY_MM:
         return
-    turn = unit(bench.layout.blank.grain_deg or 0.0)
     corners = [(x, y), (x + length, y), (x + length, y + width), (x, y + width)]
-    z = np.array([complex(*c) for c in corners]) * turn
+    z = np.array([complex(*c) for c in corners]) * unit(grain_deg or 0.0)
     box = shapely.Polygon([(v.real, v.imag) for v in z]).buffer(-SURELY_MM)
     if not region(left.shape).covers(box):
-        bench.say("A518", f"the clear rectangle of leftover {left.name} does not lie in it")
-    for d in bench.layout.blank.defects:
+        yield f"the clear rectangle of leftover {left.name} does not lie in it"
+    for d in defects:
         if d.name in one.defects and region(d.shape).intersects(box):
-            bench.say("A518", f"the clear rectangle of leftover {left.name} holds {d.name}")
+            yield f"the clear rectangle of leftover {left.name} holds {d.name}"

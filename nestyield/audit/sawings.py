@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
+from nestyield.audit.inspection import held_wrong
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.worth import left_worth
@@ -93,19 +94,24 @@ def _sawn(parts: list[BaseGeometry], cut: SawCut, kerf: float) -> list[BaseGeome
     slack = 4 * TOL_MM
     blade = _blade(cut, kerf, slack)
     line = _blade(cut, kerf, FAR_MM)
-    out, hit = [], False
+    out: list[BaseGeometry] = []
+    starts: list[float] = []
     for part in parts:
         gone = part.intersection(blade)
         if gone.area <= TOL_MM:
             out.append(part)
             continue
-        hit = True
+        starts.append(float(part.bounds[0 if cut.across == "x" else 1]))
         left = part.intersection(line).difference(blade)
         if left.area > TOL_MM and thickness_of(left) > slack:
             return "ends inside the wood"
         rest = part.difference(blade)
         out += [p for p in shapely.get_parts(rest) if p.area > TOL_MM]
-    return out if hit else "meets no wood"
+    if not starts:
+        return "meets no wood"
+    if abs(min(starts) - cut.start_mm) > 4 * TOL_MM:
+        return f"divides wood that begins at {min(starts):.3f} mm; the plan says {cut.start_mm:.3f} mm"
+    return out
 
 
 def _blade(cut: SawCut, kerf: float, more: float = 0.0) -> BaseGeometry:
@@ -129,6 +135,8 @@ def _same(parts: list[BaseGeometry], wood: BaseGeometry, chord: float) -> int | 
 def _rests(sheet: CheckedSheet, sawing: Sawing, piece: Piece, parts: list[BaseGeometry]) -> None:
     where = f"piece {sawing.piece}"
     settings = sheet.plan.shop.settings
+    for what in held_wrong(sawing.rests, sawing.flaws, piece.defects, piece.grain_deg):
+        sheet.say("A518", where, what)
     free = list(parts)
     for rest in sawing.rests:
         ground = region(rest.shape)

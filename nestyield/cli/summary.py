@@ -43,6 +43,10 @@ def short_summary(plan: Plan) -> str:
     ):
         if block:
             lines += ["", head, *block]
+    for sawing in plan.sawings:
+        rests = [r.name for r in sawing.rests if r.usable]
+        back = f"; {', '.join(rests)} left over" if rests else ""
+        lines += ["", f"Saw {sawing.piece} first, no bed takes it whole: {', '.join(sawing.blanks)}{back}."]
     if plan.layouts:
         lines += ["", _totals(plan)]
     if plan.stopped:

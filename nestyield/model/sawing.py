@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model.axis import Axis
+from nestyield.model.inspection import LeftoverDefects
 from nestyield.model.leftover import Leftover
 
 
@@ -18,6 +19,8 @@ class SawCut:
         The axis of the piece that the cut divides: ``x`` for one across the length.
     at_mm : float
         Where what lies before the cut ends; the blade takes its kerf beyond. Piece coordinates.
+    start_mm : float
+        Where the wood that the cut divides begins, on the same axis.
     from_mm, to_mm : float
         Between which the cut runs, on the other axis.
     metal : tuple of str
@@ -26,6 +29,7 @@ class SawCut:
 
     across: Axis
     at_mm: float
+    start_mm: float
     from_mm: float
     to_mm: float
     metal: tuple[str, ...] = ()
@@ -48,6 +52,8 @@ class Sawing:
         ``cut`` of its one member.
     rests : tuple of Leftover
         What is not used, piece coordinates; the usable ones go back on the rack, rough as they are.
+    flaws : tuple of LeftoverDefects
+        What each usable rest holds.
     """
 
     piece: str
@@ -56,3 +62,4 @@ class Sawing:
     cuts: tuple[SawCut, ...]
     blanks: tuple[str, ...]
     rests: tuple[Leftover, ...] = ()
+    flaws: tuple[LeftoverDefects, ...] = ()

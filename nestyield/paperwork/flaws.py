@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from nestyield.model import Layout, Leftover, Plan
+from nestyield.model import Defect, Layout, Leftover, LeftoverDefects, Plan
 from nestyield.paperwork import marks, placing
 from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.words import clean
@@ -17,17 +17,29 @@ MOST_ROWS = 16
 
 def inside(layout: Layout, leftover: Leftover) -> str:
     """Return which defects a leftover still holds: ``3 × screw hole, wane``; ``none``."""
-    held = layout.inspection.leftovers if layout.inspection is not None else ()
+    return kinds_in(leftover, _held(layout), layout.blank.defects)
+
+
+def kinds_in(leftover: Leftover, held: Sequence[LeftoverDefects], defects: Sequence[Defect]) -> str:
+    """Return which of these defects a leftover is told to hold: ``3 × screw hole, wane``; ``none``."""
     names = {name for one in held if one.leftover == leftover.name for name in one.defects}
-    many = Counter({d.name: d.kind for d in layout.blank.defects if d.name in names}.values())
+    many = Counter({d.name: d.kind for d in defects if d.name in names}.values())
     return ", ".join(k if n == 1 else f"{n} × {k}" for k, n in sorted(many.items())) or "none"
 
 
 def clear_of(layout: Layout, leftover: Leftover, words: Words) -> str:
     """Return the size of the largest rectangle of a leftover that is clear of its defects, or ``none``."""
-    held = layout.inspection.leftovers if layout.inspection is not None else ()
+    return clear_size(leftover, _held(layout), words)
+
+
+def clear_size(leftover: Leftover, held: Sequence[LeftoverDefects], words: Words) -> str:
+    """Return the size of the largest clear rectangle that is told of a leftover, or ``none``."""
     size = next((one.clear_mm[2:] for one in held if one.leftover == leftover.name), (0.0, 0.0))
     return words.size(*size) if min(size) > 0.0 else "none"
+
+
+def _held(layout: Layout) -> tuple[LeftoverDefects, ...]:
+    return layout.inspection.leftovers if layout.inspection is not None else ()
 
 
 def rows(plan: Plan, layout: Layout, skip: Sequence[str] = ()) -> list[list[str]]:

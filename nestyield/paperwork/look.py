@@ -113,6 +113,7 @@ STYLES: dict[str, Style] = {
     "clamp-head": Style(fill=SLATE),
     "key": Style(stroke=PLUM, width=0.3, dash=(0.9, 0.5)),
     "joint-edge": Style(stroke=PLUM, width=0.9),
+    "saw-cut": Style(stroke=PLUM, width=0.7),
     "mark": Style(fill=PLUM),
     "off-dot": Style(fill=SOFT_INK),
     "axis": Style(stroke=SLATE, width=0.7, dash=(6.0, 1.0, 0.8, 1.0, 0.8, 1.0)),

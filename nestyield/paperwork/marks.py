@@ -101,6 +101,7 @@ _WORDS = {
     "clamp": "S: screw, C: clamp",
     "clamp-head": "clamp of the glue-up",
     "joint-edge": "joint line",
+    "saw-cut": "saw cut, with its number",
     "mark": "mark on a jointed edge",
     "cut-off": "comes off",
     "piece-corner": "corner 0 of a piece",
@@ -158,7 +159,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area([Outline.rectangle(x + m, mid - 0.9, x + width - m, mid + 0.9)], "key")
     elif key == "piece-corner":
         canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
-    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis", "joint-edge"):
+    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut"):
         canvas.line(a, b, key)
     elif key == "section":
         for x0, angle in ((x + 1.0, 0.0), (x + width - 1.0, 180.0)):

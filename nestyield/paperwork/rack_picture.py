@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from nestyield.model import Piece, Plan
 from nestyield.paperwork import marks
 from nestyield.paperwork.canvas import Canvas
@@ -11,11 +13,8 @@ from nestyield.paperwork.words import short
 
 def used_copies(plan: Plan) -> dict[str, int]:
     """Return how many copies of each rack row the plan takes."""
-    used: dict[str, int] = {}
-    for layout in plan.layouts:
-        for member in layout.blank.members:
-            used[member.piece] = used.get(member.piece, 0) + 1
-    return used
+    copies = {copy for layout in plan.layouts for copy in layout.blank.copies}
+    return dict(Counter(piece for piece, _ in copies))
 
 
 def state(piece: Piece, used: int) -> str:
@@ -57,8 +56,10 @@ def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0) -> C
     for layout in plan.layouts:
         members = layout.blank.members
         if len(members) == 1 and members[0].piece == piece.name and members[0].copy == 1:
+            lies = move_of(members[0])  # a shift for what is sawn off, nothing for a whole piece
+            back = Move(dx=-lies.dx, dy=-lies.dy)
             for placement in layout.placements:
-                move = move_of(placement).then(at)
+                move = move_of(placement).then(back).then(at)
                 canvas.area([move.outline(plan.shop.part(placement.part).outline)], "part")
                 canvas.area([move.outline(plan.shop.part(placement.part).outline)], "contour")
     for seam in piece.seams:

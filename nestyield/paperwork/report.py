@@ -14,6 +14,7 @@ from nestyield.paperwork import (
     cautions,
     look,
     rack_picture,
+    report_sawing,
     svg,
 )
 from nestyield.paperwork.curves import bounds
@@ -187,7 +188,10 @@ def totals(plan: Plan) -> dict[str, str]:
         "board_feet": f"{sum(x.board_feet for x in plan.layouts):.2f}",
         "value": f"{sum(x.value for x in plan.layouts):.2f}",
         "parts": str(sum(len(x.placements) for x in plan.layouts)),
-        "leftovers": str(sum(1 for x in plan.layouts for k in x.leftovers if k.usable)),
+        "leftovers": str(
+            sum(k.usable for x in plan.layouts for k in x.leftovers)
+            + sum(k.usable for s in plan.sawings for k in s.rests)
+        ),
     }
 
 
@@ -230,6 +234,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         rack=rack(plan),
         missing=missing(plan, rows),
         purchases=purchases(plan),
+        sawings=report_sawing.sawings(plan),
         objectives=objectives(plan),
         findings=[finding_row(f) for f in found],
         warnings=[finding_row(f) for f in found if f.severity != "note"],

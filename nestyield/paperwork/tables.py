@@ -10,8 +10,8 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-from nestyield.model import Layout, Leftover, Plan
-from nestyield.paperwork import cautions, fills, flaws
+from nestyield.model import Layout, Leftover, LeftoverDefects, Plan
+from nestyield.paperwork import cautions, fills, flaws, saw_figure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell
@@ -137,15 +137,69 @@ def leftovers(plan: Plan) -> bytes:
                     words.area_cell(leftover.area_mm2),
                     _yes(leftover.usable),
                     cell(flaws.inside(layout, leftover)) if leftover.usable else "",
-                    *_clear(layout, leftover, words),
+                    *_clear(
+                        layout.inspection.leftovers if layout.inspection is not None else (), leftover, words
+                    ),
+                ]
+            )
+    return table(header, rows + _rests(plan, words))
+
+
+def _rests(plan: Plan, words: Words) -> list[list[str]]:
+    """Return one row for all that is left over of each piece sawn before the bed."""
+    out = []
+    for sawing in plan.sawings:
+        piece = plan.shop.piece(sawing.piece)
+        for rest in sawing.rests:
+            out.append(
+                [
+                    cell(rest.name),
+                    cell(piece.name),
+                    cell(piece.species),
+                    words.cell(piece.thickness_mm, style="fine"),
+                    *(words.cell(v) for v in rest.rectangle_mm[2:]),
+                    words.area_cell(rest.area_mm2),
+                    _yes(rest.usable),
+                    cell(flaws.kinds_in(rest, sawing.flaws, piece.defects)) if rest.usable else "",
+                    *_clear(sawing.flaws, rest, words),
+                ]
+            )
+    return out
+
+
+def sawings(plan: Plan) -> bytes:
+    """Return one row a cut of the pieces that are sawn before the bed.
+
+    ``from_fresh_edge`` is measured from where the wood that the cut divides begins, the other lengths from
+    the piece's corner.
+    """
+    words = Words(plan.shop.units)
+    u = words.units
+    lengths = ("from_fresh_edge", "from_corner", "runs_from", "runs_to")
+    header = ["piece", "copy", "cut", "how", *(f"{name}_{u}" for name in lengths), "gives", "metal"]
+    rows = []
+    for sawing in plan.sawings:
+        piece = plan.shop.piece(sawing.piece)
+        x0, y0, _, _ = bounds(outlines_of(piece.shape))
+        for number, cut in enumerate(sawing.cuts, start=1):
+            corner, side = (x0, y0) if cut.across == "x" else (y0, x0)
+            places = (cut.at_mm - cut.start_mm, cut.at_mm - corner, cut.from_mm - side, cut.to_mm - side)
+            rows.append(
+                [
+                    cell(piece.name),
+                    str(sawing.copy),
+                    str(number),
+                    saw_figure.direction(piece, cut),
+                    *(words.cell(v) for v in places),
+                    cell(saw_figure.gives(plan, sawing, cut)),
+                    cell(", ".join(cut.metal)),
                 ]
             )
     return table(header, rows)
 
 
-def _clear(layout: Layout, leftover: Leftover, words: Words) -> list[str]:
+def _clear(held: Sequence[LeftoverDefects], leftover: Leftover, words: Words) -> list[str]:
     """Return length and width of the rectangle that is clear of defects; empty for waste."""
-    held = layout.inspection.leftovers if layout.inspection is not None else ()
     found = [one.clear_mm for one in held if one.leftover == leftover.name]
     return [words.cell(v) for v in found[0][2:]] if found else ["", ""]
 

@@ -37,7 +37,7 @@ def plan_number(plan: Plan) -> str:
     return _last[0][1]
 
 
-def _cells(plan: Plan, layout: Layout, scale: str) -> tuple[list[str], list[str]]:
+def _cells(layout: Layout) -> list[str]:
     parts: dict[str, int] = {}
     orders: dict[str, list[str]] = {}
     for placement in layout.placements:
@@ -48,18 +48,19 @@ def _cells(plan: Plan, layout: Layout, scale: str) -> tuple[list[str], list[str]
         f"{name}, {'copy' if len(copies) == 1 else 'copies'} {', '.join(copies)}"
         for name, copies in orders.items()
     )
+    return [f"Part: {made}", f"Order: {wanted}"]
+
+
+def _of_plan(plan: Plan, scale: str) -> list[str]:
     words = Words(plan.shop.units)
-    return (
-        [f"Part: {made}", f"Order: {wanted}"],
-        [
-            f"Plan {plan_number(plan)}",
-            f"nestyield {VERSION}",
-            f"Lengths in {words.units}",
-            f"Scale {scale}",
-            "Date:",
-            "Initials:",
-        ],
-    )
+    return [
+        f"Plan {plan_number(plan)}",
+        f"nestyield {VERSION}",
+        f"Lengths in {words.units}",
+        f"Scale {scale}",
+        "Date:",
+        "Initials:",
+    ]
 
 
 def draw(pages: Pages, plan: Plan, layout: Layout, scale: str, top: float) -> None:
@@ -75,9 +76,13 @@ def draw(pages: Pages, plan: Plan, layout: Layout, scale: str, top: float) -> No
     top : float
         Millimetres on the page.
     """
-    first, second = _cells(plan, layout, scale)
+    draw_block(pages, plan, _cells(layout), scale, top)
+
+
+def draw_block(pages: Pages, plan: Plan, first: Sequence[str], scale: str, top: float) -> None:
+    """Draw the block as `draw` does, with these two cells in its first row."""
     _row(pages, first, (0.42, 0.58), top)
-    _row(pages, second, (0.17, 0.18, 0.18, 0.15, 0.18, 0.14), top - _ROW_MM)
+    _row(pages, _of_plan(plan, scale), (0.17, 0.18, 0.18, 0.15, 0.18, 0.14), top - _ROW_MM)
 
 
 def _row(pages: Pages, cells: Sequence[str], shares: Sequence[float], top: float) -> None:

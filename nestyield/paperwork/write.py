@@ -13,6 +13,7 @@ from nestyield.paperwork import (
     glue_tables,
     pdf,
     report,
+    saw_sheet,
     sheet,
     svg,
     tables,
@@ -21,6 +22,7 @@ from nestyield.paperwork import (
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.features import content, has_bottom
 from nestyield.paperwork.page import SIZES
+from nestyield.paperwork.report_sawing import saw_stems
 from nestyield.paperwork.words import clean, stems
 
 
@@ -39,6 +41,11 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     }
     if any(layout.glueup for layout in plan.layouts):
         out["glueups.csv"] = glue_tables.csv_rows(plan)
+    if plan.sawings:
+        out["sawing.csv"] = tables.sawings(plan)
+        for name, sawing in zip(saw_stems(plan), plan.sawings):
+            for paper in SIZES:
+                out |= _sheet(f"{name}-{paper}", saw_sheet.saw_sheet(plan, sawing, paper), plan)
     if any(layout.fills for layout in plan.layouts):
         out["fills.csv"] = tables.fillings(plan)
     for name, layout in zip(names, plan.layouts):

@@ -384,13 +384,13 @@ class _Saw:
         rests: list[Shape | None] = []
         for one in lengths:
             if one.after < one.low:
-                cuts.append(self._cut(axes[0], one.low - self.kerf, low, high))
+                cuts.append(self._cut(axes[0], one.after, one.low - self.kerf, low, high))
                 rests.append(self._between((one.after, one.low - self.kerf), (low, high)))
             if one.high + 1.0 < end:
-                cuts.append(self._cut(axes[0], one.high, low, high))
+                cuts.append(self._cut(axes[0], one.low, one.high, low, high))
             for band in one.bands:
                 if band.high + 1.0 < high:
-                    cuts.append(self._cut(axes[1], band.high, one.low, one.high))
+                    cuts.append(self._cut(axes[1], band.low, band.high, one.low, one.high))
             rests.append(self._between((one.low, one.high), (one.bands[-1].high + self.kerf, high)))
         rests.insert(0, self._between((lengths[-1].high + self.kerf, end), (low, high)))
         return SawnFirst(
@@ -399,8 +399,10 @@ class _Saw:
             rests=tuple(self._rest(shape) for shape in rests if shape is not None),
         )
 
-    def _cut(self, across: Axis, at: float, low: float, high: float) -> SawCut:
-        at_mm, from_mm, to_mm = (round(v / UM_PER_MM, 4) for v in (math.floor(at), low, high))
+    def _cut(self, across: Axis, start: float, at: float, low: float, high: float) -> SawCut:
+        start_mm, at_mm, from_mm, to_mm = (
+            round(v / UM_PER_MM, 4) for v in (math.ceil(start), math.floor(at), low, high)
+        )
         beyond = at_mm + self.settings.machines.saw_kerf_mm
         box = (at_mm, from_mm, beyond, to_mm) if across == "x" else (from_mm, at_mm, to_mm, beyond)
         blade = shapely.box(*box)
@@ -408,6 +410,7 @@ class _Saw:
         return SawCut(
             across=across,
             at_mm=at_mm,
+            start_mm=start_mm,
             from_mm=from_mm,
             to_mm=to_mm,
             metal=tuple(d.name for d in metal if to_shapely(d.shape).intersects(blade)),

@@ -13,6 +13,7 @@ from nestyield.planning.choice import Choice
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.work.inspect import held_in
 from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.worth import share_of, value_of
 
@@ -139,6 +140,9 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
             continue
         piece = shop.pieces[candidate.rows[0]]
         label = blank_of(piece, copy).name
+        rests = tuple(
+            replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(candidate.sawn.rests)
+        )
         out.append(
             Sawing(
                 piece=piece.name,
@@ -146,9 +150,8 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
                 kerf_mm=shop.settings.machines.saw_kerf_mm,
                 cuts=candidate.sawn.cuts,
                 blanks=tuple(_cut_name(label, k) for k in range(len(candidate.sawn.blocks))),
-                rests=tuple(
-                    replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(candidate.sawn.rests)
-                ),
+                rests=rests,
+                flaws=held_in(rests, piece.defects, piece.grain_deg, shop.settings),
             )
         )
     return tuple(out)

@@ -25,8 +25,8 @@ def chosen(plan: Plan, blanks: Iterable[str]) -> tuple[Layout, ...]:
         raise RackbookError("the plan uses no piece of the rack; there is nothing to take")
     for sawing in plan.sawings:
         if not set(wanted).isdisjoint(sawing.blanks):
-            wanted += [name for name in sawing.blanks if name not in wanted]
-    return tuple(by_name[name] for name in wanted)
+            wanted += sawing.blanks
+    return tuple(layout for name, layout in by_name.items() if name in wanted)
 
 
 def sawn_with(plan: Plan, layouts: Iterable[Layout]) -> tuple[Sawing, ...]:

@@ -105,8 +105,8 @@ def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], co
 def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> tuple[NewPiece, ...]:
     """Return all that is worth keeping of some layouts, each under a name that is free.
 
-    That is the leftovers of each blank, what was ripped off its pieces before they were glued, and what was left
-    over when its piece was sawn.
+    That is the leftovers of each blank, what was ripped off its pieces before they were glued, and what was
+    left over when its piece was sawn.
 
     Parameters
     ----------
@@ -156,7 +156,7 @@ def _rests(plan: Plan, sawing: Sawing, taken: set[str]) -> list[NewPiece]:
 
 
 def _rough(piece: Piece, shape: Shape, name: str, value: float, taken: set[str]) -> NewPiece:
-    """Return rough wood off a piece under a free name; with a value of its own where the piece's row has one."""
+    """Return rough wood off a piece under a free name; with its own value where the piece's row has one."""
     name = _free(name, taken)
     taken.add(name)
     return _at_corner(

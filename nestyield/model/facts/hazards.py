@@ -371,6 +371,13 @@ class GuardsOn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CrosscutSafely:
+    """Boards are crosscut with gauge or sled, never against the rip fence, long ends held up."""
+
+    code: Literal["crosscut safely"] = "crosscut safely"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DryRun:
     """The first run is checked in air."""
 
@@ -420,6 +427,7 @@ GeneralCaution = Annotated[
     | ReclaimedMetal
     | LooseKnots
     | GuardsOn
+    | CrosscutSafely
     | DryRun
     | PartsComeLoose
     | PushStick

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from nestyield.model import Finding
 from nestyield.model.facts import (
     BlanksKept,
+    CrosscutSafely,
     Detail,
     DetailRejected,
     DryRun,
@@ -91,6 +92,10 @@ _GENERAL: Mapping[type, Phrase] = {
     GuardsOn: (
         "Guards on, eyes and ears covered, sleeves and hair tied back, and everything off the bed before the "
         "spindle starts. Stay clear of the bed while it runs."
+    ),
+    CrosscutSafely: (
+        "Crosscut with the miter gauge or a sled, never against the rip fence: wood that binds between fence "
+        "and blade is thrown back. Hold up the long end. Stop the blade before you take short pieces away."
     ),
     DryRun: (
         "Check the first run in air, above the blank: zero, direction, depth, and that clamps and pins stay "

@@ -13,6 +13,7 @@ from nestyield.model.arcs import bounds
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
     Caution,
+    CrosscutSafely,
     DryRun,
     FibersRise,
     GeneralCaution,
@@ -98,6 +99,8 @@ def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaut
         ),
         WoodDust(),
     )
+    if any(len(x.blank.members) == 1 and x.blank.members[0].cut is not None for x in layouts):
+        usual = (*usual, CrosscutSafely())
     mdf = any("mdf" in layout.blank.species.casefold() for layout in layouts)
     return (*usual, MdfDust()) if mdf else usual
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
@@ -143,18 +143,24 @@ def leftover_defects(layout: Layout, shop: Shop) -> tuple[LeftoverDefects, ...]:
     """
     planed = 0.0 if layout.blank.grain_deg is None else shop.settings.planing_mm
     lasting = [
-        (d, shape_polygon(d.shape))
-        for d in layout.blank.defects
-        if d.depth_mm is None or d.face == "through" or d.depth_mm > planed
+        d for d in layout.blank.defects if d.depth_mm is None or d.face == "through" or d.depth_mm > planed
     ]
+    return held_in(layout.leftovers, lasting, layout.blank.grain_deg, shop.settings)
+
+
+def held_in(
+    leftovers: Iterable[Leftover], defects: Sequence[Defect], grain_deg: float | None, settings: Settings
+) -> tuple[LeftoverDefects, ...]:
+    """Return which of these defects each leftover to keep holds."""
+    grounds = [(d, shape_polygon(d.shape)) for d in defects]
     out = []
-    for left in layout.leftovers:
+    for left in leftovers:
         if not left.usable:
             continue
         wood = shape_polygon(left.shape)
-        held = [d for d, ground in lasting if ground.intersection(wood).area > LEAST_DEFECT_MM2]
+        held = [d for d, ground in grounds if ground.intersection(wood).area > LEAST_DEFECT_MM2]
         names = tuple(dict.fromkeys(d.name for d in held))
-        clear = _clear_of(left, held, layout.blank.grain_deg, shop.settings)
+        clear = _clear_of(left, held, grain_deg, settings)
         out.append(LeftoverDefects(leftover=left.name, defects=names, clear_mm=clear))
     return tuple(out)
 

@@ -1,0 +1,54 @@
+"""Pieces that are sawn before the bed, as the report tells them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from nestyield.model import Plan
+from nestyield.paperwork import saw_figure, svg
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Move, bounds, outlines_of
+from nestyield.paperwork.saw_sheet import label
+from nestyield.paperwork.words import clean, stems
+from nestyield.words import Words, listed
+
+_WIDE_MM, _HIGH_MM, _AROUND_MM = 180.0, 80.0, 8.0
+
+
+def saw_stems(plan: Plan) -> list[str]:
+    """Return the file stem of each saw sheet, without the paper."""
+    return [f"sheets/{stem}.saw" for stem in stems(label(s) for s in plan.sawings)]
+
+
+def sawings(plan: Plan) -> list[dict[str, Any]]:
+    """Return one record a sawn piece for the template."""
+    words = Words(plan.shop.units)
+    out = []
+    for sawing, stem in zip(plan.sawings, saw_stems(plan)):
+        piece = plan.shop.piece(sawing.piece)
+        x0, y0, x1, y1 = bounds(outlines_of(piece.shape))
+        scale = min((_WIDE_MM - 2 * _AROUND_MM) / (x1 - x0), _HIGH_MM / (y1 - y0))
+        canvas = Canvas(
+            width_mm=_WIDE_MM,
+            height_mm=(y1 - y0) * scale + 2 * _AROUND_MM,
+            title=f"Saw cuts of {clean(label(sawing))}",
+            description=f"Cuts that give {listed(clean(b) for b in sawing.blanks)}.",
+        )
+        saw_figure.draw(
+            canvas, plan, sawing, Move(scale=scale, dx=_AROUND_MM - x0 * scale, dy=_AROUND_MM - y0 * scale)
+        )
+        out.append(
+            {
+                "name": clean(label(sawing)),
+                "size": words.size(x1 - x0, y1 - y0),
+                "blanks": listed(clean(b) for b in sawing.blanks),
+                "rests": listed(clean(r.name) for r in sawing.rests if r.usable),
+                "picture": Markup(svg.inline(canvas)),
+                "rows": saw_figure.rows(plan, sawing),
+                "kerf": words.length(sawing.kerf_mm, style="fine"),
+                "files": [(f"{stem}-a4.pdf", "saw sheet (A4)"), (f"{stem}-letter.pdf", "saw sheet (Letter)")],
+            }
+        )
+    return out

@@ -1,0 +1,141 @@
+"""The picture of a piece that is sawn before the bed: cuts with their numbers, blanks, what is left over."""
+
+from __future__ import annotations
+
+from nestyield.model import Outline, Piece, Plan, SawCut, Sawing
+from nestyield.paperwork import marks
+from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
+from nestyield.paperwork.look import LETTER_MM
+from nestyield.paperwork.words import clean, short
+from nestyield.words import Words, listed
+
+#: Cut numbers stand so far outside the piece, mm on paper.
+_OUT_MM = 2.4
+
+
+def direction(piece: Piece, cut: SawCut) -> str:
+    """Return how a cut goes: by the grain, or by the length of a sheet."""
+    if piece.grain_deg is None:
+        return "across the length" if cut.across == "x" else "along the length"
+    along_x = abs((piece.grain_deg + 90.0) % 180.0 - 90.0) <= 45.0
+    return "crosscut" if along_x == (cut.across == "x") else "rip"
+
+
+def _blocks(plan: Plan, sawing: Sawing) -> list[tuple[str, tuple[Outline, ...]]]:
+    """Return each blank with its outline on the piece."""
+    by_name = {layout.blank.name: layout.blank for layout in plan.layouts}
+    cuts = ((name, by_name[name].members[0].cut) for name in sawing.blanks)
+    return [(name, outlines_of(cut)) for name, cut in cuts if cut is not None]
+
+
+def gives(plan: Plan, sawing: Sawing, cut: SawCut) -> str:
+    """Return what lies before a cut: the blank or rest, or the blanks that later cuts make of it."""
+    inside = []
+    rests = [(rest.name, outlines_of(rest.shape)) for rest in sawing.rests]
+    for name, outlines in [*_blocks(plan, sawing), *rests]:
+        x0, y0, x1, y1 = bounds(outlines)
+        low, high, side, other = (x0, x1, y0, y1) if cut.across == "x" else (y0, y1, x0, x1)
+        middle = (side + other) / 2
+        if cut.start_mm - 0.01 <= low and high <= cut.at_mm + 0.01 and cut.from_mm <= middle <= cut.to_mm:
+            inside.append(clean(name))
+    return listed(inside) if inside else "waste"
+
+
+def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
+    """Draw a sawn piece; return the legend keys of what is shown.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    plan : Plan
+    sawing : Sawing
+    at : Move
+        From the piece's coordinates to the canvas.
+    """
+    piece = plan.shop.piece(sawing.piece)
+    shown = {"saw-cut", "piece-corner"}
+    whole = [at.outline(o) for o in outlines_of(piece.shape)]
+    canvas.area(whole, "wood")
+    if piece.grain_deg is not None:
+        canvas.hatch(whole, "grain-line", piece.grain_deg, 1.6)
+    by_name = {layout.blank.name: layout for layout in plan.layouts}
+    for name, _ in _blocks(plan, sawing):
+        layout = by_name[name]
+        back = move_of(layout.blank.members[0])
+        for placement in layout.placements:
+            outline = move_of(placement).then(Move(dx=-back.dx, dy=-back.dy)).then(at)
+            drawn = [outline.outline(plan.shop.part(placement.part).outline)]
+            canvas.area(drawn, "part")
+            canvas.area(drawn, "edge-thin")
+            shown.add("part")
+    for rest in sawing.rests:
+        if rest.usable:
+            marks.leftover(canvas, [at.outline(o) for o in outlines_of(rest.shape)])
+            shown.add("leftover")
+    for defect in piece.defects:
+        marks.defect(
+            canvas, [at.outline(o) for o in outlines_of(defect.shape)], defect.kind, piece.grain_deg or 0.0
+        )
+        shown.add(f"defect {defect.kind}")
+    canvas.area(whole, "edge-thin")
+    for name, outlines in _blocks(plan, sawing):
+        _named(
+            canvas, name.removeprefix(sawing.piece).strip() or name, bounds([at.outline(o) for o in outlines])
+        )
+    for rest in sawing.rests:
+        if rest.usable:
+            box = bounds([at.outline(o) for o in outlines_of(rest.shape)])
+            _named(canvas, rest.name.removeprefix(sawing.piece), box)
+    for number, cut in enumerate(sawing.cuts, start=1):
+        _cut(canvas, cut, number, at)
+    corner = at.point(bounds(outlines_of(piece.shape))[:2])
+    canvas.area([Outline.circle(*corner, 1.0)], "zero")
+    canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", LETTER_MM, "text-bold")
+    return shown
+
+
+def _named(canvas: Canvas, text: str, box: Box) -> None:
+    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2 - LETTER_MM / 3)
+    canvas.text(middle, short(text, 18), LETTER_MM, "text-bold", "middle")
+
+
+def _cut(canvas: Canvas, cut: SawCut, number: int, at: Move) -> None:
+    """Draw a cut where the wood before it ends, its number at its end outside the wood."""
+    if cut.across == "x":
+        a, b = at.point((cut.at_mm, cut.from_mm)), at.point((cut.at_mm, cut.to_mm))
+        spot = (b[0], b[1] + _OUT_MM - 1.2)
+    else:
+        a, b = at.point((cut.from_mm, cut.at_mm)), at.point((cut.to_mm, cut.at_mm))
+        spot = (b[0] + _OUT_MM, b[1] - LETTER_MM / 3)
+    canvas.line(a, b, "saw-cut")
+    canvas.text(spot, str(number), LETTER_MM, "text-bold", "middle")
+
+
+def rows(plan: Plan, sawing: Sawing) -> list[list[str]]:
+    """Return one row a cut: number, direction, from the fresh edge, from 0, from where to where, what it gives."""
+    words = Words(plan.shop.units)
+    piece = plan.shop.piece(sawing.piece)
+    x0, y0, _, _ = bounds(outlines_of(piece.shape))
+    out = []
+    for number, cut in enumerate(sawing.cuts, start=1):
+        corner, side = (x0, y0) if cut.across == "x" else (y0, x0)
+        out.append(
+            [
+                str(number),
+                direction(piece, cut),
+                words.column(cut.at_mm - cut.start_mm),
+                words.column(cut.at_mm - corner),
+                f"{words.column(cut.from_mm - side)} to {words.column(cut.to_mm - side)}",
+                gives(plan, sawing, cut),
+            ]
+        )
+    return out
+
+
+HEAD = ["Cut", "How", "From the fresh edge", "From 0", "Runs from, to", "Gives"]
+#: What the table means, in a sentence.
+MEANING = (
+    "Make the cuts in this order. Lengths end where the wood that is kept ends: set the blade beyond that line, "
+    "on the side away from 0. The blade takes {kerf}."
+)
