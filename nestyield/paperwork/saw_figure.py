@@ -88,7 +88,7 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
             box = bounds([at.outline(o) for o in outlines_of(rest.shape)])
             _named(canvas, rest.name.removeprefix(sawing.piece), box)
     for number, cut in enumerate(sawing.cuts, start=1):
-        _cut(canvas, cut, number, at)
+        _cut(canvas, cut, number, at, bounds(outlines_of(piece.shape)))
     corner = at.point(bounds(outlines_of(piece.shape))[:2])
     canvas.area([Outline.circle(*corner, 1.0)], "zero")
     canvas.text((corner[0] - 3.6, corner[1] - 3.4), "0", LETTER_MM, "text-bold")
@@ -100,20 +100,22 @@ def _named(canvas: Canvas, text: str, box: Box) -> None:
     canvas.text(middle, short(text, 18), LETTER_MM, "text-bold", "middle")
 
 
-def _cut(canvas: Canvas, cut: SawCut, number: int, at: Move) -> None:
-    """Draw a cut where the wood before it ends, its number at its end outside the wood."""
+def _cut(canvas: Canvas, cut: SawCut, number: int, at: Move, whole: Box) -> None:
+    """Draw a cut where the wood before it ends, its number at its end where that is the piece's edge."""
     if cut.across == "x":
         a, b = at.point((cut.at_mm, cut.from_mm)), at.point((cut.at_mm, cut.to_mm))
         spot = (b[0], b[1] + _OUT_MM - 1.2)
     else:
         a, b = at.point((cut.from_mm, cut.at_mm)), at.point((cut.to_mm, cut.at_mm))
         spot = (b[0] + _OUT_MM, b[1] - LETTER_MM / 3)
+    if abs((whole[3] if cut.across == "x" else whole[2]) - cut.to_mm) > 0.1:
+        spot = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2 - LETTER_MM / 3)
     canvas.line(a, b, "saw-cut")
     canvas.text(spot, str(number), LETTER_MM, "text-bold", "middle")
 
 
 def rows(plan: Plan, sawing: Sawing) -> list[list[str]]:
-    """Return one row a cut: number, direction, from the fresh edge, from 0, from where to where, what it gives."""
+    """Return one row a cut: number, direction, from the fresh edge, from 0, its ends, what it gives."""
     words = Words(plan.shop.units)
     piece = plan.shop.piece(sawing.piece)
     x0, y0, _, _ = bounds(outlines_of(piece.shape))
@@ -136,6 +138,6 @@ def rows(plan: Plan, sawing: Sawing) -> list[list[str]]:
 HEAD = ["Cut", "How", "From the fresh edge", "From 0", "Runs from, to", "Gives"]
 #: What the table means, in a sentence.
 MEANING = (
-    "Make the cuts in this order. Lengths end where the wood that is kept ends: set the blade beyond that line, "
-    "on the side away from 0. The blade takes {kerf}."
+    "Make the cuts in this order. Lengths end where the wood that is kept ends: set the blade beyond that "
+    "line, on the side away from 0. The blade takes {kerf}."
 )

@@ -74,7 +74,7 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
     pages.gap(high + 2 * _AROUND_MM)
     scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.0, scale, words)
     pages.gap(6.0)
-    pages.table("Cuts", saw_figure.HEAD, saw_figure.rows(plan, sawing), [0.5, 1.6, -1.7, -1.0, -1.6, 3.0])
+    pages.table("Cuts", saw_figure.HEAD, saw_figure.rows(plan, sawing), [0.5, 2.0, -1.5, -1.0, -1.7, 3.0])
     kerf = words.length(sawing.kerf_mm, style="fine")
     pages.paragraph(saw_figure.MEANING.format(kerf=kerf), LETTER_MM, "plain-soft")
     _what_comes_of_it(pages, plan, sawing, words)

@@ -241,7 +241,10 @@ class _Saw:
         if found is None:
             return None
         end, block = found
-        end = self._past_metal(end, min(at + self.reach[self.main] * UM_PER_MM, self.ends[0][1]))
+        past = self._past_metal(end, min(at + self.reach[self.main] * UM_PER_MM, self.ends[0][1]))
+        longer = self._laid((at, past), first, want) if past > end else None
+        if longer is not None:
+            end, block = past, longer
         if whole:
             left = _without(items, block)
             return _Length(
@@ -314,7 +317,7 @@ class _Saw:
         as_laid = (box.width, box.height)[axis] + margins
         for tried in range(1 + HALVINGS):
             guess = low + as_laid * UM_PER_MM if tried == 0 else 0.5 * (short + best[0])
-            guess = low + math.ceil((guess - low) / self.step) * self.step
+            guess = low + math.ceil((guess - low) / self.step - 1e-6) * self.step
             if best[0] - short <= LEAST_GAIN_MM * UM_PER_MM or not short < guess < best[0]:
                 break
             found = laid(guess)

@@ -1,0 +1,273 @@
+"""Boards and sheets too long for every bed, sawn into blanks first."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+from shapely.geometry import box
+
+from nestyield.audit.check import audit
+from nestyield.model import Defect, Order, Outline, Plan, Shape
+from nestyield.planfile import dumps, loads
+from nestyield.planning.run import make_plan
+
+MARGIN, KERF = 5.0, 3.0
+#: A bed that takes 300 x 200 mm.
+SMALL = {"x": 300.0, "y": 200.0}
+
+
+def planned(make: Any, pieces: list[Any], parts: list[Any], orders: list[Order], **more: Any) -> Plan:
+    settings = more.pop("settings", {})
+    shop = make.shop(
+        pieces,
+        parts,
+        orders,
+        beds=[make.bed(**SMALL)],
+        settings={
+            "leftover_shortest_mm": 100.0,
+            "leftover_narrowest_mm": 40.0,
+            **settings,
+        },
+    )
+    return make_plan(shop, seed=1, effort=1, seconds=600.0, workers=1)
+
+
+def wood_of(layout: Any) -> Any:
+    """Return what is sawn off for a blank, in the piece's coordinates."""
+    (member,) = layout.blank.members
+    return shapely.Polygon(member.cut.outer.points_mm)
+
+
+def check_by_hand(plan: Plan, name: str) -> list[Any]:
+    """Blanks and rests of a piece lie in it, the blade's width apart, with their parts in them; return the blanks."""
+    piece = plan.shop.piece(name)
+    (sawing,) = [s for s in plan.sawings if s.piece == name]
+    kerf = plan.shop.settings.machines.saw_kerf_mm
+    layouts = [x for x in plan.layouts if x.blank.name in sawing.blanks]
+    woods = [wood_of(x) for x in layouts]
+    every = woods + [shapely.Polygon(r.shape.outer.points_mm) for r in sawing.rests]
+    whole = shapely.Polygon(piece.shape.outer.points_mm)
+    for k, wood in enumerate(every):
+        assert whole.buffer(1e-3).contains(wood)
+        assert all(wood.distance(other) > kerf - 2e-3 for other in every[:k])
+    for layout, wood in zip(layouts, woods):
+        x0, y0, x1, y1 = wood.bounds
+        short, long = sorted((x1 - x0, y1 - y0))
+        assert (short, long) <= (200.0 + 1e-6, 300.0 + 1e-6)
+        assert long <= 300.0 + 1e-6
+        inside = wood.buffer(-MARGIN + 2e-3, join_style="mitre")
+        for at in layout.placements:
+            assert at.angle_deg % 90 == 0
+            w, h = part_size(plan, at.part)
+            ring = shapely.affinity.rotate(box(0, 0, w, h), at.angle_deg, origin=(0, 0))
+            if at.mirrored:
+                ring = shapely.affinity.rotate(box(-w, 0, 0, h), at.angle_deg, origin=(0, 0))
+            ring = shapely.affinity.translate(ring, at.x_um / 1000 + x0, at.y_um / 1000 + y0)
+            assert inside.contains(ring)
+    return woods
+
+
+def part_size(plan: Plan, name: str) -> tuple[float, float]:
+    points = plan.shop.part(name).outline.points_mm
+    return max(x for x, _ in points), max(y for _, y in points)
+
+
+@pytest.fixture(scope="module")
+def long_board(make: Any) -> Plan:
+    """A board 1000 x 110 mm with a knot at one end, for three bodies of 240 x 90 mm."""
+    knot = Defect(name="defects.csv row 2", kind="knot", shape=Shape(outer=Outline.circle(60, 55, 20)))
+    return planned(
+        make,
+        [make.board("long", 1000, 110, defects=(knot,))],
+        [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body", count=3)],
+    )
+
+
+def test_a_long_board_gives_three_blanks(long_board: Plan) -> None:
+    """Each blank is as short as its part allows, 240 mm and two margins, and what is left is one rest."""
+    assert [r.placed for r in long_board.orders] == [3]
+    woods = check_by_hand(long_board, "long")
+    assert [round(w.bounds[2] - w.bounds[0], 3) for w in woods] == [250.0] * 3
+    (sawing,) = long_board.sawings
+    # the knot's edge lies at 80 mm: 80 mm come off, then 3 x 250 and four cuts; the rest is short of 200 mm
+    assert [round(c.at_mm, 3) for c in sawing.cuts] == [
+        round(80 + k * (250 + sawing.kerf_mm), 3) for k in range(4)
+    ]
+    longest = max(sawing.rests, key=lambda r: r.area_mm2)
+    assert longest.rectangle_mm[2] == pytest.approx(1000 - 80 - 3 * 250 - 4 * sawing.kerf_mm, abs=0.01)
+
+
+def test_the_audit_accepts_it_and_the_file_holds_it(long_board: Plan) -> None:
+    """The plan passes its check, also after it was written and read."""
+    again = loads(dumps(long_board))
+    assert audit(again) == ()
+    assert again.sawings == long_board.sawings
+
+
+def test_a_sheet_is_sawn_both_ways(make: Any) -> None:
+    """A sheet longer and wider than the table gives blanks that lie on it, as many as are wanted."""
+    plan = planned(
+        make,
+        [make.board("sheet", 600, 450, species="birch plywood", thickness_mm=14.0)],
+        [make.part("jig", 250, 150, grain_tolerance_deg=0.0, thickness_mm=12.0)],
+        [Order(name="o", part="jig", count=3)],
+    )
+    assert [r.placed for r in plan.orders] == [3]
+    check_by_hand(plan, "sheet")
+    assert {c.across for c in plan.sawings[0].cuts} == {"x", "y"}
+
+
+def test_a_piece_that_lies_on_the_bed_is_not_sawn(make: Any) -> None:
+    """A board that the table takes goes on it whole, though sawing would leave more."""
+    plan = planned(
+        make,
+        [make.board("short", 298, 110)],
+        [make.part("body", 150, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body")],
+    )
+    assert [r.placed for r in plan.orders] == [1]
+    assert plan.sawings == ()
+
+
+def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
+    """A nail where the shortest blank would end moves the cut beyond it."""
+    nail = Defect(name="defects.csv row 2", kind="metal", shape=Shape(outer=Outline.circle(252, 100, 2)))
+    plan = planned(
+        make,
+        [make.board("long", 700, 110, defects=(nail,))],
+        [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body")],
+    )
+    (sawing,) = plan.sawings
+    (cut,) = sawing.cuts
+    assert cut.metal == ()
+    assert not box(cut.at_mm, 0, cut.at_mm + sawing.kerf_mm, 110).intersects(shapely.Point(252, 100).buffer(2))
+
+
+FAULTS = [
+    (lambda d: d["sawings"][0]["cuts"][1].update(at_mm=500.0), "A127"),
+    (lambda d: d["sawings"][0]["cuts"][1].update(start_mm=0.0), "A127"),
+    (lambda d: d["sawings"][0]["cuts"][1].update(to_mm=60.0), "A127"),
+    (lambda d: d["sawings"][0]["cuts"].pop(), "A127"),
+    (lambda d: d["sawings"][0].update(kerf_mm=1.0), "A127"),
+    (lambda d: d["sawings"][0]["cuts"][0].update(metal=["defects.csv row 2"]), "A127"),
+    (lambda d: d["sawings"][0]["blanks"].pop(), "A127"),
+    (lambda d: d.update(sawings=[]), "A127"),
+    (lambda d: d["sawings"][0]["rests"][0].update(value=99.0), "A407"),
+    (lambda d: d["sawings"][0]["rests"][0].update(area_mm2=1.0), "A406"),
+    (lambda d: d["sawings"][0]["rests"][0]["rectangle_mm"].__setitem__(2, 400.0), "A405"),
+    (lambda d: d["sawings"][0]["rests"][0].update(shape=d["sawings"][0]["rests"][1]["shape"]), "A403"),
+    (lambda d: d["layouts"][0].update(stock_area_mm2=110000.0), "A406"),
+    (lambda d: d["layouts"][0].update(value=1000.0), "A407"),
+    (lambda d: d["layouts"][0]["work"]["stages"][0]["steps"][0].update(to_x_um=1), "A529"),
+    (lambda d: d["layouts"][0]["work"]["stages"][0]["steps"].pop(0), "A529"),
+    (lambda d: d["cautions"].remove({"code": "crosscut safely"}), "A519"),
+]
+
+
+@pytest.mark.parametrize(("fault", "code"), FAULTS)
+def test_the_audit_finds_a_wrong_sawing(long_board: Plan, fault: Any, code: str) -> None:
+    """One wrong value in what the plan tells of sawing makes the check speak."""
+    data = json.loads(dumps(long_board))
+    fault(data)
+    wrong = loads(json.dumps(data).encode())
+    assert code in {f.code for f in audit(wrong)}
+
+
+SHOP = """\
+[shop]
+name = "Test"
+units = "in"
+rack = "rack.csv"
+[cutter]
+diameter = 0.25
+[leftover]
+shortest = 6
+narrowest = 2
+[machines]
+saw_kerf = "1/8"
+[bed.bench]
+travel_x = 12
+travel_y = 8
+[part.body]
+drawing = "body.dxf"
+thickness = 1.5
+grain_tolerance = 0
+[part.body.layers]
+EDGE = "outline"
+[[order]]
+name = "two"
+part = "body"
+count = 2
+"""
+
+
+@pytest.fixture(scope="module")
+def inch_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A board 40 x 5 in for two bodies of 10 x 4 in, planned through the command line."""
+    import ezdxf
+
+    from nestyield.cli import main
+
+    folder = tmp_path_factory.mktemp("sawn")
+    drawing = ezdxf.new(units=1)
+    drawing.layers.add("EDGE")
+    drawing.modelspace().add_lwpolyline(
+        [(0, 0), (10, 0), (10, 4), (0, 4)], close=True, dxfattribs={"layer": "EDGE"}
+    )
+    drawing.saveas(folder / "body.dxf")
+    (folder / "shop.toml").write_text(SHOP)
+    (folder / "rack.csv").write_text(
+        "piece,species,thickness_in,length_in,width_in,value,note\nlong,sugar maple,1.75,40,5,80,from the barn\n"
+    )
+    assert main(["plan", str(folder), "--out", str(folder / "plan"), "--workers", "1", "-q"]) == 0
+    return folder
+
+
+def test_the_saw_sheet_tells_the_cuts_in_inches(inch_folder: Path) -> None:
+    """The sheet's text has each cut from the fresh edge and from the corner, and no mm."""
+    page = inch_folder / "plan" / "sheets" / "long.saw-letter.pdf"
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(page), "-"], capture_output=True, text=True, check=False
+    ).stdout
+    if not text:
+        pytest.skip("pdftotext is not installed; the sheet was not read")
+    # margins of the default 6.35 mm are a quarter of an inch: 10 1/2 in; the blade takes 1/8
+    assert re.search(r"1\s+crosscut\s+10 1/2\s+10 1/2\s+0 to 5\s+long cut 1", text)
+    assert re.search(r"2\s+crosscut\s+10 1/2\s+21 1/8\s+0 to 5\s+long cut 2", text)
+    assert re.search(r"long-a\s+18 3/4 × 5 in", text)
+    assert "mm" not in text
+
+
+def test_take_books_the_board_once_and_its_rest(inch_folder: Path) -> None:
+    """Taking one of the two blanks takes both; the rest comes back with its share of the value; undo restores."""
+    from nestyield.cli import main
+
+    before = (inch_folder / "rack.csv").read_bytes()
+    args = [str(inch_folder / "plan"), "--shop", str(inch_folder)]
+    assert main(["take", *args, "--blank", "long cut 2", "-q"]) == 0
+    rows = (inch_folder / "rack.csv").read_text().splitlines()
+    head, long, rest = (row.split(",") for row in rows)
+    assert dict(zip(head, long))["status"] == "taken"
+    got = dict(zip(head, rest))
+    assert (got["piece"], got["length_in"], got["width_in"], got["parent"]) == ("long-a", "18.75", "5", "long")
+    # a rest counts as its share of the board, at most: 80 x 18.75 / 40
+    assert float(got["value"]) == pytest.approx(80 * 18.75 / 40, abs=0.01)
+    assert main(["undo", str(inch_folder), "-q"]) == 0
+    assert (inch_folder / "rack.csv").read_bytes() == before
+
+
+def test_such_blanks_cannot_be_kept(inch_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Keeping one of them is refused with what to do instead."""
+    from nestyield.cli import main
+
+    args = [str(inch_folder / "plan"), "--shop", str(inch_folder), "--blank", "long cut 1"]
+    assert main(["keep", *args]) == 2
+    assert "take it, or put the piece on hold" in capsys.readouterr().err
