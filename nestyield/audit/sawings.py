@@ -69,8 +69,8 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
         met = [
             d.name for d in piece.defects if d.traits.metal and _blade(cut, kerf).intersects(region(d.shape))
         ]
-        if list(cut.metal) != met:
-            sheet.say("A127", where, f"cut {number} meets metal of {met}; the plan says {list(cut.metal)}")
+        if list(cut.defects) != met:
+            sheet.say("A127", where, f"cut {number} meets metal of {met}; the plan says {list(cut.defects)}")
     used: set[int] = set()
     for name in sawing.blanks:
         layout = layouts.get(name)

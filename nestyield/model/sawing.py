@@ -23,7 +23,7 @@ class SawCut:
         Where the wood that the cut divides begins, on the same axis.
     from_mm, to_mm : float
         Between which the cut runs, on the other axis.
-    metal : tuple of str
+    defects : tuple of str
         Defects with metal that the blade meets.
     """
 
@@ -32,7 +32,7 @@ class SawCut:
     start_mm: float
     from_mm: float
     to_mm: float
-    metal: tuple[str, ...] = ()
+    defects: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

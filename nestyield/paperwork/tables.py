@@ -192,7 +192,7 @@ def sawings(plan: Plan) -> bytes:
                     saw_figure.direction(piece, cut),
                     *(words.cell(v) for v in places),
                     cell(saw_figure.gives(plan, sawing, cut)),
-                    cell(", ".join(cut.metal)),
+                    cell(", ".join(cut.defects)),
                 ]
             )
     return table(header, rows)

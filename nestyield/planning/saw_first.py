@@ -416,7 +416,7 @@ class _Saw:
             start_mm=start_mm,
             from_mm=from_mm,
             to_mm=to_mm,
-            metal=tuple(d.name for d in metal if to_shapely(d.shape).intersects(blade)),
+            defects=tuple(d.name for d in metal if to_shapely(d.shape).intersects(blade)),
         )
 
     def _rest(self, shape: Shape) -> Leftover:

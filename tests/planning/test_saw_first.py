@@ -147,8 +147,10 @@ def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
     )
     (sawing,) = plan.sawings
     (cut,) = sawing.cuts
-    assert cut.metal == ()
-    assert not box(cut.at_mm, 0, cut.at_mm + sawing.kerf_mm, 110).intersects(shapely.Point(252, 100).buffer(2))
+    assert cut.defects == ()
+    assert not box(cut.at_mm, 0, cut.at_mm + sawing.kerf_mm, 110).intersects(
+        shapely.Point(252, 100).buffer(2)
+    )
 
 
 FAULTS = [
@@ -157,7 +159,7 @@ FAULTS = [
     (lambda d: d["sawings"][0]["cuts"][1].update(to_mm=60.0), "A127"),
     (lambda d: d["sawings"][0]["cuts"].pop(), "A127"),
     (lambda d: d["sawings"][0].update(kerf_mm=1.0), "A127"),
-    (lambda d: d["sawings"][0]["cuts"][0].update(metal=["defects.csv row 2"]), "A127"),
+    (lambda d: d["sawings"][0]["cuts"][0].update(defects=["defects.csv row 2"]), "A127"),
     (lambda d: d["sawings"][0]["blanks"].pop(), "A127"),
     (lambda d: d.update(sawings=[]), "A127"),
     (lambda d: d["sawings"][0]["rests"][0].update(value=99.0), "A407"),
@@ -257,7 +259,12 @@ def test_take_books_the_board_once_and_its_rest(inch_folder: Path) -> None:
     head, long, rest = (row.split(",") for row in rows)
     assert dict(zip(head, long))["status"] == "taken"
     got = dict(zip(head, rest))
-    assert (got["piece"], got["length_in"], got["width_in"], got["parent"]) == ("long-a", "18.75", "5", "long")
+    assert (got["piece"], got["length_in"], got["width_in"], got["parent"]) == (
+        "long-a",
+        "18.75",
+        "5",
+        "long",
+    )
     # a rest counts as its share of the board, at most: 80 x 18.75 / 40
     assert float(got["value"]) == pytest.approx(80 * 18.75 / 40, abs=0.01)
     assert main(["undo", str(inch_folder), "-q"]) == 0
