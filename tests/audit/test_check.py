@@ -497,6 +497,7 @@ def test_every_code_has_a_fault():
         "A124",
         "A125",
         "A126",
+        "A127",
         "A303",
         "A410",
         "A510",
