@@ -111,8 +111,8 @@ def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) ->
 def _metal(sawing: Sawing) -> list[str]:
     """Return a caution for each cut whose blade meets metal."""
     return [
-        f"Cut {number} meets metal ({listed(clean(m) for m in cut.defects)}). Take the metal out first, or do "
-        f"not make the cut."
+        f"Cut {number} meets metal ({listed(clean(m) for m in cut.defects)}). Take the metal out first, or "
+        f"do not make the cut."
         for number, cut in enumerate(sawing.cuts, start=1)
         if cut.defects
     ]
