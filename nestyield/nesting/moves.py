@@ -19,6 +19,9 @@ from nestyield.nesting.jit import helper, inlined
 LINES = 12
 """Boundary lines remembered while a place is refined."""
 
+#: One type of integer for shapes and containers: a helper called with two types is compiled twice.
+_whole: Any = np.int64
+
 
 class Tables(NamedTuple):
     """What stays fixed during a search. ``S`` shapes (a part in one turn), ``T`` part kinds.
@@ -346,8 +349,8 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
     first = tab.shapes_start[kind]
     turns = tab.shapes_start[kind + 1] - first
     bins = st.bin_box.shape[0]
-    s0 = st.shape[i]
-    b0 = st.bin[i]
+    s0 = _whole(st.shape[i])
+    b0 = _whole(st.bin[i])
     tries = turns * bins
     limited = tries > samples[4]
     if limited:
@@ -357,10 +360,10 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
             if trial == 0:
                 s, b = s0, b0
             else:
-                s = tab.shapes[first + int(rng.random() * turns)]
-                b = int(rng.random() * bins)
+                s = _whole(tab.shapes[first + int(rng.random() * turns)])
+                b = _whole(rng.random() * bins)
         else:
-            s = tab.shapes[first + trial % turns]
+            s = _whole(tab.shapes[first + trial % turns])
             b = trial // turns
         if not place_box(tab, st, s, b, box):
             continue
@@ -416,8 +419,8 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
     for a in range(keep):
         if seed[a, 0] >= 1.0e300:
             break
-        s = int(seed[a, 3])
-        b = int(seed[a, 4])
+        s = _whole(seed[a, 3])
+        b = _whole(seed[a, 4])
         place_box(tab, st, s, b, box)
         if s != last_s or b != last_b:
             n = gather(tab, st, ws, i, s, b)

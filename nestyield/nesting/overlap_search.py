@@ -85,9 +85,10 @@ def guided_local_search(
             if total < 0.98 * best:
                 stale = 0.0
             best = total
-            best_pos[:] = st.pos
-            best_shape[:] = st.shape
-            best_bin[:] = st.bin
+            for i in range(bodies):  # slices compile for seconds
+                best_pos[i, 0], best_pos[i, 1] = st.pos[i, 0], st.pos[i, 1]
+                best_shape[i] = st.shape[i]
+                best_bin[i] = st.bin[i]
             if total <= tol:
                 break
         stale += 1.0
