@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -156,6 +157,7 @@ def _small(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> No
             where.append(SmallParts(placements=small, under_um=round(1000 * under)))
 
 
+@lru_cache(maxsize=256)
 def _narrowest(outline: Outline) -> float:
     """Return the least extent of an outline over directions all round, mm: never less than the true one."""
     ways = np.radians(np.arange(0.0, 180.0, _TURN_DEG))

@@ -42,6 +42,7 @@ class RoughLeft:
         cells = tuple(max(1, int(v / self._cell)) for v in least)
         self._sizes = [cells] if grain_deg is not None else [cells, cells[::-1]]
         self._gone: dict[object, tuple[Mask, int, int]] = {}
+        self._known: dict[tuple[object, int, int], int] = {}
         self._kept = self._opened(self._wood)
         self._most = int(self._kept.sum())
 
@@ -67,10 +68,17 @@ class RoughLeft:
 
     def cells(self, key: object, x_um: int, y_um: int) -> int:
         """Return how many cells are left when the part of a key is shifted so."""
-        mask, i, j = self._gone[key]
         at = self._back.array(np.array([[x_um, y_um]], dtype=np.float64))[0] / UM_PER_MM
-        i += round(float(at[0] - self._low[0]) / self._cell)
-        j += round(float(at[1] - self._low[1]) / self._cell)
+        i = round(float(at[0] - self._low[0]) / self._cell)
+        j = round(float(at[1] - self._low[1]) / self._cell)
+        if (key, i, j) not in self._known:
+            self._known[key, i, j] = self._left(key, i, j)
+        return self._known[key, i, j]
+
+    def _left(self, key: object, i: int, j: int) -> int:
+        """Count the cells that are left when the part of a key is shifted by whole cells."""
+        mask, low_i, low_j = self._gone[key]
+        i, j = i + low_i, j + low_j
         n, m = self._wood.shape
         a, b = max(i, 0), max(j, 0)
         c, d = min(i + mask.shape[0], n), min(j + mask.shape[1], m)
@@ -101,17 +109,21 @@ def _window(span: tuple[int, int], size: int, more: int) -> slice:
 
 def _opened(wood: Mask, length: int, width: int) -> Mask:
     """Return the cells that lie in some rectangle of that many cells which is all wood."""
-    corners = _box_sums(wood, length, width) == length * width
+    corners = _joined(_joined(wood, length, 0, np.logical_and), width, 1, np.logical_and)
     if not corners.any():
         return np.zeros_like(wood)
     padded = np.pad(corners, ((length - 1, length - 1), (width - 1, width - 1)))
-    return np.asarray(_box_sums(padded, length, width) > 0)
+    return _joined(_joined(padded, length, 0, np.logical_or), width, 1, np.logical_or)
 
 
-def _box_sums(cells: Mask, length: int, width: int) -> NDArray[np.int32]:
-    total = np.zeros((cells.shape[0] + 1, cells.shape[1] + 1), dtype=np.int32)
-    np.cumsum(cells, axis=0, out=total[1:, 1:])
-    np.cumsum(total[1:, 1:], axis=1, out=total[1:, 1:])
-    return (
-        total[length:, width:] - total[:-length, width:] - total[length:, :-width] + total[:-length, :-width]
-    )
+def _joined(cells: Mask, run: int, axis: int, join: np.ufunc) -> Mask:
+    """Join each run of so many cells along an axis, by runs of twice the length each time."""
+    have = 1
+    while have < run:
+        step = min(have, run - have)
+        long = cells.shape[axis] - step
+        cells = (
+            join(cells[:long], cells[step:]) if axis == 0 else join(cells[:, :long], cells[:, step:])
+        )
+        have += step
+    return cells
