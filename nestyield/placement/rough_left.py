@@ -122,8 +122,6 @@ def _joined(cells: Mask, run: int, axis: int, join: np.ufunc) -> Mask:
     while have < run:
         step = min(have, run - have)
         long = cells.shape[axis] - step
-        cells = (
-            join(cells[:long], cells[step:]) if axis == 0 else join(cells[:, :long], cells[:, step:])
-        )
+        cells = join(cells[:long], cells[step:]) if axis == 0 else join(cells[:, :long], cells[:, step:])
         have += step
     return cells
