@@ -12,8 +12,8 @@ def check_rejected(sheet: CheckedSheet) -> None:
     layouts = {layout.blank.name: layout for layout in sheet.plan.layouts}
     proofs = {(r.order, c.blank) for r in sheet.plan.orders for c in r.certificates}
     mended = {n.blank for n in sheet.plan.notices if isinstance(n, DetailRejected)} | sheet.kept
-    for name, layout in layouts.items():
-        if name not in mended and any(not fact.why for fact in layout.passed_over):
+    for name, here in layouts.items():
+        if name not in mended and any(not fact.why for fact in here.passed_over):
             sheet.say("A531", f"blank {name}", "a bed that takes the blank is not used, and nothing says why")
     for told in sheet.plan.notices:
         if not isinstance(told, (DetailRejected, LayoutRejected, ProofRejected)):

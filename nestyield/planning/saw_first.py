@@ -7,9 +7,10 @@ sawn is laid there too. This is a greedy search: what it gives can be sawn, it i
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -33,6 +34,8 @@ from nestyield.planning.worth import left_value
 STEP_UM: dict[Units, float] = {"mm": 1000.0, "in": 25400.0 / 32.0}
 #: Halvings of the length between one that is too short for a part and one that is long enough.
 HALVINGS = 5
+#: Every mixture of wants is tried on a piece up to so many.
+MOST_MIXTURES = 48
 #: Saw cuts keep so far from nails and screws where they can (common practice, no source), millimetres.
 METAL_CLEAR_MM = 3.0
 #: A blank is not sawn shorter for less than this, millimetres.
@@ -101,7 +104,7 @@ def _beds(bench: LayoutContext, asked: Sequence[int]) -> list[Bed]:
 
 
 def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> Iterator[SawnFirst]:
-    """Give ways to saw a piece into blanks: each want alone, then all together, in every direction that may serve.
+    """Give ways to saw a piece into blanks: for every mixture of the wants, in every direction that may serve.
 
     Parameters
     ----------
@@ -117,15 +120,30 @@ def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> It
     SawnFirst
         Also with fewer of the lengths, the rest in one.
     """
-    counts = {w: bench.demands[w].count for w in asked}
-    lists = [[w] * n for w, n in counts.items()]
-    if len(asked) > 1:
-        lists.append([w for w, n in counts.items() for _ in range(n)])
+    room = bench.blank.shape.area_mm2
+    areas = {w: abs(bench.part(w).outline.signed_area_mm2) for w in asked}
+    counts = {w: min(bench.demands[w].count, int(room // areas[w])) for w in asked}
     for reach in _reaches(_beds(bench, asked), bench):
         for main in _directions(bench, reach):
             saw = _Saw(bench=bench, piece=piece, reach=reach, main=main)
-            for items in lists:
-                yield from saw.ways(items)
+            seen: set[tuple[_Length, ...]] = set()
+            for items in _mixtures(counts, areas, room):
+                for lengths in saw.ways(items):
+                    if lengths not in seen:
+                        seen.add(lengths)
+                        yield saw.sawn(lengths)
+
+
+def _mixtures(counts: dict[int, int], areas: dict[int, float], room: float) -> Iterator[list[int]]:
+    """Give lists of wants: every mixture that area allows when those are few, else each alone and all together."""
+    if math.prod(n + 1 for n in counts.values()) > MOST_MIXTURES:
+        yield from ([w] * n for w, n in counts.items())
+        yield [w for w, n in counts.items() for _ in range(n)]
+        return
+    for some in itertools.product(*(range(n, -1, -1) for n in counts.values())):
+        items = [w for w, n in zip(counts, some) for _ in range(n)]
+        if items and sum(areas[w] for w in items) <= room:
+            yield items
 
 
 def _reaches(beds: Sequence[Bed], bench: LayoutContext) -> list[tuple[float, float]]:
@@ -176,6 +194,7 @@ class _Saw:
     piece: Piece
     reach: tuple[float, float]
     main: int
+    _known: dict[object, Laid | None] = field(default_factory=dict)
 
     @cached_property
     def wood(self) -> Region:
@@ -199,11 +218,11 @@ class _Saw:
     def kerf(self) -> float:
         return self.settings.machines.saw_kerf_mm * UM_PER_MM
 
-    def ways(self, items: Sequence[int]) -> Iterator[SawnFirst]:
-        """Give the piece sawn for as many of the items as will go, and for fewer lengths of it."""
+    def ways(self, items: Sequence[int]) -> Iterator[tuple[_Length, ...]]:
+        """Give the lengths for as many of the items as will go, and for fewer of them."""
         lengths = self._lengths(list(items))
         for n in range(len(lengths), 0, -1):
-            yield self._sawn(lengths[:n])
+            yield tuple(lengths[:n])
 
     def _lengths(self, items: list[int]) -> list[_Length]:
         out: list[_Length] = []
@@ -334,8 +353,15 @@ class _Saw:
         if context is None:
             return None
         cut, bench = context
-        laid, _ = bench.add((), want)
+        laid = self._added(bench, (), want)
         return None if laid is None else Block(cut=cut, laid=laid)
+
+    def _added(self, bench: LayoutContext, laid: Laid, want: int) -> Laid | None:
+        """Return what lies on a block with a want more; blocks alike are asked once."""
+        key = (bench.blank.shape, bench.blank.defects, laid, want)
+        if key not in self._known:
+            self._known[key] = bench.add(laid, want)[0]
+        return self._known[key]
 
     def _filled(
         self, length: tuple[float, float], across: tuple[float, float], block: Block, items: Sequence[int]
@@ -349,7 +375,7 @@ class _Saw:
         for want in items:
             if want in full or not self._share_a_bed([w for w, _ in laid], want):
                 continue
-            more, _ = bench.add(laid, want)
+            more = self._added(bench, laid, want)
             if more is None:
                 full.add(want)
             else:
@@ -379,7 +405,7 @@ class _Saw:
         shapes = region_to_shape(intersection(self.wood, [ring]))
         return max(shapes, key=lambda s: (s.area_mm2, s.outer.points_mm), default=None)
 
-    def _sawn(self, lengths: Sequence[_Length]) -> SawnFirst:
+    def sawn(self, lengths: Sequence[_Length]) -> SawnFirst:
         """Return lengths as blocks, with the cuts that make them and what is not used."""
         axes: tuple[Axis, Axis] = ("x", "y") if self.main == 0 else ("y", "x")
         (_, end), (low, high) = self.ends

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import subprocess
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import shapely
 from shapely.geometry import box
@@ -278,3 +280,36 @@ def test_such_blanks_cannot_be_kept(inch_folder: Path, capsys: pytest.CaptureFix
     args = [str(inch_folder / "plan"), "--shop", str(inch_folder), "--blank", "long cut 1"]
     assert main(["keep", *args]) == 2
     assert "take it, or put the piece on hold" in capsys.readouterr().err
+
+
+def most_copies(length: float, parts: dict[float, int], kerf: float) -> int:
+    """Return how many blanks, each one part and its two margins long, can be sawn off a board, by trying all."""
+    best = 0
+    for counts in itertools.product(*(range(n + 1) for n in parts.values())):
+        n = sum(counts)
+        used = sum(k * (size + 2 * MARGIN) for k, size in zip(counts, parts)) + max(0, n - 1) * kerf
+        if used <= length:
+            best = max(best, n)
+    return best
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_as_many_as_trying_every_mixture(make: Any, seed: int) -> None:
+    """On two random boards for two sizes of part, each too long to share a blank, no mixture makes more copies."""
+    rng = np.random.default_rng(seed)
+    sizes = {float(s): int(rng.integers(1, 4)) for s in rng.choice(np.arange(155, 289, 3), 2, replace=False)}
+    boards = [float(b) for b in rng.integers(500, 900, 2)]
+    plan = planned(
+        make,
+        [make.board(f"b{k}", b, 105) for k, b in enumerate(boards)],
+        [make.part(f"p{size:g}", size, 90, grain_tolerance_deg=0.0) for size in sizes],
+        [Order(name=f"p{size:g}", part=f"p{size:g}", count=n) for size, n in sizes.items()],
+    )
+    best = 0
+    first, second = boards
+    for split in itertools.product(*(range(n + 1) for n in sizes.values())):
+        here = dict(zip(sizes, split))
+        there = {s: n - here[s] for s, n in sizes.items()}
+        kerf = plan.shop.settings.machines.saw_kerf_mm
+        best = max(best, most_copies(first, here, kerf) + most_copies(second, there, kerf))
+    assert sum(r.placed for r in plan.orders) == best
