@@ -34,6 +34,11 @@ def _grain(piece: Piece, member: Member) -> float | None:
     return (180.0 - piece.grain_deg if member.mirrored else piece.grain_deg) + member.angle_deg
 
 
+def _board(piece: Piece) -> str:
+    """Name of the row that a piece was cut from, or its own; what came of a glue-up stands for itself."""
+    return piece.parent if piece.parent and "+" not in piece.parent.split() else piece.name
+
+
 def _apart(one: float, other: float) -> float:
     return abs((one - other + 90.0) % 180.0 - 90.0)
 
@@ -48,6 +53,8 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
         pair = f"pieces {one.name} and {other.name}"
         if one.species != other.species and not settings.mixed_species:
             bench.say("A116", f"{pair} are {one.species} and {other.species}; the shop does not mix species")
+        if settings.one_board and _board(one) != _board(other):
+            bench.say("A116", f"{pair} are not known to be of one board, as the shop asks")
         if one.moisture_pct is not None and other.moisture_pct is not None:
             apart, most = (
                 abs(one.moisture_pct - other.moisture_pct),
@@ -63,6 +70,12 @@ def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]
             bench.say(
                 "A116", f"the grain of {pair} differs by {_apart(a, b):.2f} degrees; at most {crossed:g}"
             )
+    copies = {(m.piece, m.copy) for m in blank.members}
+    if settings.one_board and len(copies) > len({m.piece for m in blank.members}):
+        bench.say("A116", "two copies of one row are not known to be of one board, as the shop asks")
+    for laid in bench.laid:
+        if joints and not laid.part.glue:
+            bench.say("A128", f"{laid.part.name} is not to be cut from a glue-up", laid.part.name)
     if settings.crossed == "allowed":
         return
     for laid in bench.laid:

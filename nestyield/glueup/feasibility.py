@@ -155,17 +155,26 @@ class SeamFeasibility:
         """Return where in a closed interval a seam may run: all of it when the rules are not kept."""
         return free_intervals(low, high, self.bars if self.strict else ())
 
-    def ends(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    def ends(
+        self, asked: NDArray[np.bool_] | None = None
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Return for every row the highest seam from below, the lowest from above, and the width.
 
         Only seams that the rules leave free count; minus and plus infinity where there is none.
+
+        Parameters
+        ----------
+        asked : array of bool, optional
+            Rows to look at; others serve nowhere and are of no width.
         """
         n = len(self.pieces)
         up, down = np.full(n, -np.inf), np.full(n, np.inf)
-        width = np.array([self.widest(row) for row in range(n)], dtype=np.float64)
+        rows = range(n) if asked is None else np.nonzero(asked)[0].tolist()
+        width = np.zeros(n)
         bottom, top = self.lying.span_um
         first, last = bottom + self.least_um, top - self.least_um
-        for row in range(n):
+        for row in rows:
+            width[row] = self.widest(row)
             high, low = self.highest(row), self.lowest(row)
             if high is not None and (free := self.free(first, min(high, last))):
                 up[row] = free[-1][1]

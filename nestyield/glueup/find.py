@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from nestyield.glueup.realize import GlueUpLayout, realise
 from nestyield.glueup.seams import SETTLED_UM
-from nestyield.glueup.search import Search
+from nestyield.glueup.search import Interest, Search
 from nestyield.model import Part, Piece, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
@@ -55,16 +55,41 @@ def find(
     -------
     list of GlueUpLayout
     """
-    most = settings.glueup.most_pieces
-    if most < 2 or part.grain_deg is None or len(pieces) == 0:
+    if settings.glueup.most_pieces < 2 or part.grain_deg is None or len(pieces) == 0:
         return []
     search = Search(part, pieces, settings, value, settings.glueup, constraints)
+    return sets_of(search, wanted=wanted, effort=effort, strict=strict)
+
+
+def sets_of(
+    search: Search,
+    *,
+    wanted: int,
+    effort: int,
+    strict: bool | None = None,
+    interest: Interest | None = None,
+) -> list[GlueUpLayout]:
+    """Return the glue-ups of a search as `find` does.
+
+    Parameters
+    ----------
+    search : Search
+        Its value of each row may have been set anew; one that is not finite leaves the row out.
+    wanted, effort : int
+    strict : bool, optional
+    interest : Interest, optional
+    """
+    part, settings, most = search.part, search.settings, search.rules.most_pieces
+    interest = interest or Interest()
     strict = search.rules.strict if strict is None else strict
     for keep in (True,) if strict else (True, False):
         for filling in (True, False) if part.fill_limit_ml is not None else (True,):
-            chains = search.chains(most, wanted, TRIES * max(1, effort), strict=keep, filling=filling)
+            chains = search.chains(
+                most, wanted, TRIES * max(1, effort), strict=keep, filling=filling, interest=interest
+            )
             chains = [c for c in chains if c.seams.violation_um <= chains[0].seams.violation_um + SETTLED_UM]
             made = [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
+            search.cut_short |= len(chains) > wanted
             if made := [glued for glued in made if _within_limit(part, glued, settings)]:
                 return made
     return []

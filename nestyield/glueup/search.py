@@ -14,7 +14,8 @@ Bounds that screen, each never discarding a chain that would work:
   bridge; a member is no wider than its piece, and between two seams gives up the jointing allowance twice; of
   four, the lower two from the highest seam of the lowest must reach where the upper two reach down to;
 - area: the copies spent have at least the area of the part with its margin;
-- value: a larger set is of interest only while it is cheaper than the cheapest found with fewer pieces.
+- value: a larger set is of interest only while it is cheaper than the cheapest found with fewer pieces, its
+  joints counted; where sets compete with other stock, every set below a budget.
 
 Several members may come out of one copy of a piece (``divide``); sets of four of that kind are looked at only
 where nothing else is found.
@@ -23,9 +24,11 @@ where nothing else is found.
 from __future__ import annotations
 
 import heapq
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations_with_replacement, permutations
 
 import numpy as np
@@ -49,6 +52,41 @@ MOST_MEMBERS = 4
 _SHARED_PART = 4
 #: Bounds by area give way by this part, for what rounding and contact take.
 _AREA_SLACK = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interest:
+    """Which sets of pieces are of interest.
+
+    Parameters
+    ----------
+    joint : float
+        What a joint costs.
+    budget : float
+        Only sets whose pieces and joints cost less.
+    every : bool
+        All such sets; otherwise larger ones only while they cost less than the cheapest with fewer pieces.
+    known : frozenset of tuple of int
+        Rows, rising, of sets that are not looked at again.
+    apart : bool or None
+        Only sets in which several members are cut from one copy of a piece, or only others; None for both.
+    """
+
+    joint: float = 0.0
+    budget: float = math.inf
+    every: bool = False
+    known: frozenset[tuple[int, ...]] = frozenset()
+    apart: bool | None = None
+
+    def below(self, size: int, found: Sequence[MemberChain]) -> float:
+        """Return what pieces of a set of a size must cost less than, joints aside."""
+        cheapest = min((self.cost(c) for c in found), default=math.inf)
+        most = self.budget if self.every else min(self.budget, cheapest)
+        return most - self.joint * (size - 1)
+
+    def cost(self, chain: MemberChain) -> float:
+        """Return what pieces and joints of a glue-up cost."""
+        return chain.value + self.joint * (len(chain.places) - 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +137,8 @@ class MemberChain:
         """Rows of the members, lowest first."""
         return tuple(p.server.turned.row for p in self.places)
 
+
+_ALL = Interest()
 
 #: Most directions of tapered edges along which a part is laid.
 _MOST_TAPERS = 6
@@ -160,20 +200,34 @@ class Search:
         self.value = np.array([value(p) for p in pieces], dtype=np.float64)
         self.area = np.array([p.shape.area_mm2 for p in pieces], dtype=np.float64)
         self.count = np.array([p.count for p in pieces], dtype=np.int64)
+        if rules.one_board:  # alike copies of a row may be of several boards
+            self.count = np.minimum(self.count, 1)
         self.alike = self._alike()
+        self.cut_short = False
+        self._fields: dict[tuple[int, bool, bool], SeamFeasibility] = {}
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
 
     def _alike(self) -> NDArray[np.bool_]:
-        """Tell which two rows may be glued to each other: one species, moisture within the setting."""
+        """Tell which two rows may be glued to each other: species, moisture, board as the settings ask."""
         kinds = {name: k for k, name in enumerate(sorted({p.species for p in self.pieces}))}
         kind = np.array([kinds[p.species] for p in self.pieces])
         wet = np.array([np.nan if p.moisture_pct is None else p.moisture_pct for p in self.pieces])
         apart = np.nan_to_num(np.abs(wet[:, None] - wet[None, :]), nan=0.0)
         ok = (kind[:, None] == kind[None, :]) | self.rules.mixed_species
+        if self.rules.one_board:
+            boards = np.array([p.board for p in self.pieces])
+            ok &= boards[:, None] == boards[None, :]
         return np.asarray(ok & (apart <= self.rules.moisture_difference + 1e-9), dtype=np.bool_)
 
     def chains(
-        self, most: int, wanted: int, tries: int, *, strict: bool | None = None, filling: bool = True
+        self,
+        most: int,
+        wanted: int,
+        tries: int,
+        *,
+        strict: bool | None = None,
+        filling: bool = True,
+        interest: Interest = _ALL,
     ) -> list[MemberChain]:
         """Return glue-ups, those of least value first, then those with better placed seams.
 
@@ -193,32 +247,54 @@ class Search:
             Whether the rules about where seams run are kept; as the shop says when left out.
         filling : bool
             Whether defects may lie where the part lets them be filled.
+        interest : Interest
         """
         strict = self.rules.strict if strict is None else strict
+        self.cut_short = False
         found: list[MemberChain] = []
-        for lying in lyings(self.part, self.settings, self.pieces, self.rules):
-            field = SeamFeasibility(
-                lying, self.pieces, self.settings, self.rules, strict, filling, self.constraints
-            )
-            found += self._in_field(field, most, wanted, tries)
-            if found and strict:
+        for k, lying in enumerate(self._lyings):
+            if (k, strict, filling) not in self._fields:
+                self._fields[k, strict, filling] = SeamFeasibility(
+                    lying, self.pieces, self.settings, self.rules, strict, filling, self.constraints
+                )
+            found += self._in_field(self._fields[k, strict, filling], most, wanted, tries, interest)
+            if found and strict and not interest.every:
                 break
+            if interest.every:
+                interest = replace(interest, known=interest.known | {tuple(sorted(c.rows)) for c in found})
         found.sort(
-            key=lambda c: (c.seams.violation_um, round(c.value, 6), len(c.places), c.seams.off_um, c.rows)
+            key=lambda c: (
+                c.seams.violation_um,
+                round(interest.cost(c), 6),
+                len(c.places),
+                c.seams.off_um,
+                c.rows,
+            )
         )
         return found
 
-    def _in_field(self, field: SeamFeasibility, most: int, wanted: int, tries: int) -> list[MemberChain]:
-        ends = field.ends()
+    @cached_property
+    def _lyings(self) -> list[OrientedPart]:
+        return lyings(self.part, self.settings, self.pieces, self.rules)
+
+    def _in_field(
+        self, field: SeamFeasibility, most: int, wanted: int, tries: int, interest: Interest
+    ) -> list[MemberChain]:
+        ends = field.ends(np.isfinite(self.value))
         found: list[MemberChain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
-            below = min((c.value for c in found), default=np.inf) if field.strict else np.inf
-            limit = None if size == 2 else tries
-            found += self._of_orders(field, self._orders(field, ends, size, below), below, wanted, limit)
-            if size < MOST_MEMBERS or not found:
+            below = interest.below(size, found if field.strict else ())
+            if not below > 0:
+                break
+            if interest.apart is not True:
+                limit = None if size == 2 else tries
+                orders = self._orders(field, ends, size, below)
+                found += self._of_orders(field, orders, below, wanted, limit, known=interest.known)
+            if interest.apart is not False and (size < MOST_MEMBERS or not found):
                 # four members with some out of one piece: only where there is nothing else
-                divided = self._shared(field, ends, size, below)
-                found += self._of_orders(field, divided, below, wanted, tries // _SHARED_PART, True)
+                orders = self._shared(field, ends, size, below)
+                limit = tries // _SHARED_PART
+                found += self._of_orders(field, orders, below, wanted, limit, True, interest.known)
         return found
 
     def _of_orders(
@@ -229,12 +305,15 @@ class Search:
         wanted: int,
         tries: int | None,
         shared: bool = False,
+        known: frozenset[tuple[int, ...]] = frozenset(),
     ) -> list[MemberChain]:
         """Return the best chain below a value for each set of rows, as orders come by rising value."""
         seen: dict[tuple[int, ...], MemberChain] = {}
         last = float("inf")
-        for n, (value, rows) in enumerate(orders):
+        new = ((value, rows) for value, rows in orders if tuple(sorted(rows)) not in known)
+        for n, (value, rows) in enumerate(new):
             if value > last + 1e-9 or (tries is not None and n >= tries):
+                self.cut_short = True
                 break
             key = tuple(sorted(rows))
             beat = seen[key].seams if key in seen and not shared else None
@@ -278,7 +357,9 @@ class Search:
             return
         n = len(self.pieces)
         between: list[tuple[tuple[int, ...], float, float]] = [
-            ((b,), float(give[b]), float(self.value[b])) for b in range(n) if give[b] > 0
+            ((b,), float(give[b]), float(self.value[b]))
+            for b in range(n)
+            if give[b] > 0 and self.value[b] < below
         ]
         a, z = np.nonzero(np.isfinite(gap) & (pair < below))
         order = np.argsort(pair[a, z], kind="stable")
@@ -329,7 +410,8 @@ class Search:
         cheapest = 2 * float(self.value.min(initial=0.0))
         found = []
         for a in np.nonzero(np.isfinite(outer))[0].tolist():
-            for b in np.nonzero(self.alike[a] & (give > 0) & (outer[a] + give >= least))[0].tolist():
+            usable = self.alike[a] & (give > 0) & (outer[a] + give >= least) & (self.value < below)
+            for b in np.nonzero(usable)[0].tolist():
                 value = float(self.value[a] + self.value[b])
                 if value + cheapest >= below or (a == b and self.count[a] < 2):
                     continue
@@ -379,7 +461,7 @@ class Search:
         up, down, width = ends
         give = width - 2 * field.lying.jointing_um
         least = self._least_area(field)
-        serving = [r for r in range(len(self.pieces)) if width[r] > 0]
+        serving = [r for r in range(len(self.pieces)) if width[r] > 0 and np.isfinite(self.value[r])]
         sets: list[tuple[float, tuple[int, ...]]] = []
         for others in combinations_with_replacement(serving, size - 2):
             for row in serving:

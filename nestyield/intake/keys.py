@@ -204,6 +204,8 @@ KEYS: tuple[Key, ...] = tuple(
     + _typed(
         "glueup",
         most_pieces="pieces in one blank",
+        joint_cost="money that a joint costs in the choice",
+        one_board="all pieces of a glue-up of one board",
         least_piece_width_mm="narrowest piece in a glue-up",
         crossed_grain_deg="most between neighbours' grain",
         crossed="grain crossed by more",
@@ -294,6 +296,7 @@ KEYS: tuple[Key, ...] = tuple(
             "front face on the piece's top",
         ),
         ("fill_limit", "number", None, _NOT_NEGATIVE, "most filler for the part, ml"),
+        ("glue", "flag", True, {}, "may be cut from a glue-up made for it"),
         ("tolerates", "special", None, {}, "kind of defect -> refused, filled, allowed"),
         ("layers", "special", REQUIRED, {}, "layer -> role"),
     )

@@ -102,6 +102,7 @@ def _part(name: str, values: Values, drawings: Drawings) -> Part | None:
         show_face=v["show_face"],
         tolerates=tolerates,
         fill_limit_ml=v["fill_limit"],
+        glue=v["glue"],
     )
 
 

@@ -106,6 +106,8 @@ class Part:
         By kind of defect; kinds not named are refused.
     fill_limit_ml : float or None
         Most filler for the whole part; None for no limit.
+    glue : bool
+        Whether it may be cut from a blank that is glued up for it.
     """
 
     name: str
@@ -120,6 +122,7 @@ class Part:
     show_face: ShowFace = "either"
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     fill_limit_ml: float | None = None
+    glue: bool = True
 
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:

@@ -118,6 +118,11 @@ class Piece:
     seams: tuple[Seam, ...] = ()
     row: int = 0
 
+    @property
+    def board(self) -> str:
+        """Name of the board that it is of: the row that it was cut from, else its own."""
+        return self.name if not self.parent or " + " in self.parent else self.parent
+
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:
             raise ModelError(f"expected thickness_mm > 0 for piece {self.name!r}, got {self.thickness_mm}")

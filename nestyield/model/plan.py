@@ -223,7 +223,7 @@ class Layout:
 
 
 #: What the choice aims at, in the order in which it counts.
-Goal = Literal["copies", "value", "wood", "seams"]
+Goal = Literal["copies", "sawn apart", "value", "wood", "seams"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,9 +232,9 @@ class Objective:
 
     Parameters
     ----------
-    goal : {"copies", "value", "wood", "seams"}
-        Copies placed; value of the stock taken less what comes back, the maker's money; wood used up, board
-        feet; length of seams under parts, mm.
+    goal : {"copies", "sawn apart", "value", "wood", "seams"}
+        Copies placed; members beyond the first out of one piece; value of the stock taken less what comes
+        back, and of joints, the maker's money; wood used up, board feet; length of seams under parts, mm.
     orders : tuple of str
         Whose copies; empty for other goals.
     value : float

@@ -68,6 +68,16 @@ class Candidate:
     blank: Blank | None = None
     sawn: SawnFirst | None = None
 
+    @property
+    def joints(self) -> int:
+        """Joints that are made for it."""
+        return 0 if self.blank is None else len(self.blank.seams)
+
+    @property
+    def sawn_apart(self) -> int:
+        """Members beyond the first out of each copy: wood that is sawn apart to be glued to itself."""
+        return 0 if self.blank is None else len(self.blank.members) - len(self.blank.copies)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowAnswer:

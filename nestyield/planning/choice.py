@@ -1,9 +1,9 @@
 """Which candidates of the pool become the plan: strict objectives, one after the other, by CP-SAT.
 
 The objectives, in this order: the most copies of each group of orders of equal priority and due date, first
-group first; the least value of stock, taken less what comes back; the least wood used up (taken and not
-returned as usable leftovers); the least length of seams under parts. Each is settled before the next is
-looked at.
+group first; the fewest members sawn from one piece to be glued to each other; the least value of stock, taken
+less what comes back, and of joints; the least wood used up (taken and not returned as usable leftovers); the
+least length of seams under parts. Each is settled before the next is looked at.
 """
 
 from __future__ import annotations
@@ -117,8 +117,8 @@ def choose(
         for goal in wanted:
             if not table.settle(goal):
                 break
-    for goal in _stock_goals(pool, use, shop.settings)[: 1 if rough else None]:
-        if not table.settle(goal):
+    for goal in _stock_goals(pool, use, shop.settings):
+        if not table.settle(goal) or (rough and goal.goal == "value"):
             break
     chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
     handed = _handed_out(orders, demands, table.values[len(use) :])
@@ -221,8 +221,9 @@ def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) ->
 
 
 def net_value(candidate: Candidate, settings: Settings) -> float:
-    """Return what a candidate costs: what it takes less what comes back, as far as that counts."""
-    return candidate.value - settings.leftover_worth * candidate.back
+    """Return what a candidate costs: what it takes less what comes back, as far as that counts, and joints."""
+    joints = settings.glueup.joint_cost * candidate.joints
+    return candidate.value - settings.leftover_worth * candidate.back + joints
 
 
 def _stock_goals(
@@ -236,6 +237,9 @@ def _stock_goals(
         _Goal("value", False, VALUE_STEP, value),
         _Goal("wood", False, VALUE_STEP, wood),
     ]
+    if any(c.sawn_apart for c in pool):
+        apart = sum(c.sawn_apart * use[i] for i, c in enumerate(pool))
+        goals.insert(0, _Goal("sawn apart", False, 1.0, apart))
     if any(c.seams_mm for c in pool):
         seams = sum(round(c.seams_mm) * use[i] for i, c in enumerate(pool))
         goals.append(_Goal("seams", False, 1.0, seams))

@@ -1,17 +1,30 @@
-"""Candidates that are glued up from several pieces, for parts that no single piece serves."""
+"""Glue-ups as candidates: for orders that are short, and wherever one could cost less than what is chosen.
+
+Sets of pieces are priced as rows are (``pool``). While copies are missing, a set is of interest where another
+copy is worth more than the copies that its rows could make otherwise. A piece that holds the part by itself is
+no member then: glued to others it would make no more. Members are sawn from one piece only where nothing else
+makes the copy. After that a set is of interest where its net cost, at the least, is below the price of a copy
+by the linear relaxation and the gap of the choice; where no set can be, nothing is searched for.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+import math
+from collections import OrderedDict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from nestyield.glueup.find import find
+import numpy as np
+
+from nestyield.glueup.find import sets_of
+from nestyield.glueup.search import Interest, Search
 from nestyield.model import Order, Part, Piece, Placement, Shop
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import unsuitable
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand
+from nestyield.planning.duals import Duals, copy_duals_of, duals_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
@@ -20,81 +33,258 @@ from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, 
 
 #: Glue-ups are asked for in other processes from so many wants on.
 LEAST_WANTS_TO_SHARE = 2
+#: Glue-ups are looked for again with new prices so often at the most, and so often more for each step of effort.
+ROUNDS, ROUNDS_PER_EFFORT = 4, 2
+#: Money and copies that are too little to look for glue-ups.
+LEAST_GAIN = 1e-6
+#: Searches kept in memory, so that a second look at the same wood is quick.
+MOST_SEARCHES = 8
 
 
-def glued_candidates(
-    crew: WorkerPool, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice, cache: Cache | None
-) -> list[Candidate]:
-    """Return glue-ups for the wants that a choice of single pieces leaves short.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueRequest:
+    """Which glue-ups are asked for.
 
-    A piece that holds the part by itself is no member: glued to others it would make no more.
+    Parameters
+    ----------
+    rows : tuple of int
+        Rows whose pieces may be members by species and thickness.
+    costs : tuple of float
+        What one copy of each costs; a row that is no member is infinite.
+    strict : bool or None
+        Whether seams must keep their rules; None as the shop says.
+    interest : Interest
+        Its rows are indices into ``rows``.
+    """
+
+    rows: tuple[int, ...]
+    costs: tuple[float, ...]
+    strict: bool | None
+    interest: Interest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueAnswer:
+    """Glue-ups for one want.
+
+    Parameters
+    ----------
+    candidates : tuple of Candidate
+        Their ``rows`` are indices into the rows asked, and the want is their only one.
+    cut_short : bool
+        Whether there are sets that were not looked at.
+    """
+
+    candidates: tuple[Candidate, ...]
+    cut_short: bool
+
+
+class GlueUps:
+    """The glue-ups of a plan, found as the choice shows where they could gain.
 
     Parameters
     ----------
     crew : WorkerPool
     orders : sequence of Order
         Served orders.
-    pool : sequence of Candidate
-        Layouts on single pieces.
-    choice : Choice
-        From that pool.
     cache : Cache or None
         Answers of earlier runs.
-
-    Returns
-    -------
-    list of Candidate
     """
-    shop, demands = crew.job.shop, crew.job.demands
-    short = {order.name for order, n in zip(orders, choice.placed) if n < order.count}
-    asked = {}
-    for w, want in enumerate(demands):
-        alone = {row for c in pool if c.made[w] for row in c.rows}
-        rows = tuple(row for row in _rows(shop, want) if row not in alone)
-        if rows and short & set(want.orders):
-            asked[w] = rows
-    settings = repr(settings_basis(shop))
-    bases = {
-        w: (
-            settings,
-            shop.part(demands[w].part),
-            demands[w].beds,
-            demands[w].count,
-            [
-                replace(plain(shop.pieces[r]), name=shop.pieces[r].name, count=shop.pieces[r].count)
-                for r in rows
-            ],
-            crew.job.effort,
+
+    def __init__(self, crew: WorkerPool, orders: Sequence[Order], cache: Cache | None) -> None:
+        self._crew, self._orders, self._cache = crew, orders, cache
+        shop = crew.job.shop
+        self._rows = [members_of(shop, want) for want in crew.job.demands]
+        self._asked: set[tuple[int, GlueRequest]] = set()
+        self._known: dict[int, set[tuple[int, ...]]] = {}
+        self._left: set[int] = set()
+        self._rounds = ROUNDS + ROUNDS_PER_EFFORT * crew.job.effort
+
+    @property
+    def left(self) -> int:
+        """Wants for which glue-ups that may gain were not looked at."""
+        return len(self._left)
+
+    def more(self, candidates: Sequence[Candidate], choice: Choice, missing: set[int]) -> list[Candidate]:
+        """Return glue-ups that are not among the candidates and could make the choice better.
+
+        Parameters
+        ----------
+        candidates : sequence of Candidate
+        choice : Choice
+            From them.
+        missing : set of int
+            Wants of which copies are missing.
+        """
+        for requests in self._stages(candidates, choice, missing):
+            fresh = {w: r for w, r in requests.items() if (w, r) not in self._asked}
+            if not fresh:
+                continue
+            if not self._rounds:
+                self._left |= set(fresh)
+                return []
+            found = self._answers(fresh)
+            new = [c for c in found if self._is_new(c)]
+            if new:
+                self._rounds -= 1
+                return new
+        return []
+
+    def _is_new(self, candidate: Candidate) -> bool:
+        known = self._known.setdefault(candidate.laid[0][0], set())
+        rows = tuple(sorted(candidate.rows))
+        if rows in known:
+            return False
+        known.add(rows)
+        return True
+
+    def _stages(
+        self, candidates: Sequence[Candidate], choice: Choice, missing: set[int]
+    ) -> Iterator[dict[int, GlueRequest]]:
+        shop, demands = self._crew.job.shop, self._crew.job.demands
+        if missing:
+            prices = copy_duals_of(shop, self._orders, demands, candidates, choice)
+            yield self._for_copies(candidates, prices, range(len(demands)), apart=False)
+            yield self._for_copies(candidates, prices, sorted(missing), apart=True)
+        if any(n for _, n in choice.used):
+            yield self._for_cost(candidates, choice, duals_of(shop, demands, candidates, choice))
+
+    def _for_copies(
+        self, candidates: Sequence[Candidate], prices: Duals, wants: Sequence[int], *, apart: bool
+    ) -> dict[int, GlueRequest]:
+        """Ask for sets of which a copy more is worth more than what their rows could make otherwise."""
+        shop = self._crew.job.shop
+        joint = shop.settings.glueup.joint_cost
+        value = [value_of(p, shop.settings) for p in shop.pieces]
+        # a copy is worth more than all the money of a set
+        much = 1.0 + 4.0 * max(value, default=0.0) + 3.0 * joint
+        out: dict[int, GlueRequest] = {}
+        for w in wants:
+            if prices.copy[w] <= LEAST_GAIN:
+                continue
+            alone = {c.rows[0] for c in candidates if c.made[w] and c.blank is None}
+            costs = {r: much * prices.row.get(r, 0.0) + value[r] for r in self._rows[w] if r not in alone}
+            budget = much * (prices.copy[w] + prices.gap - LEAST_GAIN)
+            self._request(out, w, costs, Interest(joint=joint, budget=budget, apart=apart))
+        return out
+
+    def _for_cost(
+        self, candidates: Sequence[Candidate], choice: Choice, prices: Duals
+    ) -> dict[int, GlueRequest]:
+        """Ask for sets whose least net cost is below the price of the copy."""
+        shop, demands = self._crew.job.shop, self._crew.job.demands
+        settings = shop.settings
+        made = {w for i, _ in choice.used for w, n in enumerate(candidates[i].made) if n}
+        out: dict[int, GlueRequest] = {}
+        for w in sorted(made):
+            # what comes back counts for so much of its value at the most, the wood under the part never
+            spent = {
+                r: value_of(shop.pieces[r], settings) * (1.0 - settings.leftover_worth) for r in self._rows[w]
+            }
+            costs = {r: cost + prices.row.get(r, 0.0) for r, cost in spent.items()}
+            budget = prices.copy[w] + prices.gap - LEAST_GAIN - _under(shop, demands[w], self._rows[w])
+            costs = _affordable(shop, demands[w], costs, budget)
+            joint = settings.glueup.joint_cost
+            if not costs or not self._request(
+                out, w, costs, Interest(joint=joint, budget=budget, every=True, apart=False), strict=True
+            ):
+                self._left.discard(w)
+        return out
+
+    def _request(
+        self,
+        out: dict[int, GlueRequest],
+        want: int,
+        costs: Mapping[int, float],
+        interest: Interest,
+        strict: bool | None = None,
+    ) -> bool:
+        """Add a request; False when too few pieces are left for any set."""
+        shop, demand = self._crew.job.shop, self._crew.job.demands[want]
+        rows = self._rows[want]
+        if not shop.part(demand.part).glue or shop.settings.glueup.most_pieces < 2:
+            return False
+        if not interest.apart and sum(shop.pieces[r].count for r in costs) < 2:
+            return False
+        if not costs:
+            return False
+        at = {r: k for k, r in enumerate(rows)}
+        known = frozenset(tuple(at[r] for r in some) for some in self._known.get(want, ()))
+        out[want] = GlueRequest(
+            rows=rows,
+            costs=tuple(costs.get(r, math.inf) for r in rows),
+            strict=strict,
+            interest=replace(interest, known=known),
         )
-        for w, rows in asked.items()
-    }
-    found = remembered(
-        cache,
-        "glue-ups",
-        tuple[Candidate, ...],
-        bases,
-        lambda some: crew.run(
-            glue_up_want,
-            {w: (w, asked[w]) for w in some},
-            what=lambda w: f"looking for glue-ups of {demands[w].part}",
-            share_from=LEAST_WANTS_TO_SHARE,
-        ),
-    )
-    return [
-        replace(
-            c,
-            rows=tuple(asked[w][r] for r in c.rows),
-            made=tuple(int(k == w) for k in range(len(demands))),
-            laid=tuple((w, placement) for _, placement in c.laid),
+        return True
+
+    def _answers(self, requests: Mapping[int, GlueRequest]) -> list[Candidate]:
+        job = self._crew.job
+        found = remembered(
+            self._cache,
+            "glue-ups",
+            GlueAnswer,
+            {w: _basis(job, w, request) for w, request in requests.items()},
+            lambda some: self._crew.run(
+                glue_up_want,
+                {w: (w, requests[w]) for w in some},
+                what=lambda w: f"looking for glue-ups of {job.demands[w].part}",
+                share_from=LEAST_WANTS_TO_SHARE,
+            ),
         )
-        for w, candidates in found.items()
-        for c in candidates
-    ]
+        self._asked |= {(w, requests[w]) for w in found}
+        self._left -= set(found)
+        self._left |= {w for w, answer in found.items() if answer.cut_short}
+        return [
+            replace(
+                c,
+                rows=tuple(requests[w].rows[r] for r in c.rows),
+                made=tuple(int(k == w) for k in range(len(job.demands))),
+                laid=tuple((w, placement) for _, placement in c.laid),
+            )
+            for w, answer in found.items()
+            for c in answer.candidates
+        ]
 
 
-def _rows(shop: Shop, want: Demand) -> tuple[int, ...]:
-    """Return the rows whose pieces may be members of a glue-up for a want."""
+def _under(shop: Shop, want: Demand, rows: Sequence[int]) -> float:
+    """Return what of the value of any set never comes back, at the least: the wood under the part."""
+    part, settings = shop.part(want.part), shop.settings
+    rate, thickness = math.inf, part.thickness_mm
+    for piece in (shop.pieces[r] for r in rows):
+        thickness = min(thickness, piece.thickness_mm)
+        feet = board_feet(piece.shape.area_mm2, piece.thickness_mm)
+        rate = min(rate, value_of(piece, settings) / feet)
+    if not rows:
+        return 0.0
+    return settings.leftover_worth * rate * board_feet(abs(part.outline.signed_area_mm2), thickness)
+
+
+def _affordable(shop: Shop, want: Demand, costs: Mapping[int, float], budget: float) -> dict[int, float]:
+    """Return the rows that may be in a set within the budget; none when no set can be.
+
+    A set has two pieces or more and at least the part's area; pieces are taken as if they could be divided.
+    """
+    joint = shop.settings.glueup.joint_cost
+    single = sorted(cost for r, cost in costs.items() for _ in range(min(2, shop.pieces[r].count)))
+    area = abs(shop.part(want.part).outline.signed_area_mm2)
+    cover = 0.0
+    for r in sorted(costs, key=lambda r: (costs[r] / shop.pieces[r].shape.area_mm2, r)):
+        wood = shop.pieces[r].shape.area_mm2 * shop.pieces[r].count
+        cover += costs[r] * shop.pieces[r].count * min(1.0, area / wood)
+        area -= wood
+        if area <= 0:
+            break
+    if len(single) < 2 or area > 0 or joint + max(cover, single[0] + single[1]) >= budget:
+        return {}
+    return {r: cost for r, cost in costs.items() if joint + cost + single[0] < budget}
+
+
+def members_of(shop: Shop, want: Demand) -> tuple[int, ...]:
+    """Return the rows whose pieces may be members of a glue-up for a want, by wood and thickness."""
     part = shop.part(want.part)
+    if part.grain_deg is None:
+        return ()
     return tuple(
         row
         for row, piece in enumerate(shop.pieces)
@@ -103,31 +293,64 @@ def _rows(shop: Shop, want: Demand) -> tuple[int, ...]:
     )
 
 
-def glue_up_want(job: Job, want: int, rows: tuple[int, ...]) -> tuple[Candidate, ...]:
+def _basis(job: Job, want: int, request: GlueRequest) -> object:
+    """Return what an answer rests on."""
+    shop, demand = job.shop, job.demands[want]
+    return (
+        repr(settings_basis(shop)),
+        shop.part(demand.part),
+        demand.beds,
+        demand.count,
+        _wood(shop, request.rows),
+        request.costs,
+        request.strict,
+        replace(request.interest, known=frozenset()),
+        sorted(request.interest.known),
+        job.effort,
+    )
+
+
+def _wood(shop: Shop, rows: Sequence[int]) -> list[Piece]:
+    boards = shop.settings.glueup.one_board
+    pieces = [shop.pieces[r] for r in rows]
+    return [replace(plain(p), name=p.name, count=p.count, parent=p.parent if boards else "") for p in pieces]
+
+
+_searches: OrderedDict[str, Search] = OrderedDict()
+
+
+def _search(shop: Shop, part: Part, rows: Sequence[int]) -> Search:
+    """Return the search of a part in some wood, that of an earlier question where it is the same."""
+    pieces = _wood(shop, rows)
+    key = repr((settings_basis(shop), part, pieces))
+    if key not in _searches:
+        _searches[key] = Search(part, pieces, shop.settings, lambda piece: 0.0, shop.settings.glueup)
+        if len(_searches) > MOST_SEARCHES:
+            _searches.popitem(last=False)
+    _searches.move_to_end(key)
+    return _searches[key]
+
+
+def glue_up_want(job: Job, want: int, request: GlueRequest) -> GlueAnswer:
     """Return glue-ups for one want.
 
     Parameters
     ----------
     job : Job
     want : int
-    rows : tuple of int
-        Rows whose pieces may be members.
-
-    Returns
-    -------
-    tuple of Candidate
-        Their ``rows`` are indices into ``rows``, and the want is their only one.
+    request : GlueRequest
     """
     shop = job.shop
     part = shop.part(job.demands[want].part)
-    pieces = [shop.pieces[row] for row in rows]
-    found = find(
-        part,
-        pieces,
-        shop.settings,
-        lambda piece: value_of(piece, shop.settings),
+    pieces = [shop.pieces[row] for row in request.rows]
+    search = _search(shop, part, request.rows)
+    search.value = np.array(request.costs, dtype=np.float64)
+    found = sets_of(
+        search,
         wanted=4 + 2 * job.demands[want].count,
         effort=job.effort,
+        strict=request.strict,
+        interest=request.interest,
     )
     out = []
     for glued in found:
@@ -136,7 +359,7 @@ def glue_up_want(job: Job, want: int, rows: tuple[int, ...]) -> tuple[Candidate,
         if shop.beds and not any(s.is_usable for s in bench.setups(laid)):
             continue
         out.append(_candidate(shop, part, pieces, bench, laid))
-    return tuple(out)
+    return GlueAnswer(candidates=tuple(out), cut_short=search.cut_short)
 
 
 def _candidate(

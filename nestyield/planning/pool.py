@@ -5,7 +5,8 @@ priced: a row can only lower the value of the stock taken if what it could at be
 the prices of the linear relaxation, than the row itself by more than the gap between the choice and that
 relaxation. Rows that fail this can be left out without loss; the others are tried, best first. Searches for
 more parts on one piece are priced in the same way, and made only where the choice could gain: all of them with
-little effort first, then again with more, up to the effort of the run.
+little effort first, then again with more, up to the effort of the run. Last come glue-ups (``glued``), and all
+of it once more with their prices, until nothing new is found.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ LEAST_GAIN = 1e-6
 
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
 Choose = Callable[[Sequence[Candidate], bool], Choice]
+Glue = Callable[[Sequence[Candidate], Choice, set[int]], list[Candidate]]
 Search = Callable[[Sequence[tuple[int, PackingRequest]], int], dict[tuple[int, PackingRequest], RowAnswer]]
 
 
@@ -47,19 +49,22 @@ class Pool:
     answers : dict of int to RowAnswer
         By row, in rising value of the row.
     tried : LayoutsTried
-        Without glue-ups, which are looked for later.
     untried : tuple of Untried
         What was not tried, with or without loss.
+    glued : tuple of Candidate
+        Glue-ups.
     """
 
     answers: dict[int, RowAnswer]
     tried: LayoutsTried
     untried: tuple[Untried, ...]
+    glued: tuple[Candidate, ...] = ()
 
     @property
     def candidates(self) -> list[Candidate]:
-        """All candidates, by rising value of the row."""
-        return [candidate for answer in self.answers.values() for candidate in answer.candidates]
+        """All candidates, by rising value of the row, glue-ups last."""
+        singles = (candidate for answer in self.answers.values() for candidate in answer.candidates)
+        return [*singles, *self.glued]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -80,6 +85,7 @@ class _Growth:
     distinct: set[object] = field(default_factory=set)
     refused: int = 0
     chosen: Choose | None = None
+    glued: list[Candidate] = field(default_factory=list)
 
     def full(self, row: int) -> RowAnswer:
         """Return all that is known about a row."""
@@ -123,7 +129,8 @@ class _Growth:
         return True
 
     def candidates(self) -> list[Candidate]:
-        return [c for row in self.may if row in self.answers for c in self.full(row).candidates]
+        singles = (c for row in self.may if row in self.answers for c in self.full(row).candidates)
+        return [*singles, *self.glued]
 
     def choice(self, candidates: Sequence[Candidate]) -> Choice:
         if self.chosen is not None:
@@ -148,6 +155,7 @@ def generate_columns(
     ask: Ask,
     search: Search | None = None,
     chosen: Choose | None = None,
+    glue: Glue | None = None,
     effort: int,
     seed: int,
     clock: Clock,
@@ -167,6 +175,8 @@ def generate_columns(
         searched for.
     chosen : callable, optional
         Chooses from candidates, roughly when told so; left out, as `choose` does.
+    glue : callable, optional
+        Glue-ups that could make a choice from candidates better, given the wants that are missing.
     effort, seed : int
     clock : Clock
 
@@ -205,18 +215,20 @@ def generate_columns(
         missing = _missing(orders, demands, choice)
         rows = _worth_trying(shop, demands, may, growth.answers, candidates, missing, choice)
         rows = rows[: ROUND_ROWS * effort]
-        if rows or search is None or clock.over():
-            if not rows:
-                break
+        if rows or clock.over():
             continue
-        wanted = _worth_searching(growth, candidates, missing, choice)
-        wanted = growth.allowed(wanted)
-        if wanted:
-            found = search(wanted, growth.depth)
-            growth.searched.update({(*key, growth.depth): answer for key, answer in found.items()})
-            if len(found) < len(wanted):
-                break  # stopped
-        elif not growth.deepen():
+        if search is not None:
+            wanted = growth.allowed(_worth_searching(growth, candidates, missing, choice))
+            if wanted:
+                found = search(wanted, growth.depth)
+                growth.searched.update({(*key, growth.depth): answer for key, answer in found.items()})
+                if len(found) < len(wanted):
+                    search = None  # stopped: glue-ups and the choice come after it
+            if wanted or growth.deepen():
+                continue
+        glued = [] if glue is None else glue(candidates, choice, missing)
+        growth.glued += glued
+        if not glued:
             break
     return _pool(growth)
 
@@ -224,14 +236,16 @@ def generate_columns(
 def _pool(growth: _Growth) -> Pool:
     tried = {row: growth.full(row) for row in growth.may if row in growth.answers}
     layouts = sum(len(answer.candidates) for answer in tried.values())
-    scope = LayoutsTried(layouts=layouts, rows=len(tried), of_rows=len(growth.shop.pieces), glue_ups=0)
+    scope = LayoutsTried(
+        layouts=layouts, rows=len(tried), of_rows=len(growth.shop.pieces), glue_ups=len(growth.glued)
+    )
     untried: list[Untried] = []
     rest = len(growth.may) - len(tried)
     if rest:
         untried.append(RowsNotTried(rows=rest) if growth.clock.stopped else RowsRuledOut(rows=rest))
     if growth.refused:
         untried.append(SearchesLeft(searches=growth.refused))
-    return Pool(answers=tried, tried=scope, untried=tuple(untried))
+    return Pool(answers=tried, tried=scope, untried=tuple(untried), glued=tuple(growth.glued))
 
 
 def _missing(orders: Sequence[Order], demands: Sequence[Demand], choice: Choice) -> set[int]:

@@ -8,13 +8,13 @@ from typing import Literal, TypeVar
 
 from nestyield.audit.check import audit, audited
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
-from nestyield.model.facts import OrderShort, PlanCaution, StoppedEarly
+from nestyield.model.facts import GlueUpsLeft, OrderShort, PlanCaution, StoppedEarly
 from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, try_row
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
-from nestyield.planning.glued import glued_candidates
+from nestyield.planning.glued import GlueUps
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
 from nestyield.planning.more_left import more_left
 from nestyield.planning.pool import Pool, generate_columns
@@ -90,6 +90,12 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     job, clock = crew.job, crew.clock
     shop, demands, effort, seed = job.shop, job.demands, job.effort, job.seed
     orders = served(shop)
+    glue_ups = GlueUps(crew, orders, cache)
+
+    def glue(candidates: Sequence[Candidate], choice: Choice, missing: set[int]) -> list[Candidate]:
+        tell("glueing up", 0, 0)
+        return glue_ups.more(candidates, choice, missing)
+
     grown = generate_columns(
         shop,
         orders,
@@ -97,6 +103,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         ask=lambda rows: _tried(crew, rows, cache, tell),
         search=lambda asked, depth: _searched(crew, asked, depth, cache, tell),
         chosen=lambda candidates, rough: _chosen(crew, orders, candidates, cache, rough=rough),
+        glue=glue,
         effort=effort,
         seed=seed,
         clock=clock,
@@ -104,14 +111,11 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     pool: Sequence[Candidate] = grown.candidates
     tell("choosing", 0, 0)
     choice = _chosen(crew, orders, pool, cache)
-    tell("glueing up", 0, 0)
-    glued = [] if clock.over() else glued_candidates(crew, orders, pool, choice, cache)
-    if glued:
-        pool = [*pool, *glued]
-        choice = _chosen(crew, orders, pool, cache)
     pool, choice = _shortened(crew, orders, pool, choice, cache, tell)
     pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
-    trial = _Trial(crew, findings, orders, grown, len(glued), cache, tell)
+    if glue_ups.left:
+        grown = replace(grown, untried=(*grown.untried, GlueUpsLeft(parts=glue_ups.left)))
+    trial = _Trial(crew, findings, orders, grown, cache, tell)
     return trial.settled(pool, choice)
 
 
@@ -124,12 +128,11 @@ class _Trial:
         findings: Sequence[Finding],
         orders: Sequence[Order],
         grown: Pool,
-        glue_ups: int,
         cache: Cache | None,
         tell: Progress,
     ) -> None:
         self.crew, self.findings, self.orders, self.grown = crew, findings, orders, grown
-        self.glue_ups, self.cache, self.tell = glue_ups, cache, tell
+        self.cache, self.tell = cache, tell
         self.told: list[PlanCaution] = []
         self.doubts: dict[tuple[str, str], Doubt] = {}
 
@@ -213,7 +216,7 @@ class _Trial:
             notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
             cautions=general_cautions(job.shop, layouts),
             sawings=sawings_of(job.shop, pool, choice),
-            tried=replace(grown.tried, glue_ups=self.glue_ups),
+            tried=grown.tried,
             untried=grown.untried,
         )
 
@@ -255,9 +258,9 @@ def _chosen(
     basis = (
         [(o.count, o.priority, o.due, o.name) for o in orders],
         [(want.orders, want.count) for want in job.demands],
-        [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm) for c in pool],
+        [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart) for c in pool],
         [job.shop.pieces[row].count for row in sorted({row for c in pool for row in c.rows})],
-        (job.shop.settings.leftover_worth, job.effort, job.seed, rough),
+        (job.shop.settings.leftover_worth, job.shop.settings.glueup.joint_cost, job.effort, job.seed, rough),
     )
     return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
 

@@ -133,6 +133,9 @@ def _plan(
 
 
 def bare(shop: Shop) -> Shop:
-    """Return a shop without what planning does not look at: files, shelves, notes, parents."""
-    pieces = tuple(replace(p, shelf="", note="", parent="", row=0) for p in shop.pieces)
+    """Return a shop without what planning does not look at: files, shelves, notes, most parents."""
+    boards = shop.settings.glueup.one_board
+    pieces = tuple(
+        replace(p, shelf="", note="", parent=p.parent if boards else "", row=0) for p in shop.pieces
+    )
     return replace(shop, files={}, pieces=pieces)

@@ -38,6 +38,8 @@ def found(
     told: bool = False,
     second: dict | None = None,
     grain_tolerance_deg: float = 5.0,
+    glue: bool = True,
+    parents: tuple[str, str] = ("", ""),
     **glueup,
 ) -> list[str]:
     """A plate of 300 x 100 mm over the seam of two boards at y = 99.2, its own y 59.2."""
@@ -48,9 +50,11 @@ def found(
         thickness_mm=40.0,
         zones=zones,
         grain_tolerance_deg=grain_tolerance_deg,
+        glue=glue,
     )
     base = {"species": "sugar maple", "thickness_mm": 44.0, "shape": BOARD}
-    pieces = (Piece(name="A", moisture_pct=7.0, **base), Piece(**{"name": "B", **base, **(second or {})}))
+    first = Piece(name="A", moisture_pct=7.0, parent=parents[0], **base)
+    pieces = (first, Piece(**{"name": "B", "parent": parents[1], **base, **(second or {})}))
     blank = Blank(
         name="glue-up 1",
         members=(Member(piece="A", copy=1), Member(piece="B", copy=1, y_um=98_400)),
@@ -102,6 +106,27 @@ def test_a_sound_pair_has_no_finding():
 def test_neighbours(second, glueup, codes):
     """Unlike species and crossed grain are refused unless the shop says so."""
     assert found(second=second, **glueup) == codes
+
+
+@pytest.mark.parametrize(
+    ("parents", "one_board", "codes"),
+    [
+        (("", ""), False, []),
+        (("", ""), True, ["A116"]),
+        (("K", "K"), True, []),
+        (("K", "L"), True, ["A116"]),
+        (("", "A"), True, []),  # the second was cut from the first
+        (("K + L", "K + L"), True, ["A116"]),  # of a glue-up: either board
+    ],
+)
+def test_one_board(parents, one_board, codes):
+    """Where all pieces of a glue-up are to be of one board, pieces of others are found out."""
+    assert found(parents=parents, one_board=one_board) == codes
+
+
+def test_a_part_that_is_not_to_be_glued_up():
+    """A part with ``glue = false`` may not lie on a glue-up."""
+    assert found(glue=False) == ["A128"]
 
 
 @pytest.mark.parametrize(("second", "codes"), [(None, []), (9.0, []), (9.1, ["A116"])])

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
-from nestyield.model import Order
+import ezdxf
+import pytest
+
+from nestyield.cli import main
+from nestyield.model import GlueUpRules, Order, Plan
+from nestyield.planfile import loads
 from nestyield.planning.run import make_plan
 
 
@@ -17,3 +23,119 @@ def test_a_piece_that_serves_alone_is_not_glued_up(make: Any) -> None:
     assert members == [["S1", "S2"], ["wide"]]
     assert plan.tried is not None
     assert plan.tried.glue_ups >= 1
+
+
+def planned(make: Any, pieces: list[Any], glueup: dict[str, Any] | None = None, **part: Any) -> Plan:
+    """Plan one body of 450 x 200 mm: it needs 460 x 210 mm of wood, 2 x 0.8 mm more at a joint."""
+    shop = make.shop(
+        pieces,
+        [make.part("body", 450, 200, **part)],
+        [Order(name="o", part="body")],
+        settings={"leftover_worth": 0.0, "glueup": GlueUpRules(**(glueup or {}))},
+    )
+    return make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+
+
+def members(plan: Plan) -> list[list[str]]:
+    return [sorted(m.piece for m in layout.blank.members) for layout in plan.layouts]
+
+
+SHOP = """\
+[shop]
+units = "mm"
+rack = "rack.csv"
+[cutter]
+diameter = 6
+[leftover]
+worth = 0
+[glueup]
+joint_cost = {joint}
+[bed.bench]
+travel_x = 900
+travel_y = 500
+[part.body]
+drawing = "body.dxf"
+thickness = 40
+[part.body.layers]
+EDGE = "outline"
+[[order]]
+part = "body"
+"""
+
+
+@pytest.mark.parametrize(
+    ("board", "joint", "chosen"),
+    [
+        (300, 5, ["S1", "S2"]),
+        (9.01, 5, ["S1", "S2"]),
+        (8.99, 5, ["wide"]),
+        (300, 295.99, ["S1", "S2"]),
+        (300, 296.01, ["wide"]),
+    ],
+)
+def test_the_joint_decides_to_the_cent(tmp_path: Path, board: float, joint: float, chosen: list[str]) -> None:
+    """A board, or two offcuts worth 2 each and a joint: 4 + 5 = 9, and 300 - 4 = 296."""
+    shop = tmp_path / "shop"
+    shop.mkdir()
+    (shop / "shop.toml").write_text(SHOP.format(joint=joint))
+    (shop / "rack.csv").write_text(
+        "piece,species,thickness,length,width,value\n"
+        f"wide,sugar maple,44,520,240,{board}\nS1,sugar maple,44,520,125,2\nS2,sugar maple,44,520,125,2\n"
+    )
+    drawing = ezdxf.new()
+    drawing.header["$INSUNITS"] = 4
+    corners = [(0, 0), (450, 0), (450, 200), (0, 200)]
+    drawing.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "EDGE"})
+    drawing.saveas(shop / "body.dxf")
+    out = tmp_path / "plan"
+    assert main(["plan", str(shop), "--out", str(out), "--effort", "1", "--workers", "1", "--quiet"]) == 0
+    plan = loads((out / "plan.json").read_bytes())
+    assert members(plan) == [chosen]
+    (value,) = (o.value for o in plan.objectives if o.goal == "value")
+    assert value == pytest.approx(min(board, 4 + joint))
+
+
+def test_two_sticks_rather_than_a_board_sawn_apart(make: Any) -> None:
+    """A long narrow board could be cut in two and glued to itself; dearer sticks are taken all the same."""
+    long = make.board("long", 1100, 125, value=60.0)
+    sticks = [make.board("S1", 520, 125, value=50.0), make.board("S2", 520, 125, value=50.0)]
+    assert members(planned(make, [long, *sticks])) == [["S1", "S2"]]
+    assert members(planned(make, [long])) == [["long", "long"]]
+
+
+def test_pieces_that_hold_the_part_alone_are_no_better_together(make: Any) -> None:
+    """Of three boards that hold the part the cheapest is taken whole, however cheap a joint is."""
+    boards = [make.board(f"B{k}", 520, 240, value=10.0 + k) for k in range(3)]
+    assert members(planned(make, boards, {"joint_cost": 0.0})) == [["B0"]]
+
+
+@pytest.mark.parametrize(
+    ("parents", "chosen"), [(("K", "K"), [["S1", "S2"]]), (("K", "L"), []), (("", ""), [])]
+)
+def test_pieces_of_one_board_only(make: Any, parents: tuple[str, str], chosen: list[list[str]]) -> None:
+    """Where all pieces are to be of one board, leftovers of one row are, others are not."""
+    sticks = [make.board(f"S{k + 1}", 520, 125, parent=parent) for k, parent in enumerate(parents)]
+    assert members(planned(make, sticks, {"one_board": True})) == chosen
+
+
+def test_alike_copies_are_not_one_board_but_one_copy_is(make: Any) -> None:
+    """Two copies of a row may be of two boards; what is sawn from one copy is of one."""
+    assert members(planned(make, [make.board("S", 520, 125, count=2)], {"one_board": True})) == []
+    plan = planned(make, [make.board("long", 1100, 125, count=2)], {"one_board": True})
+    assert [layout.blank.copies for layout in plan.layouts] == [(("long", 1),)]
+
+
+def test_no_glue_up_for_a_part(make: Any) -> None:
+    """A part with ``glue = false`` stays unmade where only a glue-up would make it."""
+    sticks = [make.board("S1", 520, 125), make.board("S2", 520, 125)]
+    assert members(planned(make, sticks)) == [["S1", "S2"]]
+    assert members(planned(make, sticks, glue=False)) == []
+
+
+def test_a_piece_is_freed_by_a_glue_up_of_another_part(make: Any) -> None:
+    """The board that both parts go on goes to the long one; the short one, served first, is glued up."""
+    pieces = [make.board("wide", 700, 240), make.board("S1", 520, 125), make.board("S2", 520, 125)]
+    parts = [make.part("short", 450, 200), make.part("long", 650, 200)]
+    orders = [Order(name="s", part="short", priority=1), Order(name="l", part="long", priority=2)]
+    plan = make_plan(make.shop(pieces, parts, orders), seed=1, effort=1, seconds=100_000, workers=1)
+    assert {x.placements[0].part: len(x.blank.members) for x in plan.layouts} == {"long": 1, "short": 2}

@@ -100,7 +100,8 @@ def test_members_of_one_copy_stay_together(make):
         [make.part("body", 300, 200)],
         [Order(name="b", part="body", count=2)],
     )
-    kept = plan(replace(shop, orders=(replace(shop.orders[0], count=1),))).layouts[0]
+    one = replace(shop.pieces[0], count=1)  # two copies would be glued to each other
+    kept = plan(replace(shop, pieces=(one,), orders=(replace(shop.orders[0], count=1),))).layouts[0]
     assert kept.blank.copies == (("L", 1),)
     assert [m.copy for m in kept.blank.members] == [1, 1]
     result = plan_around(shop, [kept], plan)

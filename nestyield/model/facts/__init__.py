@@ -210,7 +210,14 @@ if TYPE_CHECKING:
         WiderGrainTolerance,
         WiderPiece,
     )
-    from nestyield.model.facts.search import LayoutsTried, RowsNotTried, RowsRuledOut, SearchesLeft, Untried
+    from nestyield.model.facts.search import (
+        GlueUpsLeft,
+        LayoutsTried,
+        RowsNotTried,
+        RowsRuledOut,
+        SearchesLeft,
+        Untried,
+    )
     from nestyield.model.facts.sources import (
         Mark,
         SourceKey,
@@ -332,6 +339,7 @@ __all__ = [
     "GlueAndClamp",
     "GlueCaution",
     "GlueStep",
+    "GlueUpsLeft",
     "GradeMiss",
     "GrainOffPart",
     "GuardsInPlace",

@@ -72,4 +72,19 @@ class SearchesLeft:
     searches: int
 
 
-Untried = Annotated[RowsRuledOut | RowsNotTried | SearchesLeft, Discriminator("code")]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueUpsLeft:
+    """Glue-ups that might gain, but that the effort did not allow.
+
+    Parameters
+    ----------
+    code : str
+    parts : int
+        Parts, each for its choice of beds, for which there are more.
+    """
+
+    code: Literal["glue-ups left"] = "glue-ups left"
+    parts: int
+
+
+Untried = Annotated[RowsRuledOut | RowsNotTried | SearchesLeft | GlueUpsLeft, Discriminator("code")]

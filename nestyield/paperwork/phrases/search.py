@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from nestyield.model import Objective, Plan
-from nestyield.model.facts import LayoutsTried, RowsNotTried, RowsRuledOut, SearchesLeft
+from nestyield.model.facts import GlueUpsLeft, LayoutsTried, RowsNotTried, RowsRuledOut, SearchesLeft
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.words import Words, fill, listed
 
@@ -25,6 +25,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         RowsNotTried: "{rows} more {rows:plural row} that may be usable {rows:plural was were} not tried.",
         SearchesLeft: "{searches} more {searches:plural search searches} for denser layouts may gain; "
         "raise the effort.",
+        GlueUpsLeft: "More glue-ups of {parts} {parts:plural part} may gain; raise the effort.",
     }
 )
 
@@ -34,7 +35,8 @@ def goal_name(objective: Objective) -> str:
     if objective.goal == "copies":
         return f"copies of {listed(objective.orders)}"
     return {
-        "value": "value of stock used, less leftovers kept",
+        "sawn apart": "boards sawn from a piece to be glued to each other",
+        "value": "value of stock used and joints, less leftovers kept",
         "wood": "wood used up",
         "seams": "seams under parts",
     }[objective.goal]
