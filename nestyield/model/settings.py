@@ -24,7 +24,7 @@ class GlueUpRules:
         In one blank.
     joint_cost : float
         What a joint costs in the choice: jointing, gluing, cleaning, a line to be seen; in the money of the
-        rack's values, or in board feet when the shop knows no money.
+        rack's values, or in board feet when the shop knows no money (P: half an hour's work).
     one_board : bool
         Whether all pieces of a blank must be of one board: cut from one copy of a row, or leftovers of it.
     least_piece_width_mm : float
@@ -67,7 +67,7 @@ class GlueUpRules:
     """
 
     most_pieces: Annotated[int, Range(low=1, high=24)] = 4
-    joint_cost: NotNegative = 5.0
+    joint_cost: NotNegative = 10.0
     one_board: bool = False
     least_piece_width_mm: NotNegative = 40.0
     crossed_grain_deg: Annotated[float, Range(low=0.0, high=90.0)] = 10.0
