@@ -503,6 +503,7 @@ def test_every_code_has_a_fault():
         "A125",
         "A126",
         "A127",
+        "A128",
         "A303",
         "A410",
         "A510",
