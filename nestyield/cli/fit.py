@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
-from nestyield.cli.questions import lies, maker_data, on_bed, what_if, what_if_options
+from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, fill
 
@@ -67,6 +67,8 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
         else:
             state = "" if found.maker.status == "ready" else f", but the piece is on {found.maker.status}"
             say(f"{found.part} on {found.piece}: yes{state}")
+            if found.maker.sawn_mm is not None:
+                say(f"  {sawn(found.maker, words)}")
             say(f"  it lies at {lies(found.maker, words)}")
             for setup in found.maker.setups:
                 say(f"  bed {on_bed(setup, words)}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
-from nestyield.cli.questions import lies, maker_data, on_bed, what_if, what_if_options
+from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words
 
@@ -75,6 +75,8 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
             f"  {' + '.join(maker.pieces)}{state}: {piece.species}, {words.length(piece.thickness_mm)}; "
             f"{cost}{maker.used_up:.2f} board feet used up"
         )
+        if maker.sawn_mm is not None:
+            out.append(f"      {sawn(maker, words)}")
         if all_of_them:
             out.append(f"      the part lies at {lies(maker, words)}")
             out += [f"      bed {on_bed(setup, words)}" for setup in maker.setups]

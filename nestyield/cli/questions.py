@@ -44,6 +44,7 @@ def maker_data(maker: Maker) -> dict[str, object]:
     return {
         "pieces": list(maker.pieces),
         "status": maker.status,
+        "sawn_mm": None if maker.sawn_mm is None else [round(v, 3) for v in maker.sawn_mm],
         "box_mm": [round(v, 3) for v in maker.box_mm],
         "angle_deg": maker.placement.angle_deg,
         "mirrored": maker.placement.mirrored,
@@ -62,6 +63,13 @@ def maker_data(maker: Maker) -> dict[str, object]:
         "used_up_board_feet": round(maker.used_up, 3),
         "seams_mm": round(maker.seams_mm, 1),
     }
+
+
+def sawn(maker: Maker, words: Words) -> str:
+    """Return what is sawn off the piece first, from its corner."""
+    assert maker.sawn_mm is not None
+    x0, y0, x1, y1 = (words.length(v, style="fine") for v in maker.sawn_mm)
+    return f"a blank is sawn off it first: {x0} to {x1} of its length, {y0} to {y1} of its width"
 
 
 def lies(maker: Maker, words: Words) -> str:

@@ -141,7 +141,7 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
             refusals.append((index, refusal))
     rng = np.random.default_rng(seed_of(job, piece))
     found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort, until))
-    sawn = _sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
+    sawn = sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
     served = {w for c in sawn for w, n in enumerate(c.made) if n}
     refusals = [(w, why) for w, why in refusals if w not in served]
     found = (*found, *sawn)
@@ -162,7 +162,7 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
     )
 
 
-def _sawn_first(
+def sawn_first(
     bench: LayoutContext, row: int, asked: Sequence[int], whole: Sequence[Candidate]
 ) -> tuple[Candidate, ...]:
     """Return what a row could carry sawn into blanks first, where the whole of it carries less of some want."""

@@ -138,7 +138,7 @@ class LayoutContext:
             along=near.along,
             why=near.refusals,
             in_sections=near.in_sections,
-            sawn_first=too_big,
+            sawn_first=too_big and bool(self.blank.seams),
             far_um=max(0, up_um(-min(near.spare_x_mm, near.spare_y_mm))),
         )
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nestyield.model import Part, Piece, Placement, Settings, Setup, Shop
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import Reason, Refusal
+from nestyield.model.facts import BedsRefuse, Reason, Refusal
 from nestyield.model.pose import Pose
-from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once
+from nestyield.placement.stock import blank_of, block_of
+from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import diagnose, is_vague
 from nestyield.planning.lay_parts import LayoutContext
@@ -44,6 +44,8 @@ class Maker:
         Length of seams under the part.
     status : str
         ``ready``, or why not now: ``hold``, ``taken``.
+    sawn_mm : (x0, y0, x1, y1) or None
+        The blank that is sawn off the piece first, from the piece's corner; None for the whole piece.
     """
 
     pieces: tuple[str, ...]
@@ -55,6 +57,7 @@ class Maker:
     used_up: float
     seams_mm: float
     status: str = "ready"
+    sawn_mm: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,9 +260,23 @@ def _asked(
     bench = LayoutContext(shop=shop, demands=(want,), blank=blank_of(piece))
     laid, refusal = bench.add((), 0)
     if laid is None:
-        return None, refusal
+        if not isinstance(refusal, BedsRefuse):
+            return None, refusal
+        sawn = sawn_first(bench, shop.pieces.index(piece), [0], ())
+        return (_sawn(bench, piece, sawn[0]), None) if sawn else (None, refusal)
     row = shop.pieces.index(piece)
     return _maker(bench, candidate_of(bench, row, (1,), laid), piece.status), None
+
+
+def _sawn(bench: LayoutContext, piece: Piece, found: Candidate) -> Maker:
+    """Return what would make a part on a blank that is sawn off a piece first."""
+    assert found.sawn is not None
+    (block,) = found.sawn.blocks
+    whole, box = box_of(piece.shape.outer), box_of(block.cut.outer)
+    here = replace(bench, blank=block_of(piece, block.cut, name=piece.name))
+    maker = _maker(here, replace(found, laid=block.laid), piece.status)
+    sawn = (box.x0 - whole.x0, box.y0 - whole.y0, box.x1 - whole.x0, box.y1 - whole.y0)
+    return replace(maker, sawn_mm=sawn)
 
 
 def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:

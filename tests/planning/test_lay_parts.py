@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from nestyield.model import KeepOut, Order, Outline, Plan, Shop
+from nestyield.model import KeepOut, Order, Outline, Plan, Seam, Shop
 from nestyield.model.facts import BedsRefuse, ClosestRefusal, TravelShort
 from nestyield.planning import run
 from nestyield.planning.candidates import try_row
@@ -91,11 +91,15 @@ def test_a_part_moves_to_where_the_first_bed_takes_it(make: Any) -> None:
     assert lies["small"] != lies["large"]
 
 
-def test_a_board_too_big_for_the_table_is_told(make: Any) -> None:
-    """Where only the board, not the cut, is too big for the bed, the reason says that it may be sawn first."""
+def test_a_glued_board_too_big_for_the_table_is_told(make: Any) -> None:
+    """Where a board with a joint, which no plan saws, is too big for the bed, the reason says to saw it first."""
     bed = make.bed("small", 400, 300)
+    joint = Seam(name="seam 1", line_mm=((0.0, 175.0), (900.0, 175.0)))
     shop = make.shop(
-        [make.board("W", 900, 350)], [make.part("p", 300, 80)], [Order(name="o", part="p")], beds=[bed]
+        [make.board("W", 900, 350, seams=(joint,))],
+        [make.part("p", 300, 80)],
+        [Order(name="o", part="p")],
+        beds=[bed],
     )
     made = plan(shop)
     assert made.orders[0].placed == 0

@@ -313,3 +313,13 @@ def test_as_many_as_trying_every_mixture(make: Any, seed: int) -> None:
         kerf = plan.shop.settings.machines.saw_kerf_mm
         best = max(best, most_copies(first, here, kerf) + most_copies(second, there, kerf))
     assert sum(r.placed for r in plan.orders) == best
+
+
+def test_a_long_board_makes_a_part_sawn_first(inch_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`fit --piece` says yes for a board that no bed takes whole, and what is sawn off it."""
+    from nestyield.cli import main
+
+    assert main(["fit", str(inch_folder), "--part", "body", "--piece", "long"]) == 0
+    text = capsys.readouterr().out
+    assert "body on long: yes" in text
+    assert "a blank is sawn off it first: 0 in to 10 1/2 in of its length, 0 in to 5 in of its width" in text
