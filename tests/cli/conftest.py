@@ -16,6 +16,10 @@ rack = "rack.csv"
 [cutter]
 diameter = 6
 
+[search]
+effort = 1
+workers = 1
+
 [bed.bench]
 travel_x = 900
 travel_y = 400

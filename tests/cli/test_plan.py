@@ -268,9 +268,9 @@ def gone(leader: int, seconds: float) -> bool:
     ("workers", "send", "number"),
     [
         ("1", os.killpg, signal.SIGINT),
-        ("3", os.killpg, signal.SIGINT),
+        pytest.param("3", os.killpg, signal.SIGINT, marks=pytest.mark.study),
         ("3", os.kill, signal.SIGTERM),
-        ("3", os.killpg, signal.SIGHUP),
+        pytest.param("3", os.killpg, signal.SIGHUP, marks=pytest.mark.study),
     ],
 )
 def test_a_wish_to_stop_writes_the_best_so_far(

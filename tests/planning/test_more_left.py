@@ -28,6 +28,7 @@ def study(monkeypatch):
     return module
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("number", [1])
 def test_plan_leaves_about_as_much_as_the_best_place_on_a_lattice(study, number):
     piece, part = study.case_of(1, number)

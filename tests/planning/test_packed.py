@@ -39,13 +39,14 @@ def test_layout_passes_the_audit_and_repeats(make: Any) -> None:
 
 
 def test_interlocks_what_one_after_the_other_does_not(make: Any) -> None:
-    """Wedges turned end for end share a rectangle: the plan holds more than their boxes would."""
+    """Wedges turned end for end share a rectangle: all nine lie where their boxes would just go, without the knot.
+
+    That more of them go than boxes is in the test above.
+    """
     made = run.make_plan(bench(make, 9).shop, seed=1, effort=1, seconds=100_000, workers=1)
     boxes = (660 - 10 + 9) // (200 + 9) * ((300 - 10 + 9) // (90 + 9))
     assert boxes == 9
     assert made.orders[0].placed == 9
-    more = run.make_plan(bench(make, 30).shop, seed=1, effort=2, seconds=100_000, workers=1)
-    assert more.orders[0].placed > 9
 
 
 @pytest.mark.parametrize("mirrored", ["no", "allowed", "only"])

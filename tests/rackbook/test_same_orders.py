@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -50,26 +52,44 @@ BODY = '[[order]]\npart = "body"\ncount = 3\n'
 HELD = '[[order]]\npart = "neck"\ndue = 2027-01-01\nhold = true\n'
 
 
+@cache
+def drawing(length: float, width: float) -> str:
+    """Draw a rectangle; once, for a file drawn again differs in its date."""
+    doc = ezdxf.new("R2010")
+    doc.header["$INSUNITS"] = 4
+    corners = [(0, 0), (length, 0), (length, width), (0, width)]
+    doc.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "EDGE"})
+    text = io.StringIO()
+    doc.write(text)
+    return text.getvalue()
+
+
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
     """Two orders without a name, one on hold, and boards that take one part each."""
     folder = tmp_path / "shop"
     folder.mkdir()
     for name, (length, width) in {"neck": (300, 60), "body": (200, 150)}.items():
-        doc = ezdxf.new("R2010")
-        doc.header["$INSUNITS"] = 4
-        corners = [(0, 0), (length, 0), (length, width), (0, width)]
-        doc.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "EDGE"})
-        doc.saveas(folder / f"{name}.dxf")
+        (folder / f"{name}.dxf").write_text(drawing(length, width))
     rows = "N,sugar maple,22,320,80,4\nB,sugar maple,22,220,170,5\n"
     (folder / "rack.csv").write_text("piece,species,thickness_mm,length_mm,width_mm,count\n" + rows)
     (folder / "shop.toml").write_text(SHOP + NECK + BODY + HELD)
     return folder
 
 
+#: Files of the plans of these shops, by the text of the shop file: the tests are about what is done with them.
+PLANS: dict[str, dict[str, bytes]] = {}
+
+
 def planned(shop: Path, name: str = "plan") -> Path:
     out = shop.parent / name
-    assert main(["plan", str(shop), "--out", str(out)]) in (0, 1)
+    text = (shop / "shop.toml").read_text()
+    if text not in PLANS:
+        assert main(["plan", str(shop), "--out", str(out)]) in (0, 1)
+        PLANS[text] = {str(p.relative_to(out)): p.read_bytes() for p in out.rglob("*") if p.is_file()}
+    for path, data in PLANS[text].items():
+        (out / path).parent.mkdir(parents=True, exist_ok=True)
+        (out / path).write_bytes(data)
     return out
 
 
@@ -130,7 +150,8 @@ def test_a_kept_blank_stays_with_its_order(shop: Path, capsys: pytest.CaptureFix
     plan = planned(shop)
     assert main(["keep", str(plan), "--shop", str(shop), "--blank", "B"]) == 0
     (shop / "shop.toml").write_text(SHOP + BODY + HELD)
-    again = planned(shop, "again")
+    again = shop.parent / "again"
+    assert main(["plan", str(shop), "--out", str(again)]) in (0, 1)
     assert "kept as accepted" in (again / "report.html").read_text()
     assert "P090" not in capsys.readouterr().err
     assert main(["take", str(plan), "--shop", str(shop), "--blank", "B"]) == 0
