@@ -17,6 +17,7 @@ from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Outline, Part, Placement, Shape
+from nestyield.model.arc import Arc
 from nestyield.model.pose import Pose
 
 #: Farthest a chord may lie from its arc in swept regions; they are grown by as much.
@@ -34,19 +35,11 @@ def circumscribed(outline: Outline, error_mm: float) -> NDArray[np.float64]:
         x1, y1 = outline.points_mm[(i + 1) % n]
         b = outline.bulges[i]
         out.append((x0, y0))
-        chord = math.hypot(x1 - x0, y1 - y0)
-        if b == 0.0 or chord == 0.0:
+        if b == 0.0 or (x0, y0) == (x1, y1):
             continue
-        k = (1.0 - b * b) / (4.0 * b)
-        cx, cy = 0.5 * (x0 + x1) - k * (y1 - y0), 0.5 * (y0 + y1) + k * (x1 - x0)
-        radius = chord * (1.0 + b * b) / (4.0 * abs(b))
-        sweep = 4.0 * math.atan(b)
-        steps = max(2, math.ceil(abs(sweep) / (2.0 * math.acos(1.0 / (1.0 + error_mm / radius)))))
-        start = math.atan2(y0 - cy, x0 - cx)
-        outer = radius / math.cos(0.5 * sweep / steps)
-        for j in range(steps):
-            t = start + sweep * (j + 0.5) / steps
-            out.append((cx + outer * math.cos(t), cy + outer * math.sin(t)))
+        arc = Arc.of((x0, y0), (x1, y1), b)
+        each = 2.0 * math.acos(1.0 / (1.0 + error_mm / arc.radius))
+        out += arc.around(max(2, math.ceil(abs(arc.sweep) / each)))
     return np.array(out, dtype=np.float64)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from nestyield.geometry import boolean
 from nestyield.geometry.grid import IntPoly, Region, tidy, to_grid
 from nestyield.model import Outline, Shape
+from nestyield.model.arc import Arc
 
 Side = Literal["outside", "inside", "nearest"]
 
@@ -27,39 +28,26 @@ def reversed_outline(outline: Outline) -> Outline:
     return Outline(points_mm=points, bulges=tuple(-b for b in (*bulges[1:], bulges[0])))
 
 
-def arc_of(p: tuple[float, float], q: tuple[float, float], bulge: float) -> tuple[float, float, float, float]:
-    """Return centre x, centre y, radius and signed included angle (radians) of a bulge segment."""
-    theta = 4.0 * math.atan(bulge)
-    dx, dy = q[0] - p[0], q[1] - p[1]
-    chord = math.hypot(dx, dy)
-    radius = chord * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
-    # Distance from the middle of the chord to the centre, to the left when positive.
-    to_centre = (1.0 - bulge * bulge) / (4.0 * bulge)
-    cx = 0.5 * (p[0] + q[0]) - dy * to_centre
-    cy = 0.5 * (p[1] + q[1]) + dx * to_centre
-    return cx, cy, radius, theta
-
-
 def _arc_points(
     p: tuple[float, float], q: tuple[float, float], bulge: float, error_mm: float, tangents: bool
 ) -> list[tuple[float, float]]:
     """Points strictly between p and q: on the arc (chords), or where tangents meet."""
-    cx, cy, radius, theta = arc_of(p, q, bulge)
+    arc = Arc.of(p, q, bulge)
+    radius, theta = arc.radius, arc.sweep
     if radius <= 0.0:
         return []
     ratio = radius / (radius + error_mm) if tangents else 1.0 - error_mm / radius
     step = 2.0 * math.acos(max(-1.0, min(1.0, ratio)))
     step = min(max(step, 1e-6), math.pi / 2)
     count = max(1, math.ceil(abs(theta) / step - 1e-9))
-    start = math.atan2(p[1] - cy, p[0] - cx)
     each = theta / count
     if tangents:
         far = radius / math.cos(each / 2)
-        turns = (np.arange(count) + 0.5) * each + start
+        turns = (np.arange(count) + 0.5) * each + arc.start
     else:
         far = radius
-        turns = np.arange(1, count) * each + start
-    return [(cx + far * math.cos(t), cy + far * math.sin(t)) for t in turns.tolist()]
+        turns = np.arange(1, count) * each + arc.start
+    return [arc.at(t, far) for t in turns.tolist()]
 
 
 def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:

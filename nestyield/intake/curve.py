@@ -11,6 +11,7 @@ from nestyield.geometry.chain import WELD_MM
 from nestyield.geometry.spline import ellipse_curve
 from nestyield.intake.affine import Affine
 from nestyield.model import Point
+from nestyield.model.arc import Arc
 
 
 class EntityError(Exception):
@@ -139,11 +140,8 @@ def _arc_of(a: Point, b: Point, bulge: float) -> tuple[Point, float, float, floa
     """Centre, radius, start and span in degrees of a bulge segment."""
     if not math.isfinite(bulge):
         raise EntityError("D025", "the polyline has a bulge that is not a finite number; draw it again")
-    dx, dy = b[0] - a[0], b[1] - a[1]
-    k = (1.0 - bulge * bulge) / (4.0 * bulge)
-    center = (0.5 * (a[0] + b[0]) - k * dy, 0.5 * (a[1] + b[1]) + k * dx)
-    start = math.degrees(math.atan2(a[1] - center[1], a[0] - center[0]))
-    return center, math.dist(a, center), start, math.degrees(4.0 * math.atan(bulge))
+    x, y, radius, start, sweep = Arc.of(a, b, bulge)
+    return (x, y), radius, math.degrees(start), math.degrees(sweep)
 
 
 def _split_arc(a: Point, b: Point, bulge: float) -> list[tuple[Point, float]]:

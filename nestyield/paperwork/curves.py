@@ -7,16 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nestyield.model import Member, Outline, Placement, Point, Shape
+from nestyield.model.arc import Arc, cos_sin
 
 Box = tuple[float, float, float, float]
-
-
-def _cos_sin(angle_deg: float) -> tuple[float, float]:
-    quarter, rest = divmod(angle_deg, 90.0)
-    if rest == 0.0:
-        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
-    a = math.radians(angle_deg)
-    return math.cos(a), math.sin(a)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +36,7 @@ class Move:
 
     def point(self, p: Point) -> Point:
         """Return the moved point."""
-        c, s = _cos_sin(self.angle_deg)
+        c, s = cos_sin(self.angle_deg)
         x = -p[0] if self.mirrored else p[0]
         y = p[1]
         k = self.scale
@@ -96,18 +89,6 @@ def reflection(a: tuple[float, float], b: tuple[float, float]) -> Move:
     return Move(angle_deg=turn.angle_deg, mirrored=True, dx=a[0] - x, dy=a[1] - y)
 
 
-def arc_of(p: Point, q: Point, bulge: float) -> tuple[float, float, float, float, float]:
-    """Return centre x, y, radius, start angle and sweep (radians, signed) of a bulge segment."""
-    chord = math.hypot(q[0] - p[0], q[1] - p[1])
-    radius = chord * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
-    sweep = 4.0 * math.atan(bulge)
-    # The centre lies on the perpendicular through the chord's middle.
-    h = (1.0 - bulge * bulge) / (4.0 * bulge)
-    cx = (p[0] + q[0]) / 2.0 - h * (q[1] - p[1])
-    cy = (p[1] + q[1]) / 2.0 + h * (q[0] - p[0])
-    return cx, cy, radius, math.atan2(p[1] - cy, p[0] - cx), sweep
-
-
 def segments(outline: Outline) -> list[tuple[Point, Point, float]]:
     """Return (start, end, bulge) of every segment."""
     pts = outline.points_mm
@@ -124,12 +105,9 @@ def bounds(outlines: Iterable[Outline]) -> Box:
             ys += (p[1], q[1])
             if b == 0.0 or p == q:
                 continue
-            cx, cy, r, start, sweep = arc_of(p, q, b)
-            lo, hi = sorted((start, start + sweep))
-            for k in range(math.ceil(lo / (math.pi / 2)), math.floor(hi / (math.pi / 2)) + 1):
-                c, s = _cos_sin(90.0 * k)
-                xs.append(cx + r * c)
-                ys.append(cy + r * s)
+            for x, y in Arc.of(p, q, b).tips():
+                xs.append(x)
+                ys.append(y)
     return min(xs), min(ys), max(xs), max(ys)
 
 
@@ -150,13 +128,10 @@ def chords(outline: Outline, error: float = 0.05) -> list[Point]:
         out.append(p)
         if b == 0.0 or p == q:
             continue
-        cx, cy, r, start, sweep = arc_of(p, q, b)
+        arc = Arc.of(p, q, b)
+        r = arc.radius
         step = 2.0 * math.acos(max(0.0, 1.0 - min(error, r) / r)) if r > 0 else math.pi
-        n = max(1, min(720, math.ceil(abs(sweep) / max(step, 0.01))))
-        out += [
-            (cx + r * math.cos(start + sweep * k / n), cy + r * math.sin(start + sweep * k / n))
-            for k in range(1, n)
-        ]
+        out += arc.inner(max(1, min(720, math.ceil(abs(arc.sweep) / max(step, 0.01)))))
     return out
 
 
@@ -172,11 +147,9 @@ def circle_of(outline: Outline) -> tuple[float, float, float] | None:
     for (ax, ay), (bx, by), bulge in zip(points, (*points[1:], points[0]), outline.bulges):
         if bulge == 0.0 or (ax, ay) == (bx, by):
             return None
-        # from the middle of the chord to the middle of the arc's circle, as a share of the chord
-        off = (1.0 - bulge * bulge) / (4.0 * bulge)
-        x, y = (ax + bx) / 2.0 - (by - ay) * off, (ay + by) / 2.0 + (bx - ax) * off
-        found.append((x, y, math.hypot(ax - x, ay - y)))
-        turned += 4.0 * math.atan(bulge)
+        arc = Arc.of((ax, ay), (bx, by), bulge)
+        found.append((arc.x, arc.y, arc.radius))
+        turned += arc.sweep
     first = found[0]
     if abs(abs(turned) - 2.0 * math.pi) > 1e-6:
         return None

@@ -14,9 +14,10 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas as PdfCanvas
 
 from nestyield.model import Outline
+from nestyield.model.arc import Arc
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Area, Canvas, Item, Text
-from nestyield.paperwork.curves import arc_of, segments
+from nestyield.paperwork.curves import segments
 from nestyield.paperwork.direction import visual
 from nestyield.paperwork.look import STYLES, Style
 
@@ -40,7 +41,7 @@ def _trace(path: object, outline: Outline) -> None:
         if b == 0.0 or p == q:
             path.lineTo(*q)  # type: ignore[attr-defined]
             continue
-        cx, cy, r, start, sweep = arc_of(p, q, b)
+        cx, cy, r, start, sweep = Arc.of(p, q, b)
         n = max(1, math.ceil(abs(sweep) / _STEP))
         k = 4.0 / 3.0 * math.tan(sweep / n / 4.0) * r
         for i in range(n):

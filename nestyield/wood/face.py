@@ -16,6 +16,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import Defect, Outline, Piece, Shape
+from nestyield.model.arc import Arc
 from nestyield.wood.clear import Box
 from nestyield.wood.measure import inches
 
@@ -57,23 +58,11 @@ def _ring(outline: Outline) -> tuple[list[tuple[float, float]], float]:
         if not bulge:
             continue
         end = outline.points_mm[(i + 1) % n]
-        turn = 4.0 * math.atan(bulge)
-        chord = math.hypot(end[0] - start[0], end[1] - start[1])
-        radius = chord / (2.0 * abs(math.sin(turn / 2.0)))
-        # the centre lies off the chord's middle, to the left of an arc that turns left by less than half
-        away = (1.0 - bulge * bulge) / (4.0 * bulge)
-        cx = (start[0] + end[0]) / 2 - (end[1] - start[1]) * away
-        cy = (start[1] + end[1]) / 2 + (end[0] - start[0]) * away
-        first = math.atan2(start[1] - cy, start[0] - cx)
-        steps = max(2, math.ceil(abs(turn) / _STEP))
-        low, high = sorted((first, first + turn))
-        quarters = [
-            q * math.pi / 2
-            for q in range(math.ceil(low / (math.pi / 2)), math.floor(high / (math.pi / 2)) + 1)
-        ]
-        angles = sorted({*(first + turn * k / steps for k in range(1, steps)), *quarters}, reverse=turn < 0)
-        points += [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in angles]
-        off = max(off, radius * (1.0 - math.cos(turn / steps / 2.0)))
+        arc = Arc.of(start, end, bulge)
+        steps = max(2, math.ceil(abs(arc.sweep) / _STEP))
+        inner = (arc.start + arc.sweep * k / steps for k in range(1, steps))
+        points += [arc.at(a) for a in sorted({*inner, *arc.quarters()}, reverse=arc.sweep < 0)]
+        off = max(off, arc.radius * (1.0 - math.cos(arc.sweep / steps / 2.0)))
     return points, off
 
 

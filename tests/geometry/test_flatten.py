@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 import shapely
 
-from nestyield.geometry.flatten import arc_of, flatten, flatten_shape, reversed_outline
+from nestyield.geometry.flatten import flatten, flatten_shape, reversed_outline
 from nestyield.geometry.grid import area_um2, ring_area_um2
 from nestyield.model import Outline, Shape
+from nestyield.model.arc import Arc
 
 
 def area(ring):
@@ -68,8 +69,8 @@ def test_direction_does_not_matter():
 def test_centre_of_an_arc():
     """A quarter circle about the origin, by the polyline convention."""
     bulge = math.tan(math.pi / 8)
-    assert arc_of((10, 0), (0, 10), bulge) == pytest.approx((0, 0, 10, math.pi / 2))
-    assert arc_of((0, 10), (10, 0), -bulge) == pytest.approx((0, 0, 10, -math.pi / 2))
+    assert Arc.of((10, 0), (0, 10), bulge) == pytest.approx((0, 0, 10, 0, math.pi / 2))
+    assert Arc.of((0, 10), (10, 0), -bulge) == pytest.approx((0, 0, 10, math.pi / 2, -math.pi / 2))
 
 
 def test_holes_err_the_other_way():

@@ -10,6 +10,12 @@ from nestyield.model import Outline, Placement
 from nestyield.paperwork import curves
 from nestyield.paperwork.curves import Move
 
+
+def radius(p: tuple[float, float], q: tuple[float, float], bulge: float) -> float:
+    """Return the radius of an arc by the definition of its bulge: tangent of a quarter of the angle it turns."""
+    return math.dist(p, q) / (2 * abs(math.sin(2 * math.atan(bulge))))
+
+
 MOVES = st.builds(
     Move,
     angle_deg=st.floats(-720, 720),
@@ -22,7 +28,7 @@ MOVES = st.builds(
 
 def radii(outline):
     """Radii of the arcs, in order."""
-    return [curves.arc_of(p, q, b)[2] for p, q, b in curves.segments(outline) if b]
+    return [radius(p, q, b) for p, q, b in curves.segments(outline) if b]
 
 
 @given(MOVES)
