@@ -1,6 +1,6 @@
 """Study of the choice: against trying everything, planted inventories, and the time of a large rack.
 
-    .venv/test/bin/python scripts/study_choice.py [exhaustive] [planted] [large]
+    .venv/test/bin/python scripts/study_choice.py [exhaustive] [pool] [planted] [large]
 
 Prints a table a study; everything is seeded.
 """
@@ -74,9 +74,51 @@ def exhaustive(cases: int = 200) -> None:
 
 def same(objective: Objective, best: float) -> bool:
     """Tell whether an objective is what trying everything gives."""
-    step = 1.0 if objective.unit in ("copies", "mm") else 1e-4
-    value = objective.value if objective.unit == "copies" else -objective.value
+    step = 1.0 if objective.goal in ("copies", "seams") else 1e-4
+    value = objective.value if objective.goal == "copies" else -objective.value
     return abs(value - best * step) < 1e-6
+
+
+def pool(cases: int = 40) -> None:
+    """Small shops, boards and their glue-ups: the plan against trying every set of boards for every copy.
+
+    Rectangles: what can be made is worked out by hand. Odd boards: every set is tried by the program's own
+    search without any bound, with the same costs.
+    """
+    oracle = load(ROOT / "tests" / "planning" / "exhaustive.py")
+    print("\n| boards | shops | equal | with a glue-up | instead of a board that does | seconds a shop |")
+    print("|---|---|---|---|---|---|")
+    for odd in (False, True):
+        equal = glued = instead = 0
+        start = time.process_time()
+        spent = 0.0
+        for seed in range(2000, 2000 + cases):
+            shop = oracle.random_rectangles(np.random.default_rng(seed), odd)
+            start = time.process_time()
+            plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+            spent += time.process_time() - start
+            if odd:
+                found = oracle.best_score(shop, [*oracle.singles(shop), *oracle.every_glue_up(shop)])
+                goals = [o for o in plan.objectives if o.goal in ("copies", "value")]
+                good = all(same(o, b) for o, b in zip(goals, found))
+            else:
+                good = oracle.reached(plan) == oracle.best_of_rectangles(shop)
+            equal += good
+            if not good:
+                print(f"seed {seed} {'odd' if odd else 'rectangles'} differs: {plan.objectives}")
+            ups = [x for x in plan.layouts if len(x.blank.members) > 1]
+            glued += bool(ups)
+            parts = {p.part for x in ups for p in x.placements}
+            alone = [c for c in oracle.singles(shop) for w, n in enumerate(c.made) if n]
+            used = {m.piece for x in plan.layouts for m in x.blank.members}
+            instead += any(
+                demands_of(shop)[w].part in parts and shop.pieces[c.rows[0]].name not in used
+                for c in alone
+                for w, n in enumerate(c.made)
+                if n
+            )
+        name = "a side aslant" if odd else "rectangles"
+        print(f"| {name} | {cases} | {equal} | {glued} | {instead} | {spent / cases:.1f} |", flush=True)
 
 
 def planted(most: int = 10) -> None:
@@ -206,7 +248,7 @@ def random_rack(rng: np.random.Generator, pieces: int, orders: int) -> Shop:
     return make_shop(rack, parts, wanted)
 
 
-STUDIES = {"exhaustive": exhaustive, "planted": planted, "large": large}
+STUDIES = {"exhaustive": exhaustive, "pool": pool, "planted": planted, "large": large}
 
 if __name__ == "__main__":
     for name in sys.argv[1:] or list(STUDIES):

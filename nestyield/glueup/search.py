@@ -50,6 +50,8 @@ from nestyield.placement.constraint import Constraint
 MOST_MEMBERS = 4
 #: Of the tries that a size is given, orders with several members out of one piece get one in so many.
 _SHARED_PART = 4
+#: Values closer than this are one.
+_SAME_VALUE = 1e-9
 #: Bounds by area give way by this part, for what rounding and contact take.
 _AREA_SLACK = 1e-3
 
@@ -310,7 +312,7 @@ class Search:
         """Return the best chain below a value for each set of rows, as orders come by rising value."""
         seen: dict[tuple[int, ...], MemberChain] = {}
         last = float("inf")
-        new = ((value, rows) for value, rows in orders if tuple(sorted(rows)) not in known)
+        new = (o for o in _in_turn(orders) if tuple(sorted(o[1])) not in known)
         for n, (value, rows) in enumerate(new):
             if value > last + 1e-9 or (tries is not None and n >= tries):
                 self.cut_short = True
@@ -582,6 +584,20 @@ class Search:
         if all(place.cut is None for place in found.values()):
             return None  # so many copies that none is cut
         return tuple(found[k] for k in range(len(rows)))
+
+
+def _in_turn(orders: Iterator[tuple[float, tuple[int, ...]]]) -> Iterator[tuple[float, tuple[int, ...]]]:
+    """Give orders of rows by rising value, those of one value by their rows.
+
+    Of orders of one set that are equally good the first is taken: it must not hang on what other sets cost.
+    """
+    held: list[tuple[float, tuple[int, ...]]] = []
+    for value, rows in orders:
+        if held and value > held[0][0] + _SAME_VALUE:
+            yield from sorted(held, key=lambda o: o[1])
+            held = []
+        held.append((value, rows))
+    yield from sorted(held, key=lambda o: o[1])
 
 
 def _placed(

@@ -358,17 +358,29 @@ def glue_up_want(job: Job, want: int, request: GlueRequest) -> GlueAnswer:
         laid = ((0, glued.placement),)
         if shop.beds and not any(s.is_usable for s in bench.setups(laid)):
             continue
-        out.append(_candidate(shop, part, pieces, bench, laid))
+        out.append(glued_candidate(shop, part, pieces, bench, laid))
     return GlueAnswer(candidates=tuple(out), cut_short=search.cut_short)
 
 
-def _candidate(
+def glued_candidate(
     shop: Shop,
     part: Part,
     pieces: Sequence[Piece],
     bench: LayoutContext,
     laid: tuple[tuple[int, Placement], ...],
 ) -> Candidate:
+    """Return a glue-up with what it takes and leaves.
+
+    Parameters
+    ----------
+    shop : Shop
+    part : Part
+    pieces : sequence of Piece
+        The candidate's rows are indices of these.
+    bench : LayoutContext
+        Of its blank, the part its only want.
+    laid : tuple of (int, Placement)
+    """
     blank, placements = bench.blank, [(part, p) for _, p in laid]
     row_of = {piece.name: row for row, piece in enumerate(pieces)}
     taken = tuple(row_of[name] for name, _ in blank.copies)
