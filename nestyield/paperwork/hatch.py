@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import (
     affinity,
+    bounds,
     box,
+    clip_by_rect,
     contains_properly,
     get_parts,
     intersection,
@@ -146,7 +148,8 @@ def _shared(boxes: NDArray[np.object_], area: BaseGeometry) -> NDArray[np.float6
     within = contains_properly(area, boxes)
     shared[within] = shapely_area(boxes[within])
     across = intersects(area, boxes) & ~within
-    shared[across] = shapely_area(intersection(boxes[across], area))
+    corners = bounds(boxes[across]).tolist()
+    shared[across] = shapely_area([clip_by_rect(area, *corner) for corner in corners])
     return shared
 
 

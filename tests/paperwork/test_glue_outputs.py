@@ -7,6 +7,7 @@ import re
 import sys
 import typing
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import ezdxf
@@ -50,10 +51,16 @@ def inch():
     return made("in")
 
 
+@lru_cache(maxsize=32)
+def pages_of(data):
+    """The text of each page, read once a file."""
+    return tuple(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+
+
 def text(files, paper="letter"):
     """The words of a glue-up sheet as a PDF reader finds them, one space between them."""
     (name,) = [n for n in files if n.endswith(f"glue-up-{paper}.pdf")]
-    return " ".join(" ".join(p.extract_text() for p in PdfReader(io.BytesIO(files[name])).pages).split())
+    return " ".join(" ".join(pages_of(files[name])).split())
 
 
 def fraction(mm_long):

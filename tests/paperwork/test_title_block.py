@@ -6,6 +6,7 @@ import importlib.util
 import io
 import re
 import sys
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -26,9 +27,15 @@ sys.modules.setdefault("boards", boards)
 _SPEC.loader.exec_module(boards)
 
 
+@lru_cache(maxsize=32)
+def pages_of(data):
+    """The text of each page, read once a file."""
+    return tuple(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+
+
 def first_page(files, name):
     """The words of a sheet's first page."""
-    return " ".join(PdfReader(io.BytesIO(files[name])).pages[0].extract_text().split())
+    return " ".join(pages_of(files[name])[0].split())
 
 
 def test_title_block_of_both_sheets(plan):
