@@ -10,6 +10,7 @@ import numpy as np
 
 from nestyield.audit.curves import points_of
 from nestyield.audit.facts import compare, same
+from nestyield.audit.frame import check_frame
 from nestyield.audit.machines import STICK_UM, shortest_planed
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import DEFECTS, DefectUnderCutter, EdgeCheck, Inspection, Outline
@@ -71,6 +72,7 @@ def check_cautions(bench: CheckedBlank) -> None:
     if loose := sorted(k for k in kinds if DEFECTS[k].loose):
         sure.append(LooseInWood(kinds=tuple(loose)))
     _small(bench, sure, maybe)
+    check_frame(bench, sure, maybe)
     if bench.layout.chosen is None:
         sure.append(NoBed())
     said = [_sorted(c) for c in bench.layout.cautions]

@@ -50,13 +50,13 @@ def check_held(bench: CheckedBlank) -> None:
                 bench.say("A530", f"{name} holds {laid.name} when its outline is cut, and is left out")
             for name in sorted(said - maybe):
                 bench.say("A530", f"{name} does not hold {laid.name} when its outline is cut")
-        window = _window(bench, setup, position)
+        here = window(bench, setup, position)
         for by, keep in ((NEAR_MM, True), (-NEAR_MM, False)):
             groove = _groove(bench, step, by)
             if keep:
-                strict = strict.difference(groove.intersection(window))
+                strict = strict.difference(groove.intersection(here))
             else:
-                loose = loose.difference(groove.intersection(window))
+                loose = loose.difference(groove.intersection(here))
 
 
 def _groove(bench: CheckedBlank, step: CutThrough | CutOutline, more_mm: float) -> BaseGeometry:
@@ -75,7 +75,7 @@ def _with(wood: BaseGeometry, body: BaseGeometry, screws: dict[str, shapely.Poin
     return {name for name, at in screws.items() if mine.covers(at)}
 
 
-def _window(bench: CheckedBlank, setup: Setup, position: BedPosition) -> BaseGeometry:
+def window(bench: CheckedBlank, setup: Setup, position: BedPosition) -> BaseGeometry:
     """Return where a position cuts, blank coordinates."""
     if not position.section:
         return shapely.box(-_FAR_MM, -_FAR_MM, _FAR_MM, _FAR_MM)

@@ -37,6 +37,7 @@ from nestyield.model.facts import (
     MoveOn,
     SawLeftover,
     SawOff,
+    SearchMetal,
     TurnEndForEnd,
     WorkStep,
 )
@@ -297,8 +298,14 @@ def _around(bench: CheckedBlank, work: WorkPlan) -> None:
     """Check what is done before and after the bed: sawing off the piece, fillings, leftovers to keep."""
     layout = bench.layout
     told = [s for s in work.stages[0].steps if isinstance(s, SawOff)]
-    if told != _sawn_off(bench) or (told and work.stages[0].steps[0] != told[0]):
-        bench.say("A529", "how the blank is sawn off its piece is not so, or not the first step")
+    first = work.stages[0].steps
+    metal = [d for d in layout.blank.defects if d.traits.may_hold_metal]
+    search = [s for s in first if isinstance(s, SearchMetal)]
+    named = [({d.kind for d in metal}, {d.name for d in metal})] if metal else []
+    if [(set(s.kinds), set(s.defects)) for s in search] != named or (search and first[0] != search[0]):
+        bench.say("A529", "the search for metal is not the first step, or not of what may hold metal")
+    if told != _sawn_off(bench) or (told and first[len(search)] != told[0]):
+        bench.say("A529", "how the blank is sawn off its piece is not so, or not before all other work")
     last = work.stages[-1].steps
     filled = {(s.placement, s.defect, s.filler_ml) for s in last if isinstance(s, FillDefect)}
     if filled != {(f.placement + 1, f.defect, f.volume_ml) for f in layout.fills}:

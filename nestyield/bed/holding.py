@@ -81,7 +81,7 @@ class Grooves:
             ]
             self.rims.append(shapely.union_all([o.difference(o.buffer(-wide)) for o in openings]))
         self.positions = positions
-        self.windows = [_window(p, sections, axis) for p in positions]
+        self.windows = [window(p, sections, axis) for p in positions]
 
     def cuttings(self, order: Sequence[int]) -> list[Cutting]:
         """Return the outlines as they are cut in an order of placements, each with the wood that holds it."""
@@ -109,7 +109,7 @@ class Grooves:
         return [order for n, order in enumerate(found) if order not in found[:n]]
 
 
-def _window(position: BedPosition, sections: Sequence[Section], axis: Axis) -> BaseGeometry:
+def window(position: BedPosition, sections: Sequence[Section], axis: Axis) -> BaseGeometry:
     """Return where a position cuts, blank coordinates."""
     low, high = -_FAR_MM, _FAR_MM
     if position.section:

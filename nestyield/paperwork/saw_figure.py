@@ -135,9 +135,10 @@ def rows(plan: Plan, sawing: Sawing) -> list[list[str]]:
     return out
 
 
-HEAD = ["Cut", "How", "From the fresh edge", "From 0", "Runs from, to", "Gives"]
+HEAD = ["Cut", "How", "Comes off", "From 0", "Runs from, to", "Gives"]
 #: What the table means, in a sentence.
 MEANING = (
-    "Make the cuts in this order. Lengths end where the wood that is kept ends: set the blade beyond that "
-    "line, on the side away from 0. The blade takes {kerf}."
+    "Make the cuts in this order. What comes off is measured from the edge toward 0 that is there by then; "
+    "the blade cuts beyond it, on the side away from 0, and takes {kerf}. Write the names on the wood as you "
+    "cut."
 )

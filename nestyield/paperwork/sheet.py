@@ -217,7 +217,8 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         [*([0.7] if several else []), 1.8, 0.9, 1.0, -1.2, -1.3, -2.1, -1.5],
     )
     pages.paragraph(
-        f"{placing.MEANING} All are seen from the top face. Box: as it lies."
+        f"{placing.MEANING} All are seen from the top face. Box: as it lies; cut the shape of the drawing, "
+        "not the box."
         + (" Contour: straight from 0 at its inner edge to its depth at the outline." if slope else ""),
         LETTER_MM,
         "plain-soft",

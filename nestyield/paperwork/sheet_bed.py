@@ -250,8 +250,8 @@ def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
             "There is no wood at the datum corner: lay a straightedge along each datum edge. "
             f"It is where they meet, at {_xy(plan, at)} of the drawing."
         ]
-    what = "the datum corner" if name == "corner" else f"pin {name}"
-    where = f"In that drawing {what} is at {_xy(plan, at)}: find it from there."
+    what = "the datum corner" if name == "corner" else f"hole {name} of the blank"
+    where = f"In that drawing {what} is at {_xy(plan, at)}: find the zero from there."
     if over:
         return [f"With the BOTTOM face up the zero stays there on the bed, not at that corner. {where}"]
     return [f"With the TOP face up there is no wood at the zero. {where}"]
@@ -265,7 +265,10 @@ def _edge_end(plan: Plan, layout: Layout) -> list[str]:
     many = len({p.up for p in work.positions}) > 1
     which = f" in Setup {work.positions[0].name}" if many else ""
     start, end = (_xy(plan, at) for at in (work.square.from_mm, work.square.to_mm))
-    return [f"Lay it square{which}: its {work.square.edge} edge runs from bed {start} to {end}."]
+    edge = f"its {work.square.edge} edge of the picture above"
+    if work.positions[0].mirrored:
+        edge += ", now turned over,"
+    return [f"Lay it square{which}: {edge} runs from bed {start} to {end}."]
 
 
 def _drawings(plan: Plan, layout: Layout) -> str:

@@ -170,12 +170,12 @@ def _rests(plan: Plan, words: Words) -> list[list[str]]:
 def sawings(plan: Plan) -> bytes:
     """Return one row a cut of the pieces that are sawn before the bed.
 
-    ``from_fresh_edge`` is measured from where the wood that the cut divides begins, the other lengths from
+    ``comes_off`` is measured from where the wood that the cut divides begins, the other lengths from
     the piece's corner.
     """
     words = Words(plan.shop.units)
     u = words.units
-    lengths = ("from_fresh_edge", "from_corner", "runs_from", "runs_to")
+    lengths = ("comes_off", "from_corner", "runs_from", "runs_to")
     header = ["piece", "copy", "cut", "how", *(f"{name}_{u}" for name in lengths), "gives", "metal"]
     rows = []
     for sawing in plan.sawings:

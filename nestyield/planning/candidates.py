@@ -186,9 +186,9 @@ def sawn_first(
     return tuple(best[made] for made in sorted(best))
 
 
-def _net(candidate: Candidate) -> tuple[float, int]:
+def _net(candidate: Candidate) -> tuple[bool, float, int]:
     assert candidate.sawn is not None
-    return (round(candidate.value - candidate.back, 6), len(candidate.sawn.cuts))
+    return (not candidate.sawn.framed, round(candidate.value - candidate.back, 6), len(candidate.sawn.cuts))
 
 
 def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn: SawnFirst) -> Candidate:

@@ -38,6 +38,8 @@ HALVINGS = 5
 MOST_MIXTURES = 48
 #: Saw cuts keep so far from nails and screws where they can (common practice, no source), millimetres.
 METAL_CLEAR_MM = 3.0
+#: Wood that is to stay beside the cutter's path on a blank that is sawn off (common practice, no source), mm.
+FRAME_MM = 6.0
 #: A blank is not sawn shorter for less than this, millimetres.
 LEAST_GAIN_MM = 10.0
 
@@ -72,11 +74,14 @@ class SawnFirst:
         In the order in which they are made.
     rests : tuple of Leftover
         Not used; without names.
+    framed : bool
+        Whether wood stays all around what the cutter takes.
     """
 
     blocks: tuple[Block, ...]
     cuts: tuple[SawCut, ...]
     rests: tuple[Leftover, ...]
+    framed: bool = True
 
     @property
     def wants(self) -> tuple[int, ...]:
@@ -123,15 +128,24 @@ def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> It
     room = bench.blank.shape.area_mm2
     areas = {w: abs(bench.part(w).outline.signed_area_mm2) for w in asked}
     counts = {w: min(bench.demands[w].count, int(room // areas[w])) for w in asked}
-    for reach in _reaches(_beds(bench, asked), bench):
-        for main in _directions(bench, reach):
-            saw = _Saw(bench=bench, piece=piece, reach=reach, main=main)
-            seen: set[tuple[_Length, ...]] = set()
-            for items in _mixtures(counts, areas, room):
-                for lengths in saw.ways(items):
-                    if lengths not in seen:
-                        seen.add(lengths)
-                        yield saw.sawn(lengths)
+    framed = _with_frame(bench)
+    for some in (framed,) if framed == bench else (framed, bench):
+        for reach in _reaches(_beds(bench, asked), bench):
+            for main in _directions(bench, reach):
+                saw = _Saw(bench=some, piece=piece, reach=reach, main=main)
+                seen: set[tuple[_Length, ...]] = set()
+                for items in _mixtures(counts, areas, room):
+                    for lengths in saw.ways(items):
+                        if lengths not in seen:
+                            seen.add(lengths)
+                            yield replace(saw.sawn(lengths), framed=some is framed)
+
+
+def _with_frame(bench: LayoutContext) -> LayoutContext:
+    """Return a bench with a margin in which wood stays beside the cutter's path."""
+    settings = bench.shop.settings
+    margin = max(settings.blank_margin_mm, settings.cutter_diameter_mm + FRAME_MM)
+    return replace(bench, shop=replace(bench.shop, settings=replace(settings, blank_margin_mm=margin)))
 
 
 def _mixtures(counts: dict[int, int], areas: dict[int, float], room: float) -> Iterator[list[int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -149,7 +150,7 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
                 copy=copy,
                 kerf_mm=shop.settings.machines.saw_kerf_mm,
                 cuts=candidate.sawn.cuts,
-                blanks=tuple(_cut_name(label, k) for k in range(len(candidate.sawn.blocks))),
+                blanks=_sawn_names(shop, label, len(candidate.sawn.blocks)),
                 rests=rests,
                 flaws=held_in(rests, piece.defects, piece.grain_deg, shop.settings),
             )
@@ -157,8 +158,11 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
     return tuple(out)
 
 
-def _cut_name(label: str, k: int) -> str:
-    return f"{label} cut {k + 1}"
+def _sawn_names(shop: Shop, label: str, count: int) -> tuple[str, ...]:
+    """Return names for blanks sawn off a piece, ``B-1.1``, ``B-1.2`` ..., none that the rack has."""
+    taken = {piece.name for piece in shop.pieces}
+    names = (name for k in itertools.count(1) if (name := f"{label}.{k}") not in taken)
+    return tuple(itertools.islice(names, count))
 
 
 def used_in_order(pool: Sequence[Candidate], choice: Choice) -> list[int]:
@@ -176,10 +180,10 @@ def _blanks(shop: Shop, candidate: Candidate, copies: Sequence[int]) -> list[tup
     """Return the blanks of a candidate, made from these copies of its rows, and what is laid on each."""
     piece = shop.pieces[candidate.rows[0]]
     if candidate.sawn is not None:
-        label = blank_of(piece, copies[0]).name
+        names = _sawn_names(shop, blank_of(piece, copies[0]).name, len(candidate.sawn.blocks))
         return [
-            (block_of(piece, block.cut, copy=copies[0], name=_cut_name(label, k)), block.laid)
-            for k, block in enumerate(candidate.sawn.blocks)
+            (block_of(piece, block.cut, copy=copies[0], name=name), block.laid)
+            for name, block in zip(names, candidate.sawn.blocks)
         ]
     if candidate.blank is None:
         return [(blank_of(piece, copies[0]), candidate.laid)]

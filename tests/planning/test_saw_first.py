@@ -82,28 +82,28 @@ def part_size(plan: Plan, name: str) -> tuple[float, float]:
 
 @pytest.fixture(scope="module")
 def long_board(make: Any) -> Plan:
-    """A board 1000 x 110 mm with a knot at one end, for three bodies of 240 x 90 mm."""
+    """A board 1000 x 120 mm with a knot at one end, for three bodies of 240 x 90 mm."""
     knot = Defect(name="defects.csv row 2", kind="knot", shape=Shape(outer=Outline.circle(60, 55, 20)))
     return planned(
         make,
-        [make.board("long", 1000, 110, defects=(knot,))],
+        [make.board("long", 1000, 120, defects=(knot,))],
         [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
         [Order(name="o", part="body", count=3)],
     )
 
 
 def test_a_long_board_gives_three_blanks(long_board: Plan) -> None:
-    """Each blank is as short as its part allows, 240 mm and two margins, and what is left is one rest."""
+    """Each blank is as long as its part, the cutter's path on both sides and 6 mm beside it; the rest is one piece."""
     assert [r.placed for r in long_board.orders] == [3]
     woods = check_by_hand(long_board, "long")
-    assert [round(w.bounds[2] - w.bounds[0], 3) for w in woods] == [250.0] * 3
+    assert [round(w.bounds[2] - w.bounds[0], 3) for w in woods] == [264.0] * 3
     (sawing,) = long_board.sawings
-    # the knot's edge lies at 80 mm: 80 mm come off, then 3 x 250 and four cuts; the rest is short of 200 mm
+    # the knot's edge lies at 80 mm: 80 mm come off, then 3 x 264 and four cuts
     assert [round(c.at_mm, 3) for c in sawing.cuts] == [
-        round(80 + k * (250 + sawing.kerf_mm), 3) for k in range(4)
+        round(80 + k * (264 + sawing.kerf_mm), 3) for k in range(4)
     ]
     longest = max(sawing.rests, key=lambda r: r.area_mm2)
-    assert longest.rectangle_mm[2] == pytest.approx(1000 - 80 - 3 * 250 - 4 * sawing.kerf_mm, abs=0.01)
+    assert longest.rectangle_mm[2] == pytest.approx(1000 - 80 - 3 * 264 - 4 * sawing.kerf_mm, abs=0.01)
 
 
 def test_the_audit_accepts_it_and_the_file_holds_it(long_board: Plan) -> None:
@@ -140,7 +140,7 @@ def test_a_piece_that_lies_on_the_bed_is_not_sawn(make: Any) -> None:
 
 def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
     """A nail where the shortest blank would end moves the cut beyond it."""
-    nail = Defect(name="defects.csv row 2", kind="metal", shape=Shape(outer=Outline.circle(252, 100, 2)))
+    nail = Defect(name="defects.csv row 2", kind="metal", shape=Shape(outer=Outline.circle(265, 100, 2)))
     plan = planned(
         make,
         [make.board("long", 700, 110, defects=(nail,))],
@@ -151,7 +151,7 @@ def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
     (cut,) = sawing.cuts
     assert cut.defects == ()
     assert not box(cut.at_mm, 0, cut.at_mm + sawing.kerf_mm, 110).intersects(
-        shapely.Point(252, 100).buffer(2)
+        shapely.Point(265, 100).buffer(2)
     )
 
 
@@ -243,10 +243,10 @@ def test_the_saw_sheet_tells_the_cuts_in_inches(inch_folder: Path) -> None:
     ).stdout
     if not text:
         pytest.skip("pdftotext is not installed; the sheet was not read")
-    # margins of the default 6.35 mm are a quarter of an inch: 10 1/2 in; the blade takes 1/8
-    assert re.search(r"1\s+crosscut\s+10 1/2\s+10 1/2\s+0 to 5\s+long cut 1", text)
-    assert re.search(r"2\s+crosscut\s+10 1/2\s+21 1/8\s+0 to 5\s+long cut 2", text)
-    assert re.search(r"long-a\s+18 3/4 × 5 in", text)
+    # 10 in, the cutter's 1/4 in and 6 mm on both sides: 10.97 in, to the next 1/32; the blade takes 1/8
+    assert re.search(r"1\s+crosscut\s+11\s+11\s+0 to 5\s+long.1", text)
+    assert re.search(r"2\s+crosscut\s+11\s+22 1/8\s+0 to 5\s+long.2", text)
+    assert re.search(r"long-a\s+17 3/4 × 5 in", text)
     assert "mm" not in text
 
 
@@ -256,19 +256,19 @@ def test_take_books_the_board_once_and_its_rest(inch_folder: Path) -> None:
 
     before = (inch_folder / "rack.csv").read_bytes()
     args = [str(inch_folder / "plan"), "--shop", str(inch_folder)]
-    assert main(["take", *args, "--blank", "long cut 2", "-q"]) == 0
+    assert main(["take", *args, "--blank", "long.2", "-q"]) == 0
     rows = (inch_folder / "rack.csv").read_text().splitlines()
     head, long, rest = (row.split(",") for row in rows)
     assert dict(zip(head, long))["status"] == "taken"
     got = dict(zip(head, rest))
     assert (got["piece"], got["length_in"], got["width_in"], got["parent"]) == (
         "long-a",
-        "18.75",
+        "17.75",
         "5",
         "long",
     )
-    # a rest counts as its share of the board, at most: 80 x 18.75 / 40
-    assert float(got["value"]) == pytest.approx(80 * 18.75 / 40, abs=0.01)
+    # a rest counts as its share of the board, at most: 80 x 17.75 / 40
+    assert float(got["value"]) == pytest.approx(80 * 17.75 / 40, abs=0.01)
     assert main(["undo", str(inch_folder), "-q"]) == 0
     assert (inch_folder / "rack.csv").read_bytes() == before
 
@@ -277,7 +277,7 @@ def test_such_blanks_cannot_be_kept(inch_folder: Path, capsys: pytest.CaptureFix
     """Keeping one of them is refused with what to do instead."""
     from nestyield.cli import main
 
-    args = [str(inch_folder / "plan"), "--shop", str(inch_folder), "--blank", "long cut 1"]
+    args = [str(inch_folder / "plan"), "--shop", str(inch_folder), "--blank", "long.1"]
     assert main(["keep", *args]) == 2
     assert "take it, or put the piece on hold" in capsys.readouterr().err
 
@@ -322,4 +322,4 @@ def test_a_long_board_makes_a_part_sawn_first(inch_folder: Path, capsys: pytest.
     assert main(["fit", str(inch_folder), "--part", "body", "--piece", "long"]) == 0
     text = capsys.readouterr().out
     assert "body on long: yes" in text
-    assert "a blank is sawn off it first: 0 in to 10 1/2 in of its length, 0 in to 5 in of its width" in text
+    assert "a blank is sawn off it first: 0 in to 11 in of its length, 0 in to 5 in of its width" in text

@@ -319,6 +319,24 @@ class NoBed:
     code: Literal["no bed"] = "no bed"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameCutOpen:
+    """Beside parts the cutter leaves a sliver of wood, or none, at an edge of the blank."""
+
+    code: Literal["frame cut open"] = "frame cut open"
+    placements: tuple[int, ...]
+    under_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FarFromScrews:
+    """In these positions the cutter works farther than this beyond the screws."""
+
+    code: Literal["far from screws"] = "far from screws"
+    positions: tuple[str, ...]
+    beyond_um: int
+
+
 #: A caution of one blank, of its wood and the parts on it; those of its setup on a bed are ``BedCaution``.
 Caution = Annotated[
     MeasureFromOpposite
@@ -335,6 +353,8 @@ Caution = Annotated[
     | LooseInWood
     | ShortStock
     | SmallParts
+    | FrameCutOpen
+    | FarFromScrews
     | NoBed,
     Discriminator("code"),
 ]

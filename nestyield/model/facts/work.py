@@ -45,6 +45,15 @@ Planing = Annotated[PlaneEvenly | PlaneFaces | PlaneTo, Discriminator("code")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SearchMetal:
+    """The wood is searched for metal at these defects before any blade or cutter touches it."""
+
+    code: Literal["search metal"] = "search metal"
+    kinds: tuple[str, ...]
+    defects: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SawOff:
     """The blank is sawn off its piece before anything else: between which lines from the piece's corner."""
 
@@ -343,6 +352,7 @@ WorkStep = Annotated[
     | PlaneTo
     | MarkTop
     | SawOff
+    | SearchMetal
     | DrillBlank
     | DrillTable
     | DrillTableByHand

@@ -222,7 +222,7 @@ PHRASES: Mapping[type, Phrase] = {
     ),
     GlueAndClamp: _glue,
     LeaveInClamps: "Leave it in the clamps as long as the glue's leaflet says. Wait a day before planing.",
-    ScrapeGlue: "Scrape off the glue and go on with the shop sheet.",
+    ScrapeGlue: "Scrape off the glue. The shop sheet goes on from here.",
     PlaneBlank: (
         "Plane the blank to {to_um:fine} after gluing, not before. "
         "The shop sheet shows how much comes off each face."

@@ -9,9 +9,11 @@ from nestyield.model.facts import (
     BothFacesInSections,
     CutPlace,
     EdgeGap,
+    FarFromScrews,
     FewScrews,
     FibersRise,
     FlipOffPlace,
+    FrameCutOpen,
     HeldByFew,
     HoleNearCut,
     HolesInLeftover,
@@ -117,8 +119,8 @@ _BED: Mapping[type, Phrase] = {
     ),
     HolesInLeftover: _holes,
     PartsComeLoose: (
-        "A part is loose once its outline is cut through. Leave tabs or an onion skin, and free the part by "
-        "hand when the spindle stands still."
+        "A part is loose once its outline is cut through, and so is the wood inside an opening. Leave tabs "
+        "or an onion skin, and free them by hand when the spindle stands still."
     ),
 }
 
@@ -236,6 +238,16 @@ _WOOD: Mapping[type, Phrase] = {
         "carrier, or flatten it on the router bed."
     ),
     SmallParts: _small,
+    FrameCutOpen: lambda fact, words: (
+        f"Beside {_numbers(fact.placements)} the cutter leaves less than "
+        f"{words.length(fact.under_um / 1000)} of wood at an edge of the blank: slivers and corners of the "
+        "waste come off there. Put tabs where the waste is wide and a screw holds it, and stay clear."
+    ),
+    FarFromScrews: lambda fact, words: (
+        f"In {plural(len(fact.positions), 'Setup')} {listed(fact.positions)} the cutter works more than "
+        f"{words.length(fact.beyond_um / 1000)} beyond the screws. Hold that end down too, clear of the "
+        "cutter, and support an end that hangs over."
+    ),
     NoBed: "No bed takes this blank as it is. Do not run it on a bed that this plan does not name.",
 }
 

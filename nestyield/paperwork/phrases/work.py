@@ -36,6 +36,7 @@ from nestyield.model.facts import (
     RemoveBlank,
     SawLeftover,
     SawOff,
+    SearchMetal,
     TurnEndForEnd,
 )
 from nestyield.paperwork.phrases.kind import Phrase
@@ -149,8 +150,12 @@ PHRASES: Mapping[type, Phrase] = {
     PlaneEvenly: _plane_evenly,
     PlaneFaces: _plane_faces,
     PlaneTo: "Plane it to {to_um:fine} first.",
-    SawOff: "Saw it off {piece} first, as the saw sheet shows: from {from_x_um} to {to_x_um} of its length "
-    "and from {from_y_um} to {to_y_um} of its width, measured from its corner at 0, 0.",
+    SearchMetal: lambda fact, words: (
+        f"Search the wood for metal ({listed(fact.kinds)}) and take it out, before any blade or cutter "
+        "touches it."
+    ),
+    SawOff: "Saw it off {piece} first, as the saw sheet shows: from {from_x_um} to {to_x_um} of its "
+    "length and from {from_y_um} to {to_y_um} of its width, measured from its corner at 0, 0.",
     MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
         "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Number "

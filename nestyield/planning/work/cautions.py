@@ -43,6 +43,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.facts.hazards import CutPlace
 from nestyield.model.micrometers import down_um, nearest_um
+from nestyield.planning.work.frame import frame_cautions
 from nestyield.wood.machining import PUSH_STICK_UM
 
 #: Chords of outlines measured for how narrow a part is, mm.
@@ -69,6 +70,7 @@ def cautions_of(layout: Layout, inspection: Inspection, shop: Shop) -> tuple[Cau
         *_tearing(layout, shop),
         *_under_cutter(layout, inspection, shop),
         *_sizes(layout, shop, limits),
+        *frame_cautions(layout, shop),
         *(() if layout.chosen is not None else (NoBed(),)),
     )
 

@@ -52,6 +52,7 @@ from nestyield.model.facts import (
     RemoveBlank,
     SawLeftover,
     SawOff,
+    SearchMetal,
     TurnEndForEnd,
     WorkStep,
 )
@@ -109,7 +110,7 @@ class _Stages:
         return (*stages, self._after())
 
     def _before(self) -> Stage:
-        steps: list[WorkStep] = [*self._saw_off()]
+        steps: list[WorkStep] = [*self._search_metal(), *self._saw_off()]
         planing = planing_of(self.layout, self.shop)
         if planing is not None:
             steps.append(planing)
@@ -121,6 +122,13 @@ class _Stages:
                 )
             )
         return Stage(place="before the bed", steps=tuple(steps))
+
+    def _search_metal(self) -> list[WorkStep]:
+        found = [d for d in self.layout.blank.defects if d.traits.may_hold_metal]
+        if not found:
+            return []
+        kinds = tuple(sorted({d.kind for d in found}))
+        return [SearchMetal(kinds=kinds, defects=tuple(dict.fromkeys(d.name for d in found)))]
 
     def _saw_off(self) -> list[WorkStep]:
         """Return how the blank is sawn off its piece; nothing where it is all of it."""

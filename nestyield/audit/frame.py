@@ -1,0 +1,69 @@
+"""Wood beside the cutter's path and how far it works beyond the screws, measured again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import shapely
+
+from nestyield.audit.held import window
+from nestyield.audit.sheet import CheckedBlank
+from nestyield.model.facts import Caution, FarFromScrews, FrameCutOpen
+
+#: Narrower wood beside the cutter's path comes off; the cutter may work so far beyond the screws, mm.
+FRAME_MM, BEYOND_MM = 3.0, 200.0
+#: Distances nearer than this to a limit may count either way, mm.
+NEAR_MM = 0.06
+
+
+def check_frame(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> None:
+    """Add the cautions of a frame that is cut open and of ends that no screw holds."""
+    cutter = bench.sheet.plan.shop.settings.cutter_diameter_mm
+    edges = bench.wood.boundary
+    left = {
+        laid.index: max(0.0, float(laid.outline.distance(edges)) - cutter)
+        if bench.wood.covers(laid.outline)
+        else 0.0
+        for laid in bench.laid
+    }
+    _add(
+        sure,
+        maybe,
+        [{k for k, d in left.items() if d < FRAME_MM + by} for by in (-NEAR_MM, NEAR_MM)],
+        lambda found: FrameCutOpen(placements=tuple(sorted(found)), under_um=round(1000 * FRAME_MM)),
+    )
+    layout, work = bench.layout, bench.layout.work
+    if work is None or layout.chosen is None or not 0 <= layout.chosen < len(layout.setups):
+        return
+    if not work.hold_downs:
+        return
+    setup = layout.setups[layout.chosen]
+    screws = shapely.MultiPoint([(h.x_mm, h.y_mm) for h in work.hold_downs]).convex_hull
+    every = shapely.union_all([laid.outline for laid in bench.laid])
+    far: dict[str, float] = {}
+    for position in work.positions:
+        cut = every.intersection(window(bench, setup, position)).convex_hull
+        far[position.name] = max(
+            (float(screws.distance(shapely.Point(at))) for at in shapely.get_coordinates(cut)), default=0.0
+        )
+    names = [p.name for p in work.positions]
+    _add(
+        sure,
+        maybe,
+        [{n for n, d in far.items() if d > BEYOND_MM + by} for by in (NEAR_MM, -NEAR_MM)],
+        lambda found: FarFromScrews(
+            positions=tuple(n for n in names if n in found), beyond_um=round(1000 * BEYOND_MM)
+        ),
+    )
+
+
+def _add(
+    sure: list[Caution], maybe: list[Caution], found: Sequence[set[Any]], made: Callable[[set[Any]], Caution]
+) -> None:
+    """Add one caution: sure where the limits leave no doubt, else each as it may be."""
+    surely, perhaps = found
+    if surely == perhaps:
+        sure += [made(surely)] if surely else []
+        return
+    maybe += [made(one) for one in (surely, perhaps) if one]
