@@ -89,11 +89,12 @@ def long_layout(plan, pocket_behind, along_both=False):
 
 
 def test_before_the_bed_comes_the_plane(plan):
-    """What is planed off, and that the top face is marked, comes before anything on the bed."""
+    """The search for metal, what is planed off, and that the top face is marked, come before the bed."""
     told = sheet_work.steps(plan, plan.layouts[0])
     assert told[0] == (
         "Before the bed",
         [
+            "Search the wood for metal (screw hole) and take it out, before any blade or cutter touches it.",
             "Plane it to 44.5 mm first: 1.25 mm off each face.",
             "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
         ],
