@@ -7,7 +7,7 @@ from importlib.resources import files
 NAMES = {
     "bed", "blank", "blanks", "blocked", "board", "boards", "by", "defect", "defects", "drawing", "file", "files",
     "holes", "kind", "label", "labels", "leaves", "leftover", "letter", "letters", "name", "names", "order",
-    "orders", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "quarantine", "seam", "seams",
+    "orders", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams",
     "after", "before", "beds", "hole", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
     "shelf", "species", "stopped", "units", "value_classes", "visible", "zone", "zones",
 }  # fmt: skip
