@@ -309,7 +309,9 @@ def held_wrong(
         return
     for left, one in zip(kept, told):
         ground = region(left.shape)
-        areas = {d.name: region(d.shape).intersection(ground).area for d in defects}
+        areas: dict[str, float] = {}
+        for d in defects:  # members of a glue-up from one row have the defects of one name
+            areas[d.name] = max(areas.get(d.name, 0.0), region(d.shape).intersection(ground).area)
         for name in [n for n, area in areas.items() if area > HELD_MM2 and n not in one.defects]:
             yield f"leftover {left.name} holds {name}, which the plan leaves out"
         for name in [n for n in one.defects if areas.get(n, 0.0) < LEAST_MM2]:

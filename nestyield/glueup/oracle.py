@@ -171,6 +171,16 @@ class FeasibilityOracle:
         shifts = region_subgrid(self.container, needed, self._clear(low, high), 0.0, False)
         return SeamFit(shifts=shifts) if shifts else None
 
+    def shifts(self, low: int | None, high: int | None) -> SubgridPaths:
+        """Return where a band that fits may lie: inside the edge itself, and past it by the tolerance only where it must.
+
+        Where an edge runs nearly along a seam, the tolerance across it is a long way along the seam.
+        """
+        outer = [flatten(self.turned.blank.shape.outer, self._settings.chord_error_mm, "inside")]
+        strict = region_subgrid(outer, self.lying.needed(low, high), self._clear(low, high), 0.0, False)
+        fit = self.fit(low, high)
+        return strict or (fit.shifts if fit is not None else [])
+
     def highest(self, above: int | None = None) -> int | None:
         """Return the highest seam up to which the piece serves from below the part.
 

@@ -9,14 +9,13 @@ import numpy as np
 
 from nestyield.geometry.boolean import SubgridPaths, components, difference, intersection, union
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import CONTACT_TOL_UM, SUBGRID, UM_PER_MM, Region, bounds
-from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
+from nestyield.geometry.grid import CONTACT_TOL_UM, REACH_UM, SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import region_to_shape
+from nestyield.glueup.band import rectangle
 from nestyield.glueup.search import MemberChain
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
 from nestyield.model.pose import Pose
-from nestyield.placement.contact import square
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,13 +62,27 @@ def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     return int(x), int(y)
 
 
-def joined(woods: Sequence[Region]) -> Region:
-    """Return the union of members; edges that meet within the tolerance of contact are one."""
+def joined(woods: Sequence[Region], seams_um: Sequence[int]) -> Region:
+    """Return the union of members; edges within the tolerance of contact of their seam reach it.
+
+    Parameters
+    ----------
+    woods : sequence of Region
+        Lowest first.
+    seams_um : sequence of int
+        Heights of the seams between them, micrometres.
+    """
     whole = union(*woods)
     if len(components(whole)) < 2:
         return whole
-    tool = square(CONTACT_TOL_UM + 1)
-    return inner_fit_region(minkowski_sum(whole, [tool]), [tool])
+    far = CONTACT_TOL_UM + 1
+    bridges: list[Region] = []
+    for at, below, above in zip(seams_um, woods, woods[1:]):
+        for wood, low, high in ((below, at - far, at), (above, at, at + far)):
+            near = intersection(wood, [rectangle(-2 * REACH_UM, low, 2 * REACH_UM, high)])
+            spans = [bounds([ring]) for ring in near]
+            bridges += [[rectangle(x0, low, x1, high)] for x0, _, x1, _ in spans]
+    return union(whole, *bridges)
 
 
 def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
@@ -94,7 +107,7 @@ def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
     lows = (None, *chain.seams.at_um)
     highs = (*chain.seams.at_um, None)
     for k, (at, low, high) in enumerate(zip(chain.places, lows, highs)):
-        x, y = at.shift or slide(at.fit.shifts, k == 0, k == len(chain.places) - 1)
+        x, y = at.shift or slide(at.server.shifts(low, high), k == 0, k == len(chain.places) - 1)
         turned = at.server.turned
         shape = turned.blank.shape
         if at.cut is not None:
@@ -113,7 +126,7 @@ def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
             )
         )
         defects += _defects(turned, -x, -y, woods[-1], settings.chord_error_mm)
-    whole = max(region_to_shape(joined(woods)), key=lambda s: s.area_mm2)
+    whole = max(region_to_shape(joined(woods, chain.seams.at_um)), key=lambda s: s.area_mm2)
     pieces = [at.server.turned.piece for at in chain.places]
     blank = Blank(
         name=name,

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from nestyield.audit.cautions import check_cautions, check_general
-from nestyield.audit.inspection import check_inspection
+from nestyield.audit.inspection import check_inspection, held_wrong
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.model import (
     DEFECT_KINDS,
@@ -19,6 +19,7 @@ from nestyield.model import (
     Inspection,
     Layout,
     Leftover,
+    LeftoverDefects,
     MachineLimits,
     Member,
     Outline,
@@ -342,3 +343,20 @@ def test_general_cautions_are_all_there() -> None:
     for k in range(len(plan.cautions)):
         fewer = replace(plan, cautions=(*plan.cautions[:k], *plan.cautions[k + 1 :]))
         assert codes(CheckedBlank(CheckedSheet(fewer), of.layout)) == {"A519"}
+
+
+def test_defects_of_one_name_in_a_glue_up():
+    """Two members from one row have defects of one name; a leftover holds it when one of them lies there."""
+    wood = Shape(outer=Outline.rectangle(0, 0, 400, 100))
+    left = Leftover(
+        name="G-a", shape=wood, rectangle_mm=(0, 0, 400, 100), area_mm2=4e4, usable=True, value=0.0
+    )
+    knots = [
+        Defect(name="defects.csv row 2", kind="knot", shape=Shape(outer=Outline.rectangle(x, 0, x + 20, 100)))
+        for x in (300, 900)
+    ]
+    told = LeftoverDefects(leftover="G-a", defects=("defects.csv row 2",), clear_mm=(0, 0, 300, 100))
+    assert list(held_wrong([left], [told], knots, 0.0)) == []
+    assert list(held_wrong([left], [told], knots[1:], 0.0)) == [
+        "leftover G-a does not hold defects.csv row 2"
+    ]

@@ -89,6 +89,17 @@ def test_tapered_edges_meet():
     assert not glued(body(), pieces, replace(BASE, glueup=GlueUpRules(taper_deg=2.0)))
 
 
+@pytest.mark.parametrize("width", [160, 155])
+def test_an_edge_nearly_along_the_seam(width):
+    """The lower edge of a board leaves the seam by 1.4 degrees: 2 um of tolerance across it are 80 um along it.
+
+    The audit measures the margin from where board and seam meet. Boards of 155 mm have no play at all.
+    """
+    settings = replace(BASE, jointing_mm=0.0, glueup=GlueUpRules(most_pieces=2))
+    upper = polygon("b", [(0, 8), (5, 0), (416, 10), (416, 170), (0, 170)])
+    assert glued(body(), [board("a", 420, width), upper], settings)
+
+
 @pytest.mark.parametrize(("crossed", "works"), [(2.0, False), (2.6, True)])
 def test_crossed_grain_of_neighbours(crossed, works):
     """A board whose grain runs 2.5 degrees off its edges, beside a straight one.
