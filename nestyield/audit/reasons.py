@@ -73,8 +73,14 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
             yield "a piece of its species and thickness is ready"
         case PiecesSpent() | PiecesOnHold():
             for name in reason.pieces:
+                if isinstance(reason, PiecesSpent) and not (sheet.plan.stopped or _copies_used(sheet, name)):
+                    yield f"the plan does not use {name}"
                 yield from _serves(sheet, part, rack.get(name), name, isinstance(reason, PiecesOnHold))
         case ClosestRefusal():
+            if reason.used and _copies_used(sheet, reason.refusal.piece) < _count(
+                sheet, reason.refusal.piece
+            ):
+                yield f"{reason.refusal.piece} is not used up by the plan"
             if (reason.species, reason.thickness_um) != (part.species, round(1000 * part.thickness_mm)):
                 yield f"names {reason.species} and {reason.thickness_um} um, which are not the part's"
             yield from _refusal(sheet, part, rack.get(reason.refusal.piece), reason.refusal)
@@ -84,6 +90,14 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
 
 def _allows(part: Part, piece: Piece) -> bool:
     return not part.species or piece.species in part.species
+
+
+def _copies_used(sheet: CheckedSheet, piece: str) -> int:
+    return len({copy for x in sheet.plan.layouts for name, copy in x.blank.copies if name == piece})
+
+
+def _count(sheet: CheckedSheet, piece: str) -> int:
+    return sheet.pieces[piece].count if piece in sheet.pieces else 0
 
 
 def _at_hand(piece: Piece) -> bool:

@@ -1,7 +1,7 @@
 """How close was it: the least that would have to give for a part to fit.
 
-Each relief is tried alone, by halving, at the allowed angles in even steps: a relief that is named does
-fit; a slightly smaller one between the steps is not ruled out.
+Each relaxation is tried alone. A first amount is found by halving at a few of the allowed angles; then the search
+for a place itself is asked, so that what is named does fit, and hardly less of it does not.
 """
 
 from __future__ import annotations
@@ -10,14 +10,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from nestyield.geometry.boolean import to_grid
-from nestyield.geometry.grid import UM_PER_MM, Region
-from nestyield.geometry.minkowski import no_fit_subgrid
+from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Settings
-from nestyield.model.arc import cos_sin
 from nestyield.model.facts import (
     DefectFilled,
     LongerPiece,
@@ -27,20 +21,30 @@ from nestyield.model.facts import (
     WiderGrainTolerance,
     WiderPiece,
 )
+from nestyield.model.micrometers import down_um, up_um
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
+from nestyield.placement.least import Probe, least_amount, least_turn
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
-from nestyield.placement.single import branches
+from nestyield.placement.relaxed import relaxed
+from nestyield.placement.single import branches, place_part
 
-# Angles tried for each way and side of the tolerance.
+# Angles tried for each way and side of the tolerance, before the search over all angles.
 _STEPS = 4
-# Halvings of a length or angle.
-_HALVINGS = 12
+#: What is named is at most so much more than is needed: this share of it, or this much, mm or degrees.
+CLOSE, CLOSE_MM = 0.004, 0.03
+#: What is needed is often a whole number of the steps in which it is told, mm: those are tried at last.
+TOLD_MM = (0.1, 25.4 / 64)
+#: Extra grain tolerance is told in steps of this, degrees.
+STEP_DEG = 0.1
 #: A piece shorter or narrower than needed by more than this is not near, millimetres.
 FARTHEST_MM = 400.0
 #: Most extra grain tolerance considered, degrees.
 MOST_EXTRA_DEG = 30.0
+
+#: Makes a relaxation of an amount, mm or degrees.
+Make = Callable[[float], Relaxation]
 
 
 def relaxations(
@@ -49,6 +53,7 @@ def relaxations(
     settings: Settings,
     taken: Sequence[TakenPart] = (),
     constraints: Sequence[Constraint] = (),
+    closely: bool = True,
 ) -> tuple[Relaxation, ...]:
     """List what would make the part fit, each alone; empty when nothing tried does, or when it fits.
 
@@ -59,14 +64,17 @@ def relaxations(
     settings : Settings
     taken : sequence of (Part, Placement)
     constraints : sequence of Constraint
+    closely : bool
+        Whether the search over all angles is asked; without it amounts may be larger than needed, and takes
+        a fraction of the time.
 
     Returns
     -------
     tuple of Relaxation
         Margin, gap, grain tolerance, defects, then size.
     """
-    asked = _Asked(part, blank, settings, taken, constraints)
-    if asked.fits(no_play=True):
+    asked = _Asked(part, blank, settings, taken, constraints, closely)
+    if asked.roughly(no_play=True) or asked.fits():
         return ()
     found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
     return tuple(f for f in found if f is not None)
@@ -80,72 +88,95 @@ class _Asked:
         settings: Settings,
         taken: Sequence[TakenPart] = (),
         constraints: Sequence[Constraint] = (),
+        closely: bool = True,
     ) -> None:
-        self.constraints = constraints
+        self.constraints, self.closely = constraints, closely
         self.part, self.blank, self.settings, self.taken = part, blank, settings, tuple(taken)
 
-    def fits(
-        self,
-        *,
-        settings: Settings | None = None,
-        part: Part | None = None,
-        but: Sequence[str] = (),
-        change: Callable[[PlacementProblem], PlacementProblem] | None = None,
-        no_play: bool = False,
-    ) -> bool:
-        """Whether a changed question has a place at one of the angles tried, perhaps one with no play."""
-        settings, part = settings or self.settings, part or self.part
-        inputs = FlattenedInputs(part, self.blank, settings, self.taken, constraints=self.constraints)
+    def _changed(self, way: Relaxation | None) -> tuple[Part, Blank, Settings]:
+        asked = self.part, self.blank, self.settings
+        return asked if way is None else relaxed(asked, way)
+
+    def fits(self, way: Relaxation | None = None) -> bool:
+        """Tell whether the search finds a place, one constraint relaxed; not closely, whether a few angles have one."""
+        if not self.closely:
+            return self.roughly(way, no_play=True)
+        part, blank, settings = self._changed(way)
+        found = place_part(part, blank, settings, taken=self.taken, constraints=self.constraints)
+        return found.placement is not None
+
+    def roughly(self, way: Relaxation | None = None, no_play: bool = False) -> bool:
+        """Tell whether there is a place at one of a few angles, perhaps one with no play."""
+        part, blank, settings = self._changed(way)
+        inputs = FlattenedInputs(part, blank, settings, self.taken, constraints=self.constraints)
         problems: dict[object, PlacementProblem] = {}
-        for branch in branches(part, self.blank, settings, self.taken, inputs):
+        for branch in branches(part, blank, settings, self.taken, inputs):
             if branch.split not in problems:
-                made = inputs.problem(branch.split, but)
-                problems[branch.split] = change(made) if change else made
+                problems[branch.split] = inputs.problem(branch.split)
             for angle in branch.orientation.angles(_STEPS):
                 asked = (problems[branch.split], angle, branch.orientation.mirrored)
                 if feasible_region(*asked) or (no_play and contact_subgrid(*asked)):
                     return True
         return False
 
-    def _least(self, high: float, fits: Callable[[float, bool], bool]) -> float | None:
-        """Least amount from 0 to ``high`` that fits, by halving; None when even ``high`` does not.
+    def _least(self, most: float, make: Make) -> Relaxation | None:
+        """Return the relaxation of nearly the least amount up to ``most`` that fits; None when none does."""
 
-        ``fits`` is told whether a fit with no play counts: it does when there is no other.
-        """
-        no_play = not fits(high, False)
-        if no_play and not fits(high, True):
-            return None
-        low = 0.0
-        for _ in range(_HALVINGS):
+        def close(amount: float) -> float:
+            return max(CLOSE * amount, min(CLOSE_MM, most / 1000.0))
+
+        return self._closer(least_amount(self._probe(most, make), most, close), most, make, close)
+
+    def _closer(
+        self, first: float | None, most: float, make: Make, close: Callable[[float], float]
+    ) -> Relaxation | None:
+        """Return a relaxation that the search confirms: of the first amount, which is mostly right, or a better one."""
+        if not self.closely:
+            return None if first is None else make(first)
+        high, low = most, 0.0
+        # a hair more, too: at the very least the search needs some play
+        for amount in [] if first is None else [first, min(first + 2.0 * close(first), most)]:
+            if self.fits(make(amount)):
+                high = amount
+                break
+            low = amount
+        else:
+            if not self.fits(make(most)):
+                return None
+        if high - low > close(high):
+            near = max(high - close(high), low)
+            low, high = (low, near) if self.fits(make(near)) else (near, high)
+        while high - low > close(high):
             middle = (low + high) / 2
-            low, high = (low, middle) if fits(middle, no_play) else (middle, high)
-        return high
+            low, high = (low, middle) if self.fits(make(middle)) else (middle, high)
+        for step in TOLD_MM:
+            whole = math.floor(high / step + 1e-6) * step
+            if low < whole < high and self.fits(make(whole)):
+                high = whole
+        return make(high)
 
-    def margin(self) -> NarrowerMargin | None:
+    def _probe(self, most: float, make: Make) -> Probe:
+        return Probe(lambda v: self._changed(make(v)), most, self.taken, self.constraints)
+
+    def margin(self) -> Relaxation | None:
         """A thinner margin."""
         full = self.settings.blank_margin_mm
-        less = self._least(
-            full,
-            lambda v, n: self.fits(settings=replace(self.settings, blank_margin_mm=full - v), no_play=n),
-        )
-        if less is None or full == 0:
+        if full == 0:
             return None
-        return NarrowerMargin(required_um=round(full * UM_PER_MM), reachable_um=_floor_um(full - less))
+        required = round(full * UM_PER_MM)
+        return self._least(
+            full, lambda v: NarrowerMargin(required_um=required, reachable_um=down_um(full - v))
+        )
 
-    def gap(self) -> NarrowerGap | None:
+    def gap(self) -> Relaxation | None:
         """A smaller gap between parts."""
         full = self.settings.gap_mm
         if not self.taken or full == 0:
             return None
-        less = self._least(
-            full,
-            lambda v, n: self.fits(settings=replace(self.settings, between_parts_mm=full - v), no_play=n),
-        )
-        if less is None:
-            return None
-        return NarrowerGap(required_um=round(full * UM_PER_MM), reachable_um=_floor_um(full - less))
+        required = round(full * UM_PER_MM)
+        return self._least(full, lambda v: NarrowerGap(required_um=required, reachable_um=down_um(full - v)))
 
-    def tolerance(self) -> WiderGrainTolerance | None:
+    def tolerance(self) -> Relaxation | None:
         """More grain tolerance."""
         if self.part.grain_deg is None or self.blank.grain_deg is None:
             return None
@@ -153,57 +184,28 @@ class _Asked:
         most = min(MOST_EXTRA_DEG, 90.0 - now)
         if most <= 0:
             return None
-        more = self._least(
-            most,
-            lambda v, n: self.fits(part=replace(self.part, grain_tolerance_deg=now + v), no_play=n),
-        )
-        if more is None:
-            return None
-        return WiderGrainTolerance(allowed_deg=now, needed_deg=now + more)
 
-    def defects(self) -> list[DefectFilled]:
+        def make(more: float) -> WiderGrainTolerance:
+            steps = math.ceil((now + more) / STEP_DEG - 1e-6)
+            return WiderGrainTolerance(allowed_deg=now, needed_deg=min(round(steps * STEP_DEG, 6), 90.0))
+
+        first = least_turn(self._probe(most, make), now, most, 0.5)
+        return self._closer(first, most, make, lambda amount: STEP_DEG)
+
+    def defects(self) -> list[Relaxation]:
         """Defects that, filled or cut out alone, let the part in."""
-        out = []
-        for defect in self.blank.defects:
-            if not defect.traits.metal and self.fits(but=(defect.name,), no_play=True):
-                out.append(DefectFilled(kind=defect.kind, defect=defect.name))
-        return out
+        ways = [DefectFilled(kind=d.kind, defect=d.name) for d in self.blank.defects if not d.traits.metal]
+        return [way for way in ways if self.roughly(way, no_play=True) and self.fits(way)]
 
-    def size(self) -> list[LongerPiece | WiderPiece]:
+    def size(self) -> list[Relaxation]:
         """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
-        out: list[LongerPiece | WiderPiece] = []
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
-        plain = _Asked(self.part, bare, self.settings)
-        if plain.fits(no_play=True):
+        plain = _Asked(self.part, bare, self.settings, closely=self.closely)
+        if plain.roughly(no_play=True) or plain.fits():
             return []
-        for kind, turn in ((LongerPiece, 0.0), (WiderPiece, 90.0)):
-            c, s = cos_sin((self.blank.grain_deg or 0.0) + turn)
-            way = np.array([c, s])
-            short = plain._least(
-                FARTHEST_MM,
-                lambda v, n, way=way: plain.fits(  # type: ignore[misc]
-                    change=lambda p: _stretched(p, way * v * UM_PER_MM), no_play=n
-                ),
-            )
-            if short is not None:
-                out.append(kind(missing_um=math.ceil(short * UM_PER_MM)))
-        return out
-
-
-def _floor_um(length_mm: float) -> int:
-    """Return a length in whole micrometres, rounded down: what is named does fit."""
-    return math.floor(length_mm * UM_PER_MM)
-
-
-def _stretched(problem: PlacementProblem, by_um: NDArray[np.float64]) -> PlacementProblem:
-    """The problem with its container drawn out along a vector."""
-    x, y = (round(float(v)) for v in by_um)
-    if x == 0 and y == 0:
-        return problem
-    # a strip one micrometre wide along the vector
-    a, b = (0, 1) if abs(x) >= abs(y) else (-1, 0)
-    strip = np.array([[0, 0], [x, y], [x + a, y + b], [a, b]], dtype=np.int64)
-    container: Region = []
-    for ring in problem.container:
-        container += to_grid(no_fit_subgrid(ring, -strip))
-    return replace(problem, container=[r for r in container if len(r)])
+        kinds: tuple[type[LongerPiece] | type[WiderPiece], ...] = (LongerPiece, WiderPiece)
+        found = [
+            plain._least(FARTHEST_MM, lambda v, kind=kind: kind(missing_um=up_um(v)))  # type: ignore[misc]
+            for kind in kinds
+        ]
+        return [way for way in found if way is not None]

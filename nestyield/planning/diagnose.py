@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
-from nestyield.model import Blank, Certificate, Part, Piece, Settings
+from nestyield.model import Axis, Bed, Blank, Certificate, Part, Piece, Settings
 from nestyield.model.facts import (
+    BedsRefuse,
+    Blocked,
     DefectFilled,
     FitsIfRelaxed,
     LongerPiece,
@@ -18,15 +20,28 @@ from nestyield.model.facts import (
     OnHold,
     Refusal,
     Relaxation,
+    SheetTooThick,
     TooMuchFiller,
+    TooNarrow,
+    TooNarrowAnyWay,
+    TooShort,
+    TooShortAndNarrow,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+    TravelShort,
     WiderGrainTolerance,
     WiderPiece,
     WrongShape,
 )
-from nestyield.model.micrometers import nearest_um
-from nestyield.placement.relaxation import relaxations
+from nestyield.model.micrometers import UM_PER_MM, nearest_um
+from nestyield.placement.relaxation import CLOSE, CLOSE_MM, relaxations
+from nestyield.placement.relaxed import Asked, relaxed
 from nestyield.placement.single import place_part
+from nestyield.placement.stock import blank_of, unsuitable
 from nestyield.planning.extents import SLACK_MM, shortfall
+from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.workers import Job
 
 #: Pieces that are long and wide enough for the part, yet refuse it, are looked into this often a want.
 MOST_LOOKED_INTO = 4
@@ -34,6 +49,10 @@ MOST_LOOKED_INTO = 4
 MOST_RELAXATIONS = 3
 #: Refusals that a closer look may put numbers to.
 _VAGUE = (NoPlace, TooMuchFiller, NoPlaceForBed, NoPlaceLeft, OnHold)
+#: Of the pieces that are too small, and of those too thin or too thick, or that no bed takes, so many are looked into.
+MOST_NEAR = 3
+_SMALL = (TooShort, TooNarrow, TooShortAndNarrow, TooNarrowAnyWay)
+_OF_THICKNESS = (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)
 #: A piece that a single defect spoils counts as this near, millimetres.
 DEFECT_MM = 0.5
 
@@ -44,8 +63,14 @@ def too_small(part: Part, blank: Blank, settings: Settings) -> Refusal | None:
     return None if short.worst_mm <= SLACK_MM else short.refusal(blank.name)
 
 
-def look_into(part: Part, blank: Blank, settings: Settings) -> FitsIfRelaxed | WrongShape:
-    """Find what would let a part into a blank that is long and wide enough for it: each thing alone.
+#: Tells what speaks against a question as changed, beds and all; None when nothing does.
+Against = Callable[[Asked], Refusal | None]
+
+
+def look_into(
+    part: Part, blank: Blank, settings: Settings, against: Against | None = None, closely: bool = True
+) -> FitsIfRelaxed | WrongShape:
+    """Find what would let a part into a blank that has no place for it: each thing alone.
 
     Parameters
     ----------
@@ -53,10 +78,20 @@ def look_into(part: Part, blank: Blank, settings: Settings) -> FitsIfRelaxed | W
     blank : Blank
         On which the part found no place.
     settings : Settings
+    against : callable, optional
+        Tells of a part, a blank and settings, one of them relaxed, why the part is not placed there or no bed
+        takes it; such a relaxation is of no help.
+    closely : bool
+        See `relaxations`.
     """
-    found = relaxations(part, blank, settings)
+    asked = part, blank, settings
+    every = relaxations(*asked, closely=closely)
+    bars = [None if against is None else against(relaxed(asked, way)) for way in every]
+    found = [way for way, bar in zip(every, bars) if bar is None]
     if not found:
-        return WrongShape(piece=blank.name, blocked_by="shape and defects" if blank.defects else "shape")
+        shape: Blocked = "shape and defects" if blank.defects else "shape"
+        bed = next((bar for bar in bars if isinstance(bar, BedsRefuse)), None)
+        return WrongShape(piece=blank.name, blocked_by="shape and beds" if bed else shape, bed=bed)
     named = sorted(found, key=lambda relaxation: ORDER.index(type(relaxation)))[:MOST_RELAXATIONS]
     return FitsIfRelaxed(
         piece=blank.name,
@@ -94,12 +129,13 @@ class Diagnosis:
 
     Parameters
     ----------
-    refusal : FitsIfRelaxed or WrongShape
+    refusal : Refusal
+        With amounts that do help, and hardly less does not; as it was where no such amount was found.
     proof : Certificate or None
         That the piece does not hold the part.
     """
 
-    refusal: FitsIfRelaxed | WrongShape
+    refusal: Refusal
     proof: Certificate | None = None
 
 
@@ -109,21 +145,116 @@ def is_vague(refusal: Refusal) -> bool:
 
 
 def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[int]:
-    """Return the rows whose refusals no number explains yet, the largest few, in the order of the rack."""
+    """Return the rows to look into, in the order of the rack.
+
+    The largest that no number refuses, and the nearest of those that are too small.
+    """
     vague = [i for i, r in enumerate(refusals) if is_vague(r)]
     vague.sort(key=lambda i: (-pieces[i].shape.area_mm2, i))
-    return sorted(vague[:MOST_LOOKED_INTO])
+    small = [i for i, r in enumerate(refusals) if isinstance(r, _SMALL)]
+    small.sort(key=lambda i: (refusals[i].far_um or 0, i))
+    return sorted(vague[:MOST_LOOKED_INTO] + small[:MOST_NEAR])
 
 
-def diagnose(part: Part, blank: Blank, settings: Settings) -> Diagnosis:
-    """Find what would let a part into a blank that refuses it, and prove that it does.
+def look_at_row(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
+    """Find nearly what would let a want onto a piece that has no place for it, beds aside.
 
     Parameters
     ----------
-    part : Part
-    blank : Blank
-    settings : Settings
+    job : Job
+    want, row : int
+        Indices into the job's demands and the shop's pieces.
+    refusal : Refusal
+        What was found without a look.
     """
-    return Diagnosis(
-        refusal=look_into(part, blank, settings), proof=place_part(part, blank, settings).certificate
-    )
+    part, blank = job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row])
+    found = look_into(part, blank, job.shop.settings, closely=False)
+    if isinstance(refusal, _SMALL):
+        return Diagnosis(refusal=found if isinstance(found, FitsIfRelaxed) else refusal)
+    return Diagnosis(refusal=found, proof=place_part(part, blank, job.shop.settings).certificate)
+
+
+def look_closely(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
+    """Find what does let a want onto a piece of the rack that refuses it, beds and all, and hardly less does not.
+
+    Parameters
+    ----------
+    job : Job
+    want, row : int
+        Indices into the job's demands and the shop's pieces.
+    refusal : Refusal
+        What was found without a close look.
+
+    Returns
+    -------
+    Diagnosis
+        The refusal as it was where nothing helps for certain.
+    """
+    shop = job.shop
+    part, piece, settings = shop.part(job.demands[want].part), shop.pieces[row], shop.settings
+    blank = blank_of(piece)
+
+    def against(asked: Asked) -> Refusal | None:
+        own, on, rules = asked
+        parts = tuple(own if p.name == own.name else p for p in shop.parts)
+        context = LayoutContext(
+            shop=replace(shop, parts=parts, settings=rules), demands=job.demands, blank=on
+        )
+        return context.add((), want)[1]
+
+    if isinstance(refusal, _OF_THICKNESS):
+        thick = isinstance(refusal, TooThick | SheetTooThick)
+        far_mm = refusal.far_um / UM_PER_MM
+        other = replace(piece, thickness_mm=piece.thickness_mm + (-far_mm if thick else far_mm))
+        fits = (
+            unsuitable(part, other, settings) is None and against((part, blank_of(other), settings)) is None
+        )
+        return Diagnosis(refusal=replace(refusal, enough=fits))
+    if isinstance(refusal, BedsRefuse):
+        return Diagnosis(refusal=_travel(job, want, blank, refusal))
+    if not isinstance(refusal, FitsIfRelaxed):
+        return Diagnosis(refusal=refusal)
+    found = look_into(part, blank, settings, against)
+    small = too_small(part, blank, settings)
+    known = small is None or isinstance(found, FitsIfRelaxed) or found.bed is not None
+    return Diagnosis(refusal=found if known or small is None else small)
+
+
+def looked_into(job: Job, want: int, row: int, refusal: Refusal) -> Refusal:
+    """Return the refusal of one row after a look and a close look."""
+    if is_vague(refusal) or isinstance(refusal, _SMALL):
+        refusal = look_at_row(job, want, row, refusal).refusal
+    return look_closely(job, want, row, refusal).refusal
+
+
+def _travel(job: Job, want: int, blank: Blank, refusal: BedsRefuse) -> BedsRefuse:
+    """Return what a bed refuses with the least travel that would do, where travel along one axis is all it lacks."""
+    if len(refusal.why) != 1 or not isinstance(refusal.why[0], TravelShort):
+        return refusal
+    short = refusal.why[0]
+
+    def fits(more_um: int) -> bool:
+        beds = tuple(
+            _with_travel(b, short.axis, more_um) if b.name == refusal.bed else b for b in job.shop.beds
+        )
+        context = LayoutContext(shop=replace(job.shop, beds=beds), demands=job.demands, blank=blank)
+        return context.add((), want)[0] is not None
+
+    low, high = 0, short.short_um
+    if not fits(high):
+        return refusal
+    while high - low > max(CLOSE * high, CLOSE_MM * UM_PER_MM):
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    exact = replace(short, needs_um=short.travel_um + high, short_um=high)
+    return replace(refusal, why=(exact,), far_um=high, enough=True)
+
+
+def _with_travel(bed: Bed, axis: Axis, more_um: int) -> Bed:
+    """Return a bed with more travel along one axis, and a table that is longer by as much."""
+    more = more_um / UM_PER_MM
+    if axis == "x":
+        low, high = bed.table_x_mm
+        return replace(bed, travel_x_mm=bed.travel_x_mm + more, table_x_mm=(low, high + more))
+    low, high = bed.table_y_mm
+    return replace(bed, travel_y_mm=bed.travel_y_mm + more, table_y_mm=(low, high + more))

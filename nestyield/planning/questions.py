@@ -13,10 +13,11 @@ from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
-from nestyield.planning.diagnose import diagnose, is_vague
+from nestyield.planning.diagnose import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import setups_by_merit
-from nestyield.planning.reasons import cause_of, reasons_for
+from nestyield.planning.reasons import cause_of, closest_row, reasons_for
+from nestyield.planning.workers import Job
 from nestyield.planning.worth import board_feet, size_of, value_of
 
 
@@ -173,8 +174,8 @@ def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -
         Beds that may cut it.
     """
     found, refusal = _asked(shop, part, piece, beds)
-    if found is None and refusal is not None and is_vague(refusal):
-        refusal = diagnose(part, blank_of(piece), shop.settings).refusal
+    if refusal is not None:
+        refusal = looked_into(_job(shop, part, beds), 0, shop.pieces.index(piece), refusal)
     return Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal)
 
 
@@ -203,13 +204,13 @@ def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
     )
     causes = Counter(cause_of(r) for r in refusals)
     if not makers:
-        vague = sorted(
-            (r for r in refusals if is_vague(r)), key=lambda r: -shop.piece(r.piece).shape.area_mm2
-        )
-        seen = {
-            r.piece: diagnose(part, blank_of(shop.piece(r.piece)), shop.settings).refusal for r in vague[:2]
-        }
-        refusals = [seen.get(r.piece, r) for r in refusals]
+        job = _job(shop, part, beds)
+        rows = [shop.pieces.index(shop.piece(r.piece)) for r in refusals]
+        for i in worth_a_look([shop.pieces[row] for row in rows], refusals):
+            refusals[i] = look_at_row(job, 0, rows[i], refusals[i]).refusal
+        nearest = closest_row(part, refusals)
+        if nearest is not None:
+            refusals[nearest] = look_closely(job, 0, rows[nearest], refusals[nearest]).refusal
     return Makers(
         part=part.name,
         makers=tuple(makers),
@@ -277,6 +278,11 @@ def _sawn(bench: LayoutContext, piece: Piece, found: Candidate) -> Maker:
     maker = _maker(here, replace(found, laid=block.laid), piece.status)
     sawn = (box.x0 - whole.x0, box.y0 - whole.y0, box.x1 - whole.x0, box.y1 - whole.y0)
     return replace(maker, sawn_mm=sawn)
+
+
+def _job(shop: Shop, part: Part, beds: tuple[str, ...]) -> Job:
+    """Return the job of making one copy of a part."""
+    return Job(shop=shop, demands=(Demand(part=part.name, beds=beds, orders=(), count=1),), effort=1, seed=0)
 
 
 def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:

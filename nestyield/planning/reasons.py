@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from nestyield.model import Part
 from nestyield.model.facts import (
@@ -10,6 +10,7 @@ from nestyield.model.facts import (
     Cause,
     ClosestRefusal,
     EmptyRack,
+    FitsIfRelaxed,
     NoAllowedBed,
     NoneReady,
     NoPieceOfSpecies,
@@ -69,7 +70,7 @@ def cause_of(refusal: Refusal) -> Cause:
     return _CAUSE_OF.get(type(refusal), "without a place")
 
 
-def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[Reason, ...]:
+def reasons_for(part: Part, refusals: Sequence[Refusal], used: Collection[str] = ()) -> tuple[Reason, ...]:
     """Return the reasons for what is missing of an order, most telling first.
 
     Parameters
@@ -77,15 +78,30 @@ def reasons_for(part: Part, refusals: Sequence[Refusal]) -> tuple[Reason, ...]:
     part : Part
     refusals : sequence of Refusal
         One a piece, in the order of the rack; pieces on hold and taken ones too.
+    used : collection of str
+        Pieces of which the plan uses every copy: they come after others that are as certain to help.
     """
     if not refusals:
         return (EmptyRack(),)
     found = {cause: [r for r in refusals if cause_of(r) == cause] for cause in CAUSES}
     counts = tuple(RowsRefused(rows=len(of), cause=cause) for cause, of in found.items() if of)
-    return (*_closest(part, found), RackCounts(rows=len(refusals), refused=counts))
+    return (*_closest(part, found, used), RackCounts(rows=len(refusals), refused=counts))
 
 
-def _closest(part: Part, found: dict[Cause, list[Refusal]]) -> list[Reason]:
+def is_certain(refusal: Refusal) -> bool:
+    """Tell whether a refusal has an amount that does help."""
+    return isinstance(refusal, FitsIfRelaxed) or bool(getattr(refusal, "enough", False))
+
+
+def closest_row(part: Part, refusals: Sequence[Refusal], used: Collection[str] = ()) -> int | None:
+    """Return the index of the refusal that is told as the closest, or None when none is."""
+    for reason in reasons_for(part, refusals, used):
+        if isinstance(reason, ClosestRefusal):
+            return next(i for i, r in enumerate(refusals) if r is reason.refusal)
+    return None
+
+
+def _closest(part: Part, found: dict[Cause, list[Refusal]], used: Collection[str]) -> list[Reason]:
     spent = tuple(r.piece for r in found["spent"])
     held = tuple(r.piece for r in found["on hold"] if isinstance(r, OnHold) and r.usable)
     reasons: list[Reason] = []
@@ -94,31 +110,36 @@ def _closest(part: Part, found: dict[Cause, list[Refusal]]) -> list[Reason]:
     if held:
         reasons.append(PiecesOnHold(pieces=held))
     if found["undecided"]:
-        reasons.append(_nearest(part, found["undecided"]))
+        reasons.append(_nearest(part, found["undecided"], used))
     if found["on no bed"]:
-        reasons.append(_nearest(part, found["on no bed"]))
+        reasons.append(_nearest(part, found["on no bed"], used))
     if reasons:
         return reasons
     causes: tuple[Cause, ...] = ("without a place", "too thin", "too thick")
     for cause in causes:
         if found[cause]:
-            return [_nearest(part, found[cause])]
+            return [_nearest(part, found[cause], used)]
     if found["not tried"]:
         return [StoppedBeforeTrying()]
     held_or_taken = found["on hold"] or found["taken"]
     return [NoneReady(species=part.species) if held_or_taken else NoPieceOfSpecies(species=part.species)]
 
 
-def _nearest(part: Part, refusals: Sequence[Refusal]) -> ClosestRefusal:
+def _nearest(part: Part, refusals: Sequence[Refusal], used: Collection[str]) -> ClosestRefusal:
+    nearest = min(refusals, key=lambda r: _distance(r, r.piece in used))
     return ClosestRefusal(
         species=part.species,
         thickness_um=nearest_um(part.thickness_mm),
-        refusal=min(refusals, key=_distance),
+        refusal=nearest,
+        used=nearest.piece in used,
     )
 
 
-def _distance(refusal: Refusal) -> tuple[int, int]:
-    """Return what refusals are compared by: those with a number first, the wrong shape next."""
-    if refusal.far_um is not None:
-        return 0, refusal.far_um
-    return (1, 0) if isinstance(refusal, WrongShape) else (2, 0)
+def _distance(refusal: Refusal, used: bool) -> tuple[int, bool, int]:
+    """Return what refusals are compared by: those with an amount that helps first, the wrong shape next."""
+    far_um = refusal.far_um
+    if far_um is not None and is_certain(refusal):
+        return 0, used, far_um
+    if isinstance(refusal, WrongShape):
+        return 1, used, 0
+    return (3, used, 0) if far_um is None else (2, used, far_um)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Literal
@@ -22,16 +22,18 @@ from nestyield.model.facts import (
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.demand import Demand, beds_of
-from nestyield.planning.diagnose import Diagnosis, diagnose, worth_a_look
+from nestyield.planning.diagnose import Diagnosis, look_at_row, look_closely, worth_a_look
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.purchases import purchase_for
-from nestyield.planning.reasons import reasons_for
+from nestyield.planning.reasons import closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.
 LEAST_LOOKS_TO_SHARE = 8
+#: The piece told as the closest is looked into closely; another one, where nothing helps for certain, so often.
+MOST_CLOSE_LOOKS = 3
 
 #: What the plan's own check rejected of a piece.
 Doubt = Literal["layout", "proof"]
@@ -45,6 +47,7 @@ def order_results(
     purchases: Mapping[str, Purchase | None],
     cache: Cache | None = None,
     doubts: Mapping[tuple[str, str], Doubt] = MappingProxyType({}),
+    used: Collection[str] = (),
 ) -> tuple[OrderResult, ...]:
     """Return what became of every order, in file order.
 
@@ -64,12 +67,14 @@ def order_results(
         What earlier runs saw in single pieces.
     doubts : mapping of (str, str) to {"layout", "proof"}
         Part and piece whose layout, or proof that there is none, was rejected.
+    used : collection of str
+        Pieces of which the plan uses every copy.
     """
     shop, demands = crew.job.shop, crew.job.demands
     placed = {order.name: n for order, n in zip(orders, copies)}
     short = {o.name for o, n in zip(orders, copies) if n < o.count}
     unmet = [w for w, want in enumerate(demands) if short & set(want.orders)]
-    looked_into = _refusals(crew, unmet, answers, cache, doubts)
+    looked_into = _refusals(crew, unmet, answers, cache, doubts, used)
     results: list[OrderResult] = []
     for order in shop.orders:
         if order.hold:
@@ -83,7 +88,7 @@ def order_results(
         if n < order.count:
             w = next(i for i, want in enumerate(demands) if order.name in want.orders)
             refusals, proofs = looked_into[w]
-            reasons = reasons_for(shop.part(order.part), refusals)
+            reasons = reasons_for(shop.part(order.part), refusals, used)
             if purchases[order.name] is None:
                 reasons = (NoBedForPart(), *reasons)
         results.append(
@@ -122,39 +127,62 @@ def _refusals(
     answers: Mapping[int, RowAnswer],
     cache: Cache | None,
     doubts: Mapping[tuple[str, str], Doubt],
+    used: Collection[str],
 ) -> dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]]:
     """Return one refusal a row of the rack for each want that is not met in full, and proofs of some."""
     shop, demands = crew.job.shop, crew.job.demands
     plain = {
         w: _doubted(shop, demands[w].part, _plain_refusals(shop, demands, w, answers), doubts) for w in unmet
     }
-    near = [(w, row) for w in unmet for row in worth_a_look(shop.pieces, plain[w])]
-    seen = remembered(
+    near = {(w, row): plain[w][row] for w in unmet for row in worth_a_look(shop.pieces, plain[w])}
+    proofs: dict[int, list[Certificate]] = {w: [] for w in unmet}
+    for (w, row), told in _looks(crew, "look", look_at_row, near, cache).items():
+        plain[w][row] = _looked_into(plain[w][row], told.refusal)
+        if told.proof is not None and (told.proof.part, told.proof.blank) not in doubts:
+            proofs[w].append(told.proof)
+    certain: set[tuple[int, int]] = set()
+    for _ in range(MOST_CLOSE_LOOKS):
+        close = {}
+        for w in unmet:
+            nearest = closest_row(shop.part(demands[w].part), plain[w], used)
+            if nearest is not None and (w, nearest) not in certain:
+                close[w, nearest] = plain[w][nearest]
+        for (w, row), told in _looks(crew, "close look", look_closely, close, cache).items():
+            plain[w][row] = told.refusal
+        certain |= close.keys()
+    return {w: (tuple(refusals), tuple(proofs[w])) for w, refusals in plain.items()}
+
+
+def _looks(
+    crew: WorkerPool,
+    name: str,
+    look: Callable[[Job, int, int, Refusal], Diagnosis],
+    asked: Mapping[tuple[int, int], Refusal],
+    cache: Cache | None,
+) -> dict[tuple[int, int], Diagnosis]:
+    """Look into why some wants are refused by some rows; equal questions are asked once."""
+    shop, demands = crew.job.shop, crew.job.demands
+    return remembered(
         cache,
-        "look",
+        name,
         Diagnosis,
         {
-            (w, row): (settings_basis(shop), shop.part(demands[w].part), _bare(shop.pieces[row]))
-            for w, row in near
+            (w, row): (
+                settings_basis(shop),
+                shop.part(demands[w].part),
+                demands[w].beds,
+                _bare(shop.pieces[row]),
+                refusal,
+            )
+            for (w, row), refusal in asked.items()
         },
         lambda some: crew.run(
-            see,
-            {key: key for key in some},
+            look,
+            {(w, row): (w, row, asked[w, row]) for w, row in some},
             what=lambda s: f"looking why {demands[s[0]].part} finds no place on {shop.pieces[s[1]].name}",
             share_from=LEAST_LOOKS_TO_SHARE,
         ),
     )
-    out: dict[int, tuple[tuple[Refusal, ...], tuple[Certificate, ...]]] = {}
-    for w, refusals in plain.items():
-        proofs = []
-        for row in range(len(refusals)):
-            if (w, row) in seen:
-                told = seen[w, row]
-                refusals[row] = _looked_into(refusals[row], told.refusal)
-                if told.proof is not None and (told.proof.part, told.proof.blank) not in doubts:
-                    proofs.append(told.proof)
-        out[w] = tuple(refusals), tuple(proofs)
-    return out
 
 
 def _doubted(
@@ -175,12 +203,6 @@ def _looked_into(plain: Refusal, refusal: Refusal) -> Refusal:
 
 def _bare(piece: Piece) -> Piece:
     return replace(plain_piece(piece), name=piece.name)
-
-
-def see(job: Job, want: int, row: int) -> Diagnosis:
-    """Look into why a want finds no place on a row."""
-    part, blank = job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row])
-    return diagnose(part, blank, job.shop.settings)
 
 
 def _plain_refusals(

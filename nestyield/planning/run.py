@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal, TypeVar
@@ -200,8 +201,10 @@ class _Trial:
             for (part, piece), why in self.doubts.items()
             if why == "proof" or piece not in used
         }
+        copies = Counter(piece for layout in layouts for piece, _ in layout.blank.copies)
+        spent = {p.name for p in job.shop.pieces if 0 < p.count <= copies[p.name]}
         results = order_results(
-            crew, self.orders, grown.answers, choice.placed, purchases, self.cache, doubts
+            crew, self.orders, grown.answers, choice.placed, purchases, self.cache, doubts, spent
         )
         return Plan(
             shop=job.shop,

@@ -66,7 +66,12 @@ RACK = (
 
 
 def found(
-    *reasons: Any, rack: tuple[Piece, ...] = RACK, stopped: str = "", hold: bool = False, kept: str = ""
+    *reasons: Any,
+    rack: tuple[Piece, ...] = RACK,
+    stopped: str = "",
+    hold: bool = False,
+    kept: str = "",
+    used: tuple[str, ...] = (),
 ) -> list[str]:
     """What the audit has to say to the reasons of one order."""
     shop = Shop(
@@ -80,9 +85,8 @@ def found(
     )
     result = OrderResult(order="o", placed=0, count=2, reasons=reasons)
     plan = Plan(shop=shop, seed=1, effort=1, layouts=(), orders=(result,), stopped=stopped)  # type: ignore[arg-type]
-    if kept:
-        whole = next(p for p in rack if p.name == kept)
-        layout = Layout(
+    layouts = tuple(
+        Layout(
             blank=blank_of(whole),
             placements=(),
             setups=(),
@@ -93,7 +97,10 @@ def found(
             board_feet=0.0,
             value=0.0,
         )
-        plan = replace(plan, layouts=(layout,), notices=(BlanksKept(blanks=(kept,)),))
+        for whole in rack
+        if whole.name in (kept, *used)
+    )
+    plan = replace(plan, layouts=layouts, notices=(BlanksKept(blanks=(kept,)),) if kept else ())
     sheet = CheckedSheet(plan)
     check_reasons(sheet)
     assert {f.code for f in sheet.findings} <= {"A610"}
@@ -133,7 +140,17 @@ SOUND = [
 @pytest.mark.parametrize("reason", SOUND, ids=[str(k) for k in range(len(SOUND))])
 def test_true_reasons_pass(reason: Any) -> None:
     """Reasons that agree with figures worked out by hand have no finding."""
-    assert found(reason) == []
+    assert found(reason, used=("here", "also here")) == []
+
+
+def test_a_piece_that_the_plan_does_not_use_is_not_spent() -> None:
+    """Pieces that are said to be used up are in the plan's layouts, unless the run was stopped before they were."""
+    spent, near = PiecesSpent(pieces=("here",)), closest(NoPlaceLeft(piece="here"), used=True)
+    for reason in (spent, near):
+        assert found(reason, used=("here",)) == []
+        (wrong,) = found(reason, used=("also here",))
+        assert "here" in wrong
+    assert found(spent, stopped="seconds") == []
 
 
 def test_what_stops_and_holds_is_asked_of_plan_and_order() -> None:

@@ -61,7 +61,7 @@ def test_how_much_is_printed(shop: Path, tmp_path: Path, capsys: pytest.CaptureF
     assert data["ok"] is True
     (order,) = data["orders"]
     assert (order["order"], order["count"], order["placed"]) == ("spring", 2, 1)
-    assert "every piece that is usable: R1" in " ".join(order["reasons"])
+    assert "every piece that is usable by itself: R1" in " ".join(order["reasons"])
     (blank,) = data["blanks"]
     assert (blank["stock"], blank["parts"]) == (["R1"], [{"part": "neck", "order": "spring", "copy": 1}])
     assert blank["yield_pct"] == pytest.approx(
@@ -97,7 +97,7 @@ def test_order_that_cannot_be_met(shop: Path, tmp_path: Path, capsys: pytest.Cap
     assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 1
     captured = capsys.readouterr()
     assert "spring: 1 of 2 neck, from R1; " in captured.out
-    assert "other orders or copies use every piece that is usable: R1" in captured.out
+    assert "other orders or copies use every piece that is usable by itself: R1" in captured.out
     assert "for spring: 1 x sugar maple, at least 312.7 mm x" in captured.out
     assert captured.out.count("other orders or copies") == 1
     assert captured.err == ""

@@ -169,13 +169,13 @@ def test_a_false_proof_becomes_undecided(make: Any, monkeypatch: pytest.MonkeyPa
         for up in (True, False)
     ]
 
-    def forged(answer: Any, part: Any, blank: Any, settings: Any) -> Any:
+    def forged(answer: Any, *asked: Any) -> Any:
         proof = Certificate(
-            part=part.name, blank="R1", within_mm=0.0, centre_um=(0.0, 0.0), branches=tuple(branch), steps=1
+            part="p", blank="R1", within_mm=0.0, centre_um=(0.0, 0.0), branches=tuple(branch), steps=1
         )
         return replace(answer, proof=proof)
 
-    wrapped(monkeypatch, results, "diagnose", forged)
+    wrapped(monkeypatch, results, "look_at_row", forged)
     made = plan(shop)
     assert audit(made) == ()
     assert made.orders[0].placed == 1

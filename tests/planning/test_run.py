@@ -27,6 +27,7 @@ from nestyield.model.facts import (
     ClosestRefusal,
     DefectFilled,
     FitsIfRelaxed,
+    NarrowerMargin,
     NoBedForPart,
     NoPieceOfSpecies,
     OrderOnHold,
@@ -36,8 +37,8 @@ from nestyield.model.facts import (
     Reason,
     RowsRefused,
     StoppedEarly,
-    TooNarrow,
     TooThinWhenPlaned,
+    WiderPiece,
 )
 from nestyield.planfile import dumps
 from nestyield.planning import run
@@ -108,9 +109,15 @@ def test_reason_too_narrow(make: Any) -> None:
     shop = make.shop(pieces, [make.part("p", 300, 80, species=("sugar maple",), grain_tolerance_deg=0)],
                      [Order(name="o", part="p")], settings={"glueup": GlueUpRules(most_pieces=1)})  # fmt: skip
     first, second = reasons(shop)
-    assert first == ClosestRefusal(
-        species=("sugar maple",), thickness_um=44_500, refusal=TooNarrow(piece="R2", far_um=9500)
-    )
+    assert isinstance(first, ClosestRefusal)
+    assert (first.species, first.thickness_um, first.used) == (("sugar maple",), 44_500, False)
+    assert isinstance(first.refusal, FitsIfRelaxed)
+    assert first.refusal.piece == "R2"
+    margin, wider = first.refusal.relaxations  # 80 + 2 x 5 on 80.5
+    assert isinstance(margin, NarrowerMargin)
+    assert margin.reachable_um == pytest.approx(250, abs=40)
+    assert isinstance(wider, WiderPiece)
+    assert 9_450 <= wider.missing_um <= 9_600
     assert second == RackCounts(rows=3, refused=(RowsRefused(rows=3, cause="without a place"),))
 
 
@@ -122,7 +129,7 @@ def test_reason_thickness_and_species(make: Any) -> None:
     assert first == ClosestRefusal(
         species=("sugar maple",),
         thickness_um=44_500,
-        refusal=TooThinWhenPlaned(piece="R1", thickness_um=45_000, planed_um=43_400, far_um=950),
+        refusal=TooThinWhenPlaned(piece="R1", thickness_um=45_000, planed_um=43_400, far_um=950, enough=True),
     )
     one = (RowsRefused(rows=1, cause="too thin"), RowsRefused(rows=1, cause="of other species"))
     assert second == RackCounts(rows=2, refused=one)

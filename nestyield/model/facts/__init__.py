@@ -180,6 +180,7 @@ if TYPE_CHECKING:
     )
     from nestyield.model.facts.refusals import (
         BedsRefuse,
+        Blocked,
         FitsIfRelaxed,
         NoAllowedBed,
         NoPlace,
@@ -295,6 +296,7 @@ __all__ = [
     "BlankRefused",
     "BlankTooLong",
     "BlanksKept",
+    "Blocked",
     "BoardEdge",
     "BoardTooSmall",
     "BoreHoles",

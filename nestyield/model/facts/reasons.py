@@ -102,12 +102,15 @@ class ClosestRefusal:
     thickness_um : int
         Of the part.
     refusal : Refusal
+    used : bool
+        Whether the plan uses every copy of the piece for other parts.
     """
 
     code: Literal["closest refusal"] = "closest refusal"
     species: tuple[str, ...] = ()
     thickness_um: int
     refusal: Refusal
+    used: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

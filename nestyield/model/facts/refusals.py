@@ -44,12 +44,15 @@ class TooThin:
         Of the piece.
     far_um : int
         By how much it is too thin.
+    enough : bool
+        Whether the part is known to go on the piece when its thickness is right.
     """
 
     code: Literal["too thin"] = "too thin"
     piece: str
     thickness_um: int
     far_um: int
+    enough: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +66,8 @@ class TooThinWhenPlaned:
         Of the piece on the rack, and planed.
     far_um : int
         By how much it is too thin.
+    enough : bool
+        Whether the part is known to go on the piece when its thickness is right.
     """
 
     code: Literal["too thin when planed"] = "too thin when planed"
@@ -70,6 +75,7 @@ class TooThinWhenPlaned:
     thickness_um: int
     planed_um: int
     far_um: int
+    enough: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,12 +89,15 @@ class TooThick:
         Of the piece.
     far_um : int
         By how much it is too thick.
+    enough : bool
+        Whether the part is known to go on the piece when its thickness is right.
     """
 
     code: Literal["too thick"] = "too thick"
     piece: str
     thickness_um: int
     far_um: int
+    enough: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,12 +111,15 @@ class SheetTooThick:
         Of the piece.
     far_um : int
         By how much it is too thick.
+    enough : bool
+        Whether the part is known to go on the piece when its thickness is right.
     """
 
     code: Literal["sheet too thick"] = "sheet too thick"
     piece: str
     thickness_um: int
     far_um: int
+    enough: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,24 +234,6 @@ class FitsIfRelaxed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrongShape:
-    """The part has no place on the piece, and no single relaxation makes one.
-
-    Parameters
-    ----------
-    code, piece : str
-    blocked_by : {"shape", "shape and defects"}
-        Whether the piece has defects that matter.
-    far_um : None
-    """
-
-    code: Literal["wrong shape"] = "wrong shape"
-    piece: str
-    blocked_by: Literal["shape", "shape and defects"]
-    far_um: None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class TooMuchFiller:
     """Every place tried on the piece needs more filler than the part allows.
 
@@ -304,6 +298,8 @@ class BedsRefuse:
         be usable.
     far_um : int
         Travel that is missing; 0 when something else is.
+    enough : bool
+        Whether the piece is known to be usable when the bed has that much more travel, and no less.
     """
 
     code: Literal["beds refuse"] = "beds refuse"
@@ -314,6 +310,32 @@ class BedsRefuse:
     in_sections: SectionOutcome | None
     sawn_first: bool
     far_um: int
+    enough: bool = False
+
+
+#: What leaves a part no place on a piece that is long and wide enough.
+Blocked = Literal["shape", "shape and defects", "shape and beds"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrongShape:
+    """The part has no place on the piece, and no single relaxation makes one.
+
+    Parameters
+    ----------
+    code, piece : str
+    blocked_by : {"shape", "shape and defects", "shape and beds"}
+        Whether the piece has defects that matter; beds when a relaxation makes a place, but no bed takes it.
+    bed : BedsRefuse or None
+        What the closest bed has against the piece where a relaxation makes a place.
+    far_um : None
+    """
+
+    code: Literal["wrong shape"] = "wrong shape"
+    piece: str
+    blocked_by: Blocked
+    bed: BedsRefuse | None = None
+    far_um: None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

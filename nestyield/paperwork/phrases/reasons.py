@@ -53,7 +53,7 @@ def _named(pieces: tuple[str, ...]) -> str:
 
 
 def _spent(reason: PiecesSpent, words: Words) -> str:
-    return f"other orders or copies use every piece that is usable: {_named(reason.pieces)}"
+    return f"other orders or copies use every piece that is usable by itself: {_named(reason.pieces)}"
 
 
 def _held(reason: PiecesOnHold, words: Words) -> str:
@@ -68,6 +68,8 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
     refusal, at = reason.refusal, reason.refusal.piece
     text = REFUSALS[type(refusal)]
     why = fill(text, refusal, words) if isinstance(text, str) else text(refusal, words)
+    if reason.used:
+        why += "; other orders or copies use it"
     if isinstance(refusal, (BedsRefuse, NoAllowedBed, Undecided)):
         return f"{refusal.piece} {why}"
     thick = words.length(reason.thickness_um / 1000.0)

@@ -45,8 +45,8 @@ _RELAXATIONS: Mapping[type, str] = MappingProxyType(
         NarrowerMargin: "with a margin of {reachable_um:fine down} ({required_um:setting} required)",
         NarrowerGap: "with a gap of {reachable_um:fine down} between parts ({required_um:setting} required)",
         WiderGrainTolerance: "with a grain tolerance of {needed_deg} ({allowed_deg} allowed)",
-        WiderPiece: "on a piece {missing_um:up} wider across the grain (ignoring defects)",
-        LongerPiece: "on a piece {missing_um:up} longer along the grain (ignoring defects)",
+        WiderPiece: "on a clear piece of its shape {missing_um:up} wider across the grain",
+        LongerPiece: "on a clear piece of its shape {missing_um:up} longer along the grain",
     }
 )
 
@@ -57,18 +57,23 @@ def _relaxed(refusal: FitsIfRelaxed, words: Words) -> str:
 
 
 def _wrong_shape(refusal: WrongShape, words: Words) -> str:
+    if refusal.bed is not None:
+        return f"has no place for the part, and {_no_bed(refusal.bed, words)}"
     leave = "shape leaves" if refusal.blocked_by == "shape" else "shape and defects leave"
     return f"is large enough, but its {leave} no place for the part"
 
 
 def _beds_refuse(refusal: BedsRefuse, words: Words) -> str:
-    why = bed_says(refusal.why, refusal.in_sections, words)
-    text = (
-        "is large enough, but no bed that the order allows takes it; closest is bed "
-        f"{refusal.bed}, along {refusal.along.upper()}: {why}"
-    )
+    text = f"is large enough, but {_no_bed(refusal, words)}"
     hint = "; saw it smaller and enter it so in the rack table, then plan again"
     return text + hint if refusal.sawn_first else text
+
+
+def _no_bed(refusal: BedsRefuse, words: Words) -> str:
+    """Return that no bed takes a piece, and what the closest one has against it."""
+    why = bed_says(refusal.why, refusal.in_sections, words)
+    along = refusal.along.upper()
+    return f"no bed that the order allows takes it; closest is bed {refusal.bed}, along {along}: {why}"
 
 
 def _on_hold(refusal: OnHold, words: Words) -> str:
@@ -80,18 +85,30 @@ def _undecided(refusal: Undecided, words: Words) -> str:
     return f"is undecided: the plan's own check rejected its {of}"
 
 
+def _or_more(template: str) -> Phrase:
+    """Return a phrase about thickness; it says when the right thickness may not be enough."""
+
+    def says(refusal: TooThin | TooThinWhenPlaned | TooThick | SheetTooThick, words: Words) -> str:
+        text = fill(template, refusal, words)
+        return text if refusal.enough else f"{text}, and may have no place for the part besides"
+
+    return says
+
+
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
         WrongSpecies: "is {species}",
-        TooThin: "is {thickness_um} thick, {far_um:up} too thin",
-        TooThinWhenPlaned: "is {thickness_um} thick ({planed_um:down} after planing), {far_um:up} too thin",
-        TooThick: "is {thickness_um} thick, {far_um:up} more than may be planed off",
-        SheetTooThick: "is {thickness_um} thick, {far_um:up} too thick; sheets are not planed",
-        TooShort: "is {far_um:up} too short along the grain",
-        TooNarrow: "is {far_um:up} too narrow across the grain",
-        TooShortAndNarrow: "is {along_um:up} too short along the grain and {across_um:up} "
+        TooThin: _or_more("is {thickness_um} thick, {far_um:up} too thin"),
+        TooThinWhenPlaned: _or_more(
+            "is {thickness_um} thick ({planed_um:down} after planing), {far_um:up} too thin"
+        ),
+        TooThick: _or_more("is {thickness_um} thick, {far_um:up} more than may be planed off"),
+        SheetTooThick: _or_more("is {thickness_um} thick, {far_um:up} too thick; sheets are not planed"),
+        TooShort: "is at least {far_um:down} too short along the grain",
+        TooNarrow: "is at least {far_um:down} too narrow across the grain",
+        TooShortAndNarrow: "is at least {along_um:down} too short along the grain and {across_um:down} "
         "too narrow across it",
-        TooNarrowAnyWay: "is {far_um:up} too narrow",
+        TooNarrowAnyWay: "is at least {far_um:down} too narrow",
         NoPlace: "has no place for the part, which is {length_um} × {width_um}; the piece is "
         "{piece_length_um:down} × {piece_width_um:down}, the margin {margin_um:setting}",
         FitsIfRelaxed: _relaxed,
