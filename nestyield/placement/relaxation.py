@@ -55,7 +55,7 @@ def relaxations(
     constraints: Sequence[Constraint] = (),
     closely: bool = True,
 ) -> tuple[Relaxation, ...]:
-    """List what would make the part fit, each alone; empty when nothing tried does, or when it fits.
+    """List what would make a part fit that has no place, each alone; empty when nothing tried does.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def relaxations(
         Margin, gap, grain tolerance, defects, then size.
     """
     asked = _Asked(part, blank, settings, taken, constraints, closely)
-    if asked.roughly(no_play=True) or asked.fits():
+    if asked.roughly(no_play=True):
         return ()
     found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
     return tuple(f for f in found if f is not None)
@@ -201,7 +201,7 @@ class _Asked:
         """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
         plain = _Asked(self.part, bare, self.settings, closely=self.closely)
-        if plain.roughly(no_play=True) or plain.fits():
+        if bare != self.blank and (plain.roughly(no_play=True) or plain.fits()):
             return []
         kinds: tuple[type[LongerPiece] | type[WiderPiece], ...] = (LongerPiece, WiderPiece)
         found = [
