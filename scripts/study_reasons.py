@@ -3,7 +3,7 @@
     python scripts/study_reasons.py [--cases N] [--seed K] [--keep DIR] [--glue-ups]
 
 Random shops with a small rack of odd pieces and one or two parts are planned through the command line. Each amount
-that the reason of an unfilled order names (wider, longer, thicker, less margin, more tolerance, a defect filled, more
+that the reason of an unfilled order names, as it is rounded on paper (wider, longer, thicker, less margin, more tolerance, a defect filled, more
 travel) is made so in the shop's files. Planned again, more copies must be placed; with one per cent or one step of
 rounding less (the greater), the piece named must not serve. Amounts that are told as "at least" need only pass the
 second half. A change of the margin, the tolerance or the travel is a change for all pieces. Other orders keep the
@@ -167,6 +167,11 @@ def drawn_out(shape: BaseGeometry, angle_deg: float, by: float) -> BaseGeometry:
     return shapely.union_all([shape, translate(shape, dx, dy), *swept])
 
 
+def up(um: int) -> float:
+    """Return a length as a shop in millimetres reads it: rounded up to a tenth."""
+    return math.ceil(um / 100) / 10
+
+
 def amounts(refusal: dict[str, Any]) -> Iterator[tuple[str, float, bool, dict[str, Any]]]:
     """Yield what a refusal says would help: kind, amount in mm or degrees, bound only, and the fact."""
     code = refusal["code"]
@@ -175,11 +180,11 @@ def amounts(refusal: dict[str, Any]) -> Iterator[tuple[str, float, bool, dict[st
     if code == "fits if relaxed":
         for way in refusal["relaxations"]:
             told = {
-                "narrower margin": lambda w: (w["required_um"] - w["reachable_um"]) / 1000,
+                "narrower margin": lambda w: w["required_um"] / 1000 - w["reachable_um"] // 10 / 100,
                 "wider grain tolerance": lambda w: w["needed_deg"] - w["allowed_deg"],
                 "defect filled": lambda w: 0.0,
-                "longer piece": lambda w: w["missing_um"] / 1000,
-                "wider piece": lambda w: w["missing_um"] / 1000,
+                "longer piece": lambda w: up(w["missing_um"]),
+                "wider piece": lambda w: up(w["missing_um"]),
             }[way["code"]]
             yield way["code"], told(way), False, way
     elif code in (
@@ -190,9 +195,9 @@ def amounts(refusal: dict[str, Any]) -> Iterator[tuple[str, float, bool, dict[st
         "too short",
         "too narrow",
     ) or code in ("too narrow any way", "too short and narrow"):
-        yield code, refusal["far_um"] / 1000, bound, refusal
+        yield code, up(refusal["far_um"]), bound, refusal
     elif code == "beds refuse" and [w["code"] for w in refusal["why"]] == ["travel short"]:
-        yield "travel short", refusal["why"][0]["short_um"] / 1000, bound, refusal["why"][0]
+        yield "travel short", up(refusal["why"][0]["short_um"]), bound, refusal["why"][0]
 
 
 def changed(study: Study, part: str, piece: str, kind: str, by: float, fact: dict[str, Any]) -> Study:
@@ -323,7 +328,7 @@ def main() -> int:
         study = random_study(np.random.default_rng([args.seed, k]), args.glue_ups)
         with tempfile.TemporaryDirectory() as scratch:
             wrong = list(tried(study, Path(scratch) / "run", tally))
-        for line in wrong:
+        for line in wrong or ["holds"]:
             print(f"case {k}: {line}", flush=True)
         if wrong and args.keep:
             study.write(args.keep / str(k))

@@ -13,9 +13,9 @@ from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
-from nestyield.planning.diagnose import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import setups_by_merit
+from nestyield.planning.looks import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import board_feet, size_of, value_of

@@ -22,8 +22,8 @@ from nestyield.model.facts import (
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.demand import Demand, beds_of
-from nestyield.planning.diagnose import Diagnosis, look_at_row, look_closely, worth_a_look
 from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, worth_a_look
 from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis

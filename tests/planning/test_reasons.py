@@ -54,13 +54,16 @@ def test_wider_by_what_an_angle_between_needs(make: Any) -> None:
 
 
 def test_no_change_is_told_that_no_bed_follows(make: Any) -> None:
-    """A board that would hold the part if it were wider, but that no bed takes, is told to be so: the bed is named."""
+    """A board too narrow for a part that no bed takes is not told to be wider: the bed is named, 6 mm of travel short.
+
+    300 mm and a cutter of 6 mm need 306 mm of travel; the bed has 300 mm, sawn or not.
+    """
     shop = make.shop(
         [make.board("R", 600, 85)],
         [make.part("p", 300, 80, grain_tolerance_deg=0)],
         [Order(name="o", part="p")],
         settings=ALONE,
-        beds=[make.bed("little", 400, 200)],
+        beds=[make.bed("little", 300, 200)],
     )
     refusal = closest(plan(shop)).refusal
     assert isinstance(refusal, WrongShape)
