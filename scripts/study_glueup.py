@@ -199,6 +199,69 @@ def plant(seed: int, members: int, decoys: int, hard: bool = False) -> Planted:
     return Planted(part=part, pieces=tuple(pieces[i] for i in order), names=names, area_mm2=area)
 
 
+def plant_turned(seed: int, members: int, decoys: int, play_mm: float) -> Planted:
+    """Make a rack with a planted glue-up that follows the part closely, turned within its grain tolerance.
+
+    The pieces are the blank itself, larger by ``play_mm`` across, and its margin, cut along the grain.
+    """
+    for again in range(100):
+        found = _planted_turned([seed, members, round(play_mm * 1000), again], members, decoys, play_mm)
+        if found is not None:
+            return found
+    raise ValueError("no part without a wing of its own at a seam")
+
+
+def _planted_turned(seed: list[int], members: int, decoys: int, play_mm: float) -> Planted | None:
+    rng = np.random.default_rng(seed)
+    part = wavy_part(rng)
+    angle = float(rng.uniform(-1.0, 1.0)) * part.grain_tolerance_deg
+    # grown by the margin as finely as the search does it, in arcs that stay outside
+    around = shapely.Polygon(part.outline.points_mm).buffer(
+        SETTINGS.blank_margin_mm + play_mm / 2, quad_segs=256
+    )
+    need = affinity.rotate(around, angle, origin=(0, 0)).simplify(play_mm / 16).buffer(play_mm / 16)
+    x0, y0, x1, y1 = need.bounds
+    bars = forbidden_intervals(lay(part, SETTINGS, angle, False), SETTINGS.glueup)
+    edges = [y0]
+    for k in range(1, members):
+        at = y0 + (y1 - y0) * k / members
+        free = [
+            t
+            for t in sorted(np.arange(-25, 25.5, 0.5), key=abs)
+            if not any(b.low < (at + t) * 1000 < b.high for b in bars)
+        ]
+        edges.append(at + (free[0] if free else 0.0))
+    edges.append(y1)
+    reach = SETTINGS.jointing_mm + play_mm / 2
+    pieces = []
+    for k in range(members):
+        low, high = edges[k] - (reach if k else 1.0), edges[k + 1] + (reach if k + 1 < members else 1.0)
+        band = need.intersection(shapely.box(x0 - 1, low, x1 + 1, high))
+        if band.geom_type != "Polygon":
+            return None
+        pieces.append(_piece(f"planted {k}", np.array(band.exterior.coords)[:-1], rng))
+    area = sum(p.shape.area_mm2 for p in pieces)
+    pieces += _plain_decoys(rng, members, decoys, x1 - x0, y1 - y0)
+    order = rng.permutation(len(pieces))
+    names = tuple(f"planted {k}" for k in range(members))
+    return Planted(part=part, pieces=tuple(pieces[i] for i in order), names=names, area_mm2=area)
+
+
+def _plain_decoys(
+    rng: np.random.Generator, members: int, decoys: int, length_mm: float, width_mm: float
+) -> list[Piece]:
+    """Pieces that hold no part alone and, in so many, too little for one to be made of as few."""
+    out = []
+    for k in range(decoys):
+        length = rng.uniform(0.4, 0.98) * length_mm
+        width = rng.uniform(0.12, {2: 0.55, 3: 0.34}.get(members, 0.26)) * width_mm
+        xy = np.array(
+            [[0, 0], [length, 0], [length - rng.uniform(0, 30), width], [rng.uniform(0, 30), width]]
+        )
+        out.append(_piece(f"decoy {k}", xy, rng))
+    return out
+
+
 def _seams(part: Part, members: int, middle: float, y0: float, y1: float) -> list[float]:
     """Where the planted seams run: in four pieces about evenly, moved to where the rules let them."""
     if members == 2:
@@ -305,12 +368,16 @@ def main() -> None:
     ask.add_argument("--members", type=int, nargs="+", default=[2, 3])
     ask.add_argument("--decoys", type=int, default=30)
     ask.add_argument("--hard", action="store_true")
+    ask.add_argument("--play", type=float, help="pieces that follow the part, turned; so much larger, mm")
     options = ask.parse_args()
     for members in options.members:
         found = small = wrong = 0
         times = []
         for seed in range(options.seeds):
-            planted = plant(seed, members, options.decoys, options.hard)
+            if options.play is None:
+                planted = plant(seed, members, options.decoys, options.hard)
+            else:
+                planted = plant_turned(seed, members, options.decoys, options.play)
             start = time.process_time()
             glued = find(planted.part, planted.pieces, SETTINGS, lambda p: p.shape.area_mm2)
             times.append(time.process_time() - start)
@@ -327,9 +394,10 @@ def main() -> None:
                     flush=True,
                 )
         print(
-            f"{members} members among {options.decoys}{', hard' if options.hard else ''}: found {found}/{options.seeds}, no more area "
+            f"{members} members among {options.decoys}{', hard' if options.hard else ''}"
+            f"{'' if options.play is None else f', play {options.play:g} mm'}: found {found}/{options.seeds}, no more area "
             f"{small}/{options.seeds}, with faults {wrong}, seconds median {np.median(times):.2f} "
-            f"most {max(times):.2f}",
+            f"most {max(times):.2f} all {sum(times):.0f}",
             flush=True,
         )
 

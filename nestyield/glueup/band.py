@@ -8,7 +8,7 @@ the margin is less than the allowance, the allowance is asked for under the part
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from nestyield.geometry.boolean import clean, difference, intersection, union
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds, to_grid
 from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
+from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
 from nestyield.model import Part, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.parts import part_shape
@@ -48,6 +49,13 @@ class OrientedPart:
     margin_um : int
     known : dict
         Bands already cut.
+    half_deg : float
+        It stands for the part turned by up to so much more either way: outline and wood needed are what every
+        turned copy covers, openings what any does (``turned_by``).
+    middle_um : (float, float)
+        The centre of those turns.
+    reach_um : int
+        How far any of it moves in them.
     """
 
     part: Part
@@ -61,6 +69,14 @@ class OrientedPart:
     known: dict[tuple[int | None, int | None], Region] = field(
         default_factory=dict, compare=False, repr=False
     )
+    half_deg: float = 0.0
+    middle_um: tuple[float, float] = (0.0, 0.0)
+    reach_um: int = 0
+
+    def laid(self, region: Region) -> Region:
+        """Return what of the part's own region stays where it is at every angle that this stands for."""
+        at = self.turn.on_grid(region)
+        return at if not self.half_deg else rotation_intersection(at, self.half_deg, self.middle_um)
 
     @property
     def turn(self) -> Pose:
@@ -70,6 +86,12 @@ class OrientedPart:
     @property
     def span_um(self) -> tuple[int, int]:
         """Lowest and highest y of what the blank must hold."""
+        y0, y1 = self.held_um
+        return y0 - self.reach_um, y1 + self.reach_um
+
+    @property
+    def held_um(self) -> tuple[int, int]:
+        """Lowest and highest y of what every blank must hold, at whatever angle this stands for."""
         _, y0, _, y1 = bounds(self.wide)
         return y0, y1
 
@@ -127,19 +149,21 @@ THINNING_UM = 30
 FEW_POINTS = 80
 
 
-def thinned(region: Region) -> Region:
-    """Return a region with fewer points that holds the given one and is at most ``THINNING_UM`` larger.
+def thinned(region: Region, by_um: float = THINNING_UM) -> Region:
+    """Return a region with fewer points that holds the given one and is at most ``by_um`` larger.
 
     The outline is grown by half of that and simplified by a little less than half.
     """
     if sum(len(r) for r in region) <= FEW_POINTS:
         return region
-    simple = to_shapely(grow(region, THINNING_UM / 2)).simplify(THINNING_UM / 2.2 / UM_PER_MM)
+    simple = to_shapely(grow(region, by_um / 2)).simplify(by_um / 2.2 / UM_PER_MM)
     rings = [simple.exterior] if simple.geom_type == "Polygon" else [g.exterior for g in simple.geoms]
     return clean([to_grid(np.array(r.coords)[:-1]) for r in rings])
 
 
-def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> OrientedPart:
+def lay(
+    part: Part, settings: Settings, angle_deg: float, mirrored: bool, thinning_um: float = THINNING_UM
+) -> OrientedPart:
     """Lay a part with its origin at the blank's.
 
     Parameters
@@ -149,6 +173,8 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Ori
         Margin, jointing allowance and chord error.
     angle_deg : float
     mirrored : bool
+    thinning_um : float
+        How much larger the wood needed may be taken to be.
     """
     shape = part_shape(part, settings.chord_error_mm)
     turn = Pose(mirrored=mirrored, angle_deg=angle_deg)
@@ -160,8 +186,48 @@ def lay(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> Ori
         mirrored=mirrored,
         angle_deg=angle_deg,
         outline=outline,
-        wide=thinned(grow([outline], margin)),
+        wide=thinned(grow([outline], margin), thinning_um),
         openings=shrink(openings, margin) if openings else [],
         jointing_um=round(settings.jointing_mm * UM_PER_MM),
         margin_um=round(margin),
+    )
+
+
+#: What turned copies share is made coarse by this part of what they move, and by so much at the least.
+_COARSE, _LEAST_COARSE_UM = 1 / 8, 4.0
+
+
+def turned_by(
+    part: Part, settings: Settings, middle_deg: float, half_deg: float, mirrored: bool
+) -> OrientedPart:
+    """Return what stands for a part at every angle of an interval: what does not hold it holds no such part.
+
+    Parameters
+    ----------
+    part : Part
+    settings : Settings
+    middle_deg, half_deg : float
+        The interval; half of it below 45 degrees.
+    mirrored : bool
+    """
+    at = lay(part, settings, middle_deg, mirrored)
+    x0, y0, x1, y1 = bounds([at.outline])
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+    far = float(np.hypot(*(at.outline - np.array(middle)).T).max()) + at.margin_um
+    move = far * np.radians(half_deg)
+    coarse = max(_LEAST_COARSE_UM, _COARSE * move)
+
+    def kept(region: Region) -> Region:
+        return simplified(rotation_intersection(region, half_deg, middle, SLACK_UM + coarse), coarse)
+
+    outline = max(kept([at.outline]), key=lambda r: bounds([r])[2] - bounds([r])[0], default=at.outline[:0])
+    return replace(
+        at,
+        outline=outline,
+        wide=kept(grow([at.outline], float(at.margin_um))),
+        openings=grow(at.openings, move) if at.openings else [],
+        half_deg=half_deg,
+        middle_um=middle,
+        reach_um=round(move) + 1,
+        known={},
     )

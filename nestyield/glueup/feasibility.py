@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from nestyield.glueup.rules import (
 )
 from nestyield.glueup.turned import turnings
 from nestyield.model import GlueUpRules, Piece, Settings
+from nestyield.model.facts import NearOutline
 from nestyield.placement.constraint import Constraint
 from nestyield.wood.joints import acute_deg
 
@@ -55,7 +57,8 @@ class SeamFeasibility:
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
         self.strict = rules.strict if strict is None else strict
         self.filling = filling
-        self.bars: tuple[ForbiddenInterval, ...] = forbidden_intervals(lying, rules)
+        bars = forbidden_intervals(lying, rules) if len(lying.outline) else ()
+        self.bars: tuple[ForbiddenInterval, ...] = _at_every_angle(bars, lying) if lying.half_deg else bars
         self.least_um = round(rules.least_piece_width_mm * UM_PER_MM)
         self._servers: dict[int, tuple[FeasibilityOracle, ...]] = {}
         self._serving: dict[tuple[int, int | None, int | None, float | None], FeasibilityOracle | None] = {}
@@ -75,7 +78,7 @@ class SeamFeasibility:
         """
         if row not in self._servers:
             found: dict[object, FeasibilityOracle] = {}
-            most = self.lying.part.grain_tolerance_deg + _SAME_DEG
+            most = self.lying.part.grain_tolerance_deg + self.lying.half_deg + _SAME_DEG
             for t in turnings(self.pieces[row], row, self.rules):
                 if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossing_allowed:
                     continue
@@ -181,3 +184,13 @@ class SeamFeasibility:
             if low is not None and (free := self.free(max(low, first), last)):
                 down[row] = free[0][0]
         return up, down, width
+
+
+def _at_every_angle(bars: Sequence[ForbiddenInterval], lying: OrientedPart) -> tuple[ForbiddenInterval, ...]:
+    """Return what is barred at every angle that a part stands for; slivers come and go with the angle."""
+    shrunk = (
+        replace(bar, low=bar.low + lying.reach_um, high=bar.high - lying.reach_um)
+        for bar in bars
+        if not isinstance(bar.rule, NearOutline)
+    )
+    return tuple(bar for bar in shrunk if bar.low < bar.high)

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from nestyield.geometry.boolean import SubgridPaths, to_grid, union
+from nestyield.geometry.boolean import SubgridPaths, fine, to_grid, union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
@@ -117,7 +117,7 @@ class FeasibilityOracle:
                 )
                 for c in self.constraints
             ]
-            self._pairs = [(f, self.lying.turn.on_grid(m)) for f, m in pairs]
+            self._pairs = [(f, self.lying.laid(m)) for f, m in pairs]
         return self._pairs
 
     def _metal(self) -> tuple[Region, Region]:
@@ -163,6 +163,8 @@ class FeasibilityOracle:
 
     def _fit(self, low: int | None, high: int | None) -> SeamFit | None:
         needed = self.lying.needed(low, high)
+        if not needed and self.lying.half_deg:
+            return SeamFit(shifts=fine(self.container))  # no wood that all angles need
         if not needed or area_um2(needed) > self._area:
             return None
         x0, y0, x1, y1 = bounds(needed)
@@ -196,7 +198,7 @@ class FeasibilityOracle:
         """
         bottom, top = self.lying.span_um
         near = (bottom if above is None else max(bottom, above)) + RESOLUTION_UM
-        far = min(top, bottom + self.width_um - self.lying.jointing_um)
+        far = min(top, self.lying.held_um[0] + self.width_um - self.lying.jointing_um)
         return None if far < near else self._farthest(near, far, lambda c: self.fit(None, c))
 
     def lowest(self, below: int | None = None) -> int | None:
@@ -209,7 +211,7 @@ class FeasibilityOracle:
         """
         bottom, top = self.lying.span_um
         near = (top if below is None else min(top, below)) - RESOLUTION_UM
-        far = max(bottom, top - self.width_um + self.lying.jointing_um)
+        far = max(bottom, self.lying.held_um[1] - self.width_um + self.lying.jointing_um)
         return None if far > near else self._farthest(near, far, lambda c: self.fit(c, None))
 
     def reach(self, seam: int, up: bool, least_um: int) -> int | None:

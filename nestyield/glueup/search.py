@@ -35,6 +35,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM, area_um2
+from nestyield.glueup.angles import between_angles
 from nestyield.glueup.band import OrientedPart, lay
 from nestyield.glueup.divide import DividedPart as Divided
 from nestyield.glueup.divide import divide
@@ -262,8 +263,11 @@ class Search:
             found += self._in_field(self._fields[k, strict, filling], most, wanted, tries, interest)
             if found and strict and not interest.every:
                 break
-            if interest.every:
+            if interest.every:  # at the next angle only what is new
                 interest = replace(interest, known=interest.known | {tuple(sorted(c.rows)) for c in found})
+        if strict and not interest.every and interest.apart is not True:
+            fewest = min((len(c.places) for c in found), default=most + 1)
+            found += between_angles(self, fewest - 1, tries, filling, interest, found)
         found.sort(
             key=lambda c: (
                 c.seams.violation_um,
@@ -275,6 +279,27 @@ class Search:
         )
         return found
 
+    @property
+    def finite(self) -> NDArray[np.bool_]:
+        """Rows that may be members."""
+        return np.asarray(np.isfinite(self.value), dtype=np.bool_)
+
+    def orders(
+        self,
+        field: SeamFeasibility,
+        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        size: int,
+        below: float,
+        known: frozenset[tuple[int, ...]],
+    ) -> Iterator[tuple[float, tuple[int, ...]]]:
+        """Give orders of rows that the bounds leave, by rising value, without those of known sets."""
+        orders = _in_turn(self._orders(field, ends, size, below))
+        return (o for o in orders if tuple(sorted(o[1])) not in known)
+
+    def chain(self, field: SeamFeasibility, rows: tuple[int, ...]) -> MemberChain | None:
+        """Return the glue-up of an order of rows with its seams placed well, or None."""
+        return self._chain(field, rows)
+
     @cached_property
     def _lyings(self) -> list[OrientedPart]:
         return lyings(self.part, self.settings, self.pieces, self.rules)
@@ -282,7 +307,7 @@ class Search:
     def _in_field(
         self, field: SeamFeasibility, most: int, wanted: int, tries: int, interest: Interest
     ) -> list[MemberChain]:
-        ends = field.ends(np.isfinite(self.value))
+        ends = field.ends(self.finite)
         found: list[MemberChain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
             below = interest.below(size, found if field.strict else ())
@@ -290,13 +315,13 @@ class Search:
                 break
             if interest.apart is not True:
                 limit = None if size == 2 else tries
-                orders = self._orders(field, ends, size, below)
-                found += self._of_orders(field, orders, below, wanted, limit, known=interest.known)
+                orders = self.orders(field, ends, size, below, interest.known)
+                found += self._of_orders(field, orders, below, wanted, limit)
             if interest.apart is not False and (size < MOST_MEMBERS or not found):
                 # four members with some out of one piece: only where there is nothing else
-                orders = self._shared(field, ends, size, below)
-                limit = tries // _SHARED_PART
-                found += self._of_orders(field, orders, below, wanted, limit, True, interest.known)
+                shared = self._shared(field, ends, size, below)
+                orders = (o for o in _in_turn(shared) if tuple(sorted(o[1])) not in interest.known)
+                found += self._of_orders(field, orders, below, wanted, tries // _SHARED_PART, True)
         return found
 
     def _of_orders(
@@ -307,13 +332,11 @@ class Search:
         wanted: int,
         tries: int | None,
         shared: bool = False,
-        known: frozenset[tuple[int, ...]] = frozenset(),
     ) -> list[MemberChain]:
         """Return the best chain below a value for each set of rows, as orders come by rising value."""
         seen: dict[tuple[int, ...], MemberChain] = {}
         last = float("inf")
-        new = (o for o in _in_turn(orders) if tuple(sorted(o[1])) not in known)
-        for n, (value, rows) in enumerate(new):
+        for n, (value, rows) in enumerate(orders):
             if value > last + 1e-9 or (tries is not None and n >= tries):
                 self.cut_short = True
                 break
