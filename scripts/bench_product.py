@@ -91,7 +91,9 @@ def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[f
     k = scale_of(data)
     area = sum(Polygon(p["polygon"]).area * p["demand"] for p in data["parts"]) * k * k
     if "bin_width" in data:
-        length, width = data["bin_width"] * k, data["bin_height"] * k
+        # bins of which the known layouts fill all are made larger, so that the same parts fill the share asked for
+        wider = math.sqrt(100.0 / density)
+        length, width = data["bin_width"] * k * wider, data["bin_height"] * k * wider
         sheets = math.ceil(1.5 * (data.get("known_optimum_bins") or area / (length * width))) + 1
     else:
         width, sheets = data["strip_width"] * k, 1
@@ -216,7 +218,11 @@ def main() -> int:
     )
     parser.add_argument("--data", type=Path, default=Path("../shared/bench/strip"))
     parser.add_argument("--only", default="", help="names, with commas; left out, those with published means")
-    parser.add_argument("--density", type=float, help="share of the sheet that the parts fill, percent")
+    parser.add_argument(
+        "--density",
+        type=float,
+        help="share of the sheet, or of the optimal bins, that the parts fill, percent",
+    )
     parser.add_argument("--against", choices=AGAINST, default="elkeran")
     parser.add_argument("--under", type=float, default=1.0, help="points under that mean")
     parser.add_argument("--seconds", type=float, default=120.0)
@@ -239,7 +245,9 @@ def main() -> int:
         if args.density is None and name not in MEANS and "bin_width" not in data:
             print(f"{name}: expected --density, no mean is published for it")
             return 2
-        density = args.density or MEANS.get(name, (100.0,) * 3)[AGAINST.index(args.against)] - args.under
+        density = args.density or 100.0
+        if args.density is None and "bin_width" not in data:
+            density = MEANS[name][AGAINST.index(args.against)] - args.under
         for seed in (int(s) for s in args.seed.split(",")):
             r = run(data, density, args.seconds, args.effort, seed, args.workers)
             bad += bool(r.wrong)

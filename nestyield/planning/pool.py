@@ -22,6 +22,7 @@ from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
 from nestyield.planning.denser import DEEPER, Areas, PackingRequest, areas_of, joined, loads, may_gain
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
+from nestyield.planning.fill_up import may_save, next_fill
 from nestyield.planning.worth import value_of
 
 #: Racks with no more rows than this are tried whole.
@@ -128,6 +129,18 @@ class _Growth:
         self.distinct.clear()
         return True
 
+    def next_fill(self) -> list[tuple[int, PackingRequest]]:
+        """Return the search that fills the next of several pieces, or none."""
+        answers = {row: self.full(row) for row in self.may if row in self.answers}
+        asked = next_fill(
+            self.shop,
+            self.demands,
+            answers,
+            self.areas,
+            lambda row, load: (row, load, self.depth) in self.searched,
+        )
+        return [asked] if asked else []
+
     def candidates(self) -> list[Candidate]:
         singles = (c for row in self.may if row in self.answers for c in self.full(row).candidates)
         return [*singles, *self.glued]
@@ -218,7 +231,9 @@ def generate_columns(
         if rows or clock.over():
             continue
         if search is not None:
-            wanted = growth.allowed(_worth_searching(growth, candidates, missing, choice))
+            gain = missing or may_save(shop, candidates, choice.used, growth.areas)
+            wanted = growth.next_fill() if gain else []
+            wanted = wanted or growth.allowed(_worth_searching(growth, candidates, missing, choice))
             if wanted:
                 found = search(wanted, growth.depth)
                 growth.searched.update({(*key, growth.depth): answer for key, answer in found.items()})
