@@ -67,7 +67,9 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
             return
         parts = done
         met = [
-            d.name for d in piece.defects if d.traits.metal and _blade(cut, kerf).intersects(region(d.shape))
+            d.name
+            for d in piece.defects
+            if d.traits.may_hold_metal and _blade(cut, kerf).intersects(region(d.shape))
         ]
         if list(cut.defects) != met:
             sheet.say("A127", where, f"cut {number} meets metal of {met}; the plan says {list(cut.defects)}")

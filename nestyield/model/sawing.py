@@ -24,7 +24,7 @@ class SawCut:
     from_mm, to_mm : float
         Between which the cut runs, on the other axis.
     defects : tuple of str
-        Defects with metal that the blade meets.
+        Defects that may hold metal and that the blade meets.
     """
 
     across: Axis

@@ -305,7 +305,7 @@ class _Saw:
             box = box_of(defect.shape.outer)
             low, high = ((box.x0, box.x1), (box.y0, box.y1))[self.main]
             low, high = (low - METAL_CLEAR_MM) * UM_PER_MM, (high + METAL_CLEAR_MM) * UM_PER_MM
-            if defect.traits.metal and end < high and end + self.kerf > low:
+            if defect.traits.may_hold_metal and end < high and end + self.kerf > low:
                 past = math.ceil(high / self.step) * self.step
                 end = past if past <= most else end
         return end
@@ -449,7 +449,7 @@ class _Saw:
         beyond = at_mm + self.settings.machines.saw_kerf_mm
         box = (at_mm, from_mm, beyond, to_mm) if across == "x" else (from_mm, at_mm, to_mm, beyond)
         blade = shapely.box(*box)
-        metal = (d for d in self.piece.defects if d.traits.metal)
+        metal = (d for d in self.piece.defects if d.traits.may_hold_metal)
         return SawCut(
             across=across,
             at_mm=at_mm,

@@ -140,7 +140,7 @@ def test_a_piece_that_lies_on_the_bed_is_not_sawn(make: Any) -> None:
 
 def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
     """A nail where the shortest blank would end moves the cut beyond it."""
-    nail = Defect(name="defects.csv row 2", kind="metal", shape=Shape(outer=Outline.circle(265, 100, 2)))
+    nail = Defect(name="defects.csv row 2", kind="nail hole", shape=Shape(outer=Outline.circle(265, 100, 2)))
     plan = planned(
         make,
         [make.board("long", 700, 110, defects=(nail,))],
