@@ -111,8 +111,8 @@ def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) ->
 def _metal(sawing: Sawing) -> list[str]:
     """Return a caution for each cut whose blade may meet metal."""
     return [
-        f"Cut {number} runs through what may hold metal ({listed(clean(m) for m in cut.defects)}). Search it, "
-        f"take the metal out, or do not make the cut."
+        f"Cut {number} runs through what may hold metal ({listed(clean(m) for m in cut.defects)}). Search "
+        f"it, take the metal out, or do not make the cut."
         for number, cut in enumerate(sawing.cuts, start=1)
         if cut.defects
     ]
