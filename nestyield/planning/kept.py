@@ -10,7 +10,7 @@ from nestyield.audit.check import audited
 from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
-from nestyield.planning.layouts import passed_over
+from nestyield.planning.layouts import copies_spent, passed_over
 from nestyield.planning.mend import errors_of, mended, rejected_layout
 from nestyield.planning.run import passed, shortfalls
 from nestyield.planning.work.cautions import general_cautions
@@ -44,7 +44,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     used = Counter(piece for layout in kept for piece, _ in layout.blank.copies)
     cut = Counter(p.order for layout in kept for p in layout.placements)
     rest = make(_rest(shop, used, cut))
-    copies = Counter(piece for layout in rest.layouts for piece, _ in layout.blank.copies)
+    copies = copies_spent(rest.layouts)
     placed = Counter({r.order: r.placed for r in rest.orders})
     names = {layout.blank.name for layout in rest.layouts}
     layouts = list(rest.layouts)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 
 from nestyield.bed.fit import setups
@@ -73,6 +74,11 @@ def make_layout(
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
     usable = layout.usable_area_mm2 + ripped
     return with_work(replace(layout, glueup=glued, usable_area_mm2=usable), shop)
+
+
+def copies_spent(layouts: Iterable[Layout]) -> Counter[str]:
+    """Return how many copies of each row some layouts spend; all that is sawn off one copy spends it once."""
+    return Counter(piece for piece, _ in {copy for layout in layouts for copy in layout.blank.copies})
 
 
 def with_work(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Layout:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal, TypeVar
@@ -16,6 +15,7 @@ from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import GlueUps
+from nestyield.planning.layouts import copies_spent
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
 from nestyield.planning.more_left import more_left
 from nestyield.planning.pool import Pool, generate_columns
@@ -201,7 +201,7 @@ class _Trial:
             for (part, piece), why in self.doubts.items()
             if why == "proof" or piece not in used
         }
-        copies = Counter(piece for layout in layouts for piece, _ in layout.blank.copies)
+        copies = copies_spent(layouts)
         spent = {p.name for p in job.shop.pieces if 0 < p.count <= copies[p.name]}
         results = order_results(
             crew, self.orders, grown.answers, choice.placed, purchases, self.cache, doubts, spent

@@ -17,6 +17,7 @@ from shapely.geometry import box
 from nestyield.audit.check import audit
 from nestyield.model import Defect, Order, Outline, Plan, Shape
 from nestyield.planfile import dumps, loads
+from nestyield.planning.layouts import copies_spent
 from nestyield.planning.run import make_plan
 
 MARGIN, KERF = 5.0, 3.0
@@ -153,6 +154,23 @@ def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:
     assert not box(cut.at_mm, 0, cut.at_mm + sawing.kerf_mm, 110).intersects(
         shapely.Point(265, 100).buffer(2)
     )
+
+
+def test_all_that_is_sawn_off_a_copy_spends_it_once(make: Any) -> None:
+    """Two boards alike, each sawn into two blanks, are two copies spent, not four."""
+    plan = planned(
+        make,
+        [make.board("two", 700, 120, count=2)],
+        [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body", count=5)],
+    )
+    assert [r.placed for r in plan.orders] == [4]
+    assert copies_spent(plan.layouts) == {"two": 2}
+    assert sorted((s.copy, s.blanks) for s in plan.sawings) == [
+        (1, ("two.1", "two.2")),
+        (2, ("two/2.1", "two/2.2")),
+    ]
+    assert audit(plan) == ()
 
 
 FAULTS = [
