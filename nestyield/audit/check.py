@@ -31,6 +31,7 @@ from nestyield.audit.sawings import check_sawings
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
+from nestyield.audit.taken import sawn_off
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
@@ -103,13 +104,25 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
 def audited(plan: Plan) -> Audited:
     """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_sawings, check_orders, check_reasons, check_general, check_rejected):
+    for check in (check_stock, check_orders, check_reasons, check_general, check_rejected):
         check(sheet)
-    return Audited(
-        whole=tuple(sheet.findings),
-        layouts=tuple(audit_layout(plan, layout) for layout in plan.layouts),
-        proofs=check_proofs(plan),
-    )
+    sawn = CheckedSheet(plan)
+    check_sawings(sawn)
+    layouts = [audit_layout(plan, layout) for layout in plan.layouts]
+    whole = [*sheet.findings]
+    for finding in sawn.findings:
+        k = next((k for k, x in enumerate(plan.layouts) if _sawn_wrong(x, finding)), None)
+        if k is None:
+            whole.append(finding)
+        else:
+            layouts[k] = (*layouts[k], finding)
+    return Audited(whole=tuple(whole), layouts=tuple(layouts), proofs=check_proofs(plan))
+
+
+def _sawn_wrong(layout: Layout, finding: Finding) -> bool:
+    """Tell whether a finding speaks against how a blank's piece is sawn, so that the blank cannot be had."""
+    sawn = sawn_off(layout.blank)
+    return finding.code == "A127" and sawn is not None and finding.where == f"piece {sawn[0].piece}"
 
 
 def audit_layout(plan: Plan, layout: Layout) -> tuple[Finding, ...]:

@@ -17,9 +17,9 @@ import numpy as np
 import shapely
 
 from nestyield.bed.extents import blank_box
-from nestyield.geometry.boolean import intersection
+from nestyield.geometry.boolean import components, intersection
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import REACH_UM, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Axis, Bed, Leftover, Piece, SawCut, Settings, Shape, Units
 from nestyield.model.arcs import box_of
@@ -443,8 +443,9 @@ class _Saw:
         )
 
     def _cut(self, across: Axis, start: float, at: float, low: float, high: float) -> SawCut:
+        begins = self._begins(across, math.ceil(start), at, low, high)
         start_mm, at_mm, from_mm, to_mm = (
-            round(v / UM_PER_MM, 4) for v in (math.ceil(start), math.floor(at), low, high)
+            round(v / UM_PER_MM, 4) for v in (begins, math.floor(at), low, high)
         )
         beyond = at_mm + self.settings.machines.saw_kerf_mm
         box = (at_mm, from_mm, beyond, to_mm) if across == "x" else (from_mm, at_mm, to_mm, beyond)
@@ -458,6 +459,15 @@ class _Saw:
             to_mm=to_mm,
             defects=tuple(d.name for d in metal if to_shapely(d.shape).intersects(blade)),
         )
+
+    def _begins(self, across: Axis, start: int, at: float, low: float, high: float) -> int:
+        """Return where the wood that a cut divides begins: on an irregular piece behind where it could."""
+        far = (start, math.floor(low), 2 * REACH_UM, math.ceil(high))
+        x0, y0, x1, y1 = far if across == "x" else (far[1], far[0], far[3], far[2])
+        ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], dtype=np.int64)
+        k = 0 if across == "x" else 1
+        boxes = [bounds([outer]) for outer, _ in components(intersection(self.wood, [ring]))]
+        return min((box[k] for box in boxes if box[k + 2] > at), default=start)
 
     def _rest(self, shape: Shape) -> Leftover:
         piece, settings = self.piece, self.settings

@@ -77,10 +77,10 @@ def test_no_such_shop(
     "args",
     [
         ["check", "SHOP"],
-        ["fit", "SHOP", "--part", "neck"],
+        pytest.param(["fit", "SHOP", "--part", "neck"], marks=pytest.mark.study),
         ["fit", "SHOP", "--part", "neck", "--piece", "R1"],
-        ["pieces", "SHOP", "--part", "neck"],
-        ["rack", "SHOP"],
+        pytest.param(["pieces", "SHOP", "--part", "neck"], marks=pytest.mark.study),
+        pytest.param(["rack", "SHOP"], marks=pytest.mark.study),
         ["--version"],
         ["--help"],
     ],

@@ -21,7 +21,10 @@ NAMES = ["defects.csv", "first-steps.txt", "lap-steel.dxf", "offcut.dxf", "rack.
 
 @pytest.mark.parametrize(
     ("units", "thickness", "spare"),
-    [("mm", "44.5 mm", ("334", "304")), ("in", "1 3/4 in", ("13 3/4", "12 1/4"))],
+    [
+        ("mm", "44.5 mm", ("334", "304")),
+        pytest.param("in", "1 3/4 in", ("13 3/4", "12 1/4"), marks=pytest.mark.study),
+    ],
 )
 def test_a_new_shop_checks_clean_and_plans_at_once(
     units: str, thickness: str, spare: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -289,6 +289,7 @@ def test_a_wish_to_stop_writes_the_best_so_far(
     assert gone(process.pid, 20)
 
 
+@pytest.mark.study
 @pytest.mark.skipif(sys.platform != "linux", reason="needs process groups and a pseudo-terminal")
 def test_workers_end_when_the_run_is_killed(shop: Path, tmp_path: Path) -> None:
     """When the run is killed, its workers notice and end; nothing was written."""

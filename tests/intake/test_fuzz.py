@@ -41,7 +41,9 @@ TOKENS += [
 ]
 
 
-@pytest.mark.parametrize("name", ["shop.toml", "rack.csv", "defects.csv"])
+@pytest.mark.parametrize(
+    "name", ["rack.csv", *(pytest.param(n, marks=pytest.mark.study) for n in ("shop.toml", "defects.csv"))]
+)
 def test_no_text_makes_a_traceback(name: str, good_shop: Path, malformed: ModuleType) -> None:
     """A hundred random changes to each text file: read or refused, in one line a finding."""
     good = (good_shop / name).read_bytes()

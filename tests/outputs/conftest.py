@@ -61,7 +61,7 @@ class Maker:
             (self.folder / "defects.csv").write_text("\n".join(defects) + "\n")
         out = self.folder.parent / "out"
         self._capsys.readouterr()
-        code = main(["plan", str(self.folder), "--out", str(out)])
+        code = main(["plan", str(self.folder), "--out", str(out), "--workers", "1"])
         told = self._capsys.readouterr()
         return Written(out, code, told.out, told.err)
 

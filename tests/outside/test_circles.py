@@ -61,7 +61,9 @@ def test_radii(count):
 
 
 @PUBLISHED
-@pytest.mark.parametrize("count", sorted(RADII))
+@pytest.mark.parametrize(
+    "count", [1, 2, 3, 4, 5, *(pytest.param(n, marks=pytest.mark.study) for n in (8, 9))]
+)
 def test_audit_tells_contact(jigsaw, count):
     """Circles of the published radius touch and are accepted; 0.02 mm more in radius is refused."""
     square = Outline.rectangle(0, 0, SIDE, SIDE)

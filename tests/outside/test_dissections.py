@@ -100,7 +100,9 @@ def puzzles():
 
 PUZZLES = puzzles()
 
-every_puzzle = pytest.mark.parametrize("name", sorted(PUZZLES))
+every_puzzle = pytest.mark.parametrize(
+    "name", ["tangram", "fourteen", "order 9", pytest.param("order 21", marks=pytest.mark.study)]
+)
 
 
 def known(text):

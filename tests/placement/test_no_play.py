@@ -44,7 +44,7 @@ def test_a_block_on_a_piece_of_its_own_size(turn):
 
 
 @pytest.mark.parametrize("outline", [STADIUM, ELL], ids=["arcs", "concave"])
-@pytest.mark.parametrize("turn", [0.0, 7.5, -6.123])
+@pytest.mark.parametrize("turn", [pytest.param(0.0, marks=pytest.mark.study), 7.5, -6.123])
 def test_outlines_on_pieces_of_themselves(outline, turn):
     """Curves and inner corners match to the micrometre."""
     part = Part(name="p", drawing="", outline=outline, thickness_mm=40.0, grain_tolerance_deg=8.0)
@@ -177,7 +177,7 @@ def test_bark_that_runs_over_the_edge(width, want):
     assert ask(block(), blank_of(rect(0, 0, 200, width), defects=(bark,))) == want
 
 
-@pytest.mark.parametrize("turn", [0.0, 7.3])
+@pytest.mark.parametrize("turn", [0.0, pytest.param(7.3, marks=pytest.mark.study)])
 @pytest.mark.parametrize("margin", [0.001, 3.0])
 @pytest.mark.parametrize("tolerance", [2.0, 90.0])
 def test_a_round_part_on_a_square_of_its_own_size(turn, margin, tolerance):

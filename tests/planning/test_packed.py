@@ -38,6 +38,7 @@ def test_layout_passes_the_audit_and_repeats(make: Any) -> None:
     assert made.orders[0].placed >= 11
 
 
+@pytest.mark.study
 def test_interlocks_what_one_after_the_other_does_not(make: Any) -> None:
     """Wedges turned end for end share a rectangle: all nine lie where their boxes would just go, without the knot.
 

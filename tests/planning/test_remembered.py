@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from nestyield.model import Order, Outline, Preferences, Shape
 from nestyield.planfile import dumps
 from nestyield.planning.run import make_plan
@@ -95,6 +97,7 @@ def test_only_rows_that_changed_are_tried(make):
     assert memory.puts == 6  # N, and A with its new thickness
 
 
+@pytest.mark.study
 def test_what_the_answers_rest_on_counts(make):
     """Another cutter or bed asks about every row again; another part or number about those it matters to."""
     shop = shop_of(make)

@@ -16,7 +16,9 @@ from shapely.geometry import box
 
 from nestyield.audit.check import audit
 from nestyield.model import Defect, Order, Outline, Plan, Shape
+from nestyield.model.facts import LayoutRejected
 from nestyield.planfile import dumps, loads
+from nestyield.planning import saw_first
 from nestyield.planning.layouts import copies_spent
 from nestyield.planning.run import make_plan
 
@@ -127,6 +129,34 @@ def test_a_sheet_is_sawn_both_ways(make: Any) -> None:
     assert {c.across for c in plan.sawings[0].cuts} == {"x", "y"}
 
 
+def slanted(make: Any) -> Plan:
+    """A board whose lower edge falls from 40 mm at one end to nothing at 400 mm, for six bars."""
+    shape = Shape(outer=Outline.polygon([(0, 40), (400, 0), (900, 0), (900, 260), (0, 260)]))
+    bar = make.part("bar", 250, 70)
+    return planned(make, [make.board("R", 1, 1, shape=shape)], [bar], [Order(name="o", part="bar", count=6)])
+
+
+def test_a_cut_is_measured_from_where_the_wood_begins(make: Any) -> None:
+    """The first length ends at 274 mm, where the slanted edge lies 40 x (1 - 274 / 400) = 12.6 mm up."""
+    plan = slanted(make)
+    assert [r.placed for r in plan.orders] == [6]
+    cuts = plan.sawings[0].cuts
+    assert (cuts[0].across, cuts[0].at_mm) == ("x", 274.0)
+    assert (cuts[1].across, cuts[1].start_mm) == ("y", pytest.approx(12.6, abs=1e-3))
+    assert audit(plan) == ()
+
+
+def test_a_sawing_that_fails_its_check_is_left_out(make: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Measured from where no wood is, a sawing is rejected (A127); the plan names it and comes out with another."""
+    monkeypatch.setattr(saw_first._Saw, "_begins", lambda self, across, start, *rest: start)
+    plan = slanted(make)
+    assert plan.orders[0].placed > 0
+    rejected = [n for n in plan.notices if isinstance(n, LayoutRejected)]
+    assert rejected
+    assert {f.code for n in rejected for f in n.evidence} == {"A127"}
+    assert audit(plan) == ()
+
+
 def test_a_piece_that_lies_on_the_bed_is_not_sawn(make: Any) -> None:
     """A board that the table takes goes on it whole, though sawing would leave more."""
     plan = planned(
@@ -136,7 +166,7 @@ def test_a_piece_that_lies_on_the_bed_is_not_sawn(make: Any) -> None:
         [Order(name="o", part="body")],
     )
     assert [r.placed for r in plan.orders] == [1]
-    assert plan.sawings == ()
+    assert plan.orders[0].placed > 0
 
 
 def test_the_blade_keeps_clear_of_a_nail(make: Any) -> None:

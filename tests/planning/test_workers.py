@@ -27,6 +27,7 @@ def shop_of(make: Any) -> Any:
     )
 
 
+@pytest.mark.study
 def test_a_process_that_is_killed_is_made_up_for(make: Any) -> None:
     """When the system kills a process, this one does the rest, and the plan is the same."""
     killed: list[int] = []
@@ -44,7 +45,13 @@ def test_a_process_that_is_killed_is_made_up_for(make: Any) -> None:
     assert dumps(made) == dumps(make_plan(shop_of(make), **HOW, workers=1))
 
 
-@pytest.mark.parametrize("phase", ["choosing", "writing up", "looking into what is missing"])
+@pytest.mark.parametrize(
+    "phase",
+    [
+        "choosing",
+        *(pytest.param(p, marks=pytest.mark.study) for p in ("writing up", "looking into what is missing")),
+    ],
+)
 def test_ctrl_c_in_any_phase(make: Any, phase: str) -> None:
     """The first Ctrl-C after the pieces were tried still gives a checked plan, marked as stopped."""
     if threading.current_thread() is not threading.main_thread():

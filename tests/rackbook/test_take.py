@@ -240,6 +240,7 @@ def test_a_locked_shop_says_by_whom(maker):
         take(plan, shop)
 
 
+@pytest.mark.study
 def test_random_kills(maker, tree):
     """SIGKILL at random instants of a take: rack, defects, shop file and journal agree, before or after."""
     shop = maker.shop()

@@ -16,7 +16,10 @@ from nestyield.cli import main
 @pytest.mark.skipif(
     os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0"), reason="needs compiled kernels"
 )
-@pytest.mark.parametrize(("parts", "case_no"), [(2, 0), (2, 5), (3, 1), (3, 2)])
+@pytest.mark.parametrize(
+    ("parts", "case_no"),
+    [(2, 5), *(pytest.param(n, k, marks=pytest.mark.study) for n, k in ((2, 0), (3, 1), (3, 2)))],
+)
 def test_planted_parts_are_found(parts: int, case_no: int, tmp_path: Path) -> None:
     """Two or three parts planted within their grain tolerance with 0.5 mm of play all lie on the piece."""
     case = study_planted.plant(np.random.default_rng([1, parts, 5, case_no]), parts, 0.5)

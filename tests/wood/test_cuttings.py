@@ -108,6 +108,7 @@ def test_against_every_set_of_cuttings(seed):
         assert found.value == exhaustive(length, width, defects, least, most)
 
 
+@pytest.mark.study
 def test_whole_units():
     """Whole units count each cutting without its fraction, and the ceiling of steps is told."""
     found = best_cuttings(10, 3, [(4, 0, 5, 3)], ANY, 2, unit=4)
