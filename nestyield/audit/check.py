@@ -21,6 +21,7 @@ from nestyield.audit.folder import Booked, check_files, check_inputs, read_plan
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
+from nestyield.audit.objectives import check_objectives
 from nestyield.audit.orders import check_orders
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
@@ -36,6 +37,15 @@ from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, Plan
 
+#: Checks of the plan as a whole, in order.
+OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
+    check_stock,
+    check_orders,
+    check_objectives,
+    check_reasons,
+    check_general,
+    check_rejected,
+)
 #: Checks of one layout, in order.
 OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_blank,
@@ -104,7 +114,7 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
 def audited(plan: Plan) -> Audited:
     """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
-    for check in (check_stock, check_orders, check_reasons, check_general, check_rejected):
+    for check in OF_THE_WHOLE:
         check(sheet)
     sawn = CheckedSheet(plan)
     check_sawings(sawn)

@@ -105,5 +105,6 @@ CODES: dict[str, str] = {
     "A607": "a certificate can be confirmed within the audit's effort (a note)",
     "A608": "notices name the orders that are short, how the run ended and blanks that are kept",
     "A609": "what the plan's own check rejected is left out, with its evidence",
+    "A611": "the aims of the choice are what the blanks come to, and no bound is beaten",
     "A610": "why an order is short agrees with species, thickness, status and count of the pieces",
 }

@@ -61,7 +61,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         for o in shop.orders
     )
     others = [n for n in rest.notices if not isinstance(n, OrderShort)]
-    accepted = BlanksKept(blanks=tuple(layout.blank.name for layout in kept))
+    accepted = BlanksKept(blanks=tuple(layout.blank.name for layout in layouts[len(rest.layouts) :]))
     plan = replace(
         rest,
         shop=shop,

@@ -14,7 +14,18 @@ import nestyield.audit
 from nestyield.audit.check import audit
 from nestyield.audit.codes import CODES
 from nestyield.audit.curves import moved, points_of
-from nestyield.model import Defect, Finding, Layout, Outline, Placement, Plan, Shape, Slack, TearOutRisk
+from nestyield.model import (
+    Defect,
+    Finding,
+    Layout,
+    Objective,
+    Outline,
+    Placement,
+    Plan,
+    Shape,
+    Slack,
+    TearOutRisk,
+)
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import (
     BedPassedOver,
@@ -197,6 +208,24 @@ def with_watch(plan: Plan, x: float, y: float) -> Plan:
         rule=RisingGrain(from_deg=15.0, to_deg=75.0),
     )
     return with_layout(plan, lambda one: replace(one, watch=(*one.watch, watch)))
+
+
+def placed_first(plan: Plan) -> float:
+    """Copies placed of the first order."""
+    name = plan.shop.orders[0].name
+    return float(sum(at.order == name for layout in plan.layouts for at in layout.placements))
+
+
+def aiming(plan: Plan, **more) -> Plan:
+    """The plan with one aim of its choice, for the first order."""
+    aim = {
+        "goal": "copies",
+        "orders": (plan.shop.orders[0].name,),
+        "value": 0.0,
+        "bound": 0.0,
+        "proven": True,
+    }
+    return replace(plan, objectives=(Objective(**{**aim, **more}),))
 
 
 FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
@@ -431,6 +460,10 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ),
     ("another count ordered", lambda p: with_result(p, 3, count=7), "A602"),
     ("unmet without a reason", lambda p: with_result(p, 3, reasons=()), "A604"),
+    ("more copies reached than placed", lambda p: aiming(p, value=99.0, bound=99.0), "A611"),
+    ("a bound that is beaten", lambda p: aiming(p, value=placed_first(p), bound=0.0, proven=False), "A611"),
+    ("proven below its bound", lambda p: aiming(p, value=placed_first(p), bound=99.0), "A611"),
+    ("seams that are not there", lambda p: aiming(p, goal="seams", orders=(), value=5e5, bound=5e5), "A611"),
     ("short without a warning", lambda p: replace(p, notices=()), "A608"),
     (
         "another number missing",
