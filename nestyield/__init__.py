@@ -3,7 +3,7 @@
 The plain functions of the first door and the errors are re-exported here, lazily, so that
 ``import nestyield`` stays fast and imports no compiler.
 
-Lengths are millimetres (``*_mm``) or whole micrometres (``*_um``); angles are
+Lengths are millimeters (``*_mm``) or whole micrometers (``*_um``); angles are
 degrees, counter-clockwise (``*_deg``).
 """
 

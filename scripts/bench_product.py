@@ -44,9 +44,9 @@ MEANS = {
     "trousers": (89.02, 90.48, 91.73),
 }
 AGAINST = ("elkeran", "sato", "2025")
-#: Width of the sheet, about; the unit of the data becomes a whole number of micrometres.
+#: Width of the sheet, about; the unit of the data becomes a whole number of micrometers.
 ABOUT_MM = 600.0
-#: So far parts may reach into each other or past the sheet, millimetres: places are whole micrometres.
+#: So far parts may reach into each other or past the sheet, millimeters: places are whole micrometers.
 TOL_MM = 1e-3
 
 
@@ -82,12 +82,12 @@ class Result:
 
 
 def scale_of(data: dict) -> float:
-    """Millimetres a unit of the data: a whole number of micrometres."""
+    """Millimeters a unit of the data: a whole number of micrometers."""
     return max(1, round(ABOUT_MM * 1000 / (data.get("strip_width") or data["bin_height"]))) / 1000
 
 
 def write_shop(data: dict, folder: Path, density: float, search: str) -> tuple[float, float]:
-    """Write an instance as a shop; return length and width of its sheets, millimetres."""
+    """Write an instance as a shop; return length and width of its sheets, millimeters."""
     k = scale_of(data)
     area = sum(Polygon(p["polygon"]).area * p["demand"] for p in data["parts"]) * k * k
     if "bin_width" in data:

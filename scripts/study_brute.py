@@ -4,10 +4,10 @@
 
 A case answered "infeasible" is searched for a place, a case answered "tight" for one with 0.05 mm to spare: for
 every way up, end for end and choice of planing, angles in steps of half a degree and shifts on a lattice are
-rated by the area that lies where it must not; the best starts are then improved by continuous minimisation
-(Nelder and Mead) of that area over x, y and angle, with everything 2 micrometres narrower, so that what is
+rated by the area that lies where it must not; the best starts are then improved by continuous minimization
+(Nelder and Mead) of that area over x, y and angle, with everything 2 micrometers narrower, so that what is
 found can be checked without. A place with no area where it must not be contradicts the answer. A case answered
-"placed" is measured: nothing may reach more than 4.5 micrometres past a limit (contact and rounding).
+"placed" is measured: nothing may reach more than 4.5 micrometers past a limit (contact and rounding).
 
 The search itself is tried on cases that do have a place: with --seek it is run on answers "placed" and told
 how many it finds, which says how much its silence is worth.
@@ -133,11 +133,11 @@ def seek(part, blank, settings, spare_mm=0.0):
     for area, n, middle, angle, x, y in starts[:STARTS]:
         face = narrow[n]
         far = max(face.body.bounds[2] - face.body.bounds[0], 1.0) / 2
-        centre = np.array(face.body.centroid.coords[0]) * (face.sign, 1.0)
+        center = np.array(face.body.centroid.coords[0]) * (face.sign, 1.0)
 
-        def place(v, angle=angle, x=x, y=y, far=far, centre=centre, middle=middle):
+        def place(v, angle=angle, x=x, y=y, far=far, center=center, middle=middle):
             a = float(np.clip(angle + np.degrees(v[2] / far), middle - tol, middle + tol))
-            return a, np.array([[x + v[0], y + v[1]]]) + _turn(centre, angle) - _turn(centre, a)
+            return a, np.array([[x + v[0], y + v[1]]]) + _turn(center, angle) - _turn(center, a)
 
         def cost(v, face=face, place=place):
             return float(face.wrong(*place(v))[0])

@@ -206,12 +206,12 @@ def ring(o, error=0.005):
             r = chord / (2 * np.sin(abs(a) / 2))
             k = max(2, int(np.ceil(abs(a) / (2 * np.arccos(1 - error / r)))))
             mid = complex(*p) + (complex(*q) - complex(*p)) / 2
-            centre = mid + 1j * (complex(*q) - complex(*p)) / 2 / np.tan(a / 2)
-            start = complex(*p) - centre
+            center = mid + 1j * (complex(*q) - complex(*p)) / 2 / np.tan(a / 2)
+            start = complex(*p) - center
             out += [
                 (
-                    (centre + start * np.exp(1j * a * m / k)).real,
-                    (centre + start * np.exp(1j * a * m / k)).imag,
+                    (center + start * np.exp(1j * a * m / k)).real,
+                    (center + start * np.exp(1j * a * m / k)).imag,
                 )
                 for m in range(1, k)
             ]

@@ -58,7 +58,7 @@ class Planted:
 
 
 def wavy_part(rng: np.random.Generator, pockets: bool = False) -> Part:
-    """A smooth closed outline with a waist, grain along it, perhaps with two pockets on its centre line."""
+    """A smooth closed outline with a waist, grain along it, perhaps with two pockets on its center line."""
     turn = np.arange(120) * 2 * np.pi / 120
     far = np.ones(120)
     for k in range(2, 5):
@@ -69,7 +69,7 @@ def wavy_part(rng: np.random.Generator, pockets: bool = False) -> Part:
     )
     outline = Outline.polygon([(float(x), float(y)) for x, y in xy])
     middle = float(xy[:, 1].min() + xy[:, 1].max()) / 2
-    zones = [Zone(name="CENTRE", role="centre_line", line_mm=((-100.0, middle), (100.0, middle)))]
+    zones = [Zone(name="CENTER", role="center_line", line_mm=((-100.0, middle), (100.0, middle)))]
     for k, x in enumerate((-70.0, 30.0) if pockets else ()):
         shape = Shape(outer=Outline.rectangle(x, middle - 28, x + 40, middle + 28))
         zones.append(

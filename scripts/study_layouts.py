@@ -35,7 +35,7 @@ ANGLES = (
 
 
 def outline(rng: np.random.Generator, size: float) -> list[np.ndarray]:
-    """Random simple polygon in whole micrometres, sometimes with a hole; outer ring first."""
+    """Random simple polygon in whole micrometers, sometimes with a hole; outer ring first."""
     kind = int(rng.integers(6))
     w, h = size * (0.3 + 0.7 * rng.random(2))
     if kind == 0:
@@ -80,7 +80,7 @@ def _wound(ring: np.ndarray, outer: bool) -> np.ndarray:
 
 
 def container(rng: np.random.Generator) -> list[np.ndarray]:
-    """Board, notched board or irregular piece, sometimes with a hole; whole micrometres."""
+    """Board, notched board or irregular piece, sometimes with a hole; whole micrometers."""
     w, h = 100 + 300 * rng.random(2)
     kind = int(rng.integers(3))
     if kind == 0:
@@ -119,7 +119,7 @@ def overlaps(shapes: list[Polygon], slack: float) -> str:
 
 
 def strip(rng: np.random.Generator) -> list[np.ndarray]:
-    """Long sheet, whole micrometres."""
+    """Long sheet, whole micrometers."""
     width = 60.0 + 100.0 * rng.random()
     ring = np.array([(0, 0), (900.0, 0), (900.0, width), (0, width)])
     return [np.rint(ring * 1000).astype(np.int64)]

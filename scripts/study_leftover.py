@@ -72,7 +72,7 @@ class Rating:
         return bool(self.home.covers(self.laid(at)))
 
     def kept(self, at: Place) -> float:
-        """Return the area worth keeping, square millimetres."""
+        """Return the area worth keeping, square millimeters."""
         gone = self.laid(at).buffer(CUTTER_MM, quad_segs=16)
         shapely.prepare(gone)
         left = self.wood & ~shapely.contains_xy(gone, self.gx, self.gy)

@@ -30,7 +30,7 @@ from shapely.geometry import Point, Polygon
 MARGIN, GAP, KNOT_PLAY = 6.0, 9.0, 1.0
 #: Bays of the piece narrower than this are filled: no saw leaves them.
 BAY = 25.0
-#: Places are whole micrometres and edges are flattened to the hundredth, millimetres.
+#: Places are whole micrometers and edges are flattened to the hundredth, millimeters.
 TOL = 0.03
 
 

@@ -168,7 +168,7 @@ def drawn_out(shape: BaseGeometry, angle_deg: float, by: float) -> BaseGeometry:
 
 
 def up(um: int) -> float:
-    """Return a length as a shop in millimetres reads it: rounded up to a tenth."""
+    """Return a length as a shop in millimeters reads it: rounded up to a tenth."""
     return math.ceil(um / 100) / 10
 
 

@@ -3,10 +3,10 @@
     python scripts/study_regions.py --cases 300 --samples 300 --seed 1
 
 Each case is a random concave part on a random piece (holes, defects in depth) at one allowed angle. Shifts
-are sampled all over, and close to the region's border (2 to 40 micrometres to either side). A shift in the
-region must hold by shapely's predicates when everything fixed gives way by 2 micrometres, and one outside must
-not hold when everything fixed comes 2 micrometres nearer. (The distance is taken where wood meets wood and not
-between shifts: at an acute corner half a micrometre of rounding moves the corner of a region much farther.)
+are sampled all over, and close to the region's border (2 to 40 micrometers to either side). A shift in the
+region must hold by shapely's predicates when everything fixed gives way by 2 micrometers, and one outside must
+not hold when everything fixed comes 2 micrometers nearer. (The distance is taken where wood meets wood and not
+between shifts: at an acute corner half a micrometer of rounding moves the corner of a region much farther.)
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def polygon(ring):
 
 
 def truth(part, blank, settings, facing, angle, mirrored):
-    """Container and pairs (fixed, wood), micrometres, by shapely from the same flattened outlines."""
+    """Container and pairs (fixed, wood), micrometers, by shapely from the same flattened outlines."""
     error = settings.chord_error_mm
     margin = settings.blank_margin_mm * 1000
     home = polygon(flatten(blank.shape.outer, error, "inside")).buffer(-margin, quad_segs=400)

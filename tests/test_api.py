@@ -22,7 +22,7 @@ def test_first_door_is_what_it_says() -> None:
 
 def test_input_error_carries_all(tmp_path: Path) -> None:
     """A folder that cannot be used raises one error that carries every finding, here and in plan."""
-    (tmp_path / "shop.toml").write_text('[shop]\nname = "x"\nunits = "ell"\ncolour = 1\n')
+    (tmp_path / "shop.toml").write_text('[shop]\nname = "x"\nunits = "ell"\ncolor = 1\n')
     with pytest.raises(InputError) as error:
         nestyield.load_shop(tmp_path)
     assert len(error.value.findings) >= 2

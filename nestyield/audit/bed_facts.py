@@ -47,9 +47,9 @@ from nestyield.model.facts import (
     TravelShort,
 )
 
-#: Within this of a limit a refusal may stand or not, millimetres.
+#: Within this of a limit a refusal may stand or not, millimeters.
 NEAR_MM = 0.02
-#: A hole is in a leftover when at least so much of it is, square millimetres.
+#: A hole is in a leftover when at least so much of it is, square millimeters.
 HOLE_MM2 = 0.01
 
 _AXES: tuple[Axis, Axis] = ("x", "y")

@@ -14,9 +14,9 @@ from nestyield.audit.curves import TOL_MM, moved, points_of, polygon, thickness_
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Bed, Outline, Part, Setup, Shape
 
-#: Spare and needed travel may be off by this, millimetres.
+#: Spare and needed travel may be off by this, millimeters.
 TRAVEL_TOL_MM = 0.01
-#: Keep-outs may be touched this deep, millimetres.
+#: Keep-outs may be touched this deep, millimeters.
 KEEP_OUT_TOL_MM = 2 * TOL_MM
 
 
@@ -107,7 +107,7 @@ def extent(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarr
 
 
 def beyond(bench: CheckedBlank, turned_deg: float) -> tuple[np.ndarray, np.ndarray]:
-    """As ``extent``, for where the cutter's centre runs: also pockets drawn past the outline."""
+    """As ``extent``, for where the cutter's center runs: also pockets drawn past the outline."""
     radius = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0
     low, high = extent(bench, turned_deg)
     low, high = low - radius, high + radius
@@ -184,7 +184,7 @@ def _lies(
 ) -> None:
     """Check travel, table and keep-outs for a blank that lies at a place; ``cut`` before the shift."""
     shift = np.array(at)
-    _within(bench, where, "the cutter's centre", cut[0] + shift, cut[1] + shift, _travel(bed), "A507")
+    _within(bench, where, "the cutter's center", cut[0] + shift, cut[1] + shift, _travel(bed), "A507")
     check_on_table(bench, bed, turned_deg, shift, where)
     check_keep_outs(bench, bed, turned_deg, at, where)
 

@@ -13,12 +13,12 @@ from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.cuts import check_cuts
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
-from nestyield.audit.seam_rules import check_neighbours, check_rules
+from nestyield.audit.seam_rules import check_neighbors, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
 from nestyield.audit.taken import sawn_off
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
-#: Two thicknesses closer than this are the same, millimetres.
+#: Two thicknesses closer than this are the same, millimeters.
 SAME_MM = 1e-6
 
 
@@ -221,7 +221,7 @@ def _glued(bench: CheckedBlank, blank: Blank) -> None:
     if joints is None:
         _defects(bench, blank, [bench.wood] * len(where))
         return
-    check_neighbours(bench, blank, joints)
+    check_neighbors(bench, blank, joints)
     check_rules(bench, blank, joints)
     cells = cells_of(bench, joints, len(where))
     _defects(bench, blank, cells)

@@ -26,7 +26,7 @@ def shifts(bed: Bed, cut: Sequence[Span], wood: Sequence[Span]) -> list[Span]:
     ----------
     bed : Bed
     cut, wood : sequence of (low, high)
-        Extents of the cutter's centre and of the blank along X and Y, turned, before the shift.
+        Extents of the cutter's center and of the blank along X and Y, turned, before the shift.
     """
     out = []
     for i, (axis, travel, table) in enumerate(

@@ -30,7 +30,7 @@ CODES: dict[str, str] = {
     "A115": "each piece reaches the jointing allowance past the seam under every part",
     "A118": "splines and dowels keep clear of outline, faces, pockets, contours, openings and holes",
     "A119": "what is told of a glue-up fits its pieces: lines, marks, what comes off, seams, clamps",
-    "A116": "neighbours in a glue-up suit each other: species, moisture, grain, board where the shop asks",
+    "A116": "neighbors in a glue-up suit each other: species, moisture, grain, board where the shop asks",
     "A117": "seams keep the shop's rules, or the plan tells which they break",
     "A120": "members cut from one piece lie within it, the saw's kerf apart",
     "A121": "joint, steps, movement and moisture of a glue-up are those of its boards",

@@ -21,7 +21,7 @@ FINE_MM = 0.0005
 #: Most chords for one arc.
 MOST_CHORDS = 20_000
 
-#: How far a sound plan may pass a limit: 2 micrometres of contact that placement allows, a vertex
+#: How far a sound plan may pass a limit: 2 micrometers of contact that placement allows, a vertex
 #: rounded to the grid on either side (0.71 each), and this room's own chords on either side.
 TOL_MM = 0.0045
 
@@ -30,7 +30,7 @@ Points = NDArray[np.float64]
 
 @lru_cache(maxsize=1024)
 def points_of(outline: Outline) -> Points:
-    """Return points along an outline, shape (n, 2), millimetres."""
+    """Return points along an outline, shape (n, 2), millimeters."""
     corners = [complex(x, y) for x, y in outline.points_mm]
     pieces: list[NDArray[np.complex128]] = []
     for i, start in enumerate(corners):

@@ -20,9 +20,9 @@ from nestyield.audit.places import distance_apart
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through, polygon_union
 from nestyield.model import Defect, Verdict, Zone
 
-#: Depths closer than this are the same, millimetres.
+#: Depths closer than this are the same, millimeters.
 DEPTH_TOL_MM = 1e-4
-#: Most points at which a contour is looked at, and how far apart they are at least, millimetres.
+#: Most points at which a contour is looked at, and how far apart they are at least, millimeters.
 CONTOUR_POINTS = 4000
 CONTOUR_STEP_MM = 0.25
 #: Filler may exceed its limit by this, millilitres.

@@ -8,7 +8,7 @@ from typing import Any
 
 from nestyield.audit.sheet import CheckedBlank
 
-#: Lengths in facts are right to this, micrometres; other figures to this much.
+#: Lengths in facts are right to this, micrometers; other figures to this much.
 SAME_UM = 60
 SAME = 0.02
 

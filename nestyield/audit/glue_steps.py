@@ -51,7 +51,7 @@ THIN = 0.25
 _NEAR_MM = 0.05
 #: Sizes of offcuts are rounded to a micrometer.
 _ROUNDED_MM = 6e-4
-#: Flaws of two faces that differ by less are alike, square millimetres.
+#: Flaws of two faces that differ by less are alike, square millimeters.
 _ALIKE_MM2 = 1.0
 
 

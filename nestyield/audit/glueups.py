@@ -31,9 +31,9 @@ from nestyield.model import (
     Zone,
 )
 
-#: Lengths told to the maker are right to this, millimetres.
+#: Lengths told to the maker are right to this, millimeters.
 SAME_MM = 0.05
-#: Areas are right to this part, and this many square millimetres.
+#: Areas are right to this part, and this many square millimeters.
 SAME_AREA = 1e-3
 SAME_AREA_MM2 = 5.0
 _FAR_MM = 1e5

@@ -20,12 +20,12 @@ from nestyield.model.facts import (
     PartTooThin,
 )
 
-#: A seam with less under a part, and a shorter spline, are not worth a slot, millimetres.
+#: A seam with less under a part, and a shorter spline, are not worth a slot, millimeters.
 LEAST_MM = 40.0
-#: Places are rounded inwards by up to half a millimetre at either end; clearances are right to a hair.
+#: Places are rounded inwards by up to half a millimeter at either end; clearances are right to a hair.
 _ROUNDED_MM = 1.2
 _HAIR_MM = 0.1
-#: Places are looked for in steps of this, along the seam and through the thickness, millimetres.
+#: Places are looked for in steps of this, along the seam and through the thickness, millimeters.
 _STEP_MM = 0.5
 
 

@@ -24,7 +24,7 @@ STEP_MM, END_MM = 0.25, 0.005
 ALONG_TOL_MM = 2.0
 #: The cutter surely meets what it goes so far into, and surely does not meet what it stays clear of, mm.
 SURELY_MM, CLEAR_MM = 0.08, 0.02
-#: A leftover surely holds so much of a defect, square millimetres.
+#: A leftover surely holds so much of a defect, square millimeters.
 HELD_MM2, LEAST_MM2 = 0.1, 0.001
 
 Span = tuple[float, float]

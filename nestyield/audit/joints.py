@@ -18,7 +18,7 @@ from nestyield.audit.curves import TOL_MM, thickness_of
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import Blank, Piece, Seam
 
-# Longer than any blank, millimetres.
+# Longer than any blank, millimeters.
 _FAR_MM = 1e5
 
 

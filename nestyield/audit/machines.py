@@ -25,9 +25,9 @@ from nestyield.model.facts import (
 
 #: Least length of a push stick: HSE guidance.
 STICK_UM = 450_000
-#: A board is planed before gluing when more than this comes off, millimetres.
+#: A board is planed before gluing when more than this comes off, millimeters.
 PLANED_MM = 0.05
-#: Sizes nearer than this to a limit may count either way, millimetres.
+#: Sizes nearer than this to a limit may count either way, millimeters.
 _NEAR_MM = 0.02
 
 Size = tuple[float, float, float]

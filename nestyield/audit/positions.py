@@ -15,7 +15,7 @@ from nestyield.model import BedPosition, Section, Setup, WorkPlan
 POSE_TOL_MM = 0.01
 #: A hole may be so far off its pin, mm.
 HOLE_TOL_MM = 0.05
-#: Whole micrometres may differ so much from millimetres, mm.
+#: Whole micrometers may differ so much from millimeters, mm.
 UM_MM = 0.001
 #: Wood so near to an edge reaches it, and samples along it lie so far apart, mm.
 _ON_MM = 0.6

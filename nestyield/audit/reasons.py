@@ -32,7 +32,7 @@ from nestyield.model.facts import (
     WrongSpecies,
 )
 
-#: Within this of a limit a piece may suit or not, mm; told figures are whole micrometres.
+#: Within this of a limit a piece may suit or not, mm; told figures are whole micrometers.
 NEAR_MM, UM_MM = 1e-6, 0.0011
 
 _OF_THICKNESS = TooThin | TooThinWhenPlaned | TooThick | SheetTooThick

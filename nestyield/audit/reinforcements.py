@@ -18,7 +18,7 @@ from nestyield.model import JointReinforcement, Point, Seam, Zone
 
 #: How far a key may lie off its seam.
 _OFF_SEAM_MM = 0.05
-#: How far a drawing may be off, square millimetres.
+#: How far a drawing may be off, square millimeters.
 SAME_AREA_MM2 = 0.5
 
 

@@ -32,14 +32,14 @@ from nestyield.model import (
 
 #: How often an interval is halved when the whole of it is not proved.
 MOST_HALVINGS = 4
-#: The part may be smaller, and the container larger, by this in a replay, millimetres.
+#: The part may be smaller, and the container larger, by this in a replay, millimeters.
 LENIENT_MM = 0.004
 #: As much again where arcs are replaced by fewer chords.
 ARC_MM = 0.01
 #: The first look at an interval is coarse by this part of what the part moves in it, the last by so much, mm.
 COARSE_SHARE = 16.0
 FINEST_MM = 0.001
-#: Shifts closer together than this are one, millimetres.
+#: Shifts closer together than this are one, millimeters.
 _SAME_MM = 1e-6
 
 
@@ -50,9 +50,9 @@ class Case:
         self, sheet: CheckedSheet, proof: Certificate, branch: ProofBranch, part: Part, piece: Piece
     ) -> None:
         self.sheet, self.branch, self.part = sheet, branch, part
-        self.centre = complex(proof.centre_um[0] / 1000.0, proof.centre_um[1] / 1000.0)
+        self.center = complex(proof.center_um[0] / 1000.0, proof.center_um[1] / 1000.0)
         if branch.mirrored:
-            self.centre = -self.centre.conjugate()
+            self.center = -self.center.conjugate()
         self.within = proof.within_mm
         self.blank = Blank(
             name=piece.name,
@@ -90,8 +90,8 @@ class Case:
                 self._obstacles.append((ground, 0.0, Wood(self._about(_shrunk(minded, arcs)))))
 
     def _placement(self, angle_deg: float, shift: complex) -> Placement:
-        """A placement that turns about the centre and then shifts by ``shift`` mm."""
-        move = shift - self.centre * unit(angle_deg)
+        """A placement that turns about the center and then shifts by ``shift`` mm."""
+        move = shift - self.center * unit(angle_deg)
         return Placement(
             part=self.part.name,
             order="",
@@ -119,7 +119,7 @@ class Case:
         return CheckedBlank(CheckedSheet(self.sheet.plan), layout)
 
     def _about(self, shape: BaseGeometry) -> BaseGeometry:
-        return translate(shape, -self.centre.real, -self.centre.imag)
+        return translate(shape, -self.center.real, -self.center.imag)
 
     def _turned(self, shape: BaseGeometry, angle_deg: float) -> BaseGeometry:
         u = unit(angle_deg)

@@ -19,10 +19,10 @@ from nestyield.model import Leftover, Outline, SeamUnderPart
 LENGTH_TOL_MM = 0.01
 #: Shorter stretches of seam need not be reported.
 LEAST_SEAM_MM = 0.1
-#: Areas are compared to one part in a million and a square millimetre.
+#: Areas are compared to one part in a million and a square millimeter.
 AREA_TOL_MM2 = 1.0
 AREA_TOL_REL = 1e-6
-#: Volume of a board foot, cubic millimetres: 144 cubic inches.
+#: Volume of a board foot, cubic millimeters: 144 cubic inches.
 BOARD_FOOT_MM3 = 144.0 * 25.4**3
 #: Leftovers on the limit of the least size.
 SIZE_TOL_MM = 0.02

@@ -18,7 +18,7 @@ from nestyield.model import Layout, Leftover, Piece, SawCut, Sawing
 
 #: Leftovers on the limit of the least size.
 SIZE_TOL_MM = 0.05
-#: Farther than any piece reaches, millimetres.
+#: Farther than any piece reaches, millimeters.
 FAR_MM = 1e6
 
 

@@ -1,4 +1,4 @@
-"""The shop's rules for glue-ups: which pieces may be neighbours, and where seams may not run.
+"""The shop's rules for glue-ups: which pieces may be neighbors, and where seams may not run.
 
 Measured on true outlines. A little is forgiven, as chords of the search may lie at other angles than these.
 """
@@ -18,11 +18,11 @@ from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.model import Blank, Member, Piece
 from nestyield.model.facts import SeamRuleBroken
 
-#: An outline within so many degrees of the seam, for so many millimetres, leaves a sliver for certain; the
+#: An outline within so many degrees of the seam, for so many millimeters, leaves a sliver for certain; the
 #: rule itself is 10 degrees and 40 mm.
 SURELY_PARALLEL_DEG = 8.0
 SURELY_LONG_MM = 46.0
-#: What is forgiven of a distance, millimetres.
+#: What is forgiven of a distance, millimeters.
 FORGIVEN_MM = 0.05
 _ANGLE_TOL_DEG = 1e-3
 _FAR_MM = 1e5
@@ -43,7 +43,7 @@ def _apart(one: float, other: float) -> float:
     return abs((one - other + 90.0) % 180.0 - 90.0)
 
 
-def check_neighbours(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
+def check_neighbors(bench: CheckedBlank, blank: Blank, joints: Sequence[Joined]) -> None:
     """Check species, moisture and grain on both sides of each seam, and each member's grain under parts."""
     settings = bench.sheet.plan.shop.settings.glueup
     pieces = [bench.sheet.pieces[m.piece] for m in blank.members]

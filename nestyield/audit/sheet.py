@@ -80,7 +80,7 @@ class CheckedSheet:
 
 @dataclass
 class CheckedPlacement:
-    """One placed part as true regions in blank coordinates, millimetres.
+    """One placed part as true regions in blank coordinates, millimeters.
 
     Parameters
     ----------

@@ -16,9 +16,9 @@ from shapely.geometry.base import BaseGeometry
 
 Floats = NDArray[np.float64]
 
-#: Parallelograms smaller than this are lines, square millimetres.
+#: Parallelograms smaller than this are lines, square millimeters.
 _FLAT_MM2 = 1e-10
-#: Shifts in a strip narrower than twice this count as none: rounding between neighbouring parallelograms, mm.
+#: Shifts in a strip narrower than twice this count as none: rounding between neighboring parallelograms, mm.
 SEAM_MM = 1e-5
 
 

@@ -14,11 +14,11 @@ from nestyield.audit.places import check_gap, check_holes, check_inside, check_w
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
 from nestyield.model import Slack
 
-#: A told size of the room may be off by this, millimetres.
+#: A told size of the room may be off by this, millimeters.
 SIZE_TOL_MM = 0.01
-#: A told stretch may lie this far from the outline: chords of the drawing and rounding, millimetres.
+#: A told stretch may lie this far from the outline: chords of the drawing and rounding, millimeters.
 LINE_TOL_MM = 0.06
-#: Stretches are looked at in steps of this, millimetres.
+#: Stretches are looked at in steps of this, millimeters.
 LINE_STEP_MM = 1.0
 #: Told lengths of stretches may be off by this part of them.
 LENGTH_TOL = 0.01

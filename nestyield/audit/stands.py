@@ -16,7 +16,7 @@ from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
 #: Directions in which the setup is pushed off its place.
 _WAYS = 16
-#: Keep-outs may be touched this deep by curves that are drawn as chords, millimetres.
+#: Keep-outs may be touched this deep by curves that are drawn as chords, millimeters.
 _CHORD_MM = 0.02
 
 

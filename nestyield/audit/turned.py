@@ -13,13 +13,13 @@ from shapely.geometry.base import BaseGeometry
 
 #: Longest step of a turn, degrees.
 _TURN_STEP_DEG = 4.0
-#: Edges are cut into pieces no longer than this, millimetres.
+#: Edges are cut into pieces no longer than this, millimeters.
 _EDGE_MM = 10.0
 
 
 @dataclass
 class Wood:
-    """A region of the part in its drawing, mirrored as the branch says, about the centre of the turn."""
+    """A region of the part in its drawing, mirrored as the branch says, about the center of the turn."""
 
     shape: BaseGeometry
 

@@ -53,13 +53,13 @@ END_GRAIN_PCT = 25.0
 CROSSED_PCT = 100.0 / 3.0
 #: Clamping pressure by density class, pounds-force a square inch (practice); softer woods first.
 PRESSURE_PSI = {"soft": (100.0, 150.0), "medium": (150.0, 200.0), "dense": (200.0, 300.0)}
-#: A moisture off the season by more is reported, points; and a step from this on, millimetres.
+#: A moisture off the season by more is reported, points; and a step from this on, millimeters.
 SETTLED_POINTS = 2.0
 LEAST_STEP_MM = 0.1
-#: Steps and widths are right to this, millimetres; angles that near to a limit may count either way.
+#: Steps and widths are right to this, millimeters; angles that near to a limit may count either way.
 SAME_MM = 0.01
 _ANGLE_DEG = 1e-3
-#: A rule that is broken is broken by so much, give or take this, millimetres.
+#: A rule that is broken is broken by so much, give or take this, millimeters.
 _INSIDE_MM = 0.15
 
 
@@ -166,7 +166,7 @@ def _sides(bench: CheckedBlank, k: int, pieces: Sequence[Piece], season: tuple[f
 
 
 def steps_of(sides: list[Side], thickness: float, season: tuple[float, float]) -> tuple[float, float, float]:
-    """Return the largest step with both sides flatsawn, both quartersawn, and one of each, millimetres.
+    """Return the largest step with both sides flatsawn, both quartersawn, and one of each, millimeters.
 
     Flatsawn wood moves through its thickness as it does along its rays, quartersawn wood as along its rings.
     """
@@ -185,7 +185,7 @@ def steps_of(sides: list[Side], thickness: float, season: tuple[float, float]) -
 
 
 def mismatch_of(sides: list[Side], length: float, season: tuple[float, float]) -> float:
-    """Return by how much flatsawn sides would differ in length over the season, millimetres."""
+    """Return by how much flatsawn sides would differ in length over the season, millimeters."""
 
     def grows(side: Side, moisture: float) -> float:
         share = LENGTHWISE + (side.tangential - LENGTHWISE) * side.across

@@ -12,11 +12,11 @@ from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.stands import check_stands
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
-#: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimetres.
+#: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimeters.
 BESIDE_PIN_MM = 6.0
-#: A hole may be this far off its pin, millimetres.
+#: A hole may be this far off its pin, millimeters.
 HOLE_TOL_MM = 0.01
-#: Beyond any bed, millimetres.
+#: Beyond any bed, millimeters.
 FAR = 1e6
 
 

@@ -9,9 +9,9 @@ from nestyield.audit.sheet import CheckedBlank
 from nestyield.audit.taken import taken
 from nestyield.model import Piece, Settings, Shape
 
-#: Volume of a board foot, cubic millimetres: 144 cubic inches.
+#: Volume of a board foot, cubic millimeters: 144 cubic inches.
 BOARD_FOOT_MM3 = 144.0 * 25.4**3
-#: Stock this near to the least size of a class may count as either, millimetres.
+#: Stock this near to the least size of a class may count as either, millimeters.
 NEAR_MM = 1.0
 
 

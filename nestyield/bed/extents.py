@@ -8,7 +8,7 @@ from nestyield.model import Outline, Part, Placement, Shape
 from nestyield.model.arcs import Box, box_of, join_boxes
 from nestyield.model.pose import Pose
 
-#: A limit may be passed by this much: turned vertices are rounded to whole micrometres.
+#: A limit may be passed by this much: turned vertices are rounded to whole micrometers.
 LIMIT_TOL_MM = 0.002
 
 
@@ -19,11 +19,11 @@ class TurnedBoxes:
         self._known: dict[tuple[str, int, float, bool], tuple[object, tuple[Box, ...]]] = {}
 
     def blank(self, shape: Shape, turned_deg: float) -> Box:
-        """Return the box around a blank that is turned about its origin, millimetres."""
+        """Return the box around a blank that is turned about its origin, millimeters."""
         return self._boxes("blank", shape, [shape.outer], Pose(angle_deg=turned_deg))[0]
 
     def part(self, part: Part, pose: Pose) -> list[Box]:
-        """Return the boxes around a part's outline and then what is cut in it, laid so, millimetres."""
+        """Return the boxes around a part's outline and then what is cut in it, laid so, millimeters."""
         zones = [z.shape.outer for z in part.zones if z.does.cuts and z.shape is not None]
         return [
             Box(b.x0 + pose.x_mm, b.y0 + pose.y_mm, b.x1 + pose.x_mm, b.y1 + pose.y_mm)
@@ -39,12 +39,12 @@ class TurnedBoxes:
 
 
 def blank_box(shape: Shape, turned_deg: float) -> Box:
-    """Return the box around a blank that is turned about its origin, millimetres."""
+    """Return the box around a blank that is turned about its origin, millimeters."""
     return TurnedBoxes().blank(shape, turned_deg)
 
 
 def cutter_box(part: Part, pose: Pose, radius_mm: float, boxes: TurnedBoxes | None = None) -> Box:
-    """Return the box around the path of the cutter's centre for one part, millimetres.
+    """Return the box around the path of the cutter's center for one part, millimeters.
 
     The path follows the outline grown by the radius, and openings, pockets and contours
     shrunk by it (those matter only where they are drawn beyond the outline).
@@ -60,7 +60,7 @@ def cutter_box_all(
     radius_mm: float,
     boxes: TurnedBoxes | None = None,
 ) -> Box | None:
-    """Return the box around the cutter's centre path of all placed parts, blank turned, millimetres."""
+    """Return the box around the cutter's center path of all placed parts, blank turned, millimeters."""
     turn = Pose(angle_deg=turned_deg)
     each = [cutter_box(part, Pose.of(p).then(turn), radius_mm, boxes) for part, p in placements]
     return join_boxes(each) if each else None

@@ -39,7 +39,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.pose import Pose
 
-#: Waste about a part, beyond the margin, in which index pins of sections are looked for, millimetres.
+#: Waste about a part, beyond the margin, in which index pins of sections are looked for, millimeters.
 SECTION_WASTE_MM = (0.0, 10.0, 25.0)
 #: Turns of the blank that are tried for each direction.
 TURNS: dict[Axis, tuple[float, float]] = {"x": (0.0, 180.0), "y": (90.0, 270.0)}
@@ -137,7 +137,7 @@ def setups(
 ) -> tuple[Setup, ...]:
     """Lay a blank along X and along Y of every bed.
 
-    All placed parts must be within reach in one setup: the path of the cutter's centre (outlines
+    All placed parts must be within reach in one setup: the path of the cutter's center (outlines
     grown by the radius, true arcs) within the travel, the blank on the table except over open
     ends, keep-outs left alone. Each direction is tried straight and end for end.
 

@@ -35,7 +35,7 @@ from nestyield.model.arcs import Box, box_of
 from nestyield.model.facts import BedCaution, FlipOffPlace, NoFlipPins, NoPlaceForFlipPins, PinsNotUnique
 from nestyield.model.pose import Pose
 
-#: Holes for pins rather keep this far from the end of the travel, millimetres.
+#: Holes for pins rather keep this far from the end of the travel, millimeters.
 END_MM = 5.0
 #: Lines tried for the flip axis in each direction.
 _LINES = 9
@@ -90,7 +90,7 @@ def plan_flip(
     reach = in_reach(bed, [chosen])
     best = None
     # The machine drills the holes where it can, rather not at the very end of its travel, so that the setup
-    # need not stand to the millimetre; by hand only when there is no other place.
+    # need not stand to the millimeter; by hand only when there is no other place.
     first = table.intersection(reach.buffer(-END_MM))
     for ground in (first, table.intersection(reach), table):
         free = {place: wood.intersection(ground) for place, wood in found.items()}

@@ -19,7 +19,7 @@ from nestyield.model.pose import Pose
 
 #: Fewer screws than this do not hold a blank by themselves (common practice, no source).
 LEAST_SCREWS = 2
-# A screw so near to a piece of wood stands in it, and larger than any bed, millimetres.
+# A screw so near to a piece of wood stands in it, and larger than any bed, millimeters.
 _NEAR_MM = 0.05
 _FAR_MM = 1e5
 

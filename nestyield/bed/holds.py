@@ -13,11 +13,11 @@ from nestyield.bed.steps import grid_mm
 from nestyield.bed.waste import Pairs, free_wood
 from nestyield.model import Blank, HoldDown, HoldPlace, Pin, Point, Settings, Units
 
-#: Diameter of a screw's head or a small clamp pad (common practice, no source), millimetres: where the
-#: shop works in millimetres, and in inches (7/16).
+#: Diameter of a screw's head or a small clamp pad (common practice, no source), millimeters: where the
+#: shop works in millimeters, and in inches (7/16).
 HEAD_MM = 10.0
 HEAD_IN_MM = 25.4 * 7.0 / 16.0
-#: Hold-downs wanted, how far apart they are worth having, and how far from pins, millimetres.
+#: Hold-downs wanted, how far apart they are worth having, and how far from pins, millimeters.
 HOLDS = 4
 HOLDS_APART_MM = 60.0
 BESIDE_PIN_MM = 5.0

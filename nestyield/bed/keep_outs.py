@@ -22,12 +22,12 @@ from nestyield.model.facts import AnyKeepOutInTheWay, BedRefusal, KeepOutInTheWa
 
 @dataclass(frozen=True, kw_only=True)
 class BedLoad:
-    """What goes on the bed in one turn, in the blank's turned coordinates, millimetres.
+    """What goes on the bed in one turn, in the blank's turned coordinates, millimeters.
 
     Parameters
     ----------
     cut : Box
-        Around the path of the cutter's centre.
+        Around the path of the cutter's center.
     radius_mm : float
         Of the cutter.
     blank : Box or None

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import Axis, HoldPlace, Point
 
-#: Ways to lay the blank that differ by less than this cannot be told apart, millimetres.
+#: Ways to lay the blank that differ by less than this cannot be told apart, millimeters.
 TELL_MM = 8.0
 #: Pins stand at least this many diameters apart.
 APART_DIAMETERS = 4.0
@@ -55,7 +55,7 @@ def ways_down(points: Sequence[Point], tell_mm: float = TELL_MM) -> list[tuple[f
     Parameters
     ----------
     points : sequence of (x, y)
-        At least two, millimetres.
+        At least two, millimeters.
     tell_mm : float
         A hole this far off its pin is no match.
 
@@ -105,7 +105,7 @@ def find_pins(
     at_mm : float
     pin_diameter_mm : float
     grid : float
-        Step to which places are rounded, millimetres.
+        Step to which places are rounded, millimeters.
     """
     apart = APART_DIAMETERS * pin_diameter_mm
     tries: tuple[tuple[HoldPlace, ...], ...] = (("waste",), ("waste", "cutout"))

@@ -2,7 +2,7 @@
 
 The chosen place is the one with most clearance: the middle of the widest circle inside the set of
 places that do, so that the blank may be laid off by the most without harm. It is rounded to whole
-millimetres (sixteenths of an inch in shops that work in inches) where that still does.
+millimeters (sixteenths of an inch in shops that work in inches) where that still does.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ def lie(bed: Bed, load: BedLoad, units: Units = "mm") -> BedPose:
 
 
 def clearance_at(bed: Bed, load: BedLoad, x_mm: float, y_mm: float) -> float:
-    """Return how far a load may be off a given place in any direction, millimetres; at least 0."""
+    """Return how far a load may be off a given place in any direction, millimeters; at least 0."""
     travel, table = window(bed, load)
     places = Box(
         max(travel.x0, table.x0),
@@ -162,9 +162,9 @@ def _clearance(places: Box, blocking: list[KeepOut], load: BedLoad, at: tuple[fl
 def _rounded(
     places: Box, spot: tuple[float, float], blocking: list[KeepOut], load: BedLoad, grid: float
 ) -> BedPose:
-    """Round a place to whole steps, a tenth (1/64 inch) or micrometres, whichever first keeps clearance.
+    """Round a place to whole steps, a tenth (1/64 inch) or micrometers, whichever first keeps clearance.
 
-    ``grid`` is the step: a millimetre, or 1/16 inch.
+    ``grid`` is the step: a millimeter, or 1/16 inch.
     """
     best = _clearance(places, blocking, load, spot)
     steps = (grid, grid / 10.0 if grid == 1.0 else grid / 4.0, 0.001)

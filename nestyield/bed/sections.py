@@ -52,7 +52,7 @@ from nestyield.model.facts import (
 
 #: Sections beyond this many are not tried.
 MOST_SECTIONS = 6
-#: Neighbouring sections overlap by at least this many cutter diameters.
+#: Neighboring sections overlap by at least this many cutter diameters.
 OVERLAP_DIAMETERS = 2.0
 #: Index pins stand at least this many of their diameters apart.
 APART_DIAMETERS = 8.0
@@ -67,7 +67,7 @@ class SectionPlan:
     sections : tuple of Section
         Empty when it cannot be done.
     holes_mm : tuple of (x, y)
-        Index holes, blank coordinates; neighbouring holes are a step apart when the blank is slid.
+        Index holes, blank coordinates; neighboring holes are a step apart when the blank is slid.
     step_mm : float
         How far the blank moves on; 0 when it is turned.
     refusal : NoSections or None

@@ -47,7 +47,7 @@ def may_shift_mm(
     Returns
     -------
     float
-        Millimetres, rounded down to a thousandth.
+        Millimeters, rounded down to a thousandth.
     """
     turn = Pose(angle_deg=chosen.turned_deg, x_mm=chosen.x_mm, y_mm=chosen.y_mm)
     least = math.inf

@@ -6,10 +6,10 @@ from nestyield.model import Units
 
 
 def grid_mm(units: Units) -> float:
-    """Return the step to which places are rounded that a maker measures: a millimetre, or 1/16 inch."""
+    """Return the step to which places are rounded that a maker measures: a millimeter, or 1/16 inch."""
     return 1.0 if units == "mm" else 25.4 / 16.0
 
 
 def um(length_mm: float) -> int:
-    """Return a length in whole micrometres, as facts hold it."""
+    """Return a length in whole micrometers, as facts hold it."""
     return round(length_mm * 1000.0)

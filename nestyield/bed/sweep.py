@@ -1,4 +1,4 @@
-"""What the cutter's body sweeps and what the blank covers, as polygons in millimetres."""
+"""What the cutter's body sweeps and what the blank covers, as polygons in millimeters."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SWEEP_ERROR_MM = 0.01
 
 
 def circumscribed(outline: Outline, error_mm: float) -> NDArray[np.float64]:
-    """Return the corners of chains drawn around the arcs of an outline, shape (n, 2), millimetres.
+    """Return the corners of chains drawn around the arcs of an outline, shape (n, 2), millimeters.
 
     Every chain touches its arc from outside its circle and lies at most ``error_mm`` away.
     """
@@ -44,14 +44,14 @@ def circumscribed(outline: Outline, error_mm: float) -> NDArray[np.float64]:
 
 
 def outline_polygon(outline: Outline, pose: Pose = Pose(), error_mm: float = SWEEP_ERROR_MM) -> BaseGeometry:  # noqa: B008
-    """Return a moved outline as a valid polygon, millimetres."""
+    """Return a moved outline as a valid polygon, millimeters."""
     points = circumscribed(outline, error_mm)
     polygon = shapely.polygons(pose.array(points))
     return polygon if polygon.is_valid else polygon.buffer(0.0)
 
 
 def shape_polygon(shape: Shape, pose: Pose = Pose()) -> BaseGeometry:  # noqa: B008
-    """Return a moved shape as a polygon with holes, millimetres."""
+    """Return a moved shape as a polygon with holes, millimeters."""
     polygon = outline_polygon(shape.outer, pose)
     for hole in shape.holes:
         polygon = polygon.difference(outline_polygon(hole, pose))
@@ -59,7 +59,7 @@ def shape_polygon(shape: Shape, pose: Pose = Pose()) -> BaseGeometry:  # noqa: B
 
 
 def wood(shape: Shape, turned_deg: float) -> list[BaseGeometry]:
-    """Return what a turned blank covers, millimetres."""
+    """Return what a turned blank covers, millimeters."""
     return list(shapely.get_parts(shape_polygon(shape, Pose(angle_deg=turned_deg))))
 
 
@@ -74,7 +74,7 @@ def swept(
 ) -> list[BaseGeometry]:
     """Return the polygons that the cutter's body sweeps: around outlines, and through what is cut away.
 
-    Around an outline the cutter's centre keeps a radius away, so its body reaches a diameter out.
+    Around an outline the cutter's center keeps a radius away, so its body reaches a diameter out.
     Holes in the polygons are wood that no cutter touches.
     """
     bodies = []
@@ -102,7 +102,7 @@ def _emptied(shape: Shape) -> BaseGeometry:
 
 
 def touch_region(ground: BaseGeometry, body: BaseGeometry) -> BaseGeometry:
-    """Return the shifts of ``body`` at which it and ``ground`` overlap, millimetres.
+    """Return the shifts of ``body`` at which it and ``ground`` overlap, millimeters.
 
     Both may be concave; ``body`` may have holes, where ``ground`` may stand free.
     """

@@ -90,7 +90,7 @@ def tilt(hull: NDArray[np.float64], extra_mm: float, travel_x_mm: float, travel_
     Parameters
     ----------
     hull : array, shape (n, 2)
-        From ``hull_of``, millimetres.
+        From ``hull_of``, millimeters.
     extra_mm : float
         The cutter's diameter.
     travel_x_mm, travel_y_mm : float

@@ -12,18 +12,18 @@ from nestyield.bed.sweep import SWEEP_ERROR_MM, grown, outline_polygon, shape_po
 from nestyield.model import Bed, Blank, HoldPlace, Part, Placement, Section, Settings, Setup
 from nestyield.model.pose import Pose
 
-#: Least wood between a pin and a part's outline beyond the cutter's radius, millimetres (common practice,
+#: Least wood between a pin and a part's outline beyond the cutter's radius, millimeters (common practice,
 #: no source), and between a pin and the groove that the cutter leaves.
 BESIDE_PIN_MM = 6.0
 WEB_MM = 3.0
-#: Least wood between a pin or screw head and the edge of the blank, millimetres (common practice).
+#: Least wood between a pin or screw head and the edge of the blank, millimeters (common practice).
 EDGE_MM = 6.0
 
 Pairs = Sequence[tuple[Part, Placement]]
 
 
 def clear_of_outline_mm(settings: Settings) -> float:
-    """Return how far a pin's or screw's edge must stay outside an outline, millimetres.
+    """Return how far a pin's or screw's edge must stay outside an outline, millimeters.
 
     The cutter's radius + 6 mm (common practice, no source), but never less than the groove, which is a
     whole diameter wide, + 3 mm.
@@ -50,7 +50,7 @@ def free_wood(
     dict
         ``waste``: inside the blank, clear of its edge, its flaws and seams, the parts and the cutter.
         ``cutout``: in openings so large that a core stays when the cutter has gone round.
-        Blank coordinates, millimetres.
+        Blank coordinates, millimeters.
     """
     clear = clear_of_outline_mm(settings) + radius_mm
     wood = _inset(shape_polygon(blank.shape), EDGE_MM + radius_mm)

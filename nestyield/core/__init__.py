@@ -1,4 +1,4 @@
-"""The library for scripts: shapely polygons in and out, millimetres, degrees, no shop folder, no files.
+"""The library for scripts: shapely polygons in and out, millimeters, degrees, no shop folder, no files.
 
 The searches are those of `nestyield plan`. Make parts and pieces with `part`, `zone`, `piece` and `defect`;
 ask with `place`, `nest`, `glue` and `fit_bed`; read results as shapely from `Laid`, or draw them with `plot`.

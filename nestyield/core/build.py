@@ -35,7 +35,7 @@ def shape_of(polygon: Any, what: str) -> Shape:
     Parameters
     ----------
     polygon : shapely.Polygon
-        Millimetres.
+        Millimeters.
     what : str
         Named in errors.
 
@@ -90,7 +90,7 @@ def zone(
     ----------
     role : {"cutout", "pocket", "contour", "hole", "no_seam", "screw_row"}
     polygon : shapely.Polygon
-        In the part's own coordinates, millimetres.
+        In the part's own coordinates, millimeters.
     face : {"front", "back", "through"}
     depth_mm : float, optional
         Needed for a pocket and a contour.
@@ -138,7 +138,7 @@ def part(
     ----------
     name : str
     outline : shapely.Polygon
-        Millimetres, front face up.
+        Millimeters, front face up.
     thickness_mm : float
         Finished.
     zones : sequence of Zone
@@ -207,7 +207,7 @@ def defect(
     kind : str
         A knot, a check, a screw hole, ...; see ``nestyield.model.DEFECT_KINDS``.
     polygon : shapely.Polygon
-        In the piece's coordinates, millimetres.
+        In the piece's coordinates, millimeters.
     face : {"top", "bottom", "through"}
     depth_mm : float, optional
         Left out: through.
@@ -242,7 +242,7 @@ def piece(
     ----------
     name : str
     outline : shapely.Polygon
-        Millimetres; may have holes.
+        Millimeters; may have holes.
     thickness_mm : float
     species : str
     grain_deg : float or None
@@ -283,7 +283,7 @@ def forbidden(name: str, piece: Piece, part: Part, polygon: Any, *, moving: Any 
     piece : Piece
     part : Part
     polygon : shapely.Polygon
-        In the piece's coordinates, millimetres.
+        In the piece's coordinates, millimeters.
     moving : shapely.Polygon, optional
         In the part's coordinates; its whole outline when left out.
 

@@ -13,12 +13,12 @@ from nestyield.model import Blank, Outline, Part, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 from nestyield.placement.leftovers import leftovers_of
 
-#: Chords of arcs lie this close to them, millimetres.
+#: Chords of arcs lie this close to them, millimeters.
 CHORD_MM = 0.005
 
 
 def polygon_of(shape: Shape) -> Any:
-    """Return a shape as a shapely polygon, millimetres, arcs as chords."""
+    """Return a shape as a shapely polygon, millimeters, arcs as chords."""
 
     def points(outline: Outline) -> list[tuple[float, float]]:
         return points_along(outline, CHORD_MM)
@@ -28,7 +28,7 @@ def polygon_of(shape: Shape) -> Any:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laid:
-    """Parts on one blank: a piece or a glue-up. All geometry in the blank's coordinates, millimetres.
+    """Parts on one blank: a piece or a glue-up. All geometry in the blank's coordinates, millimeters.
 
     Parameters
     ----------

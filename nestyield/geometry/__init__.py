@@ -1,1 +1,1 @@
-"""Polygons on one integer grid; 1 unit is 1 micrometre."""
+"""Polygons on one integer grid; 1 unit is 1 micrometer."""

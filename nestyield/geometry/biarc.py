@@ -32,7 +32,7 @@ def fit_arcs(curve: Curve, pieces: int, error_mm: float = ARC_FIT_MM) -> tuple[F
     Parameters
     ----------
     curve : callable
-        Gives points and derivatives; neighbouring pieces meet.
+        Gives points and derivatives; neighboring pieces meet.
     pieces : int
         Number of pieces, at least 1. The curve need not be smooth between pieces.
     error_mm : float
@@ -201,7 +201,7 @@ def _merge(points: FloatArray, bulges: FloatArray) -> tuple[FloatArray, FloatArr
 
 
 def _join(a: FloatArray, m: FloatArray, b: FloatArray, bulge_am: float, bulge_mb: float) -> float | None:
-    """Bulge of one segment a-b that runs through m as the two do to a nanometre, or None."""
+    """Bulge of one segment a-b that runs through m as the two do to a nanometer, or None."""
     half0, half1 = 2.0 * np.arctan(bulge_am), 2.0 * np.arctan(bulge_mb)
     first, second = m - a, b - m
     turn = float(np.arctan2(first[0] * second[1] - first[1] * second[0], first @ second))

@@ -1,7 +1,7 @@
 """Union, difference and intersection of regions.
 
-Done by pyclipper on a grid 16 times finer than the micrometre, so that a crossing of two edges is found
-to 0.05 micrometres before it is rounded to the grid.
+Done by pyclipper on a grid 16 times finer than the micrometer, so that a crossing of two edges is found
+to 0.05 micrometers before it is rounded to the grid.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _OPERATION = {
     "intersection": pyclipper.CT_INTERSECTION,
 }
 
-#: Rings on the subgrid, SUBGRID units to the micrometre.
+#: Rings on the subgrid, SUBGRID units to the micrometer.
 SubgridPaths = list[IntPoly]
 
 
@@ -36,7 +36,7 @@ def fine(region: Iterable[IntPoly]) -> SubgridPaths:
 
 
 def to_grid(paths: Iterable[IntPoly]) -> Region:
-    """Round rings of the subgrid to micrometres and drop those without area."""
+    """Round rings of the subgrid to micrometers and drop those without area."""
     rings = (tidy(np.rint(np.asarray(p) / SUBGRID).astype(np.int64)) for p in paths)
     return [r for r in rings if len(r) >= 3]
 

@@ -24,7 +24,7 @@ class Strand:
     bulges : tuple of float
         One less than points; at most 1 in size, so that moving an end by a gap moves no arc by more.
     source : int
-        Whatever the caller wants to recognise it by.
+        Whatever the caller wants to recognize it by.
     """
 
     points_mm: tuple[Point, ...]

@@ -61,7 +61,7 @@ def convolution(a: IntPoly, b: IntPoly) -> list[IntPoly]:
     Parameters
     ----------
     a, b : IntPoly
-        Either direction; repeated neighbours are dropped first, as an edge without length has no direction.
+        Either direction; repeated neighbors are dropped first, as an edge without length has no direction.
 
     Returns
     -------

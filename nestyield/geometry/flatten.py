@@ -55,14 +55,14 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
 
     Outside: arcs that bulge outwards become tangents, arcs that bulge inwards become chords; inside: the
     opposite; nearest: chords everywhere, so that curves that are alike become polygons that are alike.
-    Vertices are then rounded to the grid, which moves each by at most 0.71 micrometres.
+    Vertices are then rounded to the grid, which moves each by at most 0.71 micrometers.
 
     Parameters
     ----------
     outline : Outline
         Either direction.
     chord_error_mm : float
-        Farthest that the polygon may lie from an arc, millimetres, above zero.
+        Farthest that the polygon may lie from an arc, millimeters, above zero.
     side : {"outside", "inside", "nearest"}
         Where the polygon runs: outside for a part, inside for a piece.
 
@@ -79,7 +79,7 @@ def flatten(outline: Outline, chord_error_mm: float, side: Side) -> IntPoly:
 def points_along(
     outline: Outline, chord_error_mm: float, side: Side = "nearest"
 ) -> list[tuple[float, float]]:
-    """Return the vertices of ``flatten`` before they are rounded, counter-clockwise, millimetres."""
+    """Return the vertices of ``flatten`` before they are rounded, counter-clockwise, millimeters."""
     run = outline if outline.signed_area_mm2 >= 0 else reversed_outline(outline)
     points: list[tuple[float, float]] = []
     n = len(run.points_mm)

@@ -1,4 +1,4 @@
-"""The integer grid: whole micrometres, and the tolerances that go with it."""
+"""The integer grid: whole micrometers, and the tolerances that go with it."""
 
 from __future__ import annotations
 
@@ -7,24 +7,24 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-#: Vertices of one ring, shape (n, 2), whole micrometres, first not repeated at the end.
+#: Vertices of one ring, shape (n, 2), whole micrometers, first not repeated at the end.
 IntPoly = NDArray[np.int64]
 #: Rings with disjoint interiors: outer rings counter-clockwise, holes clockwise.
 Region = list[IntPoly]
 
 UM_PER_MM = 1000
-#: A placement may exceed an edge by this much, because turned vertices are rounded, micrometres.
+#: A placement may exceed an edge by this much, because turned vertices are rounded, micrometers.
 CONTACT_TOL_UM = 2
-#: Intersections of edges are computed on a grid this many times finer than the micrometre.
+#: Intersections of edges are computed on a grid this many times finer than the micrometer.
 SUBGRID = 16
-#: Farthest that a coordinate may lie from the origin, micrometres (10 metres).
+#: Farthest that a coordinate may lie from the origin, micrometers (10 meters).
 REACH_UM = 10_000_000
-#: Farthest that the chords or tangents of a rounded corner may lie from its arc, micrometres.
+#: Farthest that the chords or tangents of a rounded corner may lie from its arc, micrometers.
 ARC_TOL_UM = 5.0
 
 
 def to_grid(points_mm: ArrayLike) -> IntPoly:
-    """Round points in millimetres to the grid.
+    """Round points in millimeters to the grid.
 
     Parameters
     ----------
@@ -47,12 +47,12 @@ def to_grid(points_mm: ArrayLike) -> IntPoly:
 
 
 def to_mm(poly: IntPoly) -> NDArray[np.float64]:
-    """Return the vertices of a ring in millimetres, shape (n, 2)."""
+    """Return the vertices of a ring in millimeters, shape (n, 2)."""
     return np.asarray(poly, dtype=np.float64) / UM_PER_MM
 
 
 def ring_area_um2(poly: IntPoly) -> float:
-    """Return the signed area of a ring in square micrometres, positive when counter-clockwise.
+    """Return the signed area of a ring in square micrometers, positive when counter-clockwise.
 
     Exact up to the last rounding of a float: coordinates are taken relative to the first vertex.
     """
@@ -66,12 +66,12 @@ def ring_area_um2(poly: IntPoly) -> float:
 
 
 def area_um2(region: Iterable[IntPoly]) -> float:
-    """Return the area of a region in square micrometres; 0 for the empty region."""
+    """Return the area of a region in square micrometers; 0 for the empty region."""
     return float(sum(ring_area_um2(r) for r in region))
 
 
 def bounds(region: Sequence[IntPoly]) -> tuple[int, int, int, int]:
-    """Return (x least, y least, x most, y most) of a region in micrometres.
+    """Return (x least, y least, x most, y most) of a region in micrometers.
 
     Raises
     ------
@@ -103,7 +103,7 @@ def tidy(poly: IntPoly) -> IntPoly:
         flat = np.nonzero(~keep)[0]
         if not len(flat):
             return p
-        # Of neighbouring flat vertices drop every other one, then look again.
+        # Of neighboring flat vertices drop every other one, then look again.
         drop: list[int] = []
         for k in flat.tolist():
             if not drop or k != drop[-1] + 1:

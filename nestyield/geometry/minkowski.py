@@ -53,7 +53,7 @@ def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> 
     ----------
     fixed, moving : IntPoly or Region
     window : (x least, y least, x most, y most), optional
-        Shifts that matter, micrometres; elsewhere the winding is not to be trusted.
+        Shifts that matter, micrometers; elsewhere the winding is not to be trusted.
 
     Returns
     -------
@@ -113,7 +113,7 @@ def no_fit_region(obstacle: Shapes, moving: Shapes) -> Region:
     Returns
     -------
     Region
-        Closure of the forbidden shifts, micrometres.
+        Closure of the forbidden shifts, micrometers.
     """
     return to_grid(no_fit_subgrid(obstacle, moving))
 
@@ -196,6 +196,6 @@ def inner_fit_region(container: Shapes, moving: Shapes) -> Region:
     Returns
     -------
     Region
-        Allowed shifts, micrometres; without area (a fit with no play) means not returned.
+        Allowed shifts, micrometers; without area (a fit with no play) means not returned.
     """
     return to_grid(inner_fit_subgrid(container, moving))

@@ -2,7 +2,7 @@
 
 A region is grown by its Minkowski sum with a many-sided disc. The disc has a side (outside) or a corner
 (inside) square to every edge of the region longer than 1 mm, so straight edges move by the distance itself,
-to 1 micrometre; a rounded corner lies within ``ARC_TOL_UM`` of its arc, on the side asked for.
+to 1 micrometer; a rounded corner lies within ``ARC_TOL_UM`` of its arc, on the side asked for.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float 
     ----------
     region : Region
     um : float
-        Distance, micrometres, not negative; 0 returns the region as it is.
+        Distance, micrometers, not negative; 0 returns the region as it is.
     side : {"outside", "inside"}
         Outside: the result is never too small; inside: never too large.
     tol_um : float
@@ -99,7 +99,7 @@ def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float
     ----------
     region : Region
     um : float
-        Distance, micrometres, not negative; 0 returns the region as it is.
+        Distance, micrometers, not negative; 0 returns the region as it is.
     side : {"outside", "inside"}
         Inside: the result is never too large; outside: never too small.
     tol_um : float

@@ -122,7 +122,7 @@ def largest_rectangle(
     -------
     (x, y, length, width) : tuple of float
         First corner in coordinates turned by minus ``angle_deg`` about the origin, and the size along and
-        across, millimetres. All zero for the empty region.
+        across, millimeters. All zero for the empty region.
     """
     rings = [Pose(angle_deg=-angle_deg).array(r) for r in region if len(r) >= 3]
     if not rings:

@@ -15,7 +15,7 @@ from nestyield.model import Outline, Shape
 
 
 def region_to_shape(region: Sequence[IntPoly]) -> list[Shape]:
-    """Return each connected piece of a region as a shape of straight lines, millimetres."""
+    """Return each connected piece of a region as a shape of straight lines, millimeters."""
     return [
         Shape(
             outer=Outline.polygon([(x, y) for x, y in to_mm(outer).tolist()]),
@@ -26,7 +26,7 @@ def region_to_shape(region: Sequence[IntPoly]) -> list[Shape]:
 
 
 def to_shapely(shape: Shape | Sequence[IntPoly], chord_error_mm: float = 0.005) -> Any:
-    """Return a shapely geometry in millimetres.
+    """Return a shapely geometry in millimeters.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def to_shapely(shape: Shape | Sequence[IntPoly], chord_error_mm: float = 0.005) 
 
 
 def pieces_to_shapely(pieces: Sequence[tuple[IntPoly, Sequence[IntPoly]]]) -> Any:
-    """Return outer rings with their holes as a shapely geometry in millimetres; see `to_shapely`."""
+    """Return outer rings with their holes as a shapely geometry in millimeters; see `to_shapely`."""
     polygons = [
         shapely.Polygon(np.asarray(outer) / UM_PER_MM, [np.asarray(h) / UM_PER_MM for h in holes])
         for outer, holes in pieces

@@ -23,7 +23,7 @@ def ellipse_curve(
     Parameters
     ----------
     center, major, minor : (x, y)
-        Middle and half axes, millimetres; the curve is center + major cos t + minor sin t.
+        Middle and half axes, millimeters; the curve is center + major cos t + minor sin t.
     start, end : float
         Parameters, radians; ``end`` above ``start``.
 
@@ -54,7 +54,7 @@ def bspline_curve(
     Parameters
     ----------
     control : float64 array, shape (n, 2)
-        Control points, millimetres.
+        Control points, millimeters.
     knots : float64 array, shape (n + degree + 1,)
         Never falling.
     degree : int

@@ -18,7 +18,7 @@ SLACK_UM = 2.0
 
 
 def swept_edges(
-    ring: IntPoly, half_deg: float, centre: tuple[float, float], slack_um: float
+    ring: IntPoly, half_deg: float, center: tuple[float, float], slack_um: float
 ) -> list[IntPoly]:
     """Return a convex polygon around all places that each edge passes while the ring turns.
 
@@ -27,8 +27,8 @@ def swept_edges(
     ring : IntPoly
     half_deg : float
         The ring turns this much either way, below 45 degrees.
-    centre : (float, float)
-        Centre of the turn, micrometres.
+    center : (float, float)
+        Center of the turn, micrometers.
     slack_um : float
         Added all round.
 
@@ -41,11 +41,11 @@ def swept_edges(
     """
     a = math.radians(half_deg)
     c, s, out = math.cos(a), math.sin(a), 1.0 / math.cos(a)
-    p = np.asarray(ring, dtype=np.float64) - np.array(centre)
+    p = np.asarray(ring, dtype=np.float64) - np.array(center)
     # Points of one vertex's arc: the two ends, and where the tangents meet.
     low = np.column_stack([p[:, 0] * c + p[:, 1] * s, p[:, 1] * c - p[:, 0] * s])
     high = np.column_stack([p[:, 0] * c - p[:, 1] * s, p[:, 1] * c + p[:, 0] * s])
-    arc = np.stack([low, p * out, high], axis=1) + np.array(centre)
+    arc = np.stack([low, p * out, high], axis=1) + np.array(center)
     corners: NDArray[np.float64] = slack_um * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
     wide = arc[:, :, None, :] + corners[None, None, :, :]
     spots = np.rint(wide.reshape(len(p), 12, 2) * SUBGRID)
@@ -60,7 +60,7 @@ def swept_edges(
 
 
 def rotation_intersection(
-    region: Sequence[IntPoly], half_deg: float, centre: tuple[float, float], slack_um: float = SLACK_UM
+    region: Sequence[IntPoly], half_deg: float, center: tuple[float, float], slack_um: float = SLACK_UM
 ) -> Region:
     """Return what every copy of a region turned by up to ``half_deg`` either way covers.
 
@@ -72,10 +72,10 @@ def rotation_intersection(
     region : Region
     half_deg : float
         0 to 45 degrees.
-    centre : (float, float)
-        Centre of the turn, micrometres.
+    center : (float, float)
+        Center of the turn, micrometers.
     slack_um : float
-        Further shrink, micrometres.
+        Further shrink, micrometers.
 
     Returns
     -------
@@ -86,7 +86,7 @@ def rotation_intersection(
         raise ValueError(f"expected 0 <= half_deg < 45, got {half_deg}")
     swept: SubgridPaths = []
     for ring in region:
-        swept += swept_edges(ring, half_deg, centre, slack_um)
+        swept += swept_edges(ring, half_deg, center, slack_um)
     left = combine("difference", fine(region), swept, clip_fill="positive")
     rings = [tidy(np.rint(r / SUBGRID).astype(np.int64)) for r in left]
     return [r for r in rings if len(r) >= 3]

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 
 #: Half of the widest interval, degrees.
 WIDEST_HALF_DEG = 0.65
-#: Intervals are halved until the part moves no more than this in one, micrometres.
+#: Intervals are halved until the part moves no more than this in one, micrometers.
 LEAST_MOVE_UM = 12
 #: Most intervals for one number of members.
 MOST_INTERVALS = 400
-#: At the middle of an interval the wood needed is taken to be larger by this at the most, micrometres.
+#: At the middle of an interval the wood needed is taken to be larger by this at the most, micrometers.
 FINE_UM = 6.0
 
 Order = tuple[float, tuple[int, ...]]

@@ -39,7 +39,7 @@ class OrientedPart:
     mirrored : bool
     angle_deg : float
     outline : IntPoly
-        Micrometres.
+        Micrometers.
     wide : Region
         The outline grown by the blank's margin.
     openings : Region
@@ -53,7 +53,7 @@ class OrientedPart:
         It stands for the part turned by up to so much more either way: outline and wood needed are what every
         turned copy covers, openings what any does (``turned_by``).
     middle_um : (float, float)
-        The centre of those turns.
+        The center of those turns.
     reach_um : int
         How far any of it moves in them.
     """
@@ -143,7 +143,7 @@ class OrientedPart:
         return union(difference(needed, self.cut(self.openings, low, high)), *self.allowances(low, high))
 
 
-#: How much larger the needed outline may become for the sake of fewer points, micrometres.
+#: How much larger the needed outline may become for the sake of fewer points, micrometers.
 THINNING_UM = 30
 #: Outlines of no more points are not thinned.
 FEW_POINTS = 80

@@ -19,11 +19,11 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape, Units
 from nestyield.model.pose import Pose
 
-#: Longer than any blank, millimetres.
+#: Longer than any blank, millimeters.
 FAR_MM = 1.0e5
-#: An edge may lie on the line itself: room that is given when lines are cut, millimetres.
+#: An edge may lie on the line itself: room that is given when lines are cut, millimeters.
 _HAIR_MM = 0.01
-#: Chords of the pieces' arcs lie within this, millimetres.
+#: Chords of the pieces' arcs lie within this, millimeters.
 _CHORD_MM = 0.02
 #: A piece is measured as on the rack while it lies no more askew, and has wood so near its corner.
 MOST_ASKEW_DEG = 10.0
@@ -186,7 +186,7 @@ def corner(piece: Piece, member: Member) -> Point:
 
 
 def joins(blank: Blank) -> tuple[tuple[int, int], ...]:
-    """Return which members each seam joins, the lower first; none for a blank that is not of staves."""
+    """Return which members each seam joins, the lower first; none for a blank that is not of boards."""
     if len(blank.members) < 2 or len(blank.seams) != len(blank.members) - 1:
         return ()
     return tuple((k, k + 1) for k in range(len(blank.seams)))
@@ -197,7 +197,7 @@ def wood_of(piece: Piece, member: Member) -> Shape:
     return piece.shape if member.cut is None else member.cut
 
 
-def staves(
+def boards_of(
     blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float, units: Units = "mm"
 ) -> tuple[Board, ...]:
     """Return the pieces of a glue-up, lowest first; none when the blank is not made so.
@@ -226,8 +226,8 @@ def staves(
             if k in (lower, above):
                 upper = k == lower
                 used = used.intersection(frames[j].half(not upper))
-                neighbour = wholes[above if upper else lower]
-                edges.append(_edge(blank.seams[j], upper, ruler, whole, neighbour, jointing_mm, units))
+                neighbor = wholes[above if upper else lower]
+                edges.append(_edge(blank.seams[j], upper, ruler, whole, neighbor, jointing_mm, units))
         letter = chr(ord("A") + k)
         out.append(
             Board(
@@ -244,7 +244,7 @@ def staves(
 
 
 def _laid(piece: Piece, member: Member) -> BaseGeometry:
-    """Return a piece where it lies, millimetres."""
+    """Return a piece where it lies, millimeters."""
     return to_shapely(Pose.of(member).shape(wood_of(piece, member)), _CHORD_MM)
 
 
@@ -269,12 +269,12 @@ def _edge(
     upper: bool,
     ruler: Ruler,
     whole: BaseGeometry,
-    neighbour: BaseGeometry,
+    neighbor: BaseGeometry,
     jointing_mm: float,
     units: Units,
 ) -> GlueEdge:
     frame = Frame.of(seam)
-    mine, other = along(whole, frame), along(neighbour, frame)
+    mine, other = along(whole, frame), along(neighbor, frame)
     low, high = max(mine[0], other[0]), min(mine[1], other[1])
     middle = (low + high) / 2
     sign = 1.0 if upper else -1.0

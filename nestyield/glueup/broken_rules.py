@@ -21,9 +21,9 @@ from nestyield.model.pose import Pose
 from nestyield.wood.blank import grain_in_blank
 from nestyield.wood.joints import acute_deg
 
-#: A rule broken by less is kept, millimetres.
+#: A rule broken by less is kept, millimeters.
 KEPT_MM = 0.002
-# A seam that runs less than this under a part does not run under it, micrometres.
+# A seam that runs less than this under a part does not run under it, micrometers.
 _LEAST_UM = 50.0
 
 

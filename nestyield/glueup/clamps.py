@@ -16,9 +16,9 @@ from nestyield.wood.species import find
 
 #: A clamp slips off an edge that slopes more to the seam, degrees (common practice, no source).
 SLOPE_DEG = 15.0
-#: Width of a clamp's pad, millimetres.
+#: Width of a clamp's pad, millimeters.
 PAD_MM = 20.0
-#: Pads are held this far inside the ends of the blank, millimetres.
+#: Pads are held this far inside the ends of the blank, millimeters.
 _INSIDE_MM = 0.1
 
 
@@ -33,7 +33,7 @@ def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam, rules: GlueUpR
     rules : GlueUpRules
         What each clamp of the shop gives, how many there are, how close they stand.
     """
-    known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
+    known = [s for s in (find(board.piece.species) for board in cut) if s is not None]
     return clamping(
         math.dist(seam.line_mm[0], seam.line_mm[-1]),
         blank.thickness_mm,
@@ -59,7 +59,7 @@ def clamps_of(blank: Blank, cut: Sequence[Board], rules: GlueUpRules) -> Clamps:
     begins = min(frame.where(p)[0] for p in (seam.line_mm[0], seam.line_mm[-1]))
     left = min(frame.where(p)[0] for p in blank.shape.outer.points_mm)
     at = tuple(round(begins + p - left, 4) for p in needs.positions_mm)
-    known = [s for s in (find(stave.piece.species) for stave in cut) if s is not None]
+    known = [s for s in (find(board.piece.species) for board in cut) if s is not None]
     return Clamps(
         seam=seam.name,
         pressure_psi=needs.pressure_psi,

@@ -24,9 +24,9 @@ from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.model import Piece, Shape
 from nestyield.model.arc import cos_sin
 
-#: Longer than any piece, micrometres.
+#: Longer than any piece, micrometers.
 _FAR = 10**7
-#: Room on top of the kerf for what rounding takes, micrometres.
+#: Room on top of the kerf for what rounding takes, micrometers.
 _ROUNDING_UM = 4
 
 #: A direction in the plane, of length 1.
@@ -41,7 +41,7 @@ class DividedPart:
     ----------
     server : FeasibilityOracle
     shift : (int, int)
-        Of the part's frame into the turned piece's, micrometres.
+        Of the part's frame into the turned piece's, micrometers.
     cut : Shape
         What of the piece becomes this member, in the piece's coordinates.
     """
@@ -146,7 +146,7 @@ def _beyond(paths: SubgridPaths, way: DivideWay, least: float) -> SubgridPaths:
 
 
 def _point(server: FeasibilityOracle, shift: tuple[int, int], needed: Region) -> shapely.Point:
-    """Return a point of what a member holds, in the piece's coordinates, millimetres."""
+    """Return a point of what a member holds, in the piece's coordinates, millimeters."""
     x, y = ((needed[0][0] + np.array(shift)) / UM_PER_MM).tolist()
     return shapely.Point(server.turned.pose.inverse().point((x, y)))
 

@@ -101,7 +101,7 @@ class SeamFeasibility:
         return tuple(sorted({s.turned.grain_deg for s in self.servers(row)}))
 
     def widest(self, row: int) -> int:
-        """Return the most that a row's piece measures across the joint lines, micrometres."""
+        """Return the most that a row's piece measures across the joint lines, micrometers."""
         return max((s.width_um for s in self.servers(row)), default=0)
 
     def serving(
@@ -151,7 +151,7 @@ class SeamFeasibility:
         return free[0][0] if free else None
 
     def violation_um(self, at: int) -> int:
-        """Return how far a seam lies inside intervals where none may run, micrometres."""
+        """Return how far a seam lies inside intervals where none may run, micrometers."""
         return violation_um(at, self.bars)
 
     def free(self, low: int, high: int) -> list[tuple[int, int]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from nestyield.glueup.realize import GlueUpLayout, realise
+from nestyield.glueup.realize import GlueUpLayout, realize
 from nestyield.glueup.seams import SETTLED_UM
 from nestyield.glueup.search import Interest, Search
 from nestyield.model import Part, Piece, Settings
@@ -88,7 +88,7 @@ def sets_of(
                 most, wanted, TRIES * max(1, effort), strict=keep, filling=filling, interest=interest
             )
             chains = [c for c in chains if c.seams.violation_um <= chains[0].seams.violation_um + SETTLED_UM]
-            made = [realise(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
+            made = [realize(chain, settings, f"glue-up {k + 1}") for k, chain in enumerate(chains[:wanted])]
             search.cut_short |= len(chains) > wanted
             if made := [glued for glued in made if _within_limit(part, glued, settings)]:
                 return made

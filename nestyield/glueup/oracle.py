@@ -28,11 +28,11 @@ from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import FlattenedInputs
 from nestyield.placement.region import region_subgrid
 
-#: Seams are searched to this, micrometres.
+#: Seams are searched to this, micrometers.
 RESOLUTION_UM = 1
-#: Bounds on how far a piece reaches are found to this, micrometres.
+#: Bounds on how far a piece reaches are found to this, micrometers.
 COARSE_UM = 400
-#: Longer than any piece, micrometres.
+#: Longer than any piece, micrometers.
 _LONG = 10**8
 
 
@@ -194,7 +194,7 @@ class FeasibilityOracle:
         Returns
         -------
         int or None
-            Micrometres, never too high and at most ``RESOLUTION_UM`` too low; None when there is none.
+            Micrometers, never too high and at most ``RESOLUTION_UM`` too low; None when there is none.
         """
         bottom, top = self.lying.span_um
         near = (bottom if above is None else max(bottom, above)) + RESOLUTION_UM

@@ -45,7 +45,7 @@ from nestyield.model.facts import (
 from nestyield.wood.joints import MPA_PER_PSI
 from nestyield.wood.machining import machining_rules
 
-#: Less is not worth a word, millimetres.
+#: Less is not worth a word, millimeters.
 _LEAST_MM = 0.05
 #: Wood left at a seam is little below this share of the blank's thickness (P).
 _THIN_SHARE = 0.25

@@ -28,7 +28,7 @@ class GlueUpLayout:
     placement : Placement
         Of the part, in the blank.
     members : tuple of Region
-        Wood of each member in the blank, micrometres, lowest first.
+        Wood of each member in the blank, micrometers, lowest first.
     chain : MemberChain
     """
 
@@ -53,7 +53,7 @@ def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int]:
     Returns
     -------
     (int, int)
-        Micrometres.
+        Micrometers.
     """
     corners = np.unique(np.concatenate([np.rint(p / SUBGRID).astype(np.int64) for p in shifts]), axis=0)
     up = -1 if lowest and not topmost else 1
@@ -70,7 +70,7 @@ def joined(woods: Sequence[Region], seams_um: Sequence[int]) -> Region:
     woods : sequence of Region
         Lowest first.
     seams_um : sequence of int
-        Heights of the seams between them, micrometres.
+        Heights of the seams between them, micrometers.
     """
     whole = union(*woods)
     if len(components(whole)) < 2:
@@ -85,7 +85,7 @@ def joined(woods: Sequence[Region], seams_um: Sequence[int]) -> Region:
     return union(whole, *bridges)
 
 
-def realise(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
+def realize(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
     """Make the blank of a chain.
 
     Parameters
@@ -170,7 +170,7 @@ def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm:
 
 
 def _joint(below: Region, above: Region, y: int) -> tuple[Point, Point]:
-    """Return the stretch of a seam where both members are, millimetres."""
+    """Return the stretch of a seam where both members are, millimeters."""
     x0 = max(bounds(below)[0], bounds(above)[0])
     x1 = min(bounds(below)[2], bounds(above)[2])
     return ((x0 / UM_PER_MM, y / UM_PER_MM), (x1 / UM_PER_MM, y / UM_PER_MM))

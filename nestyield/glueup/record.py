@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from nestyield.glueup.boards import Board, Frame, joins, shapes, staves
+from nestyield.glueup.boards import Board, Frame, boards_of, joins, shapes
 from nestyield.glueup.clamps import clamps_of
 from nestyield.glueup.order_of_work import cautions, steps
 from nestyield.glueup.rip_offcuts import strips
@@ -15,12 +15,12 @@ from nestyield.glueup.splines import asked, seam_keys
 from nestyield.glueup.under import LaidPart, crossings, laid
 from nestyield.model import (
     Blank,
+    BoardFace,
     GlueMember,
     GlueSeam,
     GlueUp,
     JointReinforcement,
     Layout,
-    LyingFace,
     Movement,
     Part,
     Piece,
@@ -35,14 +35,14 @@ from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import width_change_mm
 from nestyield.wood.species import find
 
-#: Less is not planed off, millimetres.
+#: Less is not planed off, millimeters.
 LEAST_PLANED_MM = 0.05
 
 Pairs = Sequence[tuple[Part, Placement]]
 
 
 def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
-    """Return how a layout's blank is glued up; None for a blank that is not glued up from staves.
+    """Return how a layout's blank is glued up; None for a blank that is not glued up from boards.
 
     Parameters
     ----------
@@ -52,13 +52,13 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     """
     blank, settings = layout.blank, shop.settings
     pieces = {p.name: p for p in shop.pieces}
-    cut = staves(blank, pieces, settings.jointing_mm, shop.units)
+    cut = boards_of(blank, pieces, settings.jointing_mm, shop.units)
     if not cut:
         return None
     pairs = [(shop.part(p.part), p) for p in layout.placements]
     parts = [laid(k, part, place) for k, (part, place) in enumerate(pairs)]
     top, bottom = planed_after(blank, pairs)
-    members = tuple(_member(stave, blank, settings) for stave in cut)
+    members = tuple(_member(board, blank, settings) for board in cut)
     seams = _seams(layout, cut, pieces, settings, parts)
     keys, conflicts = _keys(blank, seams, members, parts, settings, top)
     made = GlueUp(
@@ -96,10 +96,10 @@ def planed_after(blank: Blank, pairs: Pairs) -> tuple[float, float]:
     return (round(top, 4), round(spare - top, 4))
 
 
-def _member(stave: Board, blank: Blank, settings: Settings) -> GlueMember:
+def _member(board: Board, blank: Blank, settings: Settings) -> GlueMember:
     seams = {s.name: s for s in blank.seams}
-    frame = Frame.of(seams[stave.edges[0].seam])
-    piece, member = stave.piece, stave.member
+    frame = Frame.of(seams[board.edges[0].seam])
+    piece, member = board.piece, board.member
     lies = (180.0 if member.mirrored else 0.0) + member.angle_deg
     lies = (lies - math.degrees(math.atan2(frame.along[1], frame.along[0])) + 180.0) % 360.0 - 180.0
     swapped = abs(lies) > 90.0 + 1e-9
@@ -109,44 +109,44 @@ def _member(stave: Board, blank: Blank, settings: Settings) -> GlueMember:
     if rough - planed > LEAST_PLANED_MM:
         machines = ("jointer", "planer", "saw")
     s = (
-        [frame.where((x, y)) for x, y in stave.whole.exterior.coords]
-        if hasattr(stave.whole, "exterior")
+        [frame.where((x, y)) for x, y in board.whole.exterior.coords]
+        if hasattr(board.whole, "exterior")
         else []
     )
-    long = max(a for a, _ in s) - min(a for a, _ in s) if s else math.sqrt(stave.whole.area)
+    long = max(a for a, _ in s) - min(a for a, _ in s) if s else math.sqrt(board.whole.area)
     wide = max(b for _, b in s) - min(b for _, b in s) if s else long
     limits = settings.machines
     minded = machining_rules(long, wide, rough, limits, machines)
     return GlueMember(
-        letter=stave.letter,
+        letter=board.letter,
         top_up=not member.mirrored,
         end_for_end=swapped,
         turned_deg=round(turned, 6) + 0.0,
-        corner_mm=_round(stave.ruler.corner),
-        as_on_rack=stave.ruler.on_rack,
-        size_mm=stave.ruler.size(stave.whole),
-        wood=shapes(stave.used),
-        edges=stave.edges,
-        strips=strips(stave, seams, settings),
-        loses_mm2=round(stave.whole.area - stave.used.area, 3),
+        corner_mm=_round(board.ruler.corner),
+        as_on_rack=board.ruler.on_rack,
+        size_mm=board.ruler.size(board.whole),
+        wood=shapes(board.used),
+        edges=board.edges,
+        strips=strips(board, seams, settings),
+        loses_mm2=round(board.whole.area - board.used.area, 3),
         rough_mm=rough,
         planed_mm=planed,
-        planed_from=_planed_from(stave, any(c.machine == "planer" and c.refused for c in minded)),
+        planed_from=_planed_from(board, any(c.machine == "planer" and c.refused for c in minded)),
         machine_rules=minded,
     )
 
 
-def _planed_from(stave: Board, no_planer: bool) -> LyingFace:
+def _planed_from(board: Board, no_planer: bool) -> BoardFace:
     """Return the face that is planed: the one with the larger shallow flaws, else the one that lies down."""
     if no_planer:
         return "down"
     size = {"top": 0.0, "bottom": 0.0}
-    for defect in stave.piece.defects:
-        if defect.face in size and defect.depth_mm is not None and defect.depth_mm < stave.piece.thickness_mm:
+    for defect in board.piece.defects:
+        if defect.face in size and defect.depth_mm is not None and defect.depth_mm < board.piece.thickness_mm:
             size[defect.face] += defect.shape.area_mm2
     if size["top"] == size["bottom"]:
         return "down"
-    return "up" if (size["top"] > size["bottom"]) == (not stave.member.mirrored) else "down"
+    return "up" if (size["top"] > size["bottom"]) == (not board.member.mirrored) else "down"
 
 
 def _seams(
@@ -219,18 +219,18 @@ def _movement(blank: Blank, cut: Sequence[Board], settings: Settings) -> tuple[M
     season = season_of(settings.wood)
     frame = Frame.of(blank.seams[0])
     rows: list[Movement] = []
-    for stave in cut:
-        across = [frame.where(p)[1] for shape in shapes(stave.used) for p in shape.outer.points_mm]
+    for board in cut:
+        across = [frame.where(p)[1] for shape in shapes(board.used) for p in shape.outer.points_mm]
         width = max(across) - min(across) if across else 0.0
-        wood = find(stave.piece.species)
+        wood = find(board.piece.species)
         quarter = flat = None
         if wood is not None and wood.c_radial is not None:
             quarter = width_change_mm(wood, width, *season, 90.0)
             flat = width_change_mm(wood, width, *season, 0.0)
         rows.append(
             Movement(
-                what=stave.letter,
-                species=stave.piece.species,
+                what=board.letter,
+                species=board.piece.species,
                 width_mm=round(width, 4),
                 quartersawn_mm=None if quarter is None else round(quarter, 4),
                 flatsawn_mm=None if flat is None else round(flat, 4),

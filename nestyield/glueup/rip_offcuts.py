@@ -9,27 +9,27 @@ from nestyield.geometry.rectangles import largest_rectangle
 from nestyield.glueup.boards import Board, Frame, shapes
 from nestyield.model import RipOffcut, Seam, Settings, Shape
 
-#: Strips of less are not told, square millimetres.
+#: Strips of less are not told, square millimeters.
 LEAST_MM2 = 25.0
-#: A strip narrower than this is sawdust and shavings, millimetres.
+#: A strip narrower than this is sawdust and shavings, millimeters.
 LEAST_WIDTH_MM = 0.5
 
 
-def strips(stave: Board, seams: dict[str, Seam], settings: Settings) -> tuple[RipOffcut, ...]:
+def strips(board: Board, seams: dict[str, Seam], settings: Settings) -> tuple[RipOffcut, ...]:
     """Return the strips that come off one piece, lower edge first, each edge's largest first.
 
     Parameters
     ----------
-    stave : Board
+    board : Board
     seams : dict of str to Seam
         By name.
     settings : Settings
         Jointing allowance and kerf, which go into shavings and dust, and the least size of a leftover.
     """
     found = []
-    for edge in stave.edges:
+    for edge in board.edges:
         frame = Frame.of(seams[edge.seam])
-        off = stave.whole.intersection(
+        off = board.whole.intersection(
             frame.half(edge.upper, settings.jointing_mm + settings.machines.saw_kerf_mm)
         )
         for shape in shapes(off, LEAST_MM2):

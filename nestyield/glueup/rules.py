@@ -14,16 +14,16 @@ from nestyield.glueup.band import OrientedPart
 from nestyield.model import GlueUpRules, Zone
 from nestyield.model.facts import AlongScrews, InNoSeamZone, NearHole, NearOutline, SeamRule
 
-#: From and to, micrometres, both ends allowed or both forbidden as the use says.
+#: From and to, micrometers, both ends allowed or both forbidden as the use says.
 Interval = tuple[int, int]
 
 #: Outline flatter than this to the seam counts as parallel, degrees.
 _PARALLEL_DEG = 10.0
-#: A parallel stretch shorter than this leaves no sliver, millimetres.
+#: A parallel stretch shorter than this leaves no sliver, millimeters.
 _STRETCH_MM = 40.0
 
 
-#: Farther along a seam than any part reaches, micrometres.
+#: Farther along a seam than any part reaches, micrometers.
 _FAR_UM = 10**9
 
 
@@ -129,8 +129,8 @@ def free_intervals(low: int, high: int, bars: Iterable[ForbiddenInterval]) -> li
     return free
 
 
-def centre_y(lying: OrientedPart) -> int | None:
-    """Return the y of the part's centre line when it runs along the grain (within 2 degrees), else None."""
+def center_y(lying: OrientedPart) -> int | None:
+    """Return the y of the part's center line when it runs along the grain (within 2 degrees), else None."""
     for zone in lying.part.zones:
         if zone.does.seam == "wanted" and len(zone.line_mm) >= 2:
             ends = lying.turn.on_grid(to_grid(np.array([zone.line_mm[0], zone.line_mm[-1]])))
@@ -141,21 +141,21 @@ def centre_y(lying: OrientedPart) -> int | None:
 
 
 def middle_span(lying: OrientedPart) -> Interval | None:
-    """Return the y range of the pockets on the centre line, which the middle of three should hold."""
-    centre = centre_y(lying)
-    if centre is None:
+    """Return the y range of the pockets on the center line, which the middle of three should hold."""
+    center = center_y(lying)
+    if center is None:
         return None
     boxes = [
         _zone_box(z, lying)
         for z in lying.part.zones
         if z.does.middle and z.shape is not None and z.face == "front"
     ]
-    on = [b for b in boxes if b[1] <= centre <= b[3]]
+    on = [b for b in boxes if b[1] <= center <= b[3]]
     return (min(b[1] for b in on), max(b[3] for b in on)) if on else None
 
 
 def violation_um(at: int, bars: Iterable[ForbiddenInterval]) -> int:
-    """Return how far a seam lies inside the intervals where none may run, together, micrometres."""
+    """Return how far a seam lies inside the intervals where none may run, together, micrometers."""
     return sum(min(at - bar.low, bar.high - at) for bar in bars if bar.low < at < bar.high)
 
 

@@ -26,10 +26,10 @@ def sawn(cut: Sequence[Board]) -> tuple[PieceCut, ...]:
     cut : sequence of Board
     """
     groups: dict[tuple[str, int], list[Board]] = {}
-    for stave in cut:
-        if stave.member.cut is not None:
-            groups.setdefault((stave.piece.name, stave.member.copy), []).append(stave)
-    return tuple(c for staves in groups.values() if len(staves) > 1 for c in _divided(staves))
+    for board in cut:
+        if board.member.cut is not None:
+            groups.setdefault((board.piece.name, board.member.copy), []).append(board)
+    return tuple(c for boards in groups.values() if len(boards) > 1 for c in _divided(boards))
 
 
 def _ways(piece: Piece) -> _Ways:
@@ -43,11 +43,11 @@ def _ways(piece: Piece) -> _Ways:
     return tuple(out)
 
 
-def _divided(staves: Sequence[Board]) -> list[PieceCut]:
-    piece = staves[0].piece
+def _divided(boards: Sequence[Board]) -> list[PieceCut]:
+    piece = boards[0].piece
     whole = to_shapely(piece.shape)
     x0, y0, _, _ = whole.bounds
-    parts = [(s, to_shapely(s.member.cut)) for s in staves if s.member.cut is not None]
+    parts = [(s, to_shapely(s.member.cut)) for s in boards if s.member.cut is not None]
     for (ux, uy), across in _ways(piece):
         reach = sorted((*_reach(area, (ux, uy)), s.letter) for s, area in parts)
         gaps = [(a[1], b[0]) for a, b in itertools.pairwise(reach)]
@@ -69,7 +69,7 @@ def _divided(staves: Sequence[Board]) -> list[PieceCut]:
             out.append(
                 PieceCut(
                     piece=piece.name,
-                    copy=staves[0].member.copy,
+                    copy=boards[0].member.copy,
                     before=one[2],
                     after=other[2],
                     across=across,

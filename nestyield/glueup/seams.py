@@ -21,18 +21,18 @@ from itertools import pairwise, product
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import OrientedPart
 from nestyield.glueup.feasibility import SeamFeasibility
-from nestyield.glueup.rules import best_place, centre_y, middle_span
+from nestyield.glueup.rules import best_place, center_y, middle_span
 
-#: In three pieces the seams are wanted this far beside the pockets on the centre line, millimetres.
+#: In three pieces the seams are wanted this far beside the pockets on the center line, millimeters.
 BESIDE_POCKETS_MM = 5.0
-#: Seams are as near to where they are wanted as can be, to this, micrometres.
+#: Seams are as near to where they are wanted as can be, to this, micrometers.
 SETTLED_UM = 50
 #: Halvings of a pivot's range. While nothing is found, fewer: where members may be so narrow that their least
 #: width decides, a place that exists on less than a 128th of the range may be missed; elsewhere none is.
 _HALVINGS = 12
 _HALVINGS_OF_NOTHING = 7
 
-#: How far rules are broken, and how far seams are from where they are wanted, micrometres.
+#: How far rules are broken, and how far seams are from where they are wanted, micrometers.
 Cost = tuple[int, float]
 _WORST: Cost = (2**62, math.inf)
 
@@ -59,7 +59,7 @@ class Seams:
 
 
 def wanted_seams(lying: OrientedPart, members: int) -> tuple[int, ...]:
-    """Return where the seams are wanted: on the centre line; around the pockets; else evenly.
+    """Return where the seams are wanted: on the center line; around the pockets; else evenly.
 
     Parameters
     ----------
@@ -69,8 +69,8 @@ def wanted_seams(lying: OrientedPart, members: int) -> tuple[int, ...]:
     """
     bottom, top = lying.span_um
     if members == 2:
-        centre = centre_y(lying)
-        return ((bottom + top) // 2 if centre is None else centre,)
+        center = center_y(lying)
+        return ((bottom + top) // 2 if center is None else center,)
     if members == 3:
         span = middle_span(lying)
         if span is not None:
@@ -121,7 +121,7 @@ def around(field: SeamFeasibility, rows: tuple[int, ...], best: Seams) -> Iterat
 
 
 def _grains(field: SeamFeasibility, rows: tuple[int, ...]) -> Iterator[tuple[float | None, ...]]:
-    """Give the directions of grain that neighbours may have, all at once where any go together."""
+    """Give the directions of grain that neighbors may have, all at once where any go together."""
     each = [field.grains(row) for row in rows]
     every = [g for grains in each for g in grains]
     if field.rules.crossing_allowed or not every or max(every) - min(every) <= field.rules.crossed_grain_deg:

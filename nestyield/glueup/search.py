@@ -472,7 +472,7 @@ class Search:
 
     @staticmethod
     def _least_area(field: SeamFeasibility) -> float:
-        """Return the least area of wood that holds a lying part with its margin, square millimetres."""
+        """Return the least area of wood that holds a lying part with its margin, square millimeters."""
         return area_um2(field.lying.wide) / 1e6 * (1.0 - _AREA_SLACK)
 
     def _shared(

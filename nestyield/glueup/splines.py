@@ -29,11 +29,11 @@ from nestyield.model.facts import (
     ReinforcementConflict,
 )
 
-#: A shorter spline is not worth its slot, millimetres.
+#: A shorter spline is not worth its slot, millimeters.
 LEAST_SPLINE_MM = 40.0
-#: Places are rounded inwards to this, millimetres.
+#: Places are rounded inwards to this, millimeters.
 STEP_MM = 0.5
-#: Chords of a quarter circle of a buffer: 12 mm are then too small by less than a micrometre.
+#: Chords of a quarter circle of a buffer: 12 mm are then too small by less than a micrometer.
 _QUARTER = 64
 
 
@@ -46,7 +46,7 @@ def asked(rules: GlueUpRules, joint: JointNote) -> Reinforcement | None:
 
 
 def size(rules: GlueUpRules, kind: Reinforcement) -> tuple[float, float]:
-    """Return thickness (or diameter) and depth into either edge, millimetres."""
+    """Return thickness (or diameter) and depth into either edge, millimeters."""
     if kind == "spline":
         return rules.spline_thickness_mm, rules.spline_depth_mm
     return rules.dowel_diameter_mm, rules.dowel_depth_mm

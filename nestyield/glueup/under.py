@@ -15,10 +15,10 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.model import Crossing, Part, Placement, Seam, Shape, Zone
 from nestyield.model.pose import Pose
 
-#: Shorter contacts are not told, millimetres.
+#: Shorter contacts are not told, millimeters.
 LEAST_MM = 0.05
 
-#: From and to, below the face of the part that lies up, millimetres.
+#: From and to, below the face of the part that lies up, millimeters.
 Span = tuple[float, float]
 
 
@@ -31,7 +31,7 @@ class LaidBefore:
     name : str
         Of the zone.
     ground : geometry
-        Blank coordinates, millimetres.
+        Blank coordinates, millimeters.
     span : (float, float)
         Depths taken, below the face that lies up.
     face : {"up", "down", "through"}
@@ -89,7 +89,7 @@ def _span(zone: Zone, part: Part, placement: Placement) -> tuple[Span, Literal["
 
 
 def wood_left(spans: Sequence[Span], thickness_mm: float) -> float:
-    """Return how much of a thickness no span takes, millimetres.
+    """Return how much of a thickness no span takes, millimeters.
 
     Examples
     --------

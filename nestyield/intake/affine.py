@@ -1,4 +1,4 @@
-"""Where the content of a block comes to lie in the drawing, in millimetres."""
+"""Where the content of a block comes to lie in the drawing, in millimeters."""
 
 from __future__ import annotations
 

@@ -54,7 +54,7 @@ def arc(
     Parameters
     ----------
     affine : Affine
-        From the arc's coordinates to millimetres.
+        From the arc's coordinates to millimeters.
     center : (x, y)
     radius : float
     start_deg, span_deg : float
@@ -94,14 +94,14 @@ def polyline(
     Parameters
     ----------
     affine : Affine
-        From the polyline's coordinates to millimetres.
+        From the polyline's coordinates to millimeters.
     points : list of (x, y)
         The first need not be repeated when closed.
     bulges : list of float
         One a vertex.
     closed : bool
     z : float
-        Height, millimetres.
+        Height, millimeters.
 
     Returns
     -------
@@ -137,7 +137,7 @@ def polyline(
 
 
 def _arc_of(a: Point, b: Point, bulge: float) -> tuple[Point, float, float, float]:
-    """Centre, radius, start and span in degrees of a bulge segment."""
+    """Center, radius, start and span in degrees of a bulge segment."""
     if not math.isfinite(bulge):
         raise EntityError("D025", "the polyline has a bulge that is not a finite number; draw it again")
     x, y, radius, start, sweep = Arc.of(a, b, bulge)

@@ -1,4 +1,4 @@
-"""Turns single DXF entities into runs of lines and arcs in millimetres."""
+"""Turns single DXF entities into runs of lines and arcs in millimeters."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def read_curve(entity: DXFEntity, affine: Affine) -> Curve | None:
     entity : ezdxf entity
         LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE, POLYLINE or SPLINE.
     affine : Affine
-        From the entity's place in the drawing (or block) to millimetres.
+        From the entity's place in the drawing (or block) to millimeters.
 
     Returns
     -------
@@ -250,7 +250,7 @@ def placed(insert: Any, base: Any, row: int, column: int) -> Affine:
 
 
 def _level(heights: list[float], affine: Affine) -> float:
-    """Return the one height of an entity in millimetres."""
+    """Return the one height of an entity in millimeters."""
     if not heights:
         return affine.height(0.0)
     if (max(heights) - min(heights)) * abs(affine.zz) > WELD_MM:

@@ -104,7 +104,7 @@ def unit_code(doc: Drawing, data: bytes) -> int | None:
     ----------
     doc : ezdxf Drawing
     data : bytes
-        Contents of the file: what is missing or damaged there is filled in with metres by the library.
+        Contents of the file: what is missing or damaged there is filled in with meters by the library.
     """
     if not data.startswith(_SENTINEL):
         found = _UNIT_CODE.search(data)

@@ -15,31 +15,31 @@ from fractions import Fraction
 from nestyield.intake.problems import Problems, shown
 
 _INCH = Fraction(254, 10)
-_METRE = Fraction(1000)
+_METER = Fraction(1000)
 _SURVEY_FOOT = Fraction(1200, 3937) * 1000
-_AU = 149_597_870_700 * _METRE
+_AU = 149_597_870_700 * _METER
 
-#: Code of $INSUNITS -> (name, size in millimetres).
+#: Code of $INSUNITS -> (name, size in millimeters).
 INSUNITS: dict[int, tuple[str, Fraction]] = {
     1: ("inches", _INCH),
     2: ("feet", 12 * _INCH),
     3: ("miles", 63360 * _INCH),
-    4: ("millimetres", Fraction(1)),
-    5: ("centimetres", Fraction(10)),
-    6: ("metres", _METRE),
-    7: ("kilometres", 1000 * _METRE),
+    4: ("millimeters", Fraction(1)),
+    5: ("centimeters", Fraction(10)),
+    6: ("meters", _METER),
+    7: ("kilometers", 1000 * _METER),
     8: ("microinches", _INCH / 1_000_000),
     9: ("mils", _INCH / 1000),
     10: ("yards", 36 * _INCH),
     11: ("angstroms", Fraction(1, 10_000_000)),
-    12: ("nanometres", Fraction(1, 1_000_000)),
-    13: ("micrometres", Fraction(1, 1000)),
-    14: ("decimetres", Fraction(100)),
-    15: ("decametres", 10 * _METRE),
-    16: ("hectometres", 100 * _METRE),
-    17: ("gigametres", 1_000_000_000 * _METRE),
+    12: ("nanometers", Fraction(1, 1_000_000)),
+    13: ("micrometers", Fraction(1, 1000)),
+    14: ("decimeters", Fraction(100)),
+    15: ("decameters", 10 * _METER),
+    16: ("hectometers", 100 * _METER),
+    17: ("gigameters", 1_000_000_000 * _METER),
     18: ("astronomical units", _AU),
-    19: ("light years", 9_460_730_472_580_800 * _METRE),
+    19: ("light years", 9_460_730_472_580_800 * _METER),
     20: ("parsecs", Fraction(648_000 / math.pi) * _AU),
     21: ("US survey feet", _SURVEY_FOOT),
     22: ("US survey inches", _SURVEY_FOOT / 12),
@@ -90,7 +90,7 @@ def unit_of_drawing(
     Returns
     -------
     (str, float) or None
-        Name of the unit and its size in millimetres.
+        Name of the unit and its size in millimeters.
     """
     said = INSUNITS.get(code or 0)
     if code and said is None and not rule.overrule:

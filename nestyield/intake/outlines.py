@@ -40,7 +40,7 @@ class Closed:
     Parameters
     ----------
     outline : Outline
-        Millimetres.
+        Millimeters.
     label : str
         Entities that it is made of.
     polygon : shapely Polygon
@@ -102,7 +102,7 @@ def closed_outlines(
 def open_lines(
     drawing: Drawing, layer: Layer, tolerance_mm: float, problems: Problems
 ) -> list[tuple[tuple[Point, ...], str]] | None:
-    """Chain the curves of a layer into open lines, for centre lines.
+    """Chain the curves of a layer into open lines, for center lines.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ def open_lines(
 
     Returns
     -------
-    list of (points in millimetres, label) or None
+    list of (points in millimeters, label) or None
         Arcs as chords within ``CHECK_CHORD_MM``. None when there was an error.
     """
     before = problems.errors
@@ -123,14 +123,14 @@ def open_lines(
     for branch in chains.branches:
         problems.error(
             "D011",
-            f"{len(branch.sources)} lines meet {drawing.place(*branch.at_mm)}; a centre line has no branches",
+            f"{len(branch.sources)} lines meet {drawing.place(*branch.at_mm)}; a center line has no branches",
             drawing.file,
             where_of(layer, branch.sources),
         )
     for c in chains.closed:
         problems.error(
             "D010",
-            f"a centre line is an open line, this one is closed, {drawing.place(*c.points_mm[0])}",
+            f"a center line is an open line, this one is closed, {drawing.place(*c.points_mm[0])}",
             drawing.file,
             where_of(layer, c.sources),
         )
@@ -138,7 +138,7 @@ def open_lines(
         if item.curve.closed:
             problems.error(
                 "D010",
-                "a centre line is an open line, this one is closed, "
+                "a center line is an open line, this one is closed, "
                 f"{drawing.place(*item.curve.points_mm[0])}",
                 drawing.file,
                 f"layer {layer.name}, {item.label}",
@@ -220,7 +220,7 @@ def _without_copies(drawing: Drawing, layer: Layer, closed: list[Closed], proble
     if len(closed) < 2:
         return closed
     kept: list[Closed] = []
-    # outlines that are the same have their boxes' corners in the same or in neighbouring cells
+    # outlines that are the same have their boxes' corners in the same or in neighboring cells
     there: dict[tuple[int, int], list[Closed]] = {}
     for c in closed:
         x, y = (math.floor(v / SAME_MM) for v in c.polygon.bounds[:2])

@@ -43,12 +43,12 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
     text : str
         Well-known text; a ring whose last point is not its first is closed.
     unit_mm : float
-        Size of its unit in millimetres.
+        Size of its unit in millimeters.
 
     Returns
     -------
     Shape
-        Millimetres; first point not repeated.
+        Millimeters; first point not repeated.
 
     Raises
     ------
@@ -81,12 +81,12 @@ def parse_lines(text: str, unit_mm: float) -> list[tuple[Point, ...]]:
     text : str
         Well-known text.
     unit_mm : float
-        Size of its unit in millimetres.
+        Size of its unit in millimeters.
 
     Returns
     -------
     list of tuple of (x, y)
-        Millimetres.
+        Millimeters.
 
     Raises
     ------

@@ -104,7 +104,7 @@ def zones_of(
         if role.role == "outline":
             continue
         if role.does.line:
-            zones += _centre_lines(drawing, layer, role, drawings, outline)
+            zones += _center_lines(drawing, layer, role, drawings, outline)
             continue
         closed = drawings.closed(drawing, layer)
         if closed is None:
@@ -153,7 +153,7 @@ def _zone(layer: str, number: int, role: LayerRole, shape: Shape) -> Zone:
     )
 
 
-def _centre_lines(
+def _center_lines(
     drawing: Drawing, layer: Layer, role: LayerRole, drawings: Drawings, outline: Closed | None
 ) -> list[Zone]:
     lines = open_lines(drawing, layer, drawings.chaining_mm, drawings.problems)

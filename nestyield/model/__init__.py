@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from nestyield.model.facts.glue import Reinforcement
     from nestyield.model.finding import Finding, Severity
     from nestyield.model.glueup import (
+        BoardFace,
         Clamps,
         Crossing,
         GlueEdge,
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
         GlueSeam,
         GlueUp,
         JointReinforcement,
-        LyingFace,
         Movement,
         PieceCut,
         RipOffcut,
@@ -77,6 +77,7 @@ __all__ = [
     "Blank",
     "BlankEdge",
     "Blocks",
+    "BoardFace",
     "Certificate",
     "Clamps",
     "Crossing",
@@ -101,7 +102,6 @@ __all__ = [
     "Layout",
     "Leftover",
     "LeftoverDefects",
-    "LyingFace",
     "MachineLimits",
     "Member",
     "Mirrored",

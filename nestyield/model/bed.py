@@ -22,7 +22,7 @@ class KeepOut:
     ----------
     name : str
     outline : Outline
-        Bed coordinates, millimetres.
+        Bed coordinates, millimeters.
     blocks : {"cutter", "blank", "both"}
         What may not enter it.
     """
@@ -40,7 +40,7 @@ class Bed:
     ----------
     name : str
     travel_x_mm, travel_y_mm, travel_z_mm : float
-        How far the cutter's centre moves; Z may be None when unknown.
+        How far the cutter's center moves; Z may be None when unknown.
     table_x_mm, table_y_mm : (float, float)
         Extent of the table along each axis; the blank lies inside, except over open ends.
     open_ends : tuple of {"x-", "x+", "y-", "y+"}
@@ -82,7 +82,7 @@ class Section:
         Turn of the blank, as in Setup.
     from_mm, to_mm : float
         What is cut in this section: from here to there on the bed's axis, outline coordinates
-        on the bed (the cutter's centre goes at most a radius further).
+        on the bed (the cutter's center goes at most a radius further).
     """
 
     x_mm: float

@@ -14,7 +14,7 @@ from nestyield.model.facts.machines import MachineRule
 from nestyield.model.facts.sources import Mark, SourceKey
 from nestyield.model.outline import Outline, Shape
 
-LyingFace = Literal["up", "down"]
+BoardFace = Literal["up", "down"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class GlueEdge:
     ----------
     seam : str
     upper : bool
-        Whether the neighbour lies beyond the member's upper edge.
+        Whether the neighbor lies beyond the member's upper edge.
     line_mm : (point, point)
         The jointed edge on this member from left to right, blank coordinates.
     on_piece_mm : (point, point)
@@ -40,7 +40,7 @@ class GlueEdge:
     off_mm : (float, float)
         Width of the piece beyond the jointed edge there, jointing allowance included.
     mark_mm : float
-        From the left end of the jointed edge to the mark that meets the neighbour's.
+        From the left end of the jointed edge to the mark that meets the neighbor's.
     mark_at_mm : point
         That mark, blank coordinates.
     """
@@ -133,7 +133,7 @@ class GlueMember:
     loses_mm2: float
     rough_mm: float
     planed_mm: float
-    planed_from: LyingFace = "down"
+    planed_from: BoardFace = "down"
     machine_rules: tuple[MachineRule, ...] = ()
 
 
@@ -273,7 +273,7 @@ class Clamps:
     slips_mm : tuple of float
         Those of ``at_mm`` where a clamp finds no edge, or one at more than 15 degrees to the seam.
     first_mm, spacing_mm : float
-        From the left end of that seam to the first clamp, and between neighbours.
+        From the left end of that seam to the first clamp, and between neighbors.
     density : {"soft", "medium", "dense"}
         Of the softest wood in the blank.
     source : SourceKey

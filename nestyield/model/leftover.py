@@ -16,7 +16,7 @@ class Leftover:
     name : str
         ``PIECE-a``, ``PIECE-b`` ...
     shape : Shape
-        Exact shape after the cutter, blank coordinates, millimetres.
+        Exact shape after the cutter, blank coordinates, millimeters.
     rectangle_mm : (x, y, length, width)
         Largest rectangle along the grain: its first corner, in coordinates turned by minus
         ``grain_deg`` about the blank's origin.

@@ -22,7 +22,7 @@ class Outline:
     Parameters
     ----------
     points_mm : tuple of (x, y)
-        At least two vertices (two only when both segments are arcs), millimetres.
+        At least two vertices (two only when both segments are arcs), millimeters.
     bulges : tuple of float
         As many as vertices.
 
@@ -59,24 +59,24 @@ class Outline:
         Parameters
         ----------
         points_mm : sequence of (x, y)
-            Vertices, first not repeated at the end, millimetres.
+            Vertices, first not repeated at the end, millimeters.
         """
         points = tuple((float(x), float(y)) for x, y in points_mm)
         return cls(points_mm=points, bulges=(0.0,) * len(points))
 
     @classmethod
     def rectangle(cls, x0_mm: float, y0_mm: float, x1_mm: float, y1_mm: float) -> Outline:
-        """Make an axis-parallel rectangle from two corners in millimetres."""
+        """Make an axis-parallel rectangle from two corners in millimeters."""
         return cls.polygon([(x0_mm, y0_mm), (x1_mm, y0_mm), (x1_mm, y1_mm), (x0_mm, y1_mm)])
 
     @classmethod
     def circle(cls, x_mm: float, y_mm: float, radius_mm: float) -> Outline:
-        """Make a circle of two half arcs, counter-clockwise, millimetres."""
+        """Make a circle of two half arcs, counter-clockwise, millimeters."""
         return cls(points_mm=((x_mm - radius_mm, y_mm), (x_mm + radius_mm, y_mm)), bulges=(1.0, 1.0))
 
     @property
     def signed_area_mm2(self) -> float:
-        """Exact area of lines and arcs, positive when counter-clockwise, square millimetres."""
+        """Exact area of lines and arcs, positive when counter-clockwise, square millimeters."""
         total = 0.0
         n = len(self.points_mm)
         for i in range(n):
@@ -104,5 +104,5 @@ class Shape:
 
     @property
     def area_mm2(self) -> float:
-        """Exact area, square millimetres."""
+        """Exact area, square millimeters."""
         return abs(self.outer.signed_area_mm2) - sum(abs(h.signed_area_mm2) for h in self.holes)

@@ -27,12 +27,12 @@ class Zone:
     role : ZoneRole
         ``cutout`` goes right through; ``pocket`` from ``face`` to ``depth_mm``; ``contour`` slopes
         from nothing at its inner edge to ``depth_mm`` at the outline; ``hole`` is drilled;
-        ``no_seam`` and ``screw_row`` are for seams only; ``centre_line`` is a line. What each does
+        ``no_seam`` and ``screw_row`` are for seams only; ``center_line`` is a line. What each does
         stands in ``ROLES``.
     shape : Shape or None
-        Region in the part's drawing coordinates; None for a ``centre_line``.
+        Region in the part's drawing coordinates; None for a ``center_line``.
     line_mm : tuple of points
-        Only for ``centre_line``.
+        Only for ``center_line``.
     face : {"front", "back", "through"}
         Face the zone is cut from.
     depth_mm : float or None
@@ -87,7 +87,7 @@ class Part:
     drawing : str
         Drawing file relative to the shop folder.
     outline : Outline
-        True outer edge in drawing coordinates, millimetres, front face up.
+        True outer edge in drawing coordinates, millimeters, front face up.
     zones : tuple of Zone
         Everything inside, in drawing order.
     thickness_mm : float

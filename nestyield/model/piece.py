@@ -25,7 +25,7 @@ class Defect:
     kind : str
         One of ``DEFECTS``.
     shape : Shape
-        Region seen from the top, millimetres.
+        Region seen from the top, millimeters.
     face : {"top", "bottom", "through"}
         Face from which the depth counts.
     depth_mm : float or None
@@ -59,7 +59,7 @@ class Seam:
     name : str
         ``seam 1``, ``seam 2`` ... of its blank.
     line_mm : tuple of points
-        At least two points, blank coordinates, millimetres. A seam of a glue-up has the next member on
+        At least two points, blank coordinates, millimeters. A seam of a glue-up has the next member on
         its left.
     """
 
@@ -83,7 +83,7 @@ class Piece:
         As in the table.
     thickness_mm : float
     shape : Shape
-        Seen from the top, millimetres.
+        Seen from the top, millimeters.
     grain_deg : float or None
         Direction of the grain, counter-clockwise from the length (X); None for sheets without grain.
     moisture_pct : float or None

@@ -32,7 +32,7 @@ class Placement:
     """Where one copy of a part lies in a blank.
 
     A point of the part's drawing is mirrored in X if ``mirrored`` (x becomes -x), then turned
-    counter-clockwise about the origin by ``angle_deg``, rounded to whole micrometres, then
+    counter-clockwise about the origin by ``angle_deg``, rounded to whole micrometers, then
     shifted by (``x_um``, ``y_um``). The result is in the blank's coordinates, seen from its top.
 
     Parameters
@@ -44,7 +44,7 @@ class Placement:
     angle_deg : float
     mirrored : bool
     x_um, y_um : int
-        Shift, micrometres.
+        Shift, micrometers.
     front_up : bool
         Whether the part's front face lies on the blank's top face. A part whose back lies on top is
         seen mirrored: then ``mirrored`` is true for a part that is cut as drawn.
@@ -107,7 +107,7 @@ class Blank:
         Of all members; unlike ones joined by `` + ``, in their order.
     thickness_mm : float
     shape : Shape
-        Blank coordinates, millimetres.
+        Blank coordinates, millimeters.
     grain_deg : float or None
     seams : tuple of Seam
     defects : tuple of Defect
@@ -145,7 +145,7 @@ class SeamUnderPart:
     length_mm : float
         Length inside the part's outline.
     zones : tuple of (str, float)
-        Zones that it crosses, with the length inside each, millimetres.
+        Zones that it crosses, with the length inside each, millimeters.
     visible : tuple of {"front", "back", "edge"}
         Where a player would see it.
     wood_left_mm : tuple of (str, float)
@@ -315,7 +315,7 @@ class Plan:
     ----------
     schema : str
     shop : Shop
-        What was read, in millimetres, with the hashes of the files it was read from.
+        What was read, in millimeters, with the hashes of the files it was read from.
     seed, effort : int
     stopped : str
         ``""``, or why the run ended early (``seconds``, ``interrupt``).
@@ -356,7 +356,7 @@ class Plan:
     untried: tuple[Untried, ...] = ()
 
     def leftover_thickness_mm(self, layout: Layout) -> float:
-        """Return how thick the leftovers of a layout are, millimetres.
+        """Return how thick the leftovers of a layout are, millimeters.
 
         Solid wood is planed to the finished thickness (of the thickest part on it) before routing; a sheet
         without grain keeps its thickness.

@@ -32,11 +32,11 @@ class Posed(Protocol):
 
     @property
     def x_um(self) -> int:
-        """Shift along X, micrometres."""
+        """Shift along X, micrometers."""
 
     @property
     def y_um(self) -> int:
-        """Shift along Y, micrometres."""
+        """Shift along Y, micrometers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,7 @@ class Pose:
     angle_deg : float
         Counter-clockwise; multiples of 90 are exact.
     x_mm, y_mm : float
-        Shift after everything else, millimetres.
+        Shift after everything else, millimeters.
     """
 
     mirrored: bool = False
@@ -83,16 +83,16 @@ class Pose:
         return (c * x - s * d[1], s * x + c * d[1])
 
     def point(self, p: Point) -> Point:
-        """Return where a point goes, millimetres."""
+        """Return where a point goes, millimeters."""
         x, y = self.direction(p)
         return (x + self.x_mm, y + self.y_mm)
 
     def points(self, points: Iterable[Point]) -> tuple[Point, ...]:
-        """Return where points go, millimetres."""
+        """Return where points go, millimeters."""
         return tuple(self.point(p) for p in points)
 
     def array(self, points: NDArray[np.int64] | NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return where points go, shape (n, 2), in millimetres or, without a shift, in any unit."""
+        """Return where points go, shape (n, 2), in millimeters or, without a shift, in any unit."""
         c, s = cos_sin(self.angle_deg)
         p = np.asarray(points, dtype=np.float64)
         x, y = (-p[:, 0] if self.mirrored else p[:, 0]), p[:, 1]
@@ -104,7 +104,7 @@ class Pose:
         Parameters
         ----------
         rings : int64 array, shape (n, 2), or list of them
-            Whole micrometres. Rings keep their direction: mirrored rings are run backwards.
+            Whole micrometers. Rings keep their direction: mirrored rings are run backwards.
 
         Returns
         -------

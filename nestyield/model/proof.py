@@ -65,7 +65,7 @@ class Certificate:
     part, blank : str
         The blank is a single piece by that name, with nothing else on it.
     within_mm : float
-    centre_um : (float, float)
+    center_um : (float, float)
         Point of the drawing about which the intervals' turns are taken.
     branches : tuple of ProofBranch
         Every way the part may lie that is not at least as bad as another one listed.
@@ -76,7 +76,7 @@ class Certificate:
     part: str
     blank: str
     within_mm: float
-    centre_um: tuple[float, float]
+    center_um: tuple[float, float]
     branches: tuple[ProofBranch, ...]
     steps: int
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-ZoneRole = Literal["cutout", "pocket", "contour", "hole", "no_seam", "screw_row", "centre_line"]
+ZoneRole = Literal["cutout", "pocket", "contour", "hole", "no_seam", "screw_row", "center_line"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ _ROWS = (
     Role(name="no_seam", title="no seam", layer="NO SEAM", drawn="watch", seam="barred"),
     Role(name="screw_row", title="screw row", layer="SCREW ROW", drawn="watch", seam="crosswise"),
     Role(
-        name="centre_line", title="center line", layer="CENTER LINE", drawn="line", line=True, seam="wanted"
+        name="center_line", title="center line", layer="CENTER LINE", drawn="line", line=True, seam="wanted"
     ),
 )
 

@@ -1,4 +1,4 @@
-"""Settings of a shop: typed, each default in one place. Lengths in millimetres, angles in degrees.
+"""Settings of a shop: typed, each default in one place. Lengths in millimeters, angles in degrees.
 
 Defaults marked P are common practice without a source, S read in the source that is named.
 """
@@ -30,12 +30,12 @@ class GlueUpRules:
     least_piece_width_mm : float
         Least width of a piece under a part.
     crossed_grain_deg : float
-        Most between the grain of neighbours.
+        Most between the grain of neighbors.
     crossed : {"refused", "allowed"}
         What becomes of grain crossed by more than that, and than the part's own tolerance; allowed with a
         caution.
     mixed_species : bool
-        Whether neighbours may be of unlike species.
+        Whether neighbors may be of unlike species.
     taper_deg : float
         Most between a jointed edge and its piece's grain.
     sliver_mm : float
@@ -46,7 +46,7 @@ class GlueUpRules:
         Whether a glue-up that breaks the rules about where seams run is refused; otherwise the one that
         breaks them least is given, with a caution, when none keeps them.
     moisture_difference : float
-        Most between neighbours, points.
+        Most between neighbors, points.
     reinforce : {"needed", "none", "spline", "dowel"}
         What is hidden in seams; ``needed``: a spline where grain crosses or end grain meets the seam.
     reinforce_clearance_mm : float
@@ -169,7 +169,7 @@ class MachineLimits:
 
     @property
     def planer_least_length_mm(self) -> float:
-        """The shortest piece for the planer, millimetres."""
+        """The shortest piece for the planer, millimeters."""
         if self.planer_shortest_mm is not None:
             return self.planer_shortest_mm
         return 304.8 if self.planer_rollers_mm is None else self.planer_rollers_mm + 50.8
@@ -183,7 +183,7 @@ class Preferences:
     ----------
     largest_leftover : float
         Weight of keeping the largest strip beside or beyond the part.
-    centre_figure : float
+    center_figure : float
         Weight of keeping the middle of the part on the middle of the blank, across the grain.
     short_grain : float
         Weight of turning so that less of the outline runs out across short grain.
@@ -197,7 +197,7 @@ class Preferences:
     """
 
     largest_leftover: NotNegative = 1.0
-    centre_figure: NotNegative = 0.0
+    center_figure: NotNegative = 0.0
     short_grain: NotNegative = 0.0
     narrow_point_mm: NotNegative = 12.0
     feed: Literal["conventional", "climb"] = "conventional"
@@ -214,7 +214,7 @@ class ValueClass:
     Parameters
     ----------
     least_length_mm, least_width_mm, least_thickness_mm : float
-        Along the grain, area over length, and thickness; millimetres.
+        Along the grain, area over length, and thickness; millimeters.
     species : tuple of str
         Only these; empty: any.
     times : float
@@ -236,7 +236,7 @@ class ValueClass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Every setting of the shop file that is not a part, bed or order. Lengths in millimetres.
+    """Every setting of the shop file that is not a part, bed or order. Lengths in millimeters.
 
     Parameters
     ----------
@@ -304,5 +304,5 @@ class Settings:
 
     @property
     def gap_mm(self) -> float:
-        """Least distance between the outlines of two parts, millimetres."""
+        """Least distance between the outlines of two parts, millimeters."""
         return self.cutter_diameter_mm + 3.0 if self.between_parts_mm is None else self.between_parts_mm

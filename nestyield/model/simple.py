@@ -11,7 +11,7 @@ from nestyield.model.arc import Arc, Point
 
 #: Most turn of one chord that stands for a stretch of arc, radians.
 _CHORD_RAD = math.pi / 16
-#: Curves that overlap themselves by less than so wide a strip along all their length only touch, millimetres.
+#: Curves that overlap themselves by less than so wide a strip along all their length only touch, millimeters.
 _TOUCH_MM = 0.001
 
 

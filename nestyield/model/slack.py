@@ -27,7 +27,7 @@ class Slack:
         Size of ``slide`` along and across the blank's grain (X and Y of a blank without grain); 0 when
         there is no play.
     slide : Shape or None
-        Shifts through which the part can slide from where it lies, without turning, millimetres, as
+        Shifts through which the part can slide from where it lies, without turning, millimeters, as
         differences to the placement's own; None when there is no play.
     from_deg, to_deg : float
         Angles (as ``Placement.angle_deg``) to which the part can be turned, sliding as it needs. At most
@@ -51,7 +51,7 @@ class TearOutRisk:
     placement : int
         Index in the layout's placements.
     line_mm : tuple of points
-        At least two points along the outline, blank coordinates, millimetres.
+        At least two points along the outline, blank coordinates, millimeters.
     length_mm : float
     angle_deg : float
         Largest angle between outline (of a point: its axis) and grain on the stretch, 0 to 90.

@@ -39,13 +39,13 @@ TURNED = 30
 STARTS, SEARCH = 6, 25_000
 #: Cells of each no-fit region, of which there are hundreds for one short search.
 CELLS = 256
-#: Arrangements of all these that are settled, and how far corners may move in the first step, millimetres.
+#: Arrangements of all these that are settled, and how far corners may move in the first step, millimeters.
 NEAREST, FIRST_REACH_MM = 8, 12.0
-#: Edges are lenient by no more than this, millimetres.
+#: Edges are lenient by no more than this, millimeters.
 MOST_LENIENT_MM = 15.0
-#: Outlines are simplified to this before the search, and before they are settled, millimetres.
+#: Outlines are simplified to this before the search, and before they are settled, millimeters.
 ROUGH_MM, COARSE_MM = 0.5, 0.05
-#: When all that a try settled still overlaps by more than this, no other angles are tried, millimetres.
+#: When all that a try settled still overlaps by more than this, no other angles are tried, millimeters.
 HOPELESS_MM = 25.0
 #: Parts without grain have angles far apart in one search: they are tried so often all the same.
 COARSE_TRIES = 5
@@ -115,7 +115,7 @@ class AnyAngle:
     Attributes
     ----------
     wood : list of float
-        Area of each part with half the gap around it, square millimetres.
+        Area of each part with half the gap around it, square millimeters.
     room : float
         What parts so grown may cover.
     """

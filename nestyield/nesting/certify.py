@@ -85,7 +85,7 @@ class Certifier:
         return bool(lies_in(self._regions[key], int(at[0]), int(at[1])))
 
     def round_to_grid(self, tab: Any, packing: Packing, boxes: NDArray[np.float64]) -> Packing | None:
-        """Round a packing to whole micrometres so that it passes every test; None when that fails."""
+        """Round a packing to whole micrometers so that it passes every test; None when that fails."""
         n = len(packing.kinds)
         count = len(boxes)
         st = fresh_state(np.asarray(packing.kinds, dtype=np.int32), count, boxes.copy())

@@ -20,7 +20,7 @@ def find_contacts(
     outer: Any,
     start: Any,
     group: Any,
-    centre: Any,
+    center: Any,
     radius: Any,
     body: Any,
     tests: Any,
@@ -40,7 +40,7 @@ def find_contacts(
         First corner of each piece.
     group : (G + 1,) int
         First piece of each group.
-    centre : (C, 2) float
+    center : (C, 2) float
     radius : (C,) float
         Circle around each piece.
     body : (G,) int
@@ -67,8 +67,8 @@ def find_contacts(
         gb = tests[t, 1]
         for p in range(group[ga], group[ga + 1]):
             for q in range(group[gb], group[gb + 1]):
-                dx = centre[p, 0] - centre[q, 0]
-                dy = centre[p, 1] - centre[q, 1]
+                dx = center[p, 0] - center[q, 0]
+                dy = center[p, 1] - center[q, 1]
                 far = radius[p] + radius[q] + reach
                 if dx * dx + dy * dy > far * far:
                     continue

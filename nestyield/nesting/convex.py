@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-#: Points of polygons nearer than this are one, millimetres.
+#: Points of polygons nearer than this are one, millimeters.
 SAME_MM = 1e-6
 
 

@@ -27,7 +27,7 @@ def disturb(tab: Tables, st: Any, large: NDArray[np.int64], rng: np.random.Gener
     Returns
     -------
     str
-        ``"insert"`` (one part anywhere), ``"scatter"`` (some neighbours, over the box that they fill),
+        ``"insert"`` (one part anywhere), ``"scatter"`` (some neighbors, over the box that they fill),
         ``"swap"`` (two parts of different kinds) or ``"large"`` (two large ones).
     """
     r = rng.random()
@@ -62,7 +62,7 @@ def _drop(
 
 
 def _scatter(tab: Tables, st: Any, rng: np.random.Generator) -> None:
-    """Scatter a part and its nearest neighbours, mostly few, over the box that they fill."""
+    """Scatter a part and its nearest neighbors, mostly few, over the box that they fill."""
     n = st.kind.shape[0]
     size = tab.size[st.shape[:n]]
     middle = st.pos[:n] + 0.5 * size

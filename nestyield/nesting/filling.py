@@ -26,13 +26,13 @@ class FillJob:
     shapes : sequence of OrientedShape
     tab : Tables
     boxes : (B, 4) float
-        Bounds of the sheets, micrometres.
+        Bounds of the sheets, micrometers.
     certifier : Certifier
     gap_um : int
     room : (B,) float
-        Area of the sheets, square millimetres, with half a gap around it.
+        Area of the sheets, square millimeters, with half a gap around it.
     wood : sequence of float
-        Area of one copy of each item, square millimetres, with half a gap around it.
+        Area of one copy of each item, square millimeters, with half a gap around it.
     tuning : Tuning
     stop : callable
     """
@@ -57,7 +57,7 @@ class FillJob:
         return bool(sum(self.wood[k] for k in kinds) <= self.room[b])
 
     def area(self, kind: int) -> float:
-        """Area of one copy, square micrometres."""
+        """Area of one copy, square micrometers."""
         return next(s.area for s in self.shapes if s.kind == kind)
 
 
@@ -162,7 +162,7 @@ def part_of(packing: Packing, b: int) -> Packing | None:
 
 
 def used_length(job: FillJob, packing: Packing | None, b: int) -> int:
-    """Distance from the sheet's least x to the greatest x of a part, micrometres."""
+    """Distance from the sheet's least x to the greatest x of a part, micrometers."""
     if packing is None or not len(packing.kinds):
         return 0
     ends = [p[0] + job.shapes[int(s)].size[0] for p, s in zip(packing.pos, packing.shape)]

@@ -27,7 +27,7 @@ from nestyield.placement.region import feasible_region
 EVALUATIONS, EVALUATIONS_A_COPY = 400_000, 60_000
 #: Turned outlines of all parts together up to which parts without grain are also laid along their own edges.
 MOST_TURNED = 40
-#: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometres.
+#: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometers.
 GAP_MORE_UM = 2
 #: Layouts of up to so many parts are looked for at any angle, with so many searches for each step of effort.
 MOST_AT_ANY_ANGLE, TRIES = 4, 4

@@ -19,13 +19,13 @@ from nestyield.nesting.contacts import find_contacts
 from nestyield.nesting.convex import ConvexPiece
 from nestyield.nesting.linear import solve
 
-#: Overlaps of this in all count as none, millimetres.
+#: Overlaps of this in all count as none, millimeters.
 CLEAR_MM = 1e-4
-#: Room around everything that is asked for at the most, millimetres.
+#: Room around everything that is asked for at the most, millimeters.
 MOST_ROOM_MM = 0.4
-#: Steps at most, and least reach, millimetres.
+#: Steps at most, and least reach, millimeters.
 MOST_STEPS, LEAST_REACH_MM = 60, 2e-3
-#: What a millimetre of overlap costs against one of room.
+#: What a millimeter of overlap costs against one of room.
 OVERLAP_PRICE = 20.0
 
 
@@ -36,7 +36,7 @@ class Body:
     Parameters
     ----------
     groups : tuple of sequence of ConvexPiece
-        Regions that must stay clear of some others; millimetres from the middle, at angle 0.
+        Regions that must stay clear of some others; millimeters from the middle, at angle 0.
     radius_mm : float
         Farthest point from the middle.
     low_deg, high_deg : float
@@ -56,7 +56,7 @@ class Settled:
     Parameters
     ----------
     poses : (n, 3) float
-        x, y of the middle in millimetres, and the angle in degrees.
+        x, y of the middle in millimeters, and the angle in degrees.
     overlap_mm : float
         Sum of what is left of overlaps; 0 up to `CLEAR_MM` when all is clear.
     room_mm : float
@@ -106,15 +106,15 @@ class Settling:
         owner = np.repeat(self._body, np.diff(self._group))
         self._of_piece = owner
         self._of_point = np.repeat(owner, sizes)
-        self._centre = np.array([(p.points.min(axis=0) + p.points.max(axis=0)) / 2 for p in pieces_all])
-        self._radius = np.array([np.hypot(*(p.points - c).T).max() for p, c in zip(pieces_all, self._centre)])
+        self._center = np.array([(p.points.min(axis=0) + p.points.max(axis=0)) / 2 for p in pieces_all])
+        self._radius = np.array([np.hypot(*(p.points - c).T).max() for p, c in zip(pieces_all, self._center)])
         self._tests = np.array([(index[a], index[b]) for a, b in tests], dtype=np.int64).reshape(-1, 2)
         self._room_for = 4096
 
     def _laid(self, poses: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return corners and circles of all pieces where the bodies lie."""
         out = []
-        for values, of in ((self._points, self._of_point), (self._centre, self._of_piece)):
+        for values, of in ((self._points, self._of_point), (self._center, self._of_piece)):
             moved = values.copy()
             for k, (x, y, deg) in enumerate(poses):
                 c, s = math.cos(math.radians(deg)), math.sin(math.radians(deg))
@@ -128,7 +128,7 @@ class Settling:
         self, poses: NDArray[np.float64], reach_mm: float
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the rows and the distances of near pairs; see `find_contacts`."""
-        points, centre = self._laid(poses)
+        points, center = self._laid(poses)
         while True:
             rows, apart = np.empty((self._room_for, 8)), np.empty(self._room_for)
             count, pairs = find_contacts(
@@ -136,7 +136,7 @@ class Settling:
                 self._outer,
                 self._start,
                 self._group,
-                centre,
+                center,
                 self._radius,
                 self._body,
                 self._tests,

@@ -1,6 +1,6 @@
 """Many parts on sheets and pieces of stock: most value, fewest sheets, shortest used length.
 
-Everything here is in whole micrometres. What is returned has passed exact tests on that grid: parts lie in
+Everything here is in whole micrometers. What is returned has passed exact tests on that grid: parts lie in
 their feasible regions and keep their gap.
 """
 
@@ -43,7 +43,7 @@ class SheetItem:
     ----------
     name : str
     outline : Region
-        Outer rings; other parts are kept out of holes. Micrometres.
+        Outer rings; other parts are kept out of holes. Micrometers.
     count : int
     orientations : tuple of (angle_deg, mirrored)
         At least one.
@@ -66,7 +66,7 @@ class Sheet:
     ----------
     name : str
     region : Region
-        Where outlines may lie: margins already taken off. Micrometres.
+        Where outlines may lie: margins already taken off. Micrometers.
     """
 
     name: str
@@ -158,7 +158,7 @@ def nest(
     sheets : sequence of Sheet
     goal : {"value", "sheets", "length"}
     gap_um : int
-        Least distance between outlines, micrometres.
+        Least distance between outlines, micrometers.
     feasible_shifts : callable, optional
         ``feasible_shifts(item, orientation, sheet)`` gives the feasible region for stock with defects;
         the inner fit of the outline in the sheet's region when left out.

@@ -14,12 +14,12 @@ from nestyield.words import Words
 
 
 def move_to_bed(place: Setup | Section) -> Move:
-    """Return the move from blank to bed coordinates, millimetres."""
+    """Return the move from blank to bed coordinates, millimeters."""
     return Move(angle_deg=place.turned_deg, dx=place.x_mm, dy=place.y_mm)
 
 
 def move_of_position(position: BedPosition) -> Move:
-    """Return the move from blank to bed coordinates, millimetres."""
+    """Return the move from blank to bed coordinates, millimeters."""
     return Move(angle_deg=position.angle_deg, mirrored=position.mirrored, dx=position.x_mm, dy=position.y_mm)
 
 
@@ -110,7 +110,7 @@ def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float
         x0, y0, x1, y1 = bounds([outline])
         labels.block((x0, y0, x1, y1))
         reach = min(x1 - x0, y1 - y0) / 2
-        labels.put(hatch.centre([outline]), f"K{k + 1}", text_mm, "text-defect", reach=reach)
+        labels.put(hatch.center([outline]), f"K{k + 1}", text_mm, "text-defect", reach=reach)
 
 
 def draw_blank_on_bed(

@@ -123,8 +123,8 @@ class BlankPicture:
 
     def _zone(self, zone: Zone, placement: Placement, move: Move) -> None:
         if zone.shape is None:
-            self.canvas.lines([move.points(zone.line_mm)], "centre")
-            self.shown.add("centre")
+            self.canvas.lines([move.points(zone.line_mm)], "center")
+            self.shown.add("center")
             return
         outlines = [move.outline(o) for o in outlines_of(zone.shape)]
         drawn = zone.does.drawn

@@ -1,4 +1,4 @@
-"""One SVG a blank at 1:1: the same outlines as the DXF, one user unit a millimetre."""
+"""One SVG a blank at 1:1: the same outlines as the DXF, one user unit a millimeter."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _ZONE_STYLES = {
     "pocket": "line-slate",
     "contour": "contour",
     "hole": "outline",
-    "line": "centre",
+    "line": "center",
     "watch": "watch",
 }
 #: By first word of the layer.
@@ -40,7 +40,7 @@ _STYLES = {
 
 
 def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None = None) -> str:
-    """Return the SVG of a blank at 1:1 in millimetres; each outline carries its layer's name.
+    """Return the SVG of a blank at 1:1 in millimeters; each outline carries its layer's name.
 
     A point (x, y) of the blank stands at (x, -y), since y runs downwards there. With ``over`` the blank
     is turned over about its flip axis, the bottom face up. ``held`` is what it holds, where that is made.

@@ -1,4 +1,4 @@
-"""A display list in millimetres, y up: areas with true arcs, lines, patterns, texts, dimensions."""
+"""A display list in millimeters, y up: areas with true arcs, lines, patterns, texts, dimensions."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ class Move:
     mirrored : bool
         Whether x becomes -x first.
     scale : float
-        Above zero; 1 for millimetres to millimetres.
+        Above zero; 1 for millimeters to millimeters.
     dx, dy : float
         Shift after everything else.
     """
@@ -72,7 +72,7 @@ class Move:
 
 
 def move_of(placed: Placement | Member) -> Move:
-    """Return the move from a part's drawing (or a piece) to the blank, millimetres."""
+    """Return the move from a part's drawing (or a piece) to the blank, millimeters."""
     return Move(
         angle_deg=placed.angle_deg,
         mirrored=placed.mirrored,
@@ -135,7 +135,7 @@ def chords(outline: Outline, error: float = 0.05) -> list[Point]:
     return out
 
 
-#: Arcs whose circles differ by less are one circle, millimetres.
+#: Arcs whose circles differ by less are one circle, millimeters.
 _ROUND_MM = 1e-4
 
 

@@ -19,10 +19,10 @@ from nestyield.words import MM_PER_INCH, Words
 APP = "NESTYIELD"
 # The format gives the height of capitals; this is their share of the size of the type.
 CAPITALS = 0.729
-# $INSUNITS of the DXF reference: 1 inches, 4 millimetres; $MEASUREMENT: 0 inch patterns, 1 metric.
+# $INSUNITS of the DXF reference: 1 inches, 4 millimeters; $MEASUREMENT: 0 inch patterns, 1 metric.
 _UNITS = {"mm": (4, 1), "in": (1, 0)}
 # How zones are drawn (``Role.drawn``) -> the same.
-_ZONE_COLOURS = {
+_ZONE_COLORS = {
     "cutout": (7, False),
     "pocket": (5, False),
     "contour": (4, False),
@@ -30,11 +30,11 @@ _ZONE_COLOURS = {
     "line": (8, True),
     "watch": (8, True),
 }
-# First word of a layer -> colour number of the reference, and whether it is dashed.
-_COLOURS = {
+# First word of a layer -> color number of the reference, and whether it is dashed.
+_COLORS = {
     "BLANK": (8, False),
     "PART": (7, False),
-    **{role.layer.split()[0]: _ZONE_COLOURS[role.drawn] for role in ROLES.values()},
+    **{role.layer.split()[0]: _ZONE_COLORS[role.drawn] for role in ROLES.values()},
     "SEAM": (6, True),
     "SECTION": (6, True),
     "SPLINE": (6, True),
@@ -74,9 +74,9 @@ def text_of(text: str) -> str:
 def _layer(doc: Drawing, name: str, below: str = "BOTTOM") -> str:
     """Return a layer by its name, made when it is new; what is cut from the face below is dashed."""
     if name not in doc.layers:
-        colour, dashed = _COLOURS.get(name.split(" ")[0], (7, False))
+        color, dashed = _COLORS.get(name.split(" ")[0], (7, False))
         hidden = f" {below} " in f"{name} "
-        layer = doc.layers.add(name, color=colour, linetype="UNDER" if dashed or hidden else "Continuous")
+        layer = doc.layers.add(name, color=color, linetype="UNDER" if dashed or hidden else "Continuous")
         if name.split(" ")[0] in _WATCHED:
             layer.dxf.plot = 0
     return name

@@ -264,7 +264,7 @@ class Content:
         Leaders of texts included.
     notes : tuple of Note
     box : (x0, y0, x1, y1)
-        Around all outlines, millimetres.
+        Around all outlines, millimeters.
     """
 
     features: tuple[Feature, ...]
@@ -275,7 +275,7 @@ class Content:
 def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     """Return outlines and texts of a drawing; ``over`` for the blank turned over about its flip axis.
 
-    A text stands at each labelled outline, none on another; the heading stands below the blank.
+    A text stands at each labeled outline, none on another; the heading stands below the blank.
     """
     listed = features(plan, layout)
     box = extent(plan, layout)
@@ -306,7 +306,7 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
         fx0, fy0, fx1, fy1 = bounds([feature.outline])
         low = min(fx1 - fx0, fy1 - fy0) / 2
         wide = fonts.width(feature.label, TEXT_HEIGHT_MM) > fx1 - fx0
-        at = hatch.centre([feature.outline])
+        at = hatch.center([feature.outline])
         if feature.kind == "part":
             wide_mm = fonts.width(feature.label, TEXT_HEIGHT_MM) + 2.0
             at, _ = hatch.quiet_place(feature.outline, busy, wide_mm, TEXT_HEIGHT_MM * 1.2)
@@ -329,7 +329,7 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
     return Content(features=tuple(listed), notes=tuple(notes), box=box)
 
 
-#: Arms of the cross at a drawing's zero, millimetres.
+#: Arms of the cross at a drawing's zero, millimeters.
 _ARM_MM = 8.0
 
 

@@ -23,7 +23,7 @@ from nestyield.model import (
 from nestyield.paperwork import fonts, marks, sheet_figure
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
-from nestyield.paperwork.hatch import centre
+from nestyield.paperwork.hatch import center
 from nestyield.paperwork.look import LETTER_MM, STYLES
 from nestyield.paperwork.page import MARGIN_MM, Pages, scale_bar
 from nestyield.paperwork.words import clean, short
@@ -228,14 +228,14 @@ def _piece(
         _slots(canvas, edge, [key for key in keys if key.seam == edge.seam], at)
     for edge in told.edges:
         _edge(canvas, edge, at, words, box, any(key.seam == edge.seam for key in keys))
-    at_centre = centre(used) if used else (box[0], middle)
-    arrow = ((at_centre[0] - 7.0, at_centre[1]), (at_centre[0] + 7.0, at_centre[1]))
+    at_center = center(used) if used else (box[0], middle)
+    arrow = ((at_center[0] - 7.0, at_center[1]), (at_center[0] + 7.0, at_center[1]))
     canvas.arrow(*arrow, "grain", "grain-head", 2.2, both=True)
     x, y = at.point(told.corner_mm)
     canvas.area([Outline.circle(x, y, 1.0)], "zero")
     left, right = (x - 1.6 - fonts.width("0", LETTER_MM, True), y - 0.9), (x + 1.6, y - 0.9)
     over, under = (x - 0.8, y + 1.6), (x - 0.8, y - 3.6)
-    spots = (left, over, under, right) if x < at_centre[0] else (right, over, under, left)
+    spots = (left, over, under, right) if x < at_center[0] else (right, over, under, left)
     canvas.text(free_spot(canvas, spots, "0", LETTER_MM), "0", LETTER_MM, "text-bold")
 
 
@@ -257,7 +257,7 @@ def sawn_apart(pages: Pages, plan: Plan, members: list[DrawnMember], told: GlueU
         canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "wood")
         canvas.area([at.outline(o) for o in outlines_of(parts[0].piece.shape)], "edge-thin")
         for each in parts:
-            x, y = centre([at.outline(o) for o in outlines_of(each.wood)])
+            x, y = center([at.outline(o) for o in outlines_of(each.wood)])
             canvas.text((x, y - 1.6), each.told.letter, 4.6, "text-bold", "middle")
         corner = at.point((box[0], box[1]))
         for j, cut in enumerate(c for c in told.cuts if (c.piece, c.copy) == (name, copy)):

@@ -57,7 +57,7 @@ def lines(
         Distance between lines, in the unit of the outlines.
     shift : float
         Where the first line lies, as a share of the spacing; lines are anchored at the origin, so
-        that neighbouring areas match.
+        that neighboring areas match.
     """
     area = region(outlines)
     if area.is_empty:
@@ -126,7 +126,7 @@ def quiet_place(
     area = region([outline], 0.2)
     crowd = union_all(list(busy)) if busy else Polygon()
     x0, y0, x1, y1 = area.bounds
-    cx, cy = centre([outline])
+    cx, cy = center([outline])
     steps = np.arange(1, _PLACES) / _PLACES
     x, y = (a.ravel() for a in np.meshgrid(x0 + (x1 - x0) * steps, y0 + (y1 - y0) * steps, indexing="ij"))
     labels = box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
@@ -153,7 +153,7 @@ def _shared(boxes: NDArray[np.object_], area: BaseGeometry) -> NDArray[np.float6
     return shared
 
 
-def centre(outlines: Sequence[Outline]) -> Point:
+def center(outlines: Sequence[Outline]) -> Point:
     """Return a point well inside an area, where a letter may stand."""
     area = region(outlines)
     if area.is_empty:

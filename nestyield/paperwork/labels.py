@@ -72,18 +72,18 @@ class Labels:
     def put(
         self, at: Point, text: str, size: float, style: str, *, reach: float = 0.0, beyond: float = 0.0
     ) -> None:
-        """Write a label centred at a point, or near it with a leader when that place is taken.
+        """Write a label centered at a point, or near it with a leader when that place is taken.
 
         Nothing is written for a point outside the window.
 
         Parameters
         ----------
         at : (x, y)
-            Middle of what is labelled.
+            Middle of what is labeled.
         reach : float
-            Half the extent of what is labelled; above 0 the label first tries to stand beside it.
+            Half the extent of what is labeled; above 0 the label first tries to stand beside it.
         beyond : float
-            Half the extent of what is labelled where the label tries to stand inside it first.
+            Half the extent of what is labeled where the label tries to stand inside it first.
         """
         line = clean(text)
         x0, y0, x1, y1 = self.window

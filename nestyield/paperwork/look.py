@@ -1,6 +1,6 @@
-"""Colours and strokes: one table for every picture, by day and by night.
+"""Colors and strokes: one table for every picture, by day and by night.
 
-The colours are those of a bench: paper, walnut, moss, madder, slate. Nothing is told by colour alone;
+The colors are those of a bench: paper, walnut, moss, madder, slate. Nothing is told by color alone;
 every area that matters has a pattern, a dash or a letter besides.
 """
 
@@ -25,7 +25,7 @@ class Style:
     Parameters
     ----------
     fill, stroke : (light, dark) or None
-        Hex colours.
+        Hex colors.
     width : float
         Stroke width, mm on the canvas.
     dash : tuple of float
@@ -33,7 +33,7 @@ class Style:
     bold : bool
         For texts.
     halo : bool
-        Whether a text gets a rim in the colour of the ground.
+        Whether a text gets a rim in the color of the ground.
     """
 
     fill: Pair | None = None
@@ -80,7 +80,7 @@ STYLES: dict[str, Style] = {
     "contour-small": Style(stroke=SLATE, width=0.18),
     "cutout-small": Style(fill=PAPER, stroke=INK, width=0.25),
     "hole-small": Style(fill=PAPER, stroke=INK, width=0.2),
-    "centre": Style(stroke=SOFT_INK, width=0.25, dash=(3.0, 0.8, 0.6, 0.8)),
+    "center": Style(stroke=SOFT_INK, width=0.25, dash=(3.0, 0.8, 0.6, 0.8)),
     "room": Style(stroke=INK, width=0.22, dash=(0.25, 0.6, 0.25, 1.9)),
     "tear": Style(stroke=MADDER, width=0.35),
     "watch": Style(stroke=SOFT_INK, width=0.25, dash=(0.4, 0.9)),
@@ -152,7 +152,7 @@ def css(prefix: str, night: bool) -> str:
     prefix : str
         Put before each selector, as ``.picture ``.
     night : bool
-        Whether to take the dark colours; only colours are given then.
+        Whether to take the dark colors; only colors are given then.
     """
     k = 1 if night else 0
     rules = []

@@ -1,4 +1,4 @@
-"""How each kind of thing is drawn: by pattern and letter first, by colour last."""
+"""How each kind of thing is drawn: by pattern and letter first, by color last."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ _WORDS = {
     "contour": "contour, this face",
     "cutout": "through cut",
     "hole": "drilled hole",
-    "centre": "center line",
+    "center": "center line",
     "watch": "where no seam may run",
     "corner": "datum corner",
     "datum": "datum edge: lengths count from it",
@@ -159,7 +159,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area([Outline.rectangle(x + m, mid - 0.9, x + width - m, mid + 0.9)], "key")
     elif key == "piece-corner":
         canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
-    elif key in ("centre", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut"):
+    elif key in ("center", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut"):
         canvas.line(a, b, key)
     elif key == "section":
         for x0, angle in ((x + 1.0, 0.0), (x + width - 1.0, 180.0)):

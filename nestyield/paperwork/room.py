@@ -29,7 +29,7 @@ ASIDE = "Bed, seams, pins and filler are not checked: plan again before you use 
 
 #: What is said where there is none.
 NONE = "It has no room to be shifted or turned."
-#: Shorter slides are of no use at the bench and are not printed, millimetres.
+#: Shorter slides are of no use at the bench and are not printed, millimeters.
 LEAST_SLIDE_MM = 0.5
 
 

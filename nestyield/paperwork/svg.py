@@ -31,7 +31,7 @@ def path_data(outline: Outline, height: float, digits: int = 3) -> str:
     height : float
         Height of the canvas, mm.
     digits : int
-        Decimals of a millimetre.
+        Decimals of a millimeter.
     """
     x, y = outline.points_mm[0]
     out = [f"M{_n(x, digits)} {_n(height - y, digits)}"]
@@ -125,13 +125,13 @@ def inline(canvas: Canvas, *, hidden: bool = False, extra_class: str = "") -> st
 
 
 def document(canvas: Canvas, *, digits: int = 3, origin: tuple[float, float] | None = None) -> str:
-    """Return a whole SVG file at 1:1: one user unit is one millimetre.
+    """Return a whole SVG file at 1:1: one user unit is one millimeter.
 
     Parameters
     ----------
     canvas : Canvas
     digits : int
-        Decimals of a millimetre.
+        Decimals of a millimeter.
     origin : (x, y), optional
         Canvas point of the lower left corner. When given, the file keeps the canvas's own coordinates
         with y turned: a point (x, y) stands at (x, -y).

@@ -12,7 +12,7 @@ from nestyield.paperwork.page import MARGIN_MM, SIZES, Paper, check_square
 from nestyield.paperwork.words import short
 from nestyield.words import Words
 
-#: How far neighbouring pages show the same, mm.
+#: How far neighboring pages show the same, mm.
 OVERLAP_MM = 12.0
 #: A blank that wants more pages than this gets no template.
 MOST_PAGES = 30
@@ -88,7 +88,7 @@ def _marks(canvas: Canvas, name: str, column: int, row: int, columns: int, rows:
     inner = Outline.rectangle(MARGIN_MM, MARGIN_MM, width - MARGIN_MM, height - MARGIN_MM)
     canvas.area([Outline.rectangle(-1, -1, width + 1, height + 1), inner], "mask")
     canvas.area([inner], "tile")
-    # Crosses in the middle of the overlaps: those of neighbours must lie on each other.
+    # Crosses in the middle of the overlaps: those of neighbors must lie on each other.
     half = OVERLAP_MM / 2
     xs = (MARGIN_MM + half, width - MARGIN_MM - half)
     ys = (MARGIN_MM + half, height - MARGIN_MM - half)
@@ -96,17 +96,17 @@ def _marks(canvas: Canvas, name: str, column: int, row: int, columns: int, rows:
         for y in ys:
             canvas.lines([((x - 4, y), (x + 4, y)), ((x, y - 4), (x, y + 4))], "frame")
             canvas.area([Outline.circle(x, y, 2.0)], "frame")
-    neighbours = []
+    neighbors = []
     if column > 0:
-        neighbours.append(f"left: {_name(column - 1, row)}")
+        neighbors.append(f"left: {_name(column - 1, row)}")
     if column < columns - 1:
-        neighbours.append(f"right: {_name(column + 1, row)}")
+        neighbors.append(f"right: {_name(column + 1, row)}")
     if row > 0:
-        neighbours.append(f"below: {_name(column, row - 1)}")
+        neighbors.append(f"below: {_name(column, row - 1)}")
     if row < rows - 1:
-        neighbours.append(f"above: {_name(column, row + 1)}")
+        neighbors.append(f"above: {_name(column, row + 1)}")
     canvas.text((MARGIN_MM, height - MARGIN_MM + 3.0), f"{title}, page {name}", 3.4, "plain-bold")
-    canvas.text((MARGIN_MM, MARGIN_MM - 5.0), "; ".join(neighbours) or "one page does", 2.8, "plain")
+    canvas.text((MARGIN_MM, MARGIN_MM - 5.0), "; ".join(neighbors) or "one page does", 2.8, "plain")
 
 
 def _name(column: int, row: int) -> str:
@@ -122,9 +122,9 @@ def _cover(plan: Plan, layout: Layout, paper: Paper, box: Box, title: str) -> Ca
     words = Words(plan.shop.units)
     steps = [
         "Print every page at 100 %, without fitting to the page. Measure the square below first.",
-        f"Neighbouring pages overlap by {words.length(OVERLAP_MM)}. "
+        f"Neighboring pages overlap by {words.length(OVERLAP_MM)}. "
         "Cut along the dashed frame where a page lies on top.",
-        "Lay the crosses of neighbours on each other, check a long straight line, then tape.",
+        "Lay the crosses of neighbors on each other, check a long straight line, then tape.",
         "Paper stretches with damp: check one long length against the sheet before you mark the wood.",
     ]
     for line in steps:

@@ -74,7 +74,7 @@ def draw(pages: Pages, plan: Plan, layout: Layout, scale: str, top: float) -> No
     scale : str
         Of the sheet's first picture, ``1:5``.
     top : float
-        Millimetres on the page.
+        Millimeters on the page.
     """
     draw_block(pages, plan, _cells(layout), scale, top)
 

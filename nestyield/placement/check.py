@@ -18,7 +18,7 @@ MOST_KEPT = 8
 
 
 def _geometry(region: Region) -> Any:
-    """A region as a shapely geometry in micrometres."""
+    """A region as a shapely geometry in micrometers."""
     polygons = [shapely.Polygon(outer, holes) for outer, holes in components(region)]
     whole = shapely.MultiPolygon(polygons) if len(polygons) != 1 else polygons[0]
     return whole if whole.is_valid else shapely.make_valid(whole)
@@ -99,14 +99,14 @@ def _meet(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
     return a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
 
 
-# Chords of the true outlines compared by ``past_edge_um`` lie this close to their arcs, millimetres.
+# Chords of the true outlines compared by ``past_edge_um`` lie this close to their arcs, millimeters.
 _TRUE_CHORD_MM = 0.0001
 
 
 def past_edge_um(outline: Outline, edge: Outline, margin_mm: float, at: Placement) -> float:
-    """Return how far a true outline reaches past an edge less its margin, micrometres; 0 when it does not.
+    """Return how far a true outline reaches past an edge less its margin, micrometers; 0 when it does not.
 
-    Nothing is rounded and arcs are true to 0.1 micrometres, so a curve in its own counterpart shows no more
+    Nothing is rounded and arcs are true to 0.1 micrometers, so a curve in its own counterpart shows no more
     than what turn and shift are off by.
 
     Parameters

@@ -19,9 +19,9 @@ class Constraint:
     piece, part : str
         Names of the piece and the part that it is about.
     fixed : Shape
-        In the piece, millimetres.
+        In the piece, millimeters.
     moving : Shape
-        Of the part, drawing coordinates, millimetres.
+        Of the part, drawing coordinates, millimeters.
     """
 
     name: str

@@ -36,7 +36,7 @@ def giving(problem: PlacementProblem, um: int) -> PlacementProblem:
     ----------
     problem : PlacementProblem
     um : int
-        Whole micrometres, 0 or more.
+        Whole micrometers, 0 or more.
     """
     if um == 0:
         return problem
@@ -52,7 +52,7 @@ def giving(problem: PlacementProblem, um: int) -> PlacementProblem:
 
 
 def thinned(paths: SubgridPaths, by: float) -> SubgridPaths:
-    """Return fine paths shrunk by a distance in x and in y, micrometres; holes stay as they are."""
+    """Return fine paths shrunk by a distance in x and in y, micrometers; holes stay as they are."""
     half = int(by * SUBGRID)
     if half == 0:
         return paths

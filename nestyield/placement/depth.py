@@ -15,10 +15,10 @@ from nestyield.geometry.grid import IntPoly, Region
 from nestyield.model import DEFECTS, Blank, Defect, Part, Verdict
 from nestyield.placement.parts import CONTOUR_STEPS, PartShape, contour_depth_mm
 
-#: From and to, depth in the finished part measured from its front face, millimetres.
+#: From and to, depth in the finished part measured from its front face, millimeters.
 Span = tuple[float, float]
 
-# Depths closer than this are the same, millimetres.
+# Depths closer than this are the same, millimeters.
 _SAME_MM = 1e-6
 
 
@@ -39,7 +39,7 @@ class ThicknessSplit:
 
 
 def spare_thickness_mm(part: Part, blank_thickness_mm: float) -> float:
-    """Return what is planed off both faces together, millimetres, never negative."""
+    """Return what is planed off both faces together, millimeters, never negative."""
     return max(0.0, blank_thickness_mm - part.thickness_mm)
 
 

@@ -18,14 +18,14 @@ from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Blank, Leftover, Outline, Part, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 
-#: A leftover short of the least size by no more than this is not thrown away, micrometres.
+#: A leftover short of the least size by no more than this is not thrown away, micrometers.
 LEAST_SIZE_TOL_UM = 10
 LEAST_SIZE_TOL_MM = 0.03
 #: Places of the least rectangle from which a larger one is grown.
 MOST_STARTS = 12
 #: Most rectangles sawn off one blank.
 MOST_SAWN = 8
-#: Smaller scraps are not listed, square millimetres.
+#: Smaller scraps are not listed, square millimeters.
 LEAST_SCRAP_MM2 = 500.0
 
 
@@ -50,7 +50,7 @@ def after_cutter(
     Returns
     -------
     Region
-        Micrometres, blank coordinates; never larger than the truth.
+        Micrometers, blank coordinates; never larger than the truth.
     """
     stock = flatten_shape(blank.shape, settings.chord_error_mm, "inside")
     kerf = round((settings.cutter_diameter_mm if width_mm is None else width_mm) * UM_PER_MM)
@@ -70,7 +70,7 @@ def worth_keeping(wood: Region, grain_deg: float | None, settings: Settings) -> 
     Parameters
     ----------
     wood : Region
-        Micrometres.
+        Micrometers.
     grain_deg : float or None
         None lets the rectangles lie both ways.
     settings : Settings
@@ -79,7 +79,7 @@ def worth_keeping(wood: Region, grain_deg: float | None, settings: Settings) -> 
     Returns
     -------
     Region
-        Micrometres; empty when nothing is worth keeping.
+        Micrometers; empty when nothing is worth keeping.
     """
     kept = [
         minkowski_sum(spots, [least])
@@ -161,7 +161,7 @@ def kept_shapes(wood: Region, grain_deg: float | None, settings: Settings) -> tu
     Parameters
     ----------
     wood : Region
-        Micrometres.
+        Micrometers.
     grain_deg : float or None
     settings : Settings
     """
@@ -194,7 +194,7 @@ def largest_along(
     Parameters
     ----------
     shape : Shape
-        Straight lines, millimetres.
+        Straight lines, millimeters.
     grain_deg : float or None
     settings : Settings
 

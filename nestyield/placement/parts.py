@@ -76,7 +76,7 @@ def _contour(region: Region, outline: IntPoly, depth_mm: float) -> list[tuple[Re
 
 
 def _reach(region: Region, inner: Region) -> float:
-    """Largest distance of a vertex of ``region`` from ``inner`` plus its own to the outline, micrometres."""
+    """Largest distance of a vertex of ``region`` from ``inner`` plus its own to the outline, micrometers."""
     import shapely
 
     from nestyield.geometry.shape import to_shapely
@@ -136,6 +136,6 @@ def part_shape(part: Part, chord_error_mm: float, rounding: Rounding = "safe") -
 
 
 def size_mm(outline: IntPoly) -> tuple[float, float]:
-    """Return the length and width of a ring's box, millimetres."""
+    """Return the length and width of a ring's box, millimeters."""
     x0, y0, x1, y1 = bounds([outline])
     return (x1 - x0) / UM_PER_MM, (y1 - y0) / UM_PER_MM

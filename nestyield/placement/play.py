@@ -23,7 +23,7 @@ STEP_DEG = 1.0
 HALVINGS = 6
 #: Turns beyond this are not looked for, degrees.
 MOST_DEG = 10.0
-# Two places closer than this are one, micrometres.
+# Two places closer than this are one, micrometers.
 _SAME_UM = 2
 
 

@@ -67,7 +67,7 @@ class Wishes:
         dy = (box[1] + box[3]) / 2 + y - (b[1] + b[3]) / 2
         off = abs(dx * self._across[0] + dy * self._across[1]) / max(length, width)
         w = self._weights
-        cost = w.short_grain * self._short + w.centre_figure * off - w.largest_leftover * strip
+        cost = w.short_grain * self._short + w.center_figure * off - w.largest_leftover * strip
         hug = (min(left, right) + min(below, above)) if w.largest_leftover else 0
         return (round(cost, 9), float(hug), float(x), float(y))
 
@@ -88,7 +88,7 @@ def places(
     Returns
     -------
     list of (score, x, y)
-        Whole micrometres; a corner may lie outside the region by the rounding.
+        Whole micrometers; a corner may lie outside the region by the rounding.
     """
     spots = {tuple(p) for ring in paths for p in np.rint(ring / SUBGRID).astype(np.int64).tolist()}
     x0, y0, x1, y1 = bounds(paths)

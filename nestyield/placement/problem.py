@@ -16,7 +16,7 @@ from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers,
 from nestyield.placement.parts import PART_SIDE, PartShape, Rounding, part_shape
 
 TakenPart = tuple[Part, Placement]
-# Rounded corners of margins and gaps lie this close to their arcs, micrometres.
+# Rounded corners of margins and gaps lie this close to their arcs, micrometers.
 _ARC_TOL_UM = 1.0
 _MINDING: tuple[Verdict, ...] = ("refused", "filled")
 

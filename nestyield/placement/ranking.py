@@ -128,7 +128,7 @@ class _Region:
         self.size = ((x1 - x0) / SUBGRID, (y1 - y0) / SUBGRID)
 
     def at(self, x: int, y: int) -> Placement:
-        """Return the placement with this shift, micrometres."""
+        """Return the placement with this shift, micrometers."""
         return self.single.placement(self.k, self.angle, x, y)
 
     def holds(self, x: int, y: int) -> bool:

@@ -26,7 +26,7 @@ def inner_fit(container: Region, pieces: Sequence[IntPoly], window: Window | Non
 
 
 def window_of(paths: SubgridPaths) -> Window:
-    """Return the box of fine paths in whole micrometres, rounded outwards."""
+    """Return the box of fine paths in whole micrometers, rounded outwards."""
     x0, y0, x1, y1 = bounds(paths)
     return x0 // SUBGRID, y0 // SUBGRID, -(-x1 // SUBGRID), -(-y1 // SUBGRID)
 
@@ -53,7 +53,7 @@ def region_subgrid(
     angle_deg, mirrored
         Applied to everything that moves.
     window : (x least, y least, x most, y most), optional
-        Only shifts in here are wanted, micrometres.
+        Only shifts in here are wanted, micrometers.
 
     Returns
     -------
@@ -87,7 +87,7 @@ def feasible_region(
     angle_deg : float
     mirrored : bool
     window : (x least, y least, x most, y most), optional
-        Only shifts in here are wanted, micrometres.
+        Only shifts in here are wanted, micrometers.
 
     Returns
     -------

@@ -38,7 +38,7 @@ CLOSE, CLOSE_MM = 0.004, 0.03
 TOLD_MM = (0.1, 25.4 / 64)
 #: Extra grain tolerance is told in steps of this, degrees.
 STEP_DEG = 0.1
-#: A piece shorter or narrower than needed by more than this is not near, millimetres.
+#: A piece shorter or narrower than needed by more than this is not near, millimeters.
 FARTHEST_MM = 400.0
 #: Most extra grain tolerance considered, degrees.
 MOST_EXTRA_DEG = 30.0
@@ -198,7 +198,7 @@ class _Asked:
         return [way for way in ways if self.roughly(way, no_play=True) and self.fits(way)]
 
     def size(self) -> list[Relaxation]:
-        """Millimetres that the bare piece is short along and across the grain, defects and holes aside."""
+        """Millimeters that the bare piece is short along and across the grain, defects and holes aside."""
         bare = replace(self.blank, defects=(), shape=replace(self.blank.shape, holes=()))
         plain = _Asked(self.part, bare, self.settings, closely=self.closely)
         if bare != self.blank and (plain.roughly(no_play=True) or plain.fits()):

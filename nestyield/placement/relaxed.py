@@ -67,7 +67,7 @@ def drawn_out(blank: Blank, angle_deg: float, by_um: int, settings: Settings) ->
     x, y = round(c * by_um), round(s * by_um)
     if x == 0 and y == 0:
         return bare
-    # a strip one micrometre wide along the vector; its width is lost in rounding
+    # a strip one micrometer wide along the vector; its width is lost in rounding
     a, b = (0, 1) if abs(x) >= abs(y) else (-1, 0)
     strip = np.array([[0, 0], [x, y], [x + a, y + b], [a, b]], dtype=np.int64)
     ring = flatten(blank.shape.outer, settings.chord_error_mm, "inside")

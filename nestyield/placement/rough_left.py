@@ -11,7 +11,7 @@ from nestyield.geometry.shape import to_shapely
 from nestyield.model import Settings
 from nestyield.model.pose import Pose
 
-#: Cells of the raster over a piece, about, and their least side, millimetres.
+#: Cells of the raster over a piece, about, and their least side, millimeters.
 CELLS = 20_000
 LEAST_CELL_MM = 2.5
 
@@ -24,7 +24,7 @@ class RoughLeft:
     Parameters
     ----------
     free : Region
-        Wood of the piece without what other parts take, micrometres.
+        Wood of the piece without what other parts take, micrometers.
     grain_deg : float or None
         Rectangles lie along it; None lets them lie both ways.
     settings : Settings
@@ -48,7 +48,7 @@ class RoughLeft:
 
     @property
     def cell_mm2(self) -> float:
-        """Area of a cell, square millimetres."""
+        """Area of a cell, square millimeters."""
         return float(self._cell) ** 2
 
     def _mask(self, shape: shapely.Geometry, x0: float, y0: float, x1: float, y1: float) -> Mask:

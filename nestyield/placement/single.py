@@ -36,7 +36,7 @@ from nestyield.placement.turning import AngleSearch, Branch, Outcome, has_arcs
 
 Verdict = Literal["placed", "infeasible", "tight", "undecided"]
 
-#: A place with less than this to spare need not be found, millimetres.
+#: A place with less than this to spare need not be found, millimeters.
 WITHIN_MM = 0.05
 #: Most regions computed in the search over all angles.
 LIMIT = 2000
@@ -79,7 +79,7 @@ class PlaceAnswer:
     refusal : NoPlace, TooMuchFiller, NoPlaceForBed or None
         None when there is a placement.
     region : Region
-        All allowed shifts at the chosen angle, micrometres.
+        All allowed shifts at the chosen angle, micrometers.
     angle_deg : float
     filled_ml : float
         Filler needed.
@@ -379,7 +379,7 @@ class SinglePart:
             verdict = "tight"
         proof = None
         if verdict != "undecided" and not self.taken:
-            proof = self._certificate(outcome, search.centre_um, within_mm)
+            proof = self._certificate(outcome, search.center_um, within_mm)
         return PlaceAnswer(
             placement=None,
             refusal=self.why(),
@@ -429,7 +429,7 @@ class SinglePart:
         ]
 
     def placement(self, k: int, angle_deg: float, x: int, y: int) -> Placement:
-        """Return the placement of a branch at an angle and a shift, micrometres."""
+        """Return the placement of a branch at an angle and a shift, micrometers."""
         branch = self.branches[k]
         even = (self.blank.thickness_mm - self.part.thickness_mm) / 2
         top_off = branch.split.top_off_mm
@@ -492,7 +492,7 @@ class SinglePart:
                     return True
         return False
 
-    def _certificate(self, outcome: Outcome, centre: tuple[float, float], within_mm: float) -> Certificate:
+    def _certificate(self, outcome: Outcome, center: tuple[float, float], within_mm: float) -> Certificate:
         made = []
         for k, branch in enumerate(self.branches):
             intervals = tuple(
@@ -512,7 +512,7 @@ class SinglePart:
             part=self.part.name,
             blank=self.blank.name,
             within_mm=within_mm,
-            centre_um=centre,
+            center_um=center,
             branches=tuple(made),
             steps=outcome.steps,
         )

@@ -2,7 +2,7 @@
 
 The cutter runs around the outline in a given direction. Grain rises against it where the wood of the part
 is lifted by the cutter's edge: on a stretch where going along the outline turns the grain into the part.
-At a narrow point that leaves the grain the fibres are short (short grain), so the point may break out.
+At a narrow point that leaves the grain the fibers are short (short grain), so the point may break out.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Feed = Literal["climb", "conventional"]
 SHORT_GRAIN_DEG = 11.0
 #: From this angle between outline and grain the cutter meets rising grain, degrees (common practice).
 RISING_DEG = 15.0
-#: Shorter stretches of rising grain are not told, millimetres.
+#: Shorter stretches of rising grain are not told, millimeters.
 LEAST_MM = 3.0
 
 _USUAL = Preferences()
@@ -89,7 +89,7 @@ def tear_out(
     -------
     tuple of Stretch
         In the order of the outline. Rising grain: angle between edge and grain from 15 to 75 degrees on the
-        side where the feed lifts the fibres, over 3 mm or more. Narrow point: a convex corner whose wood is
+        side where the feed lifts the fibers, over 3 mm or more. Narrow point: a convex corner whose wood is
         narrower than ``narrow_mm`` at ``narrow_mm`` from its tip, with its direction more than 11 degrees off
         the grain.
     """
@@ -102,7 +102,7 @@ def tear_out(
     way = np.degrees(np.arctan2(edge[:, 1], edge[:, 0])) - grain_deg
     line = (way + 90.0) % 180.0 - 90.0  # signed angle from grain to edge, -90 to 90
     off = np.abs(line)
-    # Counter-clockwise with the wood on the left: fibres run out of the edge ahead of the cutter, and are
+    # Counter-clockwise with the wood on the left: fibers run out of the edge ahead of the cutter, and are
     # lifted, where the edge turns clockwise from the grain.
     against = (line < 0) if feed == "conventional" else (line > 0)
     rising = against & (off >= RISING_DEG) & (off <= 90.0 - RISING_DEG)
@@ -113,7 +113,7 @@ def tear_out(
 def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
     """Return the part of an outline's length that runs at more than 11 degrees and less than 79 to the grain.
 
-    Between the two the fibres that hold the edge end on it at a slant; the share is what a turn within the
+    Between the two the fibers that hold the edge end on it at a slant; the share is what a turn within the
     grain tolerance can make smaller.
     """
     if grain_deg is None:
@@ -128,7 +128,7 @@ def short_grain_share(ring_mm: Floats, grain_deg: float | None) -> float:
 def _runs(
     ring: Floats, mask: NDArray[np.bool_], off: Floats, length: Floats, rule: RisingGrain
 ) -> list[Stretch]:
-    """Neighbouring edges of a mask joined to stretches, around the corner where the ring begins."""
+    """Neighboring edges of a mask joined to stretches, around the corner where the ring begins."""
     n = len(ring)
     if not mask.any():
         return []

@@ -43,7 +43,7 @@ LeafKind = Literal["infeasible", "tight"]
 
 #: Outlines on an interval may be off by this share of what the part moves in it.
 COARSE_SHARE = 1 / 16
-#: Below this they are not made coarse, micrometres.
+#: Below this they are not made coarse, micrometers.
 LEAST_COARSE_UM = 16.0
 # Widest interval that is looked at whole, degrees either way.
 _WIDEST_HALF_DEG = 12.0
@@ -107,7 +107,7 @@ class Branch:
 
 @dataclass(frozen=True, slots=True)
 class Interval:
-    """An interval of angles of a branch, and where the wider one around it had a feasible region (of the centre)."""
+    """An interval of angles of a branch, and where the wider one around it had a feasible region (of the center)."""
 
     branch: int
     middle: float
@@ -133,13 +133,13 @@ class Queue:
         """Return all that are left."""
         return [interval for _, _, interval in self._heap]
 
-    def halve(self, here: Interval, region: SubgridPaths | None, centre: NDArray[np.float64]) -> None:
+    def halve(self, here: Interval, region: SubgridPaths | None, center: NDArray[np.float64]) -> None:
         """Put both halves of an interval in."""
         window, size = here.window, -math.inf
         if region:
             size = -area_um2(region)
             x0, y0, x1, y1 = window_of(region)
-            window = (x0 + centre[0], y0 + centre[1], x1 + centre[0], y1 + centre[1])
+            window = (x0 + center[0], y0 + center[1], x1 + center[0], y1 + center[1])
         for side in (-1, 1):
             half = Interval(here.branch, here.middle + side * here.half / 2, here.half / 2, window)
             heapq.heappush(self._heap, (size, self._count, half))
@@ -152,23 +152,23 @@ class RotationIntersection:
     Parameters
     ----------
     inputs : FlattenedInputs
-    centre : (float, float)
-        Centre of the turn in the drawing, micrometres; the same for all inputs of a search.
+    center : (float, float)
+        Center of the turn in the drawing, micrometers; the same for all inputs of a search.
     slack_um : float
         By which what stays covered is smaller than true.
     """
 
     def __init__(
-        self, inputs: FlattenedInputs, centre: tuple[float, float], slack_um: float = SLACK_UM
+        self, inputs: FlattenedInputs, center: tuple[float, float], slack_um: float = SLACK_UM
     ) -> None:
         self.inputs = inputs
         self._slack_um = slack_um
-        self.centre = np.array(centre)
+        self.center = np.array(center)
         self._problems: dict[ThicknessSplit, PlacementProblem] = {}
         self._covered: dict[tuple[int, float, float], Region] = {}
         self._simple: dict[tuple[int, float], Region] = {}
         self._outline: Region = [inputs.shape.outline]
-        far = inputs.shape.outline - np.array(centre)
+        far = inputs.shape.outline - np.array(center)
         self._reach_um = float(np.hypot(far[:, 0], far[:, 1]).max())
 
     def problem(self, split: ThicknessSplit) -> PlacementProblem:
@@ -184,7 +184,7 @@ class RotationIntersection:
             self._covered[key] = rotation_intersection(
                 self.simple(region, coarse_um),
                 half_deg,
-                (float(self.centre[0]), float(self.centre[1])),
+                (float(self.center[0]), float(self.center[1])),
                 self._slack_um + 2 * coarse_um,
             )
         return self._covered[key]
@@ -211,10 +211,10 @@ class RotationIntersection:
         """Return how far the farthest point moves from the middle of an interval to its end."""
         return 2.0 * self._reach_um * math.sin(math.radians(half_deg) / 2.0)
 
-    def at_centre(self, branch: Branch, angle_deg: float) -> NDArray[np.float64]:
-        """Return where the turn carries the centre, before the shift."""
+    def at_center(self, branch: Branch, angle_deg: float) -> NDArray[np.float64]:
+        """Return where the turn carries the center, before the shift."""
         pose = Pose(mirrored=branch.orientation.mirrored, angle_deg=angle_deg)
-        out: NDArray[np.float64] = pose.array(self.centre[None, :])[0]
+        out: NDArray[np.float64] = pose.array(self.center[None, :])[0]
         return out
 
     def feasible(
@@ -241,15 +241,15 @@ class RotationIntersection:
 #: whether that settles the question.
 Taker = Callable[[int, float, PlacementProblem, SubgridPaths, bool], bool]
 
-# Added to a window, so that rounding takes nothing from it, micrometres.
+# Added to a window, so that rounding takes nothing from it, micrometers.
 _PAD_UM = 4
-# Intervals over which no point moves farther than this are not halved again, micrometres.
+# Intervals over which no point moves farther than this are not halved again, micrometers.
 _CONTACT_MOVE_UM = 0.5
 # Each close look at tight intervals may take one part in so many of the effort.
 _CLOSER_SHARE = 8
 # Vertices of the part times those of its container for which a look counts once.
 _USUAL = 20_000
-# How close to their arcs chords lie in the closest look, millimetres.
+# How close to their arcs chords lie in the closest look, millimeters.
 _TRUE_ARC_MM = 0.001
 
 
@@ -302,7 +302,7 @@ class AngleSearch:
             part, blank, settings, taken, "safe", unfilled=unfilled, constraints=constraints
         )
         x0, y0, x1, y1 = bounds([safe.shape.outline])
-        self.centre_um = centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+        self.center_um = center = ((x0 + x1) / 2, (y0 + y1) / 2)
 
         def inputs(
             rounding: Rounding,
@@ -321,9 +321,9 @@ class AngleSearch:
                 unfilled=unfilled,
                 constraints=constraints,
             )
-            return RotationIntersection(made, centre, slack_um)
+            return RotationIntersection(made, center, slack_um)
 
-        self._safe = RotationIntersection(safe, centre)
+        self._safe = RotationIntersection(safe, center)
         self._lenient = inputs("lenient")
         self._tight = inputs("lenient", tighter_mm=within_mm)
         self._inputs = inputs
@@ -389,7 +389,7 @@ class AngleSearch:
                 if self._tight.feasible(branch, here.middle, here.half, window) == []:
                     done.append((here, "tight"))
                     continue
-            queue.halve(here, region, self._lenient.at_centre(branch, here.middle))
+            queue.halve(here, region, self._lenient.at_center(branch, here.middle))
         return done, queue.rest()
 
     def _closer(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
@@ -425,11 +425,11 @@ class AngleSearch:
             elif moves <= _CONTACT_MOVE_UM:
                 done.append((here, "tight"))
             else:
-                queue.halve(here, region, even.at_centre(branch, here.middle))
+                queue.halve(here, region, even.at_center(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
     def _true_arcs(self, tight: list[Interval]) -> list[tuple[Interval, LeafKind]]:
-        """Look for a placement, or prove that there is none, with chords a micrometre from their arcs."""
+        """Look for a placement, or prove that there is none, with chords a micrometer from their arcs."""
         lenient = self._inputs("lenient", chord_error_mm=_TRUE_ARC_MM)
         safe = self._inputs("safe", chord_error_mm=_TRUE_ARC_MM)
         queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
@@ -450,14 +450,14 @@ class AngleSearch:
             elif moves <= 8 * _CONTACT_MOVE_UM:
                 done.append((here, "tight"))
             else:
-                queue.halve(here, region, lenient.at_centre(branch, here.middle))
+                queue.halve(here, region, lenient.at_center(branch, here.middle))
         return done + [(i, "tight") for i in queue.rest()]
 
     def _window(self, kept: RotationIntersection, here: Interval) -> Window | None:
         """Shifts at which the wider interval had a feasible region."""
         if here.window is None:
             return None
-        c = kept.at_centre(self._branches[here.branch], here.middle)
+        c = kept.at_center(self._branches[here.branch], here.middle)
         x0, y0, x1, y1 = here.window
         return (
             math.floor(x0 - c[0]) - _PAD_UM,
@@ -485,7 +485,7 @@ class AngleSearch:
 
 
 def breadth_um(paths: SubgridPaths) -> float:
-    """Return the most that any piece of fine paths has of area for its length around, micrometres.
+    """Return the most that any piece of fine paths has of area for its length around, micrometers.
 
     A convex piece holds a circle of that radius, and none of twice that radius.
     """

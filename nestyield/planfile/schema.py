@@ -17,14 +17,14 @@ from nestyield.planfile.text import DIGEST_KEY, PlanFile, canonical
 _ABOUT = """\
 A finished plan of nestyield: what was read, what was decided, and nothing that cannot be rebuilt from it.
 
-Numbers ending in _mm are millimetres, _um whole micrometres, _mm2 square millimetres, _deg degrees
+Numbers ending in _mm are millimeters, _um whole micrometers, _mm2 square millimeters, _deg degrees
 counter-clockwise, _pct per cent, _ml millilitres; board_feet are board feet (144 cubic inches).
 
 To rebuild a placement: take the part's outline in shop.parts (drawing coordinates). Vertex i joins vertex
 i+1, the last joins the first, by a segment of bulge bulges[i] (tangent of a quarter of the included angle,
 positive counter-clockwise, 0 a line). If the placement is mirrored, change the sign of every x and of every
 bulge. Turn counter-clockwise about the origin by angle_deg: x' = x cos a - y sin a, y' = x sin a + y cos a.
-Multiply by 1000 and round to whole micrometres, then add x_um and y_um. The result lies in the coordinates
+Multiply by 1000 and round to whole micrometers, then add x_um and y_um. The result lies in the coordinates
 of the layout's blank, seen from its top. A blank's members are rack pieces laid by the same rule. A setup
 brings a blank to the bed: turn by turned_deg about the blank's origin, then add x_mm and y_mm.
 

@@ -46,7 +46,7 @@ def boxes_inside(part: Part, chord_error_mm: float) -> Sizes:
     Returns
     -------
     ndarray of float64, shape (n, 2)
-        Along and across the grain, millimetres; none for a part that may lie at any angle.
+        Along and across the grain, millimeters; none for a part that may lie at any angle.
     """
     turn = math.radians(part.grain_tolerance_deg)
     if part.grain_deg is None or turn >= math.radians(45.0):
@@ -86,7 +86,7 @@ class CoreBoxes:
     settings : Settings
         Margin of the blank and gap between parts.
     boxes : sequence of ndarray of float64, shape (n, 2)
-        Of each part: rectangles that stay inside it, millimetres.
+        Of each part: rectangles that stay inside it, millimeters.
     """
 
     def __init__(self, blank: Blank, settings: Settings, boxes: Sequence[Sizes]) -> None:

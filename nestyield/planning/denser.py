@@ -31,7 +31,7 @@ PackingRequest = tuple[tuple[int, int], ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Areas:
-    """Areas with half the gap around each part, square millimetres: parts so grown lie apart.
+    """Areas with half the gap around each part, square millimeters: parts so grown lie apart.
 
     Parameters
     ----------

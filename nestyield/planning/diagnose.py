@@ -26,7 +26,7 @@ from nestyield.planning.extents import SLACK_MM, shortfall
 
 #: Relaxations named for one piece.
 MOST_RELAXATIONS = 3
-#: A piece that a single defect spoils counts as this near, millimetres.
+#: A piece that a single defect spoils counts as this near, millimeters.
 DEFECT_MM = 0.5
 
 

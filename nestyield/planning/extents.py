@@ -18,7 +18,7 @@ from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
 from nestyield.placement.remember import remember
 
-#: Slack for rounding and flattening; a piece is never refused for less, millimetres.
+#: Slack for rounding and flattening; a piece is never refused for less, millimeters.
 SLACK_MM = 0.1
 
 Points = NDArray[np.float64]
@@ -59,14 +59,14 @@ class Shortfall:
 
 
 def hull(outline: Outline, chord_error_mm: float) -> Points:
-    """Return the corners of an outline's convex hull, millimetres, shape (n, 2)."""
+    """Return the corners of an outline's convex hull, millimeters, shape (n, 2)."""
     points = flatten(outline, chord_error_mm, "outside") / UM_PER_MM
     corners: Points = shapely.get_coordinates(shapely.MultiPoint(points).convex_hull)
     return corners[:-1] if len(corners) > 1 and (corners[0] == corners[-1]).all() else corners
 
 
 def spread(points: Points, angle_deg: float) -> tuple[float, float]:
-    """Return the extent of points along a direction and across it, millimetres."""
+    """Return the extent of points along a direction and across it, millimeters."""
     p = Pose(angle_deg=-angle_deg).array(points)
     size = p.max(axis=0) - p.min(axis=0)
     return float(size[0]), float(size[1])
@@ -80,7 +80,7 @@ def least_spread(points: Points, middle_deg: float, tolerance_deg: float) -> tup
     Parameters
     ----------
     points : ndarray, shape (n, 2)
-        Corners of a convex hull, in order, millimetres.
+        Corners of a convex hull, in order, millimeters.
     middle_deg, tolerance_deg : float
         The turn lies in middle +- tolerance.
     """
@@ -99,7 +99,7 @@ def least_spread(points: Points, middle_deg: float, tolerance_deg: float) -> tup
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
-    """The least that a part needs of any wood, margins not included, millimetres.
+    """The least that a part needs of any wood, margins not included, millimeters.
 
     Parameters
     ----------

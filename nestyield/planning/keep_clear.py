@@ -38,7 +38,7 @@ from nestyield.planning.work.cuts import Lies, cut_depths, defect_depths, share_
 LEVELS = (1.0, 0.5, 0.25, 0.0)
 #: A part does not move when less than this share of the leftovers worth keeping would be left.
 LEAST_LEFT = 0.95
-#: Seams keep so much more than the rule, and clearances are kept to so much, micrometres.
+#: Seams keep so much more than the rule, and clearances are kept to so much, micrometers.
 _MORE_UM = 2.0
 #: Depths that share less are apart, mm.
 _TOUCH_MM = 0.05
@@ -186,7 +186,7 @@ class KeepClear:
 
 
 def _box_apart_mm(box_um: tuple[int, int, int, int], box_mm: tuple[float, float, float, float]) -> float:
-    """Return how far two boxes lie apart, millimetres."""
+    """Return how far two boxes lie apart, millimeters."""
     x0, y0, x1, y1 = (v / UM_PER_MM for v in box_um)
     a0, b0, a1, b1 = box_mm
     return math.hypot(max(a0 - x1, x0 - a1, 0.0), max(b0 - y1, y0 - b1, 0.0))
@@ -228,7 +228,7 @@ def kept_clear(bench: LayoutContext, laid: Laid) -> Laid:
 
 
 def _usable_mm2(bench: LayoutContext, laid: Laid) -> float:
-    """Return the area of the leftovers worth keeping, square millimetres."""
+    """Return the area of the leftovers worth keeping, square millimeters."""
     placements = [(bench.part(i), p) for i, p in laid]
     return sum(s.area_mm2 for s in usable_shapes(bench.blank, placements, bench.shop.settings))
 

@@ -14,7 +14,7 @@ from nestyield.placement.single import place_part
 from nestyield.planning.demand import Demand
 from nestyield.planning.room import room_left
 
-#: A blank is not refused unasked for less than this over the length of a table, millimetres.
+#: A blank is not refused unasked for less than this over the length of a table, millimeters.
 TABLE_SLACK_MM = 0.05
 #: Placements of one part in one blank for which sections are looked for.
 MOST_ASKED_IN_SECTIONS = 4

@@ -27,7 +27,7 @@ from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import left_thickness_mm, left_value
 
-#: Chord error at which leftovers are compared, millimetres; the layout itself is as exact as ever.
+#: Chord error at which leftovers are compared, millimeters; the layout itself is as exact as ever.
 COARSE_MM = 0.5
 #: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
 ROUNDS = 3

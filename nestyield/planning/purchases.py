@@ -12,7 +12,7 @@ from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
 from nestyield.wood.species import usual_panel
 
-#: Sizes are rounded up to this, millimetres.
+#: Sizes are rounded up to this, millimeters.
 STEP_MM = 0.1
 
 

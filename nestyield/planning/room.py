@@ -20,7 +20,7 @@ from nestyield.placement.leftovers import after_cutter
 from nestyield.placement.remember import remember
 from nestyield.planning.extents import SLACK_MM, needs_of, shortfall
 
-#: Gaps and margins are taken this much smaller when looking quickly for room, millimetres.
+#: Gaps and margins are taken this much smaller when looking quickly for room, millimeters.
 ROOM_SLACK_MM = 0.05
 #: Ways with more tolerance than this are looked at in steps of it, degrees.
 WIDEST_HALF_DEG = 12.0

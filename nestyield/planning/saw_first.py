@@ -30,17 +30,17 @@ from nestyield.planning.extents import needs_of
 from nestyield.planning.lay_parts import Laid, LayoutContext, table_takes
 from nestyield.planning.worth import left_value
 
-#: Saw cuts are set to steps of this, micrometres.
+#: Saw cuts are set to steps of this, micrometers.
 STEP_UM: dict[Units, float] = {"mm": 1000.0, "in": 25400.0 / 32.0}
 #: Halvings of the length between one that is too short for a part and one that is long enough.
 HALVINGS = 5
 #: Every mixture of wants is tried on a piece up to so many.
 MOST_MIXTURES = 48
-#: Saw cuts keep so far from nails and screws where they can (common practice, no source), millimetres.
+#: Saw cuts keep so far from nails and screws where they can (common practice, no source), millimeters.
 METAL_CLEAR_MM = 3.0
 #: Wood that is to stay beside the cutter's path on a blank that is sawn off (common practice, no source), mm.
 FRAME_MM = 6.0
-#: A blank is not sawn shorter for less than this, millimetres.
+#: A blank is not sawn shorter for less than this, millimeters.
 LEAST_GAIN_MM = 10.0
 
 _Box = tuple[tuple[float, float], tuple[float, float]]
@@ -180,7 +180,7 @@ def _directions(bench: LayoutContext, reach: tuple[float, float]) -> list[int]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Band:
-    """One blank of a length: where it lies on the other axis, micrometres, and what is on it."""
+    """One blank of a length: where it lies on the other axis, micrometers, and what is on it."""
 
     low: float
     high: float
@@ -189,7 +189,7 @@ class _Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Length:
-    """What one cut across gives: where it lies on the main axis, micrometres, and the blanks in it.
+    """What one cut across gives: where it lies on the main axis, micrometers, and the blanks in it.
 
     Wood from ``after`` on is sawn off before it, where flaws leave no room for a part.
     """

@@ -15,7 +15,7 @@ from nestyield.glueup.under import crossings, laid
 from nestyield.model import Blank, Part, Placement, SeamUnderPart, Settings, Zone
 from nestyield.model.pose import Pose
 
-#: Shorter contacts than this are not a seam under a part, millimetres.
+#: Shorter contacts than this are not a seam under a part, millimeters.
 LEAST_SEAM_MM = 0.05
 
 Visible = Literal["front", "back", "edge"]

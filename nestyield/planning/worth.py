@@ -12,9 +12,9 @@ from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Piece, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 
-#: Cubic millimetres in a board foot: 144 cubic inches of exactly 25.4 mm.
+#: Cubic millimeters in a board foot: 144 cubic inches of exactly 25.4 mm.
 MM3_PER_BOARD_FOOT = 144 * 25.4**3
-#: A piece short of the least size of a class by no more than this belongs to it, millimetres.
+#: A piece short of the least size of a class by no more than this belongs to it, millimeters.
 SIZE_SLACK_MM = 0.5
 
 
@@ -24,7 +24,7 @@ def board_feet(area_mm2: float, thickness_mm: float) -> float:
 
 
 def size_of(shape: Shape, grain_deg: float | None, settings: Settings) -> tuple[float, float]:
-    """Return length along the grain and mean width of a shape, millimetres.
+    """Return length along the grain and mean width of a shape, millimeters.
 
     The width of what is no rectangle is its area over its length, as for grades (P). Without grain the
     length is the longer side of the box around it.

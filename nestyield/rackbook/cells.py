@@ -17,7 +17,7 @@ from nestyield.intake.rack import CODES, RACK_COLUMNS
 from nestyield.intake.table import Table
 from nestyield.model import Point, Shape, Units
 
-#: Decimals that keep a micrometre.
+#: Decimals that keep a micrometer.
 _DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 6, "ft": 7}
 #: Longest outline in a cell; spreadsheets cut a cell at 32,767 characters.
 LONGEST_CELL = 30_000
@@ -82,7 +82,7 @@ class RowColumns:
 
 
 def number(value_mm: float, unit: str) -> str:
-    """Return a length without its unit, exact to a micrometre, no trailing zeros."""
+    """Return a length without its unit, exact to a micrometer, no trailing zeros."""
     text = f"{value_mm / float(UNIT_MM[unit]):.{_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
@@ -93,7 +93,7 @@ def plain(value: float) -> str:
 
 
 def clip_lines(lines: Iterable[Sequence[Point]], shape: Shape) -> list[list[Point]]:
-    """Return the runs of lines that lie in a shape, millimetres; shorter than 1 mm ones are dropped."""
+    """Return the runs of lines that lie in a shape, millimeters; shorter than 1 mm ones are dropped."""
     polygon = to_shapely(shape)
     found = []
     for line in lines:

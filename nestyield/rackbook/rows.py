@@ -18,7 +18,7 @@ from nestyield.rackbook.blanks import sawn_with
 from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
 
-#: A defect that reaches less than this far into a leftover is not booked, square millimetres.
+#: A defect that reaches less than this far into a leftover is not booked, square millimeters.
 LEAST_DEFECT_MM2 = 0.01
 
 

@@ -35,7 +35,7 @@ from nestyield.wood.species import Species, find
 
 #: Moisture of a piece against that of its place of use: points (P).
 MOISTURE_POINTS = 2.0
-#: A step smaller than this is neither seen nor felt, millimetres (P).
+#: A step smaller than this is neither seen nor felt, millimeters (P).
 LEAST_STEP_MM = 0.1
 
 
@@ -134,7 +134,7 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
 
 
 def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -> tuple[float, float] | None:
-    """Return by how much the blank's width across the grain changes over the season, millimetres.
+    """Return by how much the blank's width across the grain changes over the season, millimeters.
 
     Returns
     -------

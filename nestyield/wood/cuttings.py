@@ -44,7 +44,7 @@ class Cuttings:
     boxes : tuple of (x0, y0, x1, y1)
         Disjoint, clear, ticks, sorted.
     value : int
-        What was maximised: area in square ticks, or whole units.
+        What was maximized: area in square ticks, or whole units.
     bound : int
         No set of so many cuttings has more. Equal to ``value``: certainly best.
     complete : bool
@@ -79,7 +79,7 @@ def best_cuttings(
     most : int
         How many cuttings are allowed.
     unit : int
-        0 maximises the area; otherwise the sum over cuttings of whole units of so many square ticks.
+        0 maximizes the area; otherwise the sum over cuttings of whole units of so many square ticks.
     ceiling : int
         Most regions looked into.
     """

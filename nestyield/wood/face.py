@@ -22,7 +22,7 @@ from nestyield.wood.measure import inches
 
 Face = Literal["top", "bottom"]
 
-#: Ticks in an inch: both 1/128 in and 1 micrometre are whole ticks.
+#: Ticks in an inch: both 1/128 in and 1 micrometer are whole ticks.
 TICKS_PER_IN = 406400
 
 #: A shape that fills less of its box than this is taken in slices (a circle fills 0.785).
@@ -39,12 +39,12 @@ def ticks(mm: float) -> int:
 
 
 def mm(value: int) -> float:
-    """Return ticks in millimetres."""
+    """Return ticks in millimeters."""
     return value * 25.4 / TICKS_PER_IN
 
 
 def polygon(shape: Shape) -> tuple[BaseGeometry, float]:
-    """Return a shape with arcs as chords, and how far an arc may lie from its chords, millimetres."""
+    """Return a shape with arcs as chords, and how far an arc may lie from its chords, millimeters."""
     rings = [_ring(outline) for outline in (shape.outer, *shape.holes)]
     made = Polygon(rings[0][0], [ring for ring, _ in rings[1:]])
     return shapely.make_valid(made), max(off for _, off in rings)
@@ -69,7 +69,7 @@ def _ring(outline: Outline) -> tuple[list[tuple[float, float]], float]:
 def boxes_around(
     geometry: BaseGeometry, grow_mm: float, slices: int
 ) -> list[tuple[float, float, float, float]]:
-    """Return boxes that cover a geometry: one around each part, or a few side by side, millimetres."""
+    """Return boxes that cover a geometry: one around each part, or a few side by side, millimeters."""
     found = []
     for part in _polygons(geometry):
         x0, y0, x1, y1 = part.bounds
@@ -157,7 +157,7 @@ class BoardFace:
         return (y0, x0, y1, x1) if self.upright else (x0, y0, x1, y1)
 
     def out(self, inside: Box) -> tuple[float, float, float, float]:
-        """Return a box of this face in the piece's coordinates, millimetres."""
+        """Return a box of this face in the piece's coordinates, millimeters."""
         x0, y0, x1, y1 = (mm(v) for v in inside)
         if self.upright:
             x0, y0, x1, y1 = y0, x0, y1, x1

@@ -1,7 +1,7 @@
 """What a board makes by the hardwood rules, and how much of it is clear.
 
 By the NHLA summary charts (see :mod:`nestyield.wood.grades`): the cuttings are found by search on each
-face, and the poorer face decides. Not modelled: FAS one face and Selects, limits of wane, pith, splits
+face, and the poorer face decides. Not modeled: FAS one face and Selects, limits of wane, pith, splits
 and warp, sound backs of cuttings, boards of surface measure 1 in the better grades, rules of a species.
 It is a guide for buying and sorting; an inspector's tally is made by an inspector.
 """
@@ -49,7 +49,7 @@ class FaceGrade:
     grade : str
         Name of the grade, or ``below grade``.
     cuttings_mm : tuple of (x0, y0, x1, y1)
-        Clear cuttings in the piece's coordinates, seen from the top, millimetres.
+        Clear cuttings in the piece's coordinates, seen from the top, millimeters.
     units : float
         Clear cutting units in them.
     counted : int

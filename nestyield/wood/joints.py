@@ -20,7 +20,7 @@ from nestyield.wood.species import Density, Species
 #: What keeps clamps below the number that is needed: those that the shop has, or room along the seam.
 ClampLimit = Literal["none", "owned", "room"]
 
-#: 1 lbf in newtons and 1 in in millimetres, exact by definition.
+#: 1 lbf in newtons and 1 in in millimeters, exact by definition.
 N_PER_LBF = 4.4482216152605
 MM_PER_IN = 25.4
 MPA_PER_PSI = N_PER_LBF / MM_PER_IN**2
@@ -122,7 +122,7 @@ class Clamping:
     positions_mm : tuple of float
         Clamps along the seam, from one end.
     spacing_mm : float
-        Between neighbours; 0 for a single clamp.
+        Between neighbors; 0 for a single clamp.
     needed : int
         Clamps that the least pressure and the widest spacing ask for.
     each_n : (float, float)

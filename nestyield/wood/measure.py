@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-#: Cubic millimetres in a board foot of 144 cubic inches, exact.
+#: Cubic millimeters in a board foot of 144 cubic inches, exact.
 MM3_PER_BOARD_FOOT = Fraction(254, 10) ** 3 * 144
 
 _UM_PER_IN = 25400
@@ -16,8 +16,8 @@ _UM_PER_IN = 25400
 def inches(mm: float) -> Fraction:
     """Return a length in inches as an exact fraction.
 
-    Sizes within 1 micrometre of a whole 1/128 in are that fraction, so that 163.5125 mm is 6 7/16 in;
-    others are whole micrometres.
+    Sizes within 1 micrometer of a whole 1/128 in are that fraction, so that 163.5125 mm is 6 7/16 in;
+    others are whole micrometers.
 
     Examples
     --------

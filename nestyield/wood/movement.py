@@ -32,7 +32,7 @@ class SeamSide:
     ----------
     species : Species
     moisture_pct : float
-        When it was glued and levelled.
+        When it was glued and leveled.
     ring_deg : float
         Growth rings to the wide face: 0 flatsawn, 90 quartersawn.
     grain_deg : float
@@ -81,7 +81,7 @@ def face_coefficient(species: Species, grain_deg: float, ring_deg: float = 0.0) 
 
 
 def change_mm(size_mm: float, coefficient: float, from_pct: float, to_pct: float) -> float:
-    """Return by how much a size grows (shrinks when negative), millimetres.
+    """Return by how much a size grows (shrinks when negative), millimeters.
 
     Parameters
     ----------
@@ -103,20 +103,20 @@ def change_mm(size_mm: float, coefficient: float, from_pct: float, to_pct: float
 def width_change_mm(
     species: Species, width_mm: float, from_pct: float, to_pct: float, ring_deg: float = 0.0
 ) -> float:
-    """Return by how much a board's width changes between two moisture contents, millimetres."""
+    """Return by how much a board's width changes between two moisture contents, millimeters."""
     return change_mm(width_mm, width_coefficient(species, ring_deg), from_pct, to_pct)
 
 
 def step_mm(thickness_mm: float, one: SeamSide, other: SeamSide, to_pct: float) -> float:
     """Return how far the first side stands above the second after both come to ``to_pct``.
 
-    Both sides were levelled when glued, each at its own moisture content. Negative: below. The step is
+    Both sides were leveled when glued, each at its own moisture content. Negative: below. The step is
     of both faces together; one face shows half of it when the blank may bend freely.
 
     Parameters
     ----------
     thickness_mm : float
-        When levelled.
+        When leveled.
     one, other : SeamSide
     to_pct : float
         Moisture content that both come to.
@@ -133,7 +133,7 @@ def step_mm(thickness_mm: float, one: SeamSide, other: SeamSide, to_pct: float) 
 def worst_step_mm(
     thickness_mm: float, one: SeamSide, other: SeamSide, season_pct: tuple[float, float]
 ) -> float:
-    """Return the largest step over the season, without sign, millimetres.
+    """Return the largest step over the season, without sign, millimeters.
 
     The step is linear in the moisture that both come to, so the worst is at an end of the season.
     """
@@ -144,7 +144,7 @@ def mismatch_mm(length_mm: float, one: SeamSide, other: SeamSide, to_pct: float)
     """Return by how much the two sides of a seam would differ in length if they were free.
 
     They are glued, so the wood has to bear it: nothing for two long-grain edges, the whole movement
-    of a width where grain meets a neighbour's end or crosses it. Positive when the first is longer.
+    of a width where grain meets a neighbor's end or crosses it. Positive when the first is longer.
 
     Parameters
     ----------
@@ -169,5 +169,5 @@ def mismatch_mm(length_mm: float, one: SeamSide, other: SeamSide, to_pct: float)
 def worst_mismatch_mm(
     length_mm: float, one: SeamSide, other: SeamSide, season_pct: tuple[float, float]
 ) -> float:
-    """Return the largest mismatch along a seam over the season, without sign, millimetres."""
+    """Return the largest mismatch along a seam over the season, without sign, millimeters."""
     return max(abs(mismatch_mm(length_mm, one, other, m)) for m in season_pct)

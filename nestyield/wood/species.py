@@ -40,7 +40,7 @@ class Species:
     density : {"soft", "medium", "dense"}
         Class for clamping pressure (P).
     sheet : bool
-        Sheet material: no grain of its own to speak of, no seasonal width change modelled.
+        Sheet material: no grain of its own to speak of, no seasonal width change modeled.
     thickness_tolerance_mm : float or None
         How far a new sheet's thickness may be from nominal, where a standard says so.
     panels_mm : tuple of (length, width)

@@ -118,7 +118,7 @@ def test_gap_and_overlap():
 
 
 def test_ripped_pieces():
-    """A piece may overlap its neighbour by as much as is ripped off it, and reaches past the seam either way."""
+    """A piece may overlap its neighbor by as much as is ripped off it, and reaches past the seam either way."""
     knot = (knot_at(60, 100.0),)
     assert (
         codes(shift_mm=70, defects=knot, shape=Shape(outer=Outline.rectangle(0, 0, 500, 170)), seam_mm=85)

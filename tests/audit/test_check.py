@@ -258,7 +258,7 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ),
     ("copy beyond the count", lambda p: with_placement(p, lambda q: replace(q, copy=40)), "A603"),
     (
-        "blank a millimetre longer",
+        "blank a millimeter longer",
         lambda p: with_blank(p, shape=moved_shape(p.layouts[0].blank.shape, 1.0, 0.0)),
         "A109",
     ),
@@ -499,7 +499,7 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
 
 @pytest.mark.parametrize("seed", studies(range(20), 6))
 def test_sound_plans_pass(seed, make_sound):
-    """Plans laid within a tenth of a millimetre of every limit have no finding."""
+    """Plans laid within a tenth of a millimeter of every limit have no finding."""
     assert audit(make_sound(seed, papers=seed < 4)) == ()
 
 
@@ -552,7 +552,7 @@ def test_every_code_has_a_fault():
 
 
 @pytest.mark.parametrize("seed", studies(range(20, 25), 1))
-def test_a_tenth_of_a_millimetre_is_caught(seed, make_sound):
+def test_a_tenth_of_a_millimeter_is_caught(seed, make_sound):
     """Any part that has less than 0.1 mm of play is caught when it is shifted 0.1 mm over its limit."""
     plan = make_sound(seed, row=5, papers=False)
     tried = 0

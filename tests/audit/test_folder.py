@@ -48,7 +48,7 @@ def test_untouched_folder_passes(written):
     assert codes(written) == []
 
 
-def test_a_tenth_of_a_millimetre_by_hand(written):
+def test_a_tenth_of_a_millimeter_by_hand(written):
     """A placement moved 0.1 mm in plan.json is caught as a clash, and as a changed file."""
 
     def shift(data):

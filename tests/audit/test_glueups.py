@@ -101,7 +101,7 @@ FAULTS = [
 
 @pytest.mark.parametrize(("name", "fault"), FAULTS, ids=[f[0] for f in FAULTS])
 def test_each_fault_is_found(name, fault):
-    """A figure that is told wrong, by a tenth of a millimetre where it is a length, is found."""
+    """A figure that is told wrong, by a tenth of a millimeter where it is a length, is found."""
     assert "A119" in codes(fault)
 
 

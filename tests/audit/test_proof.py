@@ -105,7 +105,7 @@ def forged(part: Part, tolerance: float) -> Certificate:
         part="p",
         blank="R",
         within_mm=0.05,
-        centre_um=((min(xs) + max(xs)) * 500.0, (min(ys) + max(ys)) * 500.0),
+        center_um=((min(xs) + max(xs)) * 500.0, (min(ys) + max(ys)) * 500.0),
         branches=tuple(
             ProofBranch(
                 front_up=front_up,

@@ -217,7 +217,7 @@ def test_each_false_reason_is_found(reason: Any, said: str) -> None:
 
 
 def test_on_the_limit_either_is_right() -> None:
-    """A piece just as thick as it must be may be counted either way; a micrometre more or less may not."""
+    """A piece just as thick as it must be may be counted either way; a micrometer more or less may not."""
     limit = (piece("limit", 39.85 + 1.6),)
     assert found(counts(rows=1, too_thin=1), rack=limit) == []
     assert found(counts(rows=1, without_a_place=1), rack=limit) == []

@@ -1,4 +1,4 @@
-"""Neighbours that do not suit each other, and seams where none may run."""
+"""Neighbors that do not suit each other, and seams where none may run."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def test_a_sound_pair_has_no_finding():
         ({"grain_deg": 175.0}, {}, []),  # 5 degrees the other way
     ],
 )
-def test_neighbours(second, glueup, codes):
+def test_neighbors(second, glueup, codes):
     """Unlike species and crossed grain are refused unless the shop says so."""
     assert found(second=second, **glueup) == codes
 
@@ -130,7 +130,7 @@ def test_a_part_that_is_not_to_be_glued_up():
 
 
 @pytest.mark.parametrize(("second", "codes"), [(None, []), (9.0, []), (9.1, ["A116"])])
-def test_moisture_of_neighbours(second, codes):
+def test_moisture_of_neighbors(second, codes):
     """The first board has 7 percent; the usual limit is 2 points (common practice, no source)."""
     assert found(second={"moisture_pct": second}) == codes
 

@@ -59,7 +59,7 @@ def test_circle_at_any_turn():
 
 
 def test_pocket_drawn_beyond_the_outline_counts(make_part):
-    """A pocket that runs 20 mm past the edge takes the cutter's centre 17 mm past it."""
+    """A pocket that runs 20 mm past the edge takes the cutter's center 17 mm past it."""
     pocket = Zone(
         name="P", role="pocket", shape=Shape(outer=Outline.rectangle(80, 20, 120, 40)), depth_mm=10.0
     )

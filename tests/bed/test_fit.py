@@ -59,7 +59,7 @@ class TestWorkedByHand:
         found = part_fit(make_part(bar), make_bed(606, 400), settings).beds[0]
         assert found.along_x.fits
         assert (found.along_x.spare_x_mm, found.along_x.spare_y_mm) == (0.0, 194.0)
-        assert found.along_x.x_mm == 103.0  # the cutter's centre starts at 103 - 100 - 3 = 0
+        assert found.along_x.x_mm == 103.0  # the cutter's center starts at 103 - 100 - 3 = 0
         assert not part_fit(make_part(bar), make_bed(605.9, 400), settings).beds[0].along_x.fits
         assert found.along_y.spare_y_mm == -206.0
 
@@ -112,7 +112,7 @@ class TestWorkedByHand:
 
 
 def test_depth_against_z_travel(settings, make_bed, make_part):
-    """A bed with less Z travel than the part is thick refuses, with the missing millimetres."""
+    """A bed with less Z travel than the part is thick refuses, with the missing millimeters."""
     part = make_part(rectangle(0, 0, 100, 100))
     found = part_fit(part, make_bed(z=40.0), settings).beds[0].along_x
     assert found.refusals == (DepthShort(needs_um=44_500, travel_um=40_000, short_um=4_500),)

@@ -25,7 +25,7 @@ CHOSEN = Setup(
 @pytest.mark.parametrize(
     ("held", "keep_out", "off"),
     [
-        # alone: the part at bed 130 to 330, the cutter's centre 3 mm outside: 600 - 333 right, 127 left,
+        # alone: the part at bed 130 to 330, the cutter's center 3 mm outside: 600 - 333 right, 127 left,
         # across 120 - 3 down, 400 - 223 up; the blank at 100 to 400, 100 to 260 over a table that is larger
         ([], None, 117.0),
         # a hole drilled at bed (190, 110): 110 above the end of the travel
@@ -59,6 +59,6 @@ def test_every_face_counts(make_part, make_blank, make_bed, at):
     blank = make_blank(Outline.rectangle(0, 0, 300, 160))
     bed = make_bed(600, 400, table=(-20.0, -300.0, 620.0, 420.0))
     pairs, axis = [(part, at(30, 20))], ((0.0, 20.0), (300.0, 20.0))
-    # bottom up the part lies at bed Y 120 - 100 to 120, the cutter's centre down to 17
+    # bottom up the part lies at bed Y 120 - 100 to 120, the cutter's center down to 17
     found = may_shift_mm(blank, pairs, bed, CHOSEN, SETTINGS, ("bottom", "top"), axis, [])
     assert found == pytest.approx(17.0, abs=0.01)

@@ -75,7 +75,7 @@ def test_back_first_then_flip(make_part, make_blank, make_bed, at):
 
 @pytest.mark.parametrize(("units", "step"), [("mm", 0.5), ("in", 25.4 / 32)])
 def test_places_are_whole_steps(make_part, make_blank, make_bed, at, units, step):
-    """Pins, screws, flip axis and zero stand at half millimetres or 1/32 inches, as a rule reads them."""
+    """Pins, screws, flip axis and zero stand at half millimeters or 1/32 inches, as a rule reads them."""
     work, layout, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, units=units)
     setup = layout.setups[0]
     values = [v for x in (*work.pins, *work.hold_downs) for v in (x.x_mm, x.y_mm)]

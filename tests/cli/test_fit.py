@@ -10,7 +10,7 @@ from nestyield.cli import main
 
 
 def test_fits(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Both directions of every bed are answered, with spare millimetres."""
+    """Both directions of every bed are answered, with spare millimeters."""
     assert main(["fit", str(shop), "--part", "neck"]) == 0
     out = capsys.readouterr().out
     # 300 x 80 and a cutter of 6

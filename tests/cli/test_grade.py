@@ -36,7 +36,7 @@ def shop(tmp_path):
 
 
 def test_table(shop, capsys):
-    """The table has a line a board, why it is no better, unlike faces, and what is not modelled."""
+    """The table has a line a board, why it is no better, unlike faces, and what is not modeled."""
     assert main(["grade", str(shop)]) == 0
     out = capsys.readouterr().out
     rows = {line.split()[0]: line for line in out.splitlines() if line.startswith("B-")}
@@ -54,7 +54,7 @@ def test_table(shop, capsys):
 
 
 def test_json_and_csv(shop, capsys):
-    """JSON holds each cutting in millimetres, CSV one row a board."""
+    """JSON holds each cutting in millimeters, CSV one row a board."""
     assert main(["grade", str(shop), "--json", "--piece", "B-2"]) == 0
     (board,) = json.loads(capsys.readouterr().out)
     assert (board["piece"], board["grade"], board["surface_measure"]) == ("B-2", "No. 1 Common", 5)

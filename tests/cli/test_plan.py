@@ -71,7 +71,7 @@ def test_how_much_is_printed(shop: Path, tmp_path: Path, capsys: pytest.CaptureF
     assert data["report"] == str(tmp_path / "out" / "report.html")
 
 
-def test_moved_by_a_tenth_of_a_millimetre(
+def test_moved_by_a_tenth_of_a_millimeter(
     shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A plan changed by hand by 0.1 mm into a clash is caught, with the numbers."""

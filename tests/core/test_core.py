@@ -45,7 +45,7 @@ def wood_of(piece: object) -> Polygon:
     return Polygon(piece.shape.outer.points_mm)  # type: ignore[attr-defined]
 
 
-def test_too_short_by_a_millimetre_is_proven_and_measured() -> None:
+def test_too_short_by_a_millimeter_is_proven_and_measured() -> None:
     """A bar of 200 mm in 209 mm with 5 mm margins: no place, and 1 mm more length or 0.5 mm less margin would do."""
     part = core.part("bar", box(0, 0, 200, 40), thickness_mm=22, grain_tolerance_deg=0)
     short = core.place(part, core.piece("s", box(0, 0, 209, 60), thickness_mm=25), SETTINGS)

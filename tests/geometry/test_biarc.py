@@ -18,7 +18,7 @@ def outline(points: np.ndarray, bulges: np.ndarray) -> Outline:
 
 
 def dense(points: np.ndarray, bulges: np.ndarray, pieces: int = 64) -> shapely.LineString:
-    """Arcs as very fine chords, by the centre and radius of each."""
+    """Arcs as very fine chords, by the center and radius of each."""
     out = []
     for a, b, bulge in zip(points[:-1], points[1:], bulges):
         if bulge == 0:
@@ -43,7 +43,7 @@ def farthest(samples: np.ndarray, points: np.ndarray, bulges: np.ndarray) -> flo
 
 
 @pytest.mark.parametrize(("a", "b"), [(200, 100), (300, 5), (10, 9.99), (2000, 700), (0.5, 0.1)])
-def test_ellipse_stays_within_half_a_micrometre(a: float, b: float) -> None:
+def test_ellipse_stays_within_half_a_micrometer(a: float, b: float) -> None:
     """Every point of an ellipse lies within the fit error of the arcs, and the area agrees with pi a b."""
     curve, pieces = ellipse_curve((3.0, 4.0), (a, 0.0), (0.0, b), 0.0, 2 * math.pi)
     points, bulges = fit_arcs(curve, pieces)
@@ -72,7 +72,7 @@ def test_straight_curve_stays_a_line() -> None:
 
 
 def test_arcs_keep_the_tangent() -> None:
-    """Inside a smooth curve neighbouring arcs share their tangent."""
+    """Inside a smooth curve neighboring arcs share their tangent."""
     control = np.random.default_rng(5).normal(size=(10, 2)) * 40
     knots = np.r_[[0.0] * 4, 1, 2, 3, 4, 5, 6, [7.0] * 4]
     curve, pieces = bspline_curve(control, knots, 3)
@@ -84,7 +84,7 @@ def test_arcs_keep_the_tangent() -> None:
     assert np.abs(turn).max() < 1e-6
 
 
-def test_random_splines_stay_within_half_a_micrometre() -> None:
+def test_random_splines_stay_within_half_a_micrometer() -> None:
     """Thirty random splines of degree 2 to 5, rational and not: no sample farther than the fit error."""
     rng = np.random.default_rng(8)
     worst = 0.0

@@ -128,7 +128,7 @@ def test_short_line_between_long_ones_keeps_its_place() -> None:
 
 
 def test_ends_within_weld_are_one_point() -> None:
-    """Rounding noise below a tenth of a micrometre is no gap."""
+    """Rounding noise below a tenth of a micrometer is no gap."""
     strands = polygon(SQUARE)
     strands[1] = line((10.0 + 0.5 * WELD_MM, 0.0), (10.0, 10.0), 1)
     result = chain(strands, 0.0)

@@ -52,7 +52,7 @@ def test_areas_agree_with_closed_formulas_on_the_right_side(outline, true, lengt
 
 @pytest.mark.parametrize("outline", [LENS, MOON, KEYHOLE, Outline.circle(0, 0, 3)])
 def test_outside_holds_inside(outline):
-    """The inside polygon lies in the outside one, a micrometre aside."""
+    """The inside polygon lies in the outside one, a micrometer aside."""
     outer = shapely.Polygon(flatten(outline, 0.05, "outside"))
     inner = shapely.Polygon(flatten(outline, 0.05, "inside"))
     assert outer.buffer(1.5).covers(inner)
@@ -66,7 +66,7 @@ def test_direction_does_not_matter():
     assert ring_area_um2(b) > 0
 
 
-def test_centre_of_an_arc():
+def test_center_of_an_arc():
     """A quarter circle about the origin, by the polyline convention."""
     bulge = math.tan(math.pi / 8)
     assert Arc.of((10, 0), (0, 10), bulge) == pytest.approx((0, 0, 10, 0, math.pi / 2))

@@ -6,13 +6,13 @@ from nestyield.geometry.grid import area_um2, bounds, ring_area_um2, tidy, to_gr
 
 
 def test_there_and_back():
-    """Millimetres to the grid and back lose at most half a micrometre."""
+    """Millimeters to the grid and back lose at most half a micrometer."""
     p = np.random.default_rng(1).uniform(-9000, 9000, (50, 2))
     assert np.abs(to_mm(to_grid(p)) - p).max() <= 0.0005 + 1e-9
 
 
 def test_too_far_is_refused():
-    """Beyond ten metres exact arithmetic is not promised."""
+    """Beyond ten meters exact arithmetic is not promised."""
     with pytest.raises(ValueError, match="within 10 m"):
         to_grid([(0, 0), (10_001, 0)])
     with pytest.raises(ValueError, match="within 10 m"):

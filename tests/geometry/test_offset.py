@@ -99,8 +99,8 @@ def test_intersection_of_curves():
 
 @pytest.mark.parametrize("um", [0.2, 0.7, 1.0, 1.2, 1.5, 2.0, 3.0])
 @pytest.mark.parametrize("turn", [0.0, 0.5])
-def test_distances_of_a_micrometre_take_and_give_next_to_nothing(um, turn):
-    """A board moved in or out by about one micrometre stays itself to a few, whichever side is asked for."""
+def test_distances_of_a_micrometer_take_and_give_next_to_nothing(um, turn):
+    """A board moved in or out by about one micrometer stays itself to a few, whichever side is asked for."""
     c, s = math.cos(turn), math.sin(turn)
     corners = np.array([[0, 0], [50_000, 0], [50_000, 40_000], [0, 40_000]]) @ np.array([[c, s], [-s, c]])
     ring = np.rint(corners).astype(np.int64)

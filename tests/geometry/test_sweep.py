@@ -9,8 +9,8 @@ from nestyield.geometry.sweep import rotation_intersection, swept_edges
 from nestyield.model.pose import Pose
 
 
-def turned_shape(region, angle, centre):
-    origin = (centre[0] / 1000, centre[1] / 1000)
+def turned_shape(region, angle, center):
+    origin = (center[0] / 1000, center[1] / 1000)
     return shapely.affinity.rotate(to_shapely(region), angle, origin=origin)
 
 
@@ -19,10 +19,10 @@ def turned_shape(region, angle, centre):
 def test_what_is_kept_lies_in_every_turned_copy(name, half):
     """No copy turned within the range leaves a kept point uncovered."""
     region = REGIONS[name]
-    centre = (20_000.0, 15_000.0)
-    kept = to_shapely(rotation_intersection(region, half, centre))
+    center = (20_000.0, 15_000.0)
+    kept = to_shapely(rotation_intersection(region, half, center))
     for angle in np.linspace(-half, half, 9):
-        copy = turned_shape(region, float(angle), centre)
+        copy = turned_shape(region, float(angle), center)
         assert kept.difference(copy.buffer(1e-6)).area < 1e-6
 
 

@@ -6,14 +6,14 @@ from dataclasses import replace
 import boards
 import pytest
 
-from nestyield.glueup.boards import in_blank, joins, on_piece, staves
+from nestyield.glueup.boards import boards_of, in_blank, joins, on_piece
 from nestyield.model import Member, Outline, Piece, Seam, Shape
 
 PIECES = {"K-1": boards.A, "K-2": boards.B}
 
 
 def cut(blank=boards.BLANK, pieces=PIECES, jointing=0.8, units="mm"):
-    return staves(blank, pieces, jointing, units)
+    return boards_of(blank, pieces, jointing, units)
 
 
 def test_lines_on_the_pieces():
@@ -85,7 +85,7 @@ def test_there_and_back(mirrored, angle):
 
 
 def test_what_is_no_glue_up():
-    """A single piece, a blank with a seam too few, and one of unknown pieces have no staves."""
+    """A single piece, a blank with a seam too few, and one of unknown pieces have no boards."""
     assert joins(replace(boards.BLANK, members=boards.MEMBERS[:1], seams=())) == ()
     assert cut(replace(boards.BLANK, seams=())) == ()
     assert cut(pieces={"K-1": boards.A}) == ()

@@ -12,7 +12,7 @@ from nestyield.model import Defect, GlueUpRules, MachineLimits, Outline, Part, P
 from nestyield.model.facts import InNoSeamZone
 
 BASE = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
-CENTRE = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
+CENTER = Zone(name="CENTER", role="center_line", line_mm=((0, 150), (400, 150)))
 
 
 def rectangle(x0, y0, x1, y1):
@@ -107,7 +107,7 @@ def test_an_edge_nearly_along_the_seam(width):
 
 
 @pytest.mark.parametrize(("crossed", "works"), [(2.0, False), (2.6, True)])
-def test_crossed_grain_of_neighbours(crossed, works):
+def test_crossed_grain_of_neighbors(crossed, works):
     """A board whose grain runs 2.5 degrees off its edges, beside a straight one.
 
     Worked by hand: 157 mm wide, it is glued along its edge. Ripped along its grain it would lose
@@ -126,12 +126,12 @@ def test_a_knot_must_land_in_a_pocket_of_the_middle_piece():
     middle = board("m", 420, 104, defects=(knot(300, 52, 10, "bottom", 12.0),))
     pieces = [board("a", 420, 108), board("b", 420, 108), middle]
     assert not glued(body(), pieces)
-    (one, *_) = glued(body(CENTRE, *pockets), pieces)
+    (one, *_) = glued(body(CENTER, *pockets), pieces)
     assert names(one)[1] == "m"
     member = one.blank.members[1]
     assert member.mirrored  # its bottom face must come up
     # nor in a pocket that is too shallow
-    assert not glued(body(CENTRE, replace(pockets[0], depth_mm=9.0)), pieces)
+    assert not glued(body(CENTER, replace(pockets[0], depth_mm=9.0)), pieces)
 
 
 def test_only_end_for_end():
@@ -154,7 +154,7 @@ def test_grain_at_an_angle_in_the_piece():
             replace(b, shape=Pose(angle_deg=angle).shape(b.shape), grain_deg=angle % 180)
             for b in (board("a", 415, 157), board("b", 415, 157))
         ]
-        assert glued(body(CENTRE), tilted)
+        assert glued(body(CENTER), tilted)
     # across the grain they are of no use
     assert not glued(body(), [board("a", 415, 157, grain_deg=90.0), board("b", 415, 157, grain_deg=90.0)])
 

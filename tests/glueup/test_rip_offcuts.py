@@ -5,7 +5,7 @@ from dataclasses import replace
 import boards
 import pytest
 
-from nestyield.glueup.boards import staves
+from nestyield.glueup.boards import boards_of
 from nestyield.glueup.rip_offcuts import strips
 from nestyield.model import MachineLimits, Outline, Seam, Settings, Shape
 
@@ -14,7 +14,7 @@ SEAMS = {"seam 1": boards.SEAM}
 
 
 def found(pieces=(boards.A, boards.B), settings=SETTINGS, seams=SEAMS, blank=boards.BLANK):
-    cut = staves(blank, {p.name: p for p in pieces}, settings.jointing_mm)
+    cut = boards_of(blank, {p.name: p for p in pieces}, settings.jointing_mm)
     return [strips(stave, seams, settings) for stave in cut]
 
 

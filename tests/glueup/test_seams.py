@@ -50,7 +50,7 @@ def pocket(y0, y1):
     return Zone(name="POCKET", role="pocket", face="front", depth_mm=19.0, shape=rectangle(150, y0, 250, y1))
 
 
-CENTRE = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
+CENTER = Zone(name="CENTER", role="center_line", line_mm=((0, 150), (400, 150)))
 
 
 @pytest.mark.parametrize(
@@ -95,9 +95,9 @@ def test_farthest(way, guess):
         assert found == way * last
 
 
-def test_two_boards_on_the_centre_line():
-    """Worked by hand: 170 mm serve up to 170 - 5 - 1 = 164, from 300 - 164 = 136; the centre line at 150."""
-    field = field_of(body(CENTRE), [board("a", (420, 170)), board("b", (420, 170))])
+def test_two_boards_on_the_center_line():
+    """Worked by hand: 170 mm serve up to 170 - 5 - 1 = 164, from 300 - 164 = 136; the center line at 150."""
+    field = field_of(body(CENTER), [board("a", (420, 170)), board("b", (420, 170))])
     seams = optimize_seams(field, (0, 1))
     assert (seams.at_um, seams.off_um) == ((150_000,), 0)
     assert field.highest(0) == pytest.approx(164_000, abs=3)
@@ -107,7 +107,7 @@ def test_two_boards_on_the_centre_line():
 def test_three_boards_share_what_the_middle_one_lacks():
     """Worked by hand: wanted at 110 - 5 and 190 + 5, 90 apart; 70 mm give 68: each seam is 11 mm off."""
     pieces = [board("a", (420, 200)), board("m", (420, 70)), board("b", (420, 200))]
-    field = field_of(body(CENTRE, pocket(110, 190)), pieces)
+    field = field_of(body(CENTER, pocket(110, 190)), pieces)
     assert wanted_seams(field.lying, 3) == (105_000, 195_000)
     seams = optimize_seams(field, (0, 1, 2))
     assert seams.at_um == pytest.approx((116_000, 184_000), abs=300)
@@ -118,11 +118,11 @@ def test_three_boards_share_what_the_middle_one_lacks():
 def test_a_bar_decides_between_two_ways():
     """Worked by hand: the middle board gives 68 mm; a bar over 108 to 150 leaves seams at 150 and 195 only."""
     pieces = [board("a", (420, 200)), board("m", (420, 70)), board("b", (420, 200))]
-    zones = (CENTRE, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 108, 9, 150)))
+    zones = (CENTER, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 108, 9, 150)))
     seams = optimize_seams(field_of(body(*zones), pieces), (0, 1, 2))
     # (108, 176): 3 and 19 mm off, 19.2 together; (150, 195): 45 mm off
     assert seams.at_um == pytest.approx((108_000, 176_000), abs=300)
-    zones = (CENTRE, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 60, 9, 150)))
+    zones = (CENTER, pocket(110, 190), Zone(name="Z", role="no_seam", shape=rectangle(0, 60, 9, 150)))
     seams = optimize_seams(field_of(body(*zones), pieces), (0, 1, 2))
     # (60, 128): 45 and 67 mm off; (150, 195): 45 mm off
     assert seams.at_um == pytest.approx((150_000, 195_000), abs=3)
@@ -132,8 +132,8 @@ def test_where_the_rules_may_give_the_least_broken_place_is_taken():
     """Worked by hand: the pair can have its seam from 136 to 164; 120 to 190 is barred."""
     zone = Zone(name="Z", role="no_seam", shape=rectangle(0, 120, 9, 190))
     pieces = [board("a", (420, 170)), board("b", (420, 170))]
-    assert optimize_seams(field_of(body(CENTRE, zone), pieces), (0, 1)) is None
-    seams = optimize_seams(field_of(body(CENTRE, zone), pieces, strict=False), (0, 1))
+    assert optimize_seams(field_of(body(CENTER, zone), pieces), (0, 1)) is None
+    seams = optimize_seams(field_of(body(CENTER, zone), pieces, strict=False), (0, 1))
     # 16 mm inside at 136, 26 mm at 164
     assert seams.at_um[0] == pytest.approx(136_000, abs=3)
     assert seams.violation_um == pytest.approx(16_000, abs=3)
@@ -153,7 +153,7 @@ def odd(rng, name, members):
 def test_against_brute_force(members, seed):
     """No seams on a grid of 4 mm (6 mm for three seams) are better than those settled, and where there are none, none are found."""
     rng = np.random.default_rng([seed, members])
-    zones = [CENTRE, pocket(*sorted(rng.uniform(60, 240, size=2).tolist()))]
+    zones = [CENTER, pocket(*sorted(rng.uniform(60, 240, size=2).tolist()))]
     for k in range(int(rng.integers(0, 3))):
         y = float(rng.uniform(40, 240))
         zones.append(Zone(name=f"Z{k}", role="no_seam", shape=rectangle(5, y, 9, y + rng.uniform(5, 40))))

@@ -102,9 +102,9 @@ def test_a_rule_that_only_one_of_two_equal_glue_ups_meets_decides():
     assert [names(g) for g in kept] == [["c", "d"]]
 
 
-def test_the_seam_goes_to_the_centre_line_when_it_can():
-    """Of two glue-ups of equal value the one with its seam on the centre line comes first."""
-    line = Zone(name="CENTRE", role="centre_line", line_mm=((0, 150), (400, 150)))
+def test_the_seam_goes_to_the_center_line_when_it_can():
+    """Of two glue-ups of equal value the one with its seam on the center line comes first."""
+    line = Zone(name="CENTER", role="center_line", line_mm=((0, 150), (400, 150)))
     cherry = [board("a", 410, 190, species="cherry"), board("b", 410, 122, species="cherry")]
     pieces = [*cherry, board("c", 410, 156), board("d", 410, 156)]
     found = find(part(zones=(line,)), pieces, SETTINGS, lambda p: 1.0)

@@ -89,7 +89,7 @@ def read(tmp_path: Path) -> Callable[..., Read]:
 
 @pytest.fixture
 def new() -> Callable[..., tuple[DxfDocument, Any]]:
-    """Make a document in millimetres and return it with a model space that draws on layer BODY."""
+    """Make a document in millimeters and return it with a model space that draws on layer BODY."""
 
     def make(version: str = "R2010", units: int = 4) -> tuple[DxfDocument, Any]:
         doc = ezdxf.new(version, units=units)

@@ -64,7 +64,7 @@ def test_ellipse(a: float, ratio: float, new: Any, read: Any) -> None:
 
 @pytest.mark.outside(source="closed formula: sector of an ellipse, a b (t1 - t0) / 2", mark="D")
 def test_elliptic_arc_with_its_radii(new: Any, read: Any) -> None:
-    """An elliptic arc closed by two lines to its centre has the area a b (t1 - t0) / 2."""
+    """An elliptic arc closed by two lines to its center has the area a b (t1 - t0) / 2."""
     a, b, t0, t1 = 120.0, 48.0, 0.3, 2.6
     doc, space = new()
     space.add_ellipse((0, 0), (a, 0), b / a, t0, t1, dxfattribs=BODY)
@@ -214,7 +214,7 @@ def test_full_turn_arcs_are_circles(new: Any, read: Any) -> None:
 
 
 def test_scale_of_the_unit(new: Any, read: Any) -> None:
-    """The fit error counts in millimetres, whatever the drawing's unit."""
+    """The fit error counts in millimeters, whatever the drawing's unit."""
     for unit, mm in (("in", 25.4), ("m", 1000.0)):
         doc, space = new(units=0)
         space.add_ellipse((0, 0), (100 / mm, 0), 0.5, dxfattribs=BODY)

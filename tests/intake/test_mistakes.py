@@ -1,4 +1,4 @@
-"""Realistic mistakes, one at a time, in a folder as `nestyield new` writes it."""
+"""Realiztic mistakes, one at a time, in a folder as `nestyield new` writes it."""
 
 from __future__ import annotations
 

@@ -155,7 +155,7 @@ def test_nesting(new: Any, read: Any) -> None:
     assert nesting(closed) == [None, 0, 1, 1, None]
 
 
-def test_open_lines_for_centre_lines(new: Any, read: Any) -> None:
+def test_open_lines_for_center_lines(new: Any, read: Any) -> None:
     """Lines in a row become one line; a closed one or a branch is an error."""
     doc, space = new()
     space.add_line((0, 0), (100, 0), dxfattribs=BODY)

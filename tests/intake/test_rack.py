@@ -38,7 +38,7 @@ def test_every_column(read: Read) -> None:
     """All columns arrive in the piece; unknown ones do not matter."""
     piece = one(
         read,
-        "piece,shelf,species,thickness,length,width,grain,moisture,count,value,status,parent,note,seams,colour\n"
+        "piece,shelf,species,thickness,length,width,grain,moisture,count,value,status,parent,note,seams,color\n"
         'M1,A2,sugar maple,44.5,500,300,2.5,7.5%,3,12.50,Hold,M0,tea room,"LINESTRING (0 95, 500 95)",warm\n',
     )
     assert (piece.shelf, piece.species, piece.thickness_mm) == ("A2", "sugar maple", 44.5)

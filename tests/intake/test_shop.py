@@ -176,7 +176,7 @@ def test_overruled_drawing(good_shop: Path, malformed: ModuleType) -> None:
 
 
 def test_absurd_sizes_are_warnings(good_shop: Path) -> None:
-    """A 9 m offcut, a 12 m bed and a part half a metre thick are asked about, not refused."""
+    """A 9 m offcut, a 12 m bed and a part half a meter thick are asked about, not refused."""
     edit(good_shop, "rack.csv", "500,330", "9000,330")
     edit(good_shop, "shop.toml", "travel_x = 600", "travel_x = 12000")
     edit(good_shop, "shop.toml", "thickness = 40", "thickness = 500")
@@ -267,3 +267,22 @@ def test_classes_of_value_that_are_wrong(good_shop: Path, old: str, new: str, co
     assert told
     assert words in told[0].message
     assert "value.class[" in told[0].where
+
+
+def test_british_spelling_is_read(tmp_path):
+    """A shop file that spells `center_line` and `center_figure` the British way reads as the same shop."""
+    from nestyield.starter import starter_files
+
+    for name, data in starter_files("mm").items():
+        (tmp_path / name).write_bytes(data)
+    text = (tmp_path / "shop.toml").read_text() + "\n[prefer]\ncenter_figure = 2\n"
+    (tmp_path / "shop.toml").write_text(text)
+    plain, problems = read_shop(tmp_path)
+    assert plain is not None
+    (tmp_path / "shop.toml").write_text(text.replace("center_", "centre_"))
+    british, more = read_shop(tmp_path)
+    assert british is not None
+    assert british.parts == plain.parts
+    assert british.settings == plain.settings
+    assert british.settings.prefer.center_figure == 2
+    assert len(more) == len(problems)

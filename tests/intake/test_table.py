@@ -41,7 +41,7 @@ def test_round_trip_of_an_odd_file() -> None:
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 @pytest.mark.parametrize("newline", ["\n", "\r\n", "\r"])
 def test_delimiters_and_line_ends(delimiter: str, newline: str) -> None:
-    """Commas, semicolons and tabs, and every line end, are recognised and kept."""
+    """Commas, semicolons and tabs, and every line end, are recognized and kept."""
     text = newline.join([delimiter.join(r) for r in (("piece", "a", "b"), ("1", "2", "3"), ("4", "5", "6"))])
     t = table(text.encode())
     assert t.to_bytes() == text.encode()

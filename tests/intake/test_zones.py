@@ -80,7 +80,7 @@ def test_faces_and_depths(read: Read) -> None:
     part, findings = read(
         draw,
         'A = "cutout"\nB = "hole"\nC = { role = "hole", depth = 20 }\nD = "no_seam"\nE = "screw_row"\n'
-        'F = { role = "contour", face = "back", depth = "1/4 in" }\nCL = "centre_line"\n',
+        'F = { role = "contour", face = "back", depth = "1/4 in" }\nCL = "center_line"\n',
     )
     assert part is not None
     assert findings == []
@@ -91,7 +91,7 @@ def test_faces_and_depths(read: Read) -> None:
         ("D", "no_seam", "through", None),
         ("E", "screw_row", "through", None),
         ("F", "contour", "back", 6.35),
-        ("CL", "centre_line", "front", None),
+        ("CL", "center_line", "front", None),
     ]
     assert part.zones[-1].line_mm == ((0, 120), (400, 120))
 

@@ -69,7 +69,7 @@ SQUARE = Shape(outer=Outline.rectangle(0, 0, 10, 10))
         ({"role": "contour", "shape": SQUARE, "depth_mm": 3.0, "face": "through"}, "got face through"),
         ({"role": "cutout", "shape": SQUARE, "depth_mm": 3.0}, "a cutout has no depth, got depth_mm 3.0"),
         ({"role": "hole"}, "a hole has a shape"),
-        ({"role": "centre_line", "shape": SQUARE}, "a centre_line has a line and no shape"),
+        ({"role": "center_line", "shape": SQUARE}, "a center_line has a line and no shape"),
         ({"role": "hole", "shape": SQUARE, "depth_mm": math.nan}, "depth_mm > 0 in zone 'Z', got nan"),
     ],
 )

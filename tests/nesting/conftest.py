@@ -21,7 +21,7 @@ def needs_jit(jit: bool) -> None:
 
 @pytest.fixture(scope="session")
 def shapes_of():
-    """Return a maker of oriented shapes from rings in millimetres, one kind for each with some angles."""
+    """Return a maker of oriented shapes from rings in millimeters, one kind for each with some angles."""
     from nestyield.geometry.grid import area_um2, bounds
     from nestyield.model.pose import Pose
     from nestyield.nesting.shapes import OrientedShape

@@ -13,7 +13,7 @@ from nestyield.nesting.shapes import build_tables
 SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
 KITE = [(3, 0), (10, 2), (8, 9), (0, 7)]
 WEDGE = [(0, 0), (10, 0), (0, 10)]
-#: Grid units a millimetre.
+#: Grid units a millimeter.
 UNIT = 1000.0
 
 

@@ -36,7 +36,7 @@ def test_interiors_meet_agrees_with_shapely():
     assert touching > 50
 
 
-def test_equal_polygons_meet_and_neighbours_do_not():
+def test_equal_polygons_meet_and_neighbors_do_not():
     """Guards the case in which no corner lies strictly inside."""
     square = edge_rows([np.array([[0, 0], [4, 0], [4, 4], [0, 4]])])
     assert interiors_meet(square, square, 0, 0)

@@ -11,7 +11,7 @@ from nestyield.nesting.sheet import Sheet, SheetItem, SheetLayout, nest
 
 
 def quads(rng: np.random.Generator, across: int, up: int, width: int, height: int) -> list[np.ndarray]:
-    """Cut a rectangle into quadrilaterals by moving the inner corners of a grid; whole micrometres."""
+    """Cut a rectangle into quadrilaterals by moving the inner corners of a grid; whole micrometers."""
     xs = np.linspace(0, width, across + 1)
     ys = np.linspace(0, height, up + 1)
     corner = np.array([[(x, y) for y in ys] for x in xs])

@@ -48,7 +48,7 @@ class Maker:
         self.folder.mkdir()
 
     def drawing(self, name: str, draw: Drawing) -> None:
-        """Write a drawing in millimetres."""
+        """Write a drawing in millimeters."""
         file = ezdxf.new("R2010", units=ezdxf.units.MM)
         draw(file.modelspace())
         file.saveas(self.folder / name)

@@ -107,7 +107,7 @@ def test_a_datum_corner_without_wood(maker):
 
 
 def test_turns_are_the_smallest(maker):
-    """Table and sheet tell a turn within half a turn either way, and slides under half a millimetre not at all."""
+    """Table and sheet tell a turn within half a turn either way, and slides under half a millimeter not at all."""
     maker.drawing("body.dxf", body)
     grain = SHOP.replace('show_face = "top"', 'show_face = "top"\ngrain_tolerance = 0')
     rack = [

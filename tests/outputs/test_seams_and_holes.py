@@ -60,7 +60,7 @@ def seam_rack(width: float) -> list[str]:
 
 
 def stud_to_seam(written) -> float:
-    """Return the wood between the seam and the stud as the drawing has them, millimetres."""
+    """Return the wood between the seam and the stud as the drawing has them, millimeters."""
     space = written.dxf("B-1").modelspace()
     (seam,) = space.query('LWPOLYLINE[layer=="SEAM"]')
     line = shapely.LineString([(x, y) for x, y, *_ in seam.get_points()])

@@ -13,7 +13,7 @@ SIDE = 300.0
 
 
 def _points() -> dict[int, list[tuple[float, float]]]:
-    """Return the best known places of circle centres, scaled to a unit square of centres."""
+    """Return the best known places of circle centers, scaled to a unit square of centers."""
     tan15 = math.tan(math.radians(15))
     t = 1 - math.sqrt(3) / 2
     corners = [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)]
@@ -37,7 +37,7 @@ PUBLISHED = pytest.mark.outside(
 
 
 def radius_of(count: int) -> float:
-    """Return the radius for which the circles touch, from the least distance of the centres."""
+    """Return the radius for which the circles touch, from the least distance of the centers."""
     if count == 1:
         return 0.5
     points = POINTS[count]

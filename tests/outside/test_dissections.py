@@ -166,7 +166,7 @@ def test_audit_accepts(jigsaw, name, seed):
     assert layout.part_area_mm2 == pytest.approx(layout.stock_area_mm2, rel=1e-9)
 
 
-@pytest.mark.outside(source="dissections without play: any shift overlaps a neighbour or an edge", mark="D")
+@pytest.mark.outside(source="dissections without play: any shift overlaps a neighbor or an edge", mark="D")
 @every_puzzle
 def test_audit_refuses_a_shift(jigsaw, name):
     """A shift of 0.05 mm of a piece, in any of four directions, is refused."""

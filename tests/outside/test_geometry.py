@@ -34,7 +34,7 @@ def star(rng, spikes, inner, outer):
 
 
 def zoo():
-    """Return odd shapes by name, as regions, millimetres in the making."""
+    """Return odd shapes by name, as regions, millimeters in the making."""
     rng = np.random.default_rng(7)
     frame = Shape(outer=Outline.rectangle(0, 0, 90, 70), holes=(Outline.rectangle(20, 15, 70, 50),))
     washer = Shape(outer=Outline.circle(0, 0, 40), holes=(Outline.circle(5, 0, 20),))
@@ -72,7 +72,7 @@ ZOO = zoo()
 #: No piece of a hole, one ring: for sums that pyclipper makes ring by ring.
 PLAIN = ("square", "sliver", "triangle", "ell", "comb", "hook", "star", "spikes")
 every = pytest.mark.parametrize("name", sorted(ZOO))
-#: Crossings are rounded to whole micrometres: two outlines agree when they lie within this, millimetres.
+#: Crossings are rounded to whole micrometers: two outlines agree when they lie within this, millimeters.
 ROUNDING_MM = 1.5e-3
 
 
@@ -176,7 +176,7 @@ def test_room_in_a_convex_container(seed):
     slack = -(edges[:, 2] + reach)[None, :] - shifts @ edges[:, :2].T
     ours = to_shapely(room)
     for shift, least in zip(shifts, slack.min(axis=1), strict=True):
-        if abs(least) > 3:  # micrometres
+        if abs(least) > 3:  # micrometers
             assert ours.covers(shapely.Point(shift / 1000)) == (least > 0)
 
 

@@ -88,7 +88,7 @@ def body_part(name: str = "mandolin") -> Part:
         Zone(name="STUDS", role="hole", depth_mm=20.0, shape=Shape(outer=Outline.circle(90, 25, 5.5))),
         Zone(name="STUDS#2", role="hole", depth_mm=20.0, shape=Shape(outer=Outline.circle(90, -25, 5.5))),
         Zone(name="SOUND", role="cutout", face="through", shape=Shape(outer=Outline.circle(60, 55, 9))),
-        Zone(name="MIDDLE", role="centre_line", line_mm=((-20, 0), (320, 0))),
+        Zone(name="MIDDLE", role="center_line", line_mm=((-20, 0), (320, 0))),
         Zone(name="BRIDGE", role="no_seam", shape=Shape(outer=Outline.rectangle(80, -40, 100, 40))),
     )
     return Part(

@@ -39,7 +39,7 @@ def build():
 
 @pytest.fixture(scope="session")
 def plan():
-    """A plan of two blanks in millimetres."""
+    """A plan of two blanks in millimeters."""
     return _BUILD.plan()
 
 
@@ -51,7 +51,7 @@ def inch_plan():
 
 @pytest.fixture(scope="session")
 def rendered(plan):
-    """Every file of the plan in millimetres."""
+    """Every file of the plan in millimeters."""
     from nestyield.paperwork.write import render_all
 
     return render_all(plan)

@@ -51,7 +51,7 @@ def test_outlines_come_back_in_their_places(plan, rendered):
 
 
 def test_arcs_keep_their_radii(plan, rendered):
-    """As many arcs as in the part's own drawing, radii within 1 micrometre, turned by 183 degrees."""
+    """As many arcs as in the part's own drawing, radii within 1 micrometer, turned by 183 degrees."""
     source = [radius(p, q, b) for p, q, b in curves.segments(plan.shop.parts[0].outline) if b]
     (got,) = outlines(read(rendered["drawings/C07.dxf"]), "PART")
     radii = [radius(p, q, b) for p, q, b in curves.segments(got) if b]
@@ -60,7 +60,7 @@ def test_arcs_keep_their_radii(plan, rendered):
 
 @pytest.mark.outside(source="DXF reference, header variables $INSUNITS and $MEASUREMENT", mark="S")
 def test_units_stand_in_the_header(rendered, inch_rendered):
-    """Millimetres are 4, inches are 1, and the coordinates follow."""
+    """Millimeters are 4, inches are 1, and the coordinates follow."""
     mm, inch = read(rendered["drawings/C07.dxf"]), read(inch_rendered["drawings/C07.dxf"])
     assert (mm.header["$INSUNITS"], mm.header["$MEASUREMENT"]) == (4, 1)
     assert (inch.header["$INSUNITS"], inch.header["$MEASUREMENT"]) == (1, 0)
@@ -140,9 +140,9 @@ def test_readme_lists_every_layer():
     """The table of layers in README names each kind of layer that a drawing can have."""
     from pathlib import Path
 
-    from nestyield.paperwork.dxf import _COLOURS
+    from nestyield.paperwork.dxf import _COLORS
 
     text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     table = text.partition("| layer | what is on it |")[2].partition("\n\n")[0]
     named = {name.split()[0] for name in re.findall(r"`([^`]+)`", table)}
-    assert set(_COLOURS) <= named
+    assert set(_COLORS) <= named

@@ -50,7 +50,7 @@ def test_pins_stay_where_they_stand(plan):
 
 
 def test_mirrored_arcs_keep_their_radii(plan):
-    """The outline in the turned drawing has as many arcs, radii within 1 micrometre, and the other sense."""
+    """The outline in the turned drawing has as many arcs, radii within 1 micrometer, and the other sense."""
     from nestyield.model import Outline
 
     doc, auditor = recover.read(io.BytesIO(dxf.drawing(plan, plan.layouts[0], True)))

@@ -25,12 +25,12 @@ def test_dots_stay_inside():
         assert 4 - 0.1 <= math.hypot(x, y) <= 10
 
 
-def test_centre_lies_inside():
+def test_center_lies_inside():
     """The middle of a horseshoe is wood, not the gap."""
     shoe = Outline.polygon([(0, 0), (30, 0), (30, 30), (20, 30), (20, 10), (10, 10), (10, 30), (0, 30)])
     from shapely.geometry import Point
 
-    assert hatch.region([shoe]).contains(Point(hatch.centre([shoe])))
+    assert hatch.region([shoe]).contains(Point(hatch.center([shoe])))
 
 
 def test_quiet_place_avoids_what_is_busy():

@@ -16,7 +16,7 @@ def boxes(canvas):
     return out
 
 
-def test_neighbours_do_not_cover_each_other():
+def test_neighbors_do_not_cover_each_other():
     """Labels of points close together move apart and stay inside the window."""
     canvas = Canvas(width_mm=80, height_mm=60)
     labels = Labels(canvas=canvas, window=(1, 1, 79, 59))
@@ -31,7 +31,7 @@ def test_neighbours_do_not_cover_each_other():
             assert min(a[2], b[2]) - max(a[0], b[0]) <= 0.01 or min(a[3], b[3]) - max(a[1], b[1]) <= 0.01
 
 
-def test_what_lies_outside_is_not_labelled():
+def test_what_lies_outside_is_not_labeled():
     """A point outside the window gets no label."""
     canvas = Canvas(width_mm=80, height_mm=60)
     Labels(canvas=canvas, window=(0, 0, 80, 60)).put((90, 30), "P1", 3.0, "text")

@@ -1,4 +1,4 @@
-"""Colours of pictures."""
+"""Colors of pictures."""
 
 import pytest
 
@@ -6,9 +6,9 @@ from nestyield.model import DEFECTS
 from nestyield.paperwork import look, marks
 
 
-def light(colour):
+def light(color):
     """Relative luminance."""
-    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    parts = [int(color[i : i + 2], 16) / 255 for i in (1, 3, 5)]
     r, g, b = (c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
     return 0.2126 * r + 0.7152 * g + 0.0722 * b
 
@@ -32,7 +32,7 @@ def test_contrast_of_pictures(night):
         assert contrast(look.STYLES[name].stroke[night], look.WOOD[night]) >= 3.0, name
 
 
-def test_defects_differ_without_colour():
+def test_defects_differ_without_color():
     """No two kinds of defect share their letters."""
     assert len({kind.letters for kind in DEFECTS.values()}) == len(DEFECTS)
 

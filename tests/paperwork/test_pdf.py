@@ -14,7 +14,7 @@ POINT_MM = 25.4 / 72
 
 
 def boxes(page):
-    """Boxes (x0, y0, x1, y1) in millimetres of every closed path of four straight lines on a page."""
+    """Boxes (x0, y0, x1, y1) in millimeters of every closed path of four straight lines on a page."""
     found, matrix, stack, path = [], (1, 0, 0, 1, 0, 0), [], []
     for operands, operator in page.get_contents().operations:
         values = [float(v) for v in operands] if operator in (b"cm", b"m", b"l") else []

@@ -11,7 +11,7 @@ from nestyield.paperwork.canvas import Area, Text
 def test_a_blank_shows_what_it_has(plan):
     """Each thing on the first blank is drawn once and named in the legend; nothing else is."""
     canvas, shown = blank_picture.picture(plan, plan.layouts[0])
-    wanted = {"part", "pocket", "pocket-under", "contour", "cutout", "hole", "centre", "watch", "seam"}
+    wanted = {"part", "pocket", "pocket-under", "contour", "cutout", "hole", "center", "watch", "seam"}
     wanted |= {"leftover", "rectangle", "grain", "pin", "clamp", "axis"}
     wanted |= {"defect knot", "defect check", "defect screw hole"}
     assert shown == wanted

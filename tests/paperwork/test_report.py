@@ -160,7 +160,7 @@ def test_both_directions_are_shown(page):
 
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_units_are_never_mixed(build, units):
-    """A shop in inches reads no millimetres, and the other way about."""
+    """A shop in inches reads no millimeters, and the other way about."""
     from nestyield.paperwork.write import render_all
 
     plan = build.plan(units=units)
@@ -194,12 +194,12 @@ def test_names_do_no_harm(build, nasty):
     assert "49" not in {t.strip() for t in page.text}
 
 
-def test_contrast_of_every_text_colour():
+def test_contrast_of_every_text_color():
     """Texts reach 4.5 to 1 against every ground they stand on, by day and by night (WCAG 2.1, 1.4.3)."""
     from importlib.resources import files
 
-    def light(colour):
-        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    def light(color):
+        parts = [int(color[i : i + 2], 16) / 255 for i in (1, 3, 5)]
         r, g, b = (c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
         return 0.2126 * r + 0.7152 * g + 0.0722 * b
 
@@ -207,13 +207,13 @@ def test_contrast_of_every_text_colour():
     modes = re.findall(r":root \{(.*?)\}", css, re.S)
     assert len(modes) == 2
     for mode in modes:
-        colours = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", mode))
+        colors = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", mode))
         for ink in ("ink", "soft", "link", "yes", "no", "part", "hold"):
             for ground in ("ground", "card", "band"):
-                a, b = sorted((light(colours[ink]), light(colours[ground])))
+                a, b = sorted((light(colors[ink]), light(colors[ground])))
                 assert (b + 0.05) / (a + 0.05) >= 4.5, (ink, ground)
 
 
-test_contrast_of_every_text_colour = pytest.mark.outside(
+test_contrast_of_every_text_color = pytest.mark.outside(
     source="WCAG 2.1, success criterion 1.4.3 and the definition of relative luminance", mark="S"
-)(test_contrast_of_every_text_colour)
+)(test_contrast_of_every_text_color)

@@ -36,7 +36,7 @@ def test_a_wide_arc_sets_the_large_flag():
 
 
 def test_document_is_full_size():
-    """Width and height are in millimetres and the user unit is one of them."""
+    """Width and height are in millimeters and the user unit is one of them."""
     canvas = Canvas(width_mm=120.0, height_mm=80.0, title="a <b>", description="c & d")
     root = ElementTree.fromstring(svg.document(canvas))
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("120mm", "80mm", "0 0 120 80")

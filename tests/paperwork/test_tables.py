@@ -27,7 +27,7 @@ def test_form(rendered, name):
     assert len(table) > 1
 
 
-def test_cuts_in_millimetres(rendered):
+def test_cuts_in_millimeters(rendered):
     """A cut is told from the datum edges, with units in the header and bare numbers in the cells."""
     first, second, third = rows(rendered["cuts.csv"])
     assert first["blank"] == "C07"

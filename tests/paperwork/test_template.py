@@ -17,7 +17,7 @@ def test_each_page_shows_the_outline_at_full_size(plan):
         assert abs(outline.signed_area_mm2) == pytest.approx(abs(want.signed_area_mm2), rel=1e-9)
 
 
-def test_crosses_of_neighbours_lie_on_each_other(plan):
+def test_crosses_of_neighbors_lie_on_each_other(plan):
     """Where two pages overlap, both carry the same crosses at the same places of the blank."""
     pages = template.template(plan, plan.layouts[0], "a4")[1:]
     places = []

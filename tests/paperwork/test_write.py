@@ -75,7 +75,7 @@ def test_an_empty_plan_has_a_report(plan):
 
 
 def test_no_file_takes_the_place_of_another(glued):
-    """Blanks named like the files of their neighbours still get every file of their own."""
+    """Blanks named like the files of their neighbors still get every file of their own."""
     names = ("C07", "C07-bottom", "C07.bottom", "C07-glue-up", "C07-a4")
     layouts = [
         dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, name=name))

@@ -21,7 +21,7 @@ def clash(part, blank, x_um, y_um, angle=0.0, settings=BARE):
     )
 
 
-def test_two_micrometres_are_borne_and_three_are_not():
+def test_two_micrometers_are_borne_and_three_are_not():
     """Contact may exceed an edge by 2 um."""
     assert clash(block(), plank(200, 80), -2, 2) == ""
     assert clash(block(), plank(200, 80), -3, 0) == "outside the blank less its margin"

@@ -16,7 +16,7 @@ EVEN = ThicknessSplit(front_up=True, top_off_mm=2.0)
 
 
 def reach(paths):
-    """How far the region reaches from the origin, micrometres."""
+    """How far the region reaches from the origin, micrometers."""
     return max(abs(v) for v in bounds(paths)) / SUBGRID
 
 

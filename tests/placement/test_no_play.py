@@ -46,7 +46,7 @@ def test_a_block_on_a_piece_of_its_own_size(turn):
 @pytest.mark.parametrize("outline", [STADIUM, ELL], ids=["arcs", "concave"])
 @pytest.mark.parametrize("turn", [pytest.param(0.0, marks=pytest.mark.study), 7.5, -6.123])
 def test_outlines_on_pieces_of_themselves(outline, turn):
-    """Curves and inner corners match to the micrometre."""
+    """Curves and inner corners match to the micrometer."""
     part = Part(name="p", drawing="", outline=outline, thickness_mm=40.0, grain_tolerance_deg=8.0)
     assert ask(part, blank_of(Shape(outer=outline), turn)) == "placed"
 
@@ -138,7 +138,7 @@ def test_a_bar_crosswise(tolerance, want):
     ("more", "want"), [(0.02, {"placed"}), (-0.02, {"infeasible", "tight"}), (-0.2, {"infeasible"})]
 )
 def test_a_bar_across_corners(tolerance, more, want):
-    """A piece a fiftieth of a millimetre wider or narrower than the rule decides."""
+    """A piece a fiftieth of a millimeter wider or narrower than the rule decides."""
     p, q, a = 200.0, 30.0, 190.0
     d = p * p + q * q
     width = (2 * p * q * a + (p * p - q * q) * math.sqrt(d - a * a)) / d + more

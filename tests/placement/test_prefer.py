@@ -31,9 +31,9 @@ def test_the_largest_leftover_is_kept_by_a_corner():
     assert beside(110_000, 0) < beside(300_000, 0)
 
 
-def test_the_figure_is_centred_across_the_grain_only():
+def test_the_figure_is_centered_across_the_grain_only():
     """The middle of the width counts, where along the grain does not."""
-    score = wishes(centre_figure=1.0, largest_leftover=0.0).score
+    score = wishes(center_figure=1.0, largest_leftover=0.0).score
     assert score(0, 30_000)[0] == score(200_000, 30_000)[0] == 0.0
     assert score(0, 0)[0] == pytest.approx(30 / 400)
 
@@ -48,8 +48,8 @@ def test_places_lie_in_the_region_and_the_best_comes_first():
 
 
 def test_the_inside_of_a_region_is_searched():
-    """The best centred place lies on no corner: y = 30 mm, found to a sixteenth of the lattice."""
-    best = places(RIGHT_ONLY, wishes(centre_figure=1.0, largest_leftover=0.0).score, 1)[0]
+    """The best centered place lies on no corner: y = 30 mm, found to a sixteenth of the lattice."""
+    best = places(RIGHT_ONLY, wishes(center_figure=1.0, largest_leftover=0.0).score, 1)[0]
     assert best[2] == pytest.approx(30_000, abs=300)
 
 
@@ -57,16 +57,16 @@ def test_holes_of_a_region_hold_no_place():
     """A region with a hole about its best place gives the hole's edge."""
     hole = np.array([[150, 20], [150, 40], [250, 40], [250, 20]], dtype=np.int64) * 1000 * SUBGRID
     ring = [RIGHT_ONLY[0], hole]
-    for _, x, y in places(ring, wishes(centre_figure=1.0, largest_leftover=0.0).score, 500):
+    for _, x, y in places(ring, wishes(center_figure=1.0, largest_leftover=0.0).score, 500):
         assert not (150_000 < x < 250_000 and 20_000 < y < 40_000)
 
 
 def test_wishes_move_the_part_that_is_placed():
-    """Centred instead of in the corner, and turned off short grain when that counts."""
+    """Centered instead of in the corner, and turned off short grain when that counts."""
     corner = place_part(block(100, 40), plank(400, 100), BARE).placement
     assert (corner.x_um, corner.y_um) == (0, 0)
-    centred = replace(BARE, prefer=Preferences(centre_figure=1.0, largest_leftover=0.0))
-    assert place_part(block(100, 40), plank(400, 100), centred).placement.y_um == pytest.approx(
+    centered = replace(BARE, prefer=Preferences(center_figure=1.0, largest_leftover=0.0))
+    assert place_part(block(100, 40), plank(400, 100), centered).placement.y_um == pytest.approx(
         30_000, abs=300
     )
     # drawn 4 degrees off its grain, its long edges run along the wood when it is turned back
@@ -79,8 +79,8 @@ def test_wishes_move_the_part_that_is_placed():
 
 
 def test_a_wish_never_overrides_a_rule():
-    """The centre is taken by a knot: the part goes as near as it may."""
-    centred = replace(BARE, prefer=Preferences(centre_figure=1.0, largest_leftover=0.0))
+    """The center is taken by a knot: the part goes as near as it may."""
+    centered = replace(BARE, prefer=Preferences(center_figure=1.0, largest_leftover=0.0))
     blank = plank(400, 100, defects=(knot(disc(200, 50, 5)),))
-    got = place_part(block(390, 30), blank, centred).placement
+    got = place_part(block(390, 30), blank, centered).placement
     assert got.y_um >= 55_000 - 2 or got.y_um + 30_000 <= 45_000 + 2

@@ -120,7 +120,7 @@ def test_a_window_gives_what_lies_in_it():
 
 
 def test_the_window_of_paths_is_rounded_outwards():
-    """One unit of the subgrid is enough for a whole micrometre."""
+    """One unit of the subgrid is enough for a whole micrometer."""
     ring = allowed(SMALL, plank())[0] + 1
     assert window_of([ring]) == (0, 0, 150_001, 70_001)
     assert bounds([ring]) == (1, 1, 150_000 * SUBGRID + 1, 70_000 * SUBGRID + 1)

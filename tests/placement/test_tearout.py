@@ -29,7 +29,7 @@ def test_a_round_part_has_two_stretches_of_sixty_degrees(feed):
 
 
 def test_conventional_and_climb_are_mirror_images():
-    """Counter-clockwise around a disc the fibres rise where the edge falls across the grain; climb, elsewhere."""
+    """Counter-clockwise around a disc the fibers rise where the edge falls across the grain; climb, elsewhere."""
 
     def middles(feed):
         found = tear_out(ROUND, at(0, 0), 0.0, feed=feed)

@@ -41,7 +41,7 @@ def plan() -> Plan:
         outline=Outline(points_mm=((0, 0), (300, 0), (300, 80), (0, 80)), bulges=(0, 0.1, 0, 0)),
         zones=(
             Zone(name="P", role="pocket", shape=Shape(outer=Outline.rectangle(9, 9, 50, 40)), depth_mm=12.0),
-            Zone(name="C", role="centre_line", line_mm=((0.0, 40.0), (300.0, 40.0))),
+            Zone(name="C", role="center_line", line_mm=((0.0, 40.0), (300.0, 40.0))),
         ),
         thickness_mm=44.5,
         tolerates={"stain": "allowed"},

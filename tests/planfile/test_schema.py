@@ -27,7 +27,7 @@ def test_plan_meets_schema(plan: Plan) -> None:
     validator = jsonschema.Draft202012Validator(schema)
     data = json.loads(dumps(plan))
     assert list(validator.iter_errors(data)) == []
-    data["layouts"][0]["placements"][0]["colour"] = "red"
+    data["layouts"][0]["placements"][0]["color"] = "red"
     del data["shop"]["pieces"][0]["thickness_mm"]
     assert len(list(validator.iter_errors(data))) == 2
 

@@ -84,7 +84,7 @@ def _with(plan: Plan, path: list[str | int], value: object) -> bytes:
     [
         (["layouts", 0, "blank", "thickness_mm"], "thick", "layouts[0].blank.thickness_mm"),
         (["layouts", 0, "placements", 0, "x_um"], 1.5, "layouts[0].placements[0].x_um"),
-        (["layouts", 0, "placements", 0, "colour"], 1, "layouts[0].placements[0].colour"),
+        (["layouts", 0, "placements", 0, "color"], 1, "layouts[0].placements[0].color"),
         (["shop", "parts", 0, "thickness_mm"], -1, "thickness_mm > 0"),
         (["shop", "units"], "furlong", "shop.units"),
         (["schema"], "nestyield plan 99", "expected schema"),

@@ -74,7 +74,7 @@ def test_never_refuses_what_fits(make: Any) -> None:
 
 @pytest.mark.parametrize("tolerance", [0.0, 12.0])
 def test_smallest_board_takes_the_part(make: Any, tolerance: float) -> None:
-    """The part goes on the smallest board, and not on one a millimetre shorter and narrower."""
+    """The part goes on the smallest board, and not on one a millimeter shorter and narrower."""
     part = make.part("p", 0, 0, outline=Outline.polygon([(0, 0), (200, 30), (190, 80), (5, 60)]),
                      grain_tolerance_deg=tolerance)  # fmt: skip
     (length, width), _ = smallest_boards(part, SETTINGS)

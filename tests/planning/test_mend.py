@@ -171,7 +171,7 @@ def test_a_false_proof_becomes_undecided(make: Any, monkeypatch: pytest.MonkeyPa
 
     def forged(answer: Any, *asked: Any) -> Any:
         proof = Certificate(
-            part="p", blank="R1", within_mm=0.0, centre_um=(0.0, 0.0), branches=tuple(branch), steps=1
+            part="p", blank="R1", within_mm=0.0, center_um=(0.0, 0.0), branches=tuple(branch), steps=1
         )
         return replace(answer, proof=proof)
 

@@ -1,6 +1,6 @@
 """A knot that only fits in a pocket deep enough from the right face, from drawing to plan.
 
-The drawing, millimetres (margin 6.35 all round, so that the piece of 212.7 x 92.7 leaves no play)::
+The drawing, millimeters (margin 6.35 all round, so that the piece of 212.7 x 92.7 leaves no play)::
 
     part 200 x 80 x 40, front up          piece 212.7 x 92.7 x 44, from its top
     +------------------------------+      +--------------------------------+

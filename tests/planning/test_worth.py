@@ -32,7 +32,7 @@ def board_foot_of(make: Any, length: float, width: float, **more: Any) -> float:
     ("length", "width", "more", "rate"),
     [
         (1500, 150, {}, 14.0),
-        (1499.6, 149.6, {}, 14.0),  # within half a millimetre
+        (1499.6, 149.6, {}, 14.0),  # within half a millimeter
         (1499, 150, {}, 8.0),
         (1500, 149, {}, 8.0),
         (2000, 200, {"species": "oak"}, 4.0),

@@ -61,7 +61,7 @@ part = "jig"
 count = 2
 """
 RACK = (
-    "\ufeffpiece;shelf;species;thickness;length;width;outline;grain;moisture;count;status;colour;seams\r\n"
+    "\ufeffpiece;shelf;species;thickness;length;width;outline;grain;moisture;count;status;color;seams\r\n"
     '# from the "old" kitchen\r\n'
     "A;top;sugar maple;44;800;300;;0;7.5;1;ready;red;LINESTRING (0 150, 800 150)\r\n"
     'B;"low; left";sugar maple;1 3/4 in;600;250;;0;8;3;;"blue\r\nand green";\r\n'

@@ -19,8 +19,8 @@ def columns(header: str, units: str = "mm") -> RowColumns:
 
 
 @given(st.integers(-5_000_000, 5_000_000), st.sampled_from(["mm", "cm", "m", "in", "ft"]))
-def test_a_micrometre_survives_in_every_unit(um, unit):
-    """A length on the grid that is written in any unit reads back as the same micrometre."""
+def test_a_micrometer_survives_in_every_unit(um, unit):
+    """A length on the grid that is written in any unit reads back as the same micrometer."""
     assert round(parse_length(number(um / 1000, unit), unit) * 1000) == um
 
 

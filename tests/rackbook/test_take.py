@@ -154,7 +154,7 @@ def test_a_row_that_is_gone_stops_it(maker):
 
 
 def test_changes_that_do_not_matter_do_not_stop_it(maker):
-    """Other rows, notes, shelves, colours and the order of rows may change; fewer copies too, if enough."""
+    """Other rows, notes, shelves, colors and the order of rows may change; fewer copies too, if enough."""
     shop = maker.shop()
     plan = maker.plan(shop, ("B", 1, "first"))
     rack = text(shop)
@@ -196,7 +196,7 @@ def test_defects_without_a_table_for_them(maker, tree):
 
 
 def test_inches_stay_inches(maker):
-    """A table in inches gets its leftovers in inches, exact to a micrometre, and reads back the same."""
+    """A table in inches gets its leftovers in inches, exact to a micrometer, and reads back the same."""
     toml = maker.shop().joinpath("shop.toml").read_text()
     toml = toml.replace('"mm"', '"in"').replace("= 40", '= "40 mm"').replace("= 6\n", '= "6 mm"\n')
     rack = "piece,species,thickness_in,length_in,width_in,outline_in\nI,sugar maple,1 3/4,30,12,\n"

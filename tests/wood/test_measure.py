@@ -33,7 +33,7 @@ def test_surface_measure(length_in, width_in, measure):
 
 @pytest.mark.outside(source="NHLA: 1 board foot is 144 cubic inches", mark="S")
 def test_board_foot():
-    """A board foot is 2,359,737 cubic millimetres, and a 5/4 board of 6 x 72 in has 3.75."""
+    """A board foot is 2,359,737 cubic millimeters, and a 5/4 board of 6 x 72 in has 3.75."""
     assert round(MM3_PER_BOARD_FOOT) == 2359737
     assert Fraction(254, 10) ** 3 * 144 == MM3_PER_BOARD_FOOT
     assert board_feet(1.25 * 6 * 72 * 25.4**3) == pytest.approx(3.75, rel=1e-12)
@@ -42,12 +42,12 @@ def test_board_foot():
 @pytest.mark.outside(source="the inch is 25.4 mm exactly", mark="S")
 @pytest.mark.parametrize("n", [1, 127, 128, 129, 777, 12345])
 def test_inches_come_back_exact(n):
-    """A multiple of 1/128 in that went through millimetres comes back as that fraction."""
+    """A multiple of 1/128 in that went through millimeters comes back as that fraction."""
     assert inches(n * 25.4 / 128) == Fraction(n, 128)
 
 
-def test_other_sizes_are_whole_micrometres():
-    """A metric size is kept to the micrometre."""
+def test_other_sizes_are_whole_micrometers():
+    """A metric size is kept to the micrometer."""
     assert inches(100.05) == Fraction(100050, 25400)
     assert inches(25.402) != 1
     assert inches(25.4009) == 1

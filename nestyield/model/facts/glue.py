@@ -97,7 +97,7 @@ class MoistureDiffers:
     difference_points : float
         Percent of moisture content between the driest and the dampest.
     limit_points : float
-        The most that the shop allows between neighbours.
+        The most that the shop allows between neighbors.
     """
 
     code: Literal["moisture differs"] = "moisture differs"

@@ -109,7 +109,7 @@ class ThickBoard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelAfterGluing:
-    """Boards that the planer refuses are glued as they are; the blank is levelled afterwards.
+    """Boards that the planer refuses are glued as they are; the blank is leveled afterwards.
 
     Parameters
     ----------

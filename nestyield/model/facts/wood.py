@@ -49,7 +49,7 @@ class MovementUnknown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoistureApart:
-    """Neighbours at a seam differ in moisture by more than the shop allows.
+    """Neighbors at a seam differ in moisture by more than the shop allows.
 
     Parameters
     ----------

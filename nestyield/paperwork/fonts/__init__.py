@@ -39,7 +39,7 @@ def drawable(text: str, bold: bool = False) -> str:
         return text
     advances, _ = _advances(bold)
     shaped = joined(text)
-    # Signs of joining, direction and colour that show nothing by themselves.
+    # Signs of joining, direction and color that show nothing by themselves.
     kept = [ch for ch in shaped if unicodedata.category(ch) != "Cf" and not _is_selector(ch)]
     return "".join(ch if ord(ch) in advances else _stand_in(ch) for ch in kept)
 

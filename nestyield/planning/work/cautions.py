@@ -190,7 +190,7 @@ def _sizes(layout: Layout, shop: Shop, limits: MachineLimits) -> Iterator[Cautio
 
 
 def narrowest_mm(outline: Outline) -> float:
-    """Return the least distance of two parallel lines with an outline between them, millimetres.
+    """Return the least distance of two parallel lines with an outline between them, millimeters.
 
     The least lies square to an edge of the convex hull.
     """

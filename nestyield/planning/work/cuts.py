@@ -78,5 +78,5 @@ def swallows(zone: Zone, defect: Defect) -> bool:
 
 
 def share_mm(one: Depths, other: Depths) -> float:
-    """Return by how much two spans of depth overlap, millimetres; negative where they are apart."""
+    """Return by how much two spans of depth overlap, millimeters; negative where they are apart."""
     return min(one[1], other[1]) - max(one[0], other[0])

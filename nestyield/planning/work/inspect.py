@@ -40,7 +40,7 @@ from nestyield.planning.work.planing import planing_of
 
 #: The cutter meets a defect when it goes more than this into it, across and in depth, mm.
 TOUCH_MM = 0.05
-#: Less of a defect than this is not in a leftover, square millimetres (as the rack keeps them).
+#: Less of a defect than this is not in a leftover, square millimeters (as the rack keeps them).
 LEAST_DEFECT_MM2 = 0.01
 
 _Cut = tuple[CutPlace, BaseGeometry, Depths, Zone | None]
