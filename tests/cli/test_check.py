@@ -28,7 +28,7 @@ def test_all_problems_at_once(shop: Path, capsys: pytest.CaptureFixture[str]) ->
     rack = shop / "rack.csv"
     rack.write_text(rack.read_text().replace("330", "-5").replace("R3,", "R2,"))
     toml = shop / "shop.toml"
-    toml.write_text(toml.read_text().replace("diameter", "diameter"))
+    toml.write_text(toml.read_text().replace("diameter", "diametre"))
     assert main(["check", str(shop)]) == 2
     captured = capsys.readouterr()
     assert captured.out == ""
