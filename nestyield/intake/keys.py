@@ -245,6 +245,7 @@ KEYS: tuple[Key, ...] = tuple(
         planer_thinnest_mm="least thickness through the planer",
         planer_widest_mm="most width through the planer",
         saw_kerf_mm="what the saw takes",
+        saw_cut_cost="money that a saw cut before the bed costs in the choice",
         saw_push_stick_mm="shorter cuts: push stick for all of it",
     )
     + _typed(

@@ -147,6 +147,8 @@ class MachineLimits:
     planer_widest_mm : float or None
     saw_kerf_mm : float
         What the saw takes (P: 1/8 in).
+    saw_cut_cost : float
+        What a saw cut before the bed costs in the choice, in the money of the rack (P: a few minutes' work).
     saw_push_stick_mm : float
         A push stick for the last so many mm of a cut and all shorter cuts (S: HSE, 300 mm).
     """
@@ -162,6 +164,7 @@ class MachineLimits:
     planer_thinnest_mm: Positive = 6.35
     planer_widest_mm: Positive | None = None
     saw_kerf_mm: Annotated[float, Range(low=0.0, high=20.0)] = 3.2
+    saw_cut_cost: NotNegative = 1.0
     saw_push_stick_mm: NotNegative = 300.0
 
     def __post_init__(self) -> None:

@@ -221,9 +221,11 @@ def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) ->
 
 
 def net_value(candidate: Candidate, settings: Settings) -> float:
-    """Return what a candidate costs: what it takes less what comes back, as far as that counts, and joints."""
+    """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
     joints = settings.glueup.joint_cost * candidate.joints
-    return candidate.value - settings.leftover_worth * candidate.back + joints
+    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
+    work = joints + settings.machines.saw_cut_cost * cuts
+    return candidate.value - settings.leftover_worth * candidate.back + work
 
 
 def _stock_goals(

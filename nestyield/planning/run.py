@@ -263,7 +263,15 @@ def _chosen(
         [(want.orders, want.count) for want in job.demands],
         [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart) for c in pool],
         [job.shop.pieces[row].count for row in sorted({row for c in pool for row in c.rows})],
-        (job.shop.settings.leftover_worth, job.shop.settings.glueup.joint_cost, job.effort, job.seed, rough),
+        (
+            job.shop.settings.leftover_worth,
+            job.shop.settings.glueup.joint_cost,
+            job.shop.settings.machines.saw_cut_cost,
+            [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
+            job.effort,
+            job.seed,
+            rough,
+        ),
     )
     return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
 

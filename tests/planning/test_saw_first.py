@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import box
 
 from nestyield.audit.check import audit
-from nestyield.model import Defect, Order, Outline, Plan, Shape
+from nestyield.model import Defect, MachineLimits, Order, Outline, Plan, Shape
 from nestyield.model.facts import LayoutRejected
 from nestyield.planfile import dumps, loads
 from nestyield.planning import saw_first
@@ -371,3 +371,17 @@ def test_a_long_board_makes_a_part_sawn_first(inch_folder: Path, capsys: pytest.
     text = capsys.readouterr().out
     assert "body on long: yes" in text
     assert "a blank is sawn off it first: 0 in to 11 in of its length, 0 in to 5 in of its width" in text
+
+
+@pytest.mark.parametrize(("cost", "sawn"), [(3.9, True), (4.1, False)])
+def test_sawing_wins_until_its_cuts_cost_more(make: Any, cost: float, sawn: bool) -> None:
+    """A long board worth 6 gives the part by one cut, a short one worth 10 without: nothing comes back, so at 4."""
+    plan = planned(
+        make,
+        [make.board("long", 360, 120, value=6.0), make.board("short", 290, 120, value=10.0)],
+        [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body")],
+        settings={"machines": MachineLimits(saw_cut_cost=cost), "leftover_worth": 0.0},
+    )
+    assert [r.placed for r in plan.orders] == [1]
+    assert bool(plan.sawings) == sawn
