@@ -184,9 +184,8 @@ def _terms(text: str, original: str, default_unit: str) -> Fraction:
     while position < len(text):
         match = _ONE.match(text, position)
         if match is None or match.end() == position:
-            raise LengthError(
-                f"expected a length such as 44.5, '44.5 mm' or '1 3/4 in', got {_shorten(original)!r}"
-            )
+            such = "1.75, '1 3/4' or" if default_unit == "in" else "44.5, '44.5 mm' or"
+            raise LengthError(f"expected a length such as {such} '1 3/4 in', got {_shorten(original)!r}")
         position = match.end()
         amount, unit = _term(match, original)
         if unit is not None and unit not in _UNIT_NAMES:

@@ -140,3 +140,11 @@ def test_what_spreadsheets_do_to_fractions(cell: str, was: str) -> None:
 def test_lengths_that_are_no_dates(cell: str) -> None:
     """Lengths that look a little like dates are lengths."""
     assert parse_length(cell, "in") > 0
+
+
+def test_a_shop_in_inches_is_shown_lengths_in_inches():
+    """What a length may look like is told in the shop's own unit."""
+    with pytest.raises(LengthError, match=r"such as 1\.75, '1 3/4' or '1 3/4 in', got 'long'"):
+        parse_length("long", "in")
+    with pytest.raises(LengthError, match=r"such as 44\.5, '44.5 mm' or '1 3/4 in', got 'long'"):
+        parse_length("long", "mm")
