@@ -20,7 +20,7 @@ _WRONG = object()
 
 def _american(word: str) -> str:
     """Return a word of the shop file as its keys spell it: ``center_line`` for ``centre_line``."""
-    return word.strip().casefold().replace("centre_", "center_")
+    return word.replace("centre_", "center_")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -127,7 +127,7 @@ class Values:
         code, what = ("S004", "key") if self.path else ("S003", "section")
         for key in list(self.data):
             if key not in names and _american(key) in names and _american(key) not in self.data:
-                self.data[_american(key)] = self.data.pop(key)
+                self._read_as_meant(key, names)
             elif key not in names:
                 self.error(code, f"unknown {what} {shown(key)}; {did_you_mean(key, names, what + 's')}", key)
                 self._read_as_meant(key, names)
@@ -241,8 +241,8 @@ class Values:
         return raw
 
     def _choice(self, key: Key, raw: Any) -> Any:
-        if isinstance(raw, str) and _american(raw) in key.choices:
-            return _american(raw)
+        if isinstance(raw, str) and _american(raw.strip().casefold()) in key.choices:
+            return _american(raw.strip().casefold())
         self._refuse_choice(key.name, raw, key.choices)
         return _WRONG
 

@@ -171,8 +171,9 @@ def sawn_first(
         w
         for w in asked
         if most[w] < min(bench.demands[w].count, most_copies(bench.shop, bench.demands[w], row))
+        if out_of_reach(bench, w)
     ]
-    if not more or not out_of_reach(bench, more):
+    if not more:
         return ()
     have = {c.made for c in whole}
     best: dict[tuple[int, ...], Candidate] = {}

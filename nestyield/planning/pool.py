@@ -32,6 +32,8 @@ ROUND_ROWS = 8
 #: Searches for more parts on one piece, for each step of their effort: in one round, and in all.
 ROUND_SEARCHES = 4
 MOST_SEARCHES = 8
+#: Searches that fill one of several pieces after the other, for each step of depth.
+MOST_FILLS = 48
 #: Money that is too little to try a row for.
 LEAST_GAIN = 1e-6
 
@@ -85,6 +87,7 @@ class _Growth:
     searched: dict[tuple[int, PackingRequest, int], RowAnswer] = field(default_factory=dict)
     distinct: set[object] = field(default_factory=set)
     refused: int = 0
+    fills: int = 0
     chosen: Choose | None = None
     glued: list[Candidate] = field(default_factory=list)
 
@@ -127,10 +130,13 @@ class _Growth:
             return False
         self.depth = min(DEEPER * self.depth, self.effort)
         self.distinct.clear()
+        self.fills = 0
         return True
 
     def next_fill(self) -> list[tuple[int, PackingRequest]]:
-        """Return the search that fills the next of several pieces, or none."""
+        """Return the search that fills the next of several pieces, or none; so many for each depth at the most."""
+        if self.fills >= MOST_FILLS:
+            return []
         answers = {row: self.full(row) for row in self.may if row in self.answers}
         asked = next_fill(
             self.shop,
@@ -139,6 +145,7 @@ class _Growth:
             self.areas,
             lambda row, load: (row, load, self.depth) in self.searched,
         )
+        self.fills += asked is not None
         return [asked] if asked else []
 
     def candidates(self) -> list[Candidate]:

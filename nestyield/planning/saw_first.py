@@ -89,9 +89,9 @@ class SawnFirst:
         return tuple(w for block in self.blocks for w, _ in block.laid)
 
 
-def out_of_reach(bench: LayoutContext, asked: Sequence[int]) -> bool:
-    """Tell whether no bed that the wants allow takes the whole piece, with all of it under the cutter."""
-    beds = _beds(bench, asked)
+def out_of_reach(bench: LayoutContext, want: int) -> bool:
+    """Tell whether no bed that a want allows takes the whole piece, with all of it under the cutter."""
+    beds = _beds(bench, [want])
     blank, settings = bench.blank, bench.shop.settings
     box = blank_box(blank.shape, 0.0)
     spare = 2.0 * settings.blank_margin_mm - settings.cutter_diameter_mm

@@ -91,7 +91,7 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[st
     for sawing in sawn_with(plan, layouts):
         raise RackbookError(
             f"blank {sawing.blanks[0]!r} is sawn off piece {sawing.piece!r}, and such blanks cannot be kept; "
-            f"take it, or put the piece on hold"
+            f"take it, or put the piece on hold, and name the other blanks to keep"
         )
     with open_book(shop_dir, "keeping") as book:
         old = book.read(KEPT)

@@ -286,3 +286,16 @@ def test_british_spelling_is_read(tmp_path):
     assert british.settings == plain.settings
     assert british.settings.prefer.center_figure == 2
     assert len(more) == len(problems)
+
+
+def test_a_key_in_capitals_is_still_refused(tmp_path):
+    """Reading the British spelling lets no other spelling through."""
+    from nestyield.starter import starter_files
+
+    for name, data in starter_files("mm").items():
+        (tmp_path / name).write_bytes(data)
+    text = (tmp_path / "shop.toml").read_text()
+    (tmp_path / "shop.toml").write_text(text.replace("diameter = 6", "Diameter = 6"))
+    shop, problems = read_shop(tmp_path)
+    assert shop is None
+    assert any("did you mean 'diameter'" in str(p) for p in problems)

@@ -385,3 +385,23 @@ def test_sawing_wins_until_its_cuts_cost_more(make: Any, cost: float, sawn: bool
     )
     assert [r.placed for r in plan.orders] == [1]
     assert bool(plan.sawings) == sawn
+
+
+def test_a_bed_that_the_order_may_not_use_does_not_keep_a_board_whole(make: Any) -> None:
+    """A large bed takes the board whole, for another order; the order that may use the small bed alone gets it sawn."""
+    shop = make.shop(
+        [make.board("long", 700, 120), make.board("other", 600, 120, species="black walnut", count=2)],
+        [
+            make.part("body", 240, 90, grain_tolerance_deg=0.0, species=("sugar maple",)),
+            make.part("wide", 350, 90, grain_tolerance_deg=0.0),
+        ],
+        [
+            Order(name="small", part="body", beds=("small",)),
+            Order(name="large", part="wide", count=2, beds=("large",)),
+        ],
+        beds=[make.bed("small", **SMALL), make.bed("large", x=2000, y=2000)],
+    )
+    plan = make_plan(shop, seed=1, effort=1, seconds=600.0, workers=1)
+    assert {r.order: r.placed for r in plan.orders}["small"] == 1
+    (sawing,) = plan.sawings
+    assert sawing.piece == "long"
