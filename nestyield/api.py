@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from nestyield.rackbook.journal import Entry
     from nestyield.rackbook.nightly import Night
     from nestyield.rackbook.take import Taken
+    from nestyield.reference import Meaning
     from nestyield.wood.grading import BoardGrade
 
 #: Called with what is being done, how much of it is done, and how much there is.
@@ -78,6 +79,31 @@ def new_shop(folder: Path | str, units: Units = "mm", *, example: bool = False) 
     from nestyield.starter import start_shop
 
     return start_shop(Path(folder), units, example)
+
+
+def explain(word: str) -> tuple[Meaning, ...]:
+    """Return what a word of the shop folder or of the output means.
+
+    Parameters
+    ----------
+    word : str
+        A key or section of the shop file, a column, wood, role, kind of defect, layer, or code of a finding.
+
+    Raises
+    ------
+    UnknownWordError
+        With the word that is probably meant.
+    """
+    from nestyield.reference import explain as explain_
+
+    return explain_(word)
+
+
+def explained_words() -> dict[str, list[str]]:
+    """Return every word that ``explain`` knows, by kind."""
+    from nestyield.reference import words
+
+    return words()
 
 
 def check_shop(folder: Path | str) -> tuple[Shop | None, tuple[Finding, ...]]:

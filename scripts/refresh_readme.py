@@ -1,23 +1,23 @@
-"""Bring the README's pictures, sample of output and list of species up to date, the first two from the demo plan.
+"""Bring the README's pictures, sample of output and reference up to date, the first two from the demo plan.
 
 bash scripts/demo && .venv/test/bin/python scripts/refresh_readme.py
+.venv/test/bin/python scripts/refresh_readme.py --reference    the reference only, without a plan
 """
 
 from __future__ import annotations
 
-import textwrap
+import sys
 from pathlib import Path
 
 from nestyield.cli.summary import short_summary
 from nestyield.model import Plan
 from nestyield.paperwork import bed_picture, blank_picture, svg
 from nestyield.planfile import loads
-from nestyield.wood.species import SPECIES
+from nestyield.reference.page import filled
 
 ROOT = Path(__file__).parents[1]
 PICTURES = ROOT / "fixtures" / "pictures"
 BEGIN, END = "<!-- demo -->\n", "<!-- end of demo -->\n"
-SPECIES_MARKS = "<!-- species -->\n", "<!-- end of species -->\n"
 
 
 def pictures(plan: Plan) -> None:
@@ -41,16 +41,6 @@ def sample(plan: Plan) -> str:
     return short_summary(plan)
 
 
-def species() -> str:
-    """Return the names of the species table, each with the names that are read as it."""
-    woods, sheets = ([s for s in SPECIES if s.sheet is kind] for kind in (False, True))
-    names = [
-        "; ".join(f"{s.name} ({', '.join(s.aliases)})" if s.aliases else s.name for s in kind)
-        for kind in (woods, sheets)
-    ]
-    return textwrap.fill(f"{names[0]}.", 120) + "\n\n" + textwrap.fill(f"Sheets: {names[1]}.", 120) + "\n"
-
-
 def between(text: str, begin: str, end: str, block: str) -> str:
     """Return a text with what stands between two marks exchanged."""
     before, _, rest = text.partition(begin)
@@ -59,10 +49,12 @@ def between(text: str, begin: str, end: str, block: str) -> str:
 
 
 def main() -> None:
-    """Write pictures, sample and list."""
+    """Write reference, pictures and sample."""
     readme = ROOT / "README.md"
-    text = between(readme.read_text(encoding="utf-8"), *SPECIES_MARKS, species())
+    text = filled(readme.read_text(encoding="utf-8"))
     readme.write_text(text, encoding="utf-8")
+    if "--reference" in sys.argv:
+        return
     plan = loads((ROOT / "out" / "demo" / "plan.json").read_bytes())
     pictures(plan)
     block = f"On the demo shop it shows:\n\n```text\n{sample(plan)}\n```\n\n"

@@ -82,12 +82,29 @@ def test_least_shop_plans(tmp_path: Path) -> None:
         (tmp_path / "shop.toml").write_text(text)
 
 
-def test_species_of_the_readme_are_those_of_the_table() -> None:
-    """The README lists every species and every other name that is read as it (scripts/refresh_readme.py)."""
-    import refresh_readme
+def test_reference_of_the_readme_is_made_from_the_tables() -> None:
+    """Keys, columns, roles, kinds, woods, layers and codes are those of the code (refresh_readme.py --reference)."""
+    from nestyield.reference.page import filled
 
-    begin, end = refresh_readme.SPECIES_MARKS
-    assert README.partition(begin)[2].partition(end)[0] == refresh_readme.species()
+    assert filled(README) == README
+
+
+def test_reference_names_every_code_and_column() -> None:
+    """Each code that findings can have, and each column and kind, has its row in the README."""
+    from nestyield.audit.codes import CODES as audit
+    from nestyield.intake.problems import CODES as intake
+    from nestyield.intake.tables import DEFECTS, RACK
+
+    for code, rule in {**audit, **intake}.items():
+        assert f"| {code} | {rule} |" in README
+    for column in (*RACK, *DEFECTS):
+        assert f"| {column.name} | {column.doc} |" in README
+
+
+def test_readme_has_three_parts() -> None:
+    """The job, the daily round, the reference; the first five minutes come first."""
+    assert re.findall(r"^## (.+)$", README, re.MULTILINE) == ["The job", "The daily round", "Reference"]
+    assert README.index("### The first five minutes") < README.index("### What it does in pictures")
 
 
 def test_works_without_development_packages() -> None:

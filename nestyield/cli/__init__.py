@@ -23,6 +23,7 @@ from nestyield.cli.tell import say, say_findings
 COMMANDS = {
     "new": "nestyield.cli.new",
     "check": "nestyield.cli.check",
+    "explain": "nestyield.cli.explain",
     "plan": "nestyield.cli.plan",
     "fit": "nestyield.cli.fit",
     "pieces": "nestyield.cli.pieces",

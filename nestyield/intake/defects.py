@@ -13,25 +13,14 @@ from nestyield.intake.problems import Problems, did_you_mean, shown
 from nestyield.intake.rack import Rack, region_of
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.table import Line, parse_table
+from nestyield.intake.tables import DEFECTS
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, parse_polygon
 from nestyield.model import DEFECT_KINDS, Defect, ModelError, Outline, Piece, PieceFace, Shape
 from nestyield.model.units import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
-DEFECT_COLUMNS: dict[str, bool] = {
-    "piece": False,
-    "kind": False,
-    "x": True,
-    "y": True,
-    "diameter": True,
-    "length": True,
-    "width": True,
-    "angle": False,
-    "outline": True,
-    "face": False,
-    "depth": True,
-}
+DEFECT_COLUMNS: dict[str, bool] = {c.name: c.length for c in DEFECTS}
 FACES: tuple[PieceFace, ...] = ("top", "bottom", "through")
 CODES = Codes(missing="F002", misspelt="F003", long_row="F004", cell="F005")
 

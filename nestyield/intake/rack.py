@@ -15,30 +15,14 @@ from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
+from nestyield.intake.tables import RACK
 from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
 from nestyield.model.units import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
-RACK_COLUMNS: dict[str, bool] = {
-    "piece": False,
-    "shelf": False,
-    "note": False,
-    "parent": False,
-    "species": False,
-    "thickness": True,
-    "length": True,
-    "width": True,
-    "outline": True,
-    "drawing_units": False,
-    "grain": False,
-    "moisture": False,
-    "count": False,
-    "value": False,
-    "status": False,
-    "seams": True,
-}
+RACK_COLUMNS: dict[str, bool] = {c.name: c.length for c in RACK}
 STATUSES: tuple[Status, ...] = ("ready", "hold", "taken")
 #: What makers write for a status -> the one that says it.
 STATUSES_MEANT = {

@@ -19,7 +19,7 @@ from nestyield.intake.shop import read_shop
 from nestyield.model import DEFECT_KINDS, GlueUpRules, MachineLimits, Preferences, Season, Settings
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-FORMAT = README[README.index("## The shop folder") :]
+FORMAT = README[README.index("## Reference") :]
 EXAMPLE = tomllib.loads(FORMAT.split("```toml")[1].split("```")[0])
 
 

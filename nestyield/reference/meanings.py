@@ -1,0 +1,58 @@
+"""What roles, kinds of defect and layers of drawings mean to a maker, one line each."""
+
+from __future__ import annotations
+
+#: Role of a layer in ``[part.NAME.layers]`` -> what it is for.
+ROLE_MEANS: dict[str, str] = {
+    "outline": "outline of the part; exactly one",
+    "cutout": "opening, cut right through",
+    "pocket": "recess of one depth; needs depth and takes face; a defect in it that is cut away does no harm",
+    "contour": "slope: nothing at its inner edge, its depth at the outline; needs depth and takes face",
+    "hole": "drilled hole for a stud or screw; without a depth right through; seams keep clear",
+    "no_seam": "region that no seam may run through; not cut",
+    "screw_row": "row of screws: seams may cross it, not run along in it; not cut",
+    "center_line": "line that a seam by preference lies on; not cut",
+    "ignore": "not read",
+}
+
+#: Kind of defect -> what it is, and what the plan does about it.
+DEFECT_MEANS: dict[str, str] = {
+    "knot": "sound knot, fast in the wood",
+    "loose knot": "knot that may fall out; it is thrown where a cutter meets it",
+    "check": "crack along the grain, not right through",
+    "split": "crack right through",
+    "shake": "crack between growth rings",
+    "bark": "bark in the wood",
+    "wane": "edge where the round of the tree is missing",
+    "worm": "worm holes",
+    "rot": "decay",
+    "pith": "heart of the tree",
+    "pitch": "pitch pocket",
+    "screw hole": "may still hold metal; what is cut keeps clear where there is room",
+    "nail hole": "may still hold metal; what is cut keeps clear where there is room",
+    "mortise": "joinery hole; what is cut keeps clear where there is room",
+    "dent": "wood pressed in",
+    "stain": "color only",
+    "sapwood": "pale outer wood; clear in grading",
+    "metal": "metal in the wood: never in a part, and no cutter comes near",
+    "other": "anything else",
+}
+
+#: Names of layers in the drawings that come out -> what is on them.
+LAYERS: tuple[tuple[tuple[str, ...], str], ...] = (
+    (("BLANK",), "outline of the blank, and its holes"),
+    (("PART",), "outlines of the parts, cut through last"),
+    (("POCKET TOP 19 MM", "POCKET BOTTOM 21 MM"), "pockets by face of the wood and depth (IN in inch shops)"),
+    (("CONTOUR TOP 12 MM",), "contours: 0 at the inner edge, the depth at the outline"),
+    (("HOLE TOP 25 MM", "HOLE THROUGH"), "drilled holes, circles"),
+    (("CUTOUT",), "openings, cut through"),
+    (("CENTER LINE", "NO SEAM", "SCREW ROW"), "lines and regions of the part's drawing, not cut"),
+    (("SEAM", "SPLINE", "DOWEL"), "joint lines, and what is hidden in them"),
+    (("SECTION",), "where sections of a long blank meet"),
+    (("DEFECT", "WATCH"), "defects of the wood; edges likely to tear out. Not plotted"),
+    (("LEFTOVER", "LEFTOVER RECTANGLE"), "what is kept, and its largest rectangle along the grain"),
+    (("PIN", "HOLD DOWN"), "pin holes by their diameter, heads of screws; circles"),
+    (("FLIP AXIS",), "line about which the blank is turned over"),
+    (("ZERO",), "cross at the drawing's zero"),
+    (("TEXT",), "names, depths, heading with thickness and where the zero is"),
+)
