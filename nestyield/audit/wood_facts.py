@@ -42,8 +42,9 @@ from nestyield.model.facts import (
     WidthMoves,
     WoodFact,
 )
+from nestyield.model.facts.sources import Mark
 from nestyield.wood.moisture import moisture_in_air
-from nestyield.wood.species import find
+from nestyield.wood.species import find, key_of
 
 #: Change along the grain a point of moisture: 0.15 % over 30 points (handbook).
 LENGTHWISE = 0.0015 / 30
@@ -136,6 +137,41 @@ class Side:
     across: float
 
 
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Change of size of a wood a point of moisture content, and how far that can be trusted."""
+
+    radial: float
+    tangential: float
+    mark: Mark
+
+
+def figures_of(bench: CheckedBlank, name: str) -> Figures | None:
+    """Return the figures of a wood: by the shrinkage of the shop file, else those of the species table."""
+    for own in bench.sheet.plan.shop.settings.own_woods:
+        if key_of(own.name) == key_of(name):
+            if own.radial_pct is None or own.tangential_pct is None:
+                return None
+            radial, tangential = (s / (3000 - 20 * s) for s in (own.radial_pct, own.tangential_pct))
+            return Figures(round(radial, 5), round(tangential, 5), "O")
+    found = find(name)
+    if found is None or found.c_radial is None or found.c_tangential is None:
+        return None
+    return Figures(found.c_radial, found.c_tangential, found.coefficient_mark)
+
+
+def density_of(bench: CheckedBlank, name: str) -> str | None:
+    """Return the class of a wood for clamps; None where nothing is known of it."""
+    for own in bench.sheet.plan.shop.settings.own_woods:
+        if key_of(own.name) == key_of(name):
+            density = own.density_kg_m3
+            if density is None or 500 <= density <= 650:
+                return "medium"
+            return "soft" if density < 500 else "dense"
+    found = find(name)
+    return None if found is None else found.density
+
+
 def season_of(bench: CheckedBlank) -> tuple[float, float]:
     """Return the moisture that wood comes to in the driest and the dampest air of the shop's year."""
     wood = bench.sheet.plan.shop.settings.wood
@@ -148,8 +184,8 @@ def _sides(bench: CheckedBlank, k: int, pieces: Sequence[Piece], season: tuple[f
     blank = bench.layout.blank
     out = []
     for i in (k, k + 1):
-        species = find(pieces[i].species)
-        if species is None or species.c_radial is None or species.c_tangential is None:
+        figures = figures_of(bench, pieces[i].species)
+        if figures is None:
             return []
         _, along = line_of(blank.seams[k])
         angle = math.degrees(math.atan2(along.imag, along.real))
@@ -157,8 +193,8 @@ def _sides(bench: CheckedBlank, k: int, pieces: Sequence[Piece], season: tuple[f
         out.append(
             Side(
                 moisture_pct=sum(season) / 2 if moisture is None else moisture,
-                radial=species.c_radial,
-                tangential=species.c_tangential,
+                radial=figures.radial,
+                tangential=figures.tangential,
                 across=math.sin(math.radians(grain_of(pieces[i], blank.members[i]) - angle)) ** 2,
             )
         )
@@ -228,14 +264,14 @@ def _movement(
     bench: CheckedBlank, pieces: Sequence[Piece], season: tuple[float, float], surely: list[WoodFact]
 ) -> None:
     blank = bench.layout.blank
-    known = {p.species: find(p.species) for p in pieces}
-    strange = sorted(n for n, s in known.items() if s is None or s.c_radial is None)
+    known = {p.species: figures_of(bench, p.species) for p in pieces}
+    strange = sorted(n for n, s in known.items() if s is None)
     if strange:
         surely.append(MovementUnknown(species=tuple(strange)))
         return
     a = math.radians((blank.grain_deg or 0.0) + 90.0)
     width = float(np.ptp(points_of(blank.shape.outer) @ np.array([math.cos(a), math.sin(a)])))
-    most = [max(getattr(s, c) for s in known.values()) for c in ("c_radial", "c_tangential")]
+    most = [max(getattr(s, c) for s in known.values()) for c in ("radial", "tangential")]
     points = season[1] - season[0]
     surely.append(
         WidthMoves(
@@ -243,6 +279,7 @@ def _movement(
             flatsawn_um=round(1000 * width * most[1] * points),
             driest_pct=season[0],
             dampest_pct=season[1],
+            own=tuple(sorted(n for n, s in known.items() if s is not None and s.mark == "O")),
         )
     )
 
@@ -407,10 +444,12 @@ def check_told_wood(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) 
             if abs(step - true_mm) > SAME_MM:
                 bench.say("A121", f"{what}: told as {step:.3f} mm, worked out {true_mm:.3f} mm", seam.seam)
     for row, piece in zip(told.movement, pieces):
-        species = find(piece.species)
+        known = figures_of(bench, piece.species)
+        if row.marks != (() if known is None else (known.mark,)):
+            bench.say("A121", f"figures of {row.what} are marked {row.marks}, worked out {known}")
         for moves, rate in (
-            (row.quartersawn_mm, species.c_radial if species else None),
-            (row.flatsawn_mm, species.c_tangential if species else None),
+            (row.quartersawn_mm, known.radial if known else None),
+            (row.flatsawn_mm, known.tangential if known else None),
         ):
             right = None if rate is None else row.width_mm * rate * (season[1] - season[0])
             if (right is None) != (moves is None) or abs((moves or 0.0) - (right or 0.0)) > SAME_MM:
@@ -419,7 +458,7 @@ def check_told_wood(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) 
 
 def _pressure(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> None:
     """Check that the softest wood sets the pressure of the clamps."""
-    known = {s.density for p in pieces if (s := find(p.species)) is not None}
+    known = {d for p in pieces if (d := density_of(bench, p.species)) is not None}
     softest = next((d for d in PRESSURE_PSI if d in known), "medium")
     if told.clamps.density != softest or told.clamps.pressure_psi != PRESSURE_PSI[softest]:
         bench.say(

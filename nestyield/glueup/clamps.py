@@ -10,9 +10,10 @@ import shapely
 
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.boards import Board, Frame
-from nestyield.model import Blank, Clamps, GlueUpRules, Seam
+from nestyield.model import Blank, Clamps, Seam, Settings
 from nestyield.wood.joints import Clamping, clamping, softest
-from nestyield.wood.species import find
+from nestyield.wood.own import species_of
+from nestyield.wood.species import Density
 
 #: A clamp slips off an edge that slopes more to the seam, degrees (common practice, no source).
 SLOPE_DEG = 15.0
@@ -22,7 +23,7 @@ PAD_MM = 20.0
 _INSIDE_MM = 0.1
 
 
-def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam, rules: GlueUpRules) -> Clamping:
+def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam, settings: Settings) -> Clamping:
     """Return what it takes to clamp the seams of a blank when that seam is the longest.
 
     Parameters
@@ -30,41 +31,45 @@ def seam_clamping(blank: Blank, cut: Sequence[Board], seam: Seam, rules: GlueUpR
     blank : Blank
     cut : sequence of Board
     seam : Seam
-    rules : GlueUpRules
-        What each clamp of the shop gives, how many there are, how close they stand.
+    settings : Settings
+        What each clamp of the shop gives, how many there are, how close they stand; the maker's own woods.
     """
-    known = [s for s in (find(board.piece.species) for board in cut) if s is not None]
+    rules = settings.glueup
     return clamping(
         math.dist(seam.line_mm[0], seam.line_mm[-1]),
         blank.thickness_mm,
-        softest(known),
+        _softest(cut, settings),
         rules.clamp_force_n,
         least_spacing_mm=rules.clamp_spacing_mm,
         owned=rules.clamps,
     )
 
 
-def clamps_of(blank: Blank, cut: Sequence[Board], rules: GlueUpRules) -> Clamps:
+def _softest(cut: Sequence[Board], settings: Settings) -> Density:
+    found = (species_of(board.piece.species, settings.own_woods) for board in cut)
+    return softest([s for s in found if s is not None])
+
+
+def clamps_of(blank: Blank, cut: Sequence[Board], settings: Settings) -> Clamps:
     """Return the clamps across all seams of a blank.
 
     Parameters
     ----------
     blank : Blank
     cut : sequence of Board
-    rules : GlueUpRules
+    settings : Settings
     """
     seam = max(blank.seams, key=lambda s: math.dist(s.line_mm[0], s.line_mm[-1]))
-    needs = seam_clamping(blank, cut, seam, rules)
+    needs = seam_clamping(blank, cut, seam, settings)
     frame = Frame.of(seam)
     begins = min(frame.where(p)[0] for p in (seam.line_mm[0], seam.line_mm[-1]))
     left = min(frame.where(p)[0] for p in blank.shape.outer.points_mm)
     at = tuple(round(begins + p - left, 4) for p in needs.positions_mm)
-    known = [s for s in (find(board.piece.species) for board in cut) if s is not None]
     return Clamps(
         seam=seam.name,
         pressure_psi=needs.pressure_psi,
         force_n=(round(needs.force_n[0], 1), round(needs.force_n[1], 1)),
-        clamp_n=rules.clamp_force_n,
+        clamp_n=settings.glueup.clamp_force_n,
         needed=needs.needed,
         each_n=(round(needs.each_n[0], 1), round(needs.each_n[1], 1)),
         reached_psi=round(needs.reached_psi, 4),
@@ -73,7 +78,7 @@ def clamps_of(blank: Blank, cut: Sequence[Board], rules: GlueUpRules) -> Clamps:
         slips_mm=slips(blank, seam, at),
         first_mm=round(needs.positions_mm[0], 4),
         spacing_mm=round(needs.spacing_mm, 4),
-        density=softest(known),
+        density=_softest(cut, settings),
         source="PVA practice",
     )
 

@@ -33,7 +33,7 @@ from nestyield.wood.blank import seam_woods
 from nestyield.wood.machining import machining_rules
 from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import width_change_mm
-from nestyield.wood.species import find
+from nestyield.wood.own import species_of
 
 #: Less is not planed off, millimeters.
 LEAST_PLANED_MM = 0.05
@@ -67,7 +67,7 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
         cuts=sawn(cut),
         keys=keys,
         conflicts=conflicts,
-        clamps=clamps_of(blank, cut, settings.glueup),
+        clamps=clamps_of(blank, cut, settings),
         humidity_pct=(settings.wood.humidity_low, settings.wood.humidity_high),
         moisture_pct=season_of(settings.wood),
         temperature_c=settings.wood.temperature,
@@ -222,7 +222,7 @@ def _movement(blank: Blank, cut: Sequence[Board], settings: Settings) -> tuple[M
     for board in cut:
         across = [frame.where(p)[1] for shape in shapes(board.used) for p in shape.outer.points_mm]
         width = max(across) - min(across) if across else 0.0
-        wood = find(board.piece.species)
+        wood = species_of(board.piece.species, settings.own_woods)
         quarter = flat = None
         if wood is not None and wood.c_radial is not None:
             quarter = width_change_mm(wood, width, *season, 90.0)

@@ -20,6 +20,7 @@ from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Se
 Kind = Literal[
     "length",
     "force",
+    "density",
     "angle",
     "number",
     "integer",
@@ -54,9 +55,9 @@ class Key:
     name : str
     kind : str
         ``length`` (number in shop units or text), ``force`` (newtons, pounds-force in an inch shop, or text),
-        ``angle`` (degrees), ``number``, ``integer``, ``text``,
-        ``flag``, ``choice``, ``choices`` (list), ``names`` (text or list), ``date``, or ``special``: read by
-        its own code.
+        ``density`` (kg/m3, lb/ft3 in an inch shop, or text), ``angle`` (degrees), ``number``, ``integer``,
+        ``text``, ``flag``, ``choice``, ``choices`` (list), ``names`` (text or list), ``date``, or
+        ``special``: read by its own code.
     default : object
         Lengths in mm; ``REQUIRED`` when the key must be there.
     above, low, high : float or None
@@ -91,6 +92,7 @@ def _keys(section: str, *rows: tuple[str, Kind, Any, dict[str, Any], str]) -> li
 
 _POSITIVE = {"above": 0.0}
 _NOT_NEGATIVE = {"low": 0.0}
+_SHRINKAGE = {"low": 0.5, "high": 25.0}
 _DRAWING_UNITS = {"choices": ("mm", "cm", "m", "in", "ft")}
 
 #: Sections that arrive in ``Settings`` as a type of their own, under the section's name.
@@ -200,6 +202,25 @@ KEYS: tuple[Key, ...] = tuple(
         ("species", "names", (), {}, "only these woods, one or a list; left out: any"),
         ("times", "number", None, _NOT_NEGATIVE, "so many times the value of the species"),
         ("per_board_foot", "number", None, _NOT_NEGATIVE, "money a board foot, instead of times"),
+    )
+    + _keys(
+        "species.*",
+        (
+            "radial",
+            "number",
+            None,
+            _SHRINKAGE,
+            "shrinkage across the rings, green to ovendry, percent; with tangential, for movement over the year",
+        ),
+        ("tangential", "number", None, _SHRINKAGE, "shrinkage along the rings, green to ovendry, percent"),
+        (
+            "density",
+            "density",
+            None,
+            {"low": 50.0, "high": 1500.0},
+            "at 12 % moisture; below 500 kg/m3 clamped as a soft wood, above 650 as a dense one (P)",
+        ),
+        ("synonyms", "names", (), {}, "other names that are read as it"),
     )
     + _typed(
         "glueup",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from nestyield.intake.drawings import Drawings
@@ -12,7 +13,7 @@ from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
 from nestyield.intake.zones import LayerRole, outline_of, zones_of
-from nestyield.model import ROLES, Part, Shape
+from nestyield.model import ROLES, OwnWood, Part, Shape
 
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
@@ -20,7 +21,7 @@ PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
 PLAUSIBLE_LENGTH_MM = (40.0, 3000.0)
 
 
-def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]:
+def read_parts(shop: Values, drawings: Drawings, own: Sequence[OwnWood] = ()) -> tuple[list[Part], list[str]]:
     """Read every ``[part.NAME]``.
 
     Parameters
@@ -28,6 +29,8 @@ def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]
     shop : Values
         The whole shop file.
     drawings : Drawings
+    own : sequence of OwnWood
+        Woods with the maker's own figures.
 
     Returns
     -------
@@ -44,20 +47,20 @@ def read_parts(shop: Values, drawings: Drawings) -> tuple[list[Part], list[str]]
     for name in section.data:
         values = section.table(name)
         if values is not None:
-            part = _part(name, values, drawings)
+            part = _part(name, values, drawings, own)
             if part is not None:
                 parts.append(part)
     return parts, list(section.data)
 
 
-def _part(name: str, values: Values, drawings: Drawings) -> Part | None:
+def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood]) -> Part | None:
     before = values.problems.errors
     v = values.read("part.*")
     tolerates = read_tolerates(values, v["tolerates"])
     grain = read_grain(values, v["grain"])
     species = tuple(
         dict.fromkeys(
-            canonical_species(s, values.problems, "S011", values.file, values.where("species"))
+            canonical_species(s, values.problems, "S011", values.file, values.where("species"), own)
             for s in v["species"]
         )
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -18,7 +19,7 @@ from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.tables import RACK
 from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
-from nestyield.model import Defect, ModelError, Outline, Piece, Seam, Shape, Status
+from nestyield.model import Defect, ModelError, Outline, OwnWood, Piece, Seam, Shape, Status
 from nestyield.model.units import Units
 
 #: Column -> whether it is a length (or well-known text with a unit).
@@ -58,7 +59,12 @@ class Rack:
 
 
 def read_rack(
-    data: bytes, file: str, units: Units, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
+    data: bytes,
+    file: str,
+    units: Units,
+    drawings: Drawings,
+    meanings: dict[str, LayerMeaning] | None,
+    own: Sequence[OwnWood] = (),
 ) -> Rack:
     """Read the rack table.
 
@@ -73,6 +79,8 @@ def read_rack(
         Reads outlines kept in drawings.
     meanings : dict of str to LayerMeaning, or None
         ``[rack_layers]`` of the shop file by layer name.
+    own : sequence of OwnWood
+        Woods with the maker's own figures.
 
     Returns
     -------
@@ -93,7 +101,7 @@ def read_rack(
     first_row: dict[str, int] = {}
     by_case: dict[str, str] = {}
     for row in table.rows:
-        piece = _piece(row, columns, drawings, meanings)
+        piece = _piece(row, columns, drawings, meanings, own)
         name = columns.text(row, "piece")
         if name and name in first_row:
             message = f"expected a unique piece name, {shown(name)} is also in row {first_row[name]}"
@@ -122,7 +130,11 @@ def read_rack(
 
 
 def _piece(
-    row: Line, c: Columns, drawings: Drawings, meanings: dict[str, LayerMeaning] | None
+    row: Line,
+    c: Columns,
+    drawings: Drawings,
+    meanings: dict[str, LayerMeaning] | None,
+    own: Sequence[OwnWood],
 ) -> Piece | None:
     before = c.problems.errors
     if not c.check_width(row):
@@ -136,7 +148,7 @@ def _piece(
     if not species:
         c.error(row, "expected a species, the cell is empty", "species")
     else:
-        species = canonical_species(species, c.problems, "R011", c.file, c.where(row, "species"))
+        species = canonical_species(species, c.problems, "R011", c.file, c.where(row, "species"), own)
     thickness = c.positive(row, "thickness", required=True)
     shape, defects = _shape(row, c, drawings, meanings, name)
     grain = _grain(row, c)

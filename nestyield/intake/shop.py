@@ -12,6 +12,7 @@ from nestyield.intake.drawings import Drawings
 from nestyield.intake.files import ShopFiles, decode
 from nestyield.intake.keys import TYPED_SECTIONS, keys_of, sections
 from nestyield.intake.orders import read_orders
+from nestyield.intake.own_woods import read_own_woods
 from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems
@@ -21,7 +22,7 @@ from nestyield.intake.species import canonical_species, tell_species_without_sto
 from nestyield.intake.toml import parse_toml
 from nestyield.intake.toml_slips import mend_toml
 from nestyield.intake.values import Values
-from nestyield.model import Defect, Finding, ModelError, Settings, Shop, ValueClass
+from nestyield.model import Defect, Finding, ModelError, OwnWood, Settings, Shop, ValueClass
 
 #: Name of the shop file in its folder.
 SHOP_FILE = "shop.toml"
@@ -90,10 +91,11 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     problems = files.problems
     shop.refuse_unknown(sections())
     general = (shop.table("shop") or shop.inner({}, "shop")).read("shop")
-    settings = _settings(shop, general)
+    own = read_own_woods(shop)
+    settings = _settings(shop, general, own)
     beds = read_beds(shop)
     drawings = Drawings(files=files, chaining_mm=general["chaining"], fallback=general["drawing_units"])
-    parts, part_names = read_parts(shop, drawings)
+    parts, part_names = read_parts(shop, drawings, own)
     bed_section = shop.data.get("bed")
     bed_names = list(bed_section) if isinstance(bed_section, dict) else []
     orders = read_orders(shop, part_names, bed_names)
@@ -103,7 +105,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     if general["rack"] is not None:
         data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
         if data is not None:
-            rack = read_rack(data, general["rack"], shop.units, drawings, meanings)
+            rack = read_rack(data, general["rack"], shop.units, drawings, meanings, own)
     pieces = rack.pieces
     if general["defects"] is not None:
         data = files.read(general["defects"], "F001", shop.file, _where(shop, "defects"))
@@ -114,7 +116,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
     if problems.errors or settings is None:
         return None
-    tell_species_without_stock(parts, pieces, problems, shop.file)
+    tell_species_without_stock(parts, pieces, problems, shop.file, own)
     tell_odd_sizes(shop, settings, parts)
     return Shop(
         name=general["name"] or "shop",
@@ -140,7 +142,7 @@ def _nothing_to_do(shop: Values, part_names: list[str], bed_names: list[str]) ->
         shop.problems.error("S014", "expected at least one bed, written [bed.NAME]", shop.file)
 
 
-def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
+def _settings(shop: Values, general: dict[str, Any], own: tuple[OwnWood, ...]) -> Settings | None:
     values: dict[str, Any] = {"chord_error_mm": general["chord_error"], "chaining_mm": general["chaining"]}
     cutter = (shop.table("cutter") or shop.inner({}, "cutter")).read("cutter")
     values["cutter_diameter_mm"] = cutter["diameter"]
@@ -148,8 +150,9 @@ def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
         read = (shop.table(section) or shop.inner({}, section)).read(section)
         for key in keys_of(section):
             values[prefix + key.stored_as] = read[key.name]
-    values["value_per_board_foot"] = _values_of_wood(shop)
-    values["value_classes"] = _value_classes(shop)
+    values["own_woods"] = own
+    values["value_per_board_foot"] = _values_of_wood(shop, own)
+    values["value_classes"] = _value_classes(shop, own)
     for section, kind in TYPED_SECTIONS.items():
         table = shop.table(section) or shop.inner({}, section)
         read = table.read(section)
@@ -162,7 +165,7 @@ def _settings(shop: Values, general: dict[str, Any]) -> Settings | None:
     return Settings(**values)
 
 
-def _values_of_wood(shop: Values) -> dict[str, float]:
+def _values_of_wood(shop: Values, own: tuple[OwnWood, ...]) -> dict[str, float]:
     """Read ``[value]``: species -> money a board foot, ``other`` under ``""``."""
     section = shop.table("value")
     out: dict[str, float] = {}
@@ -180,11 +183,11 @@ def _values_of_wood(shop: Values) -> dict[str, float]:
         if name.strip().casefold() == "other":
             out[""] = number
             continue
-        out[canonical_species(name, shop.problems, "S011", shop.file, section.where(name))] = number
+        out[canonical_species(name, shop.problems, "S011", shop.file, section.where(name), own)] = number
     return out
 
 
-def _value_classes(shop: Values) -> tuple[ValueClass, ...]:
+def _value_classes(shop: Values, own: tuple[OwnWood, ...]) -> tuple[ValueClass, ...]:
     """Read ``[[value.class]]``: what stock of some size is worth, in the order in which it is looked up."""
     section = shop.table("value")
     out: list[ValueClass] = []
@@ -198,7 +201,7 @@ def _value_classes(shop: Values) -> tuple[ValueClass, ...]:
             )
             continue
         species = tuple(
-            canonical_species(name, shop.problems, "S011", shop.file, table.where("species"))
+            canonical_species(name, shop.problems, "S011", shop.file, table.where("species"), own)
             for name in read["species"]
         )
         out.append(

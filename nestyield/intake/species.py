@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from nestyield.intake.problems import Problems, nearest, slips_between
-from nestyield.model import Part, Piece
+from nestyield.model import OwnWood, Part, Piece
+from nestyield.wood.own import own_wood, species_of
 from nestyield.wood.species import SEVERAL, SPECIES, find, is_another_name
 
 #: Likeness from which a name that is not in the table looks like a slip of the pen.
 LIKE_A_SLIP = 0.8
 
 
-def canonical_species(name: str, problems: Problems, code: str, file: str, where: str) -> str:
-    """Bring a name to the spelling of the species table.
+def canonical_species(
+    name: str, problems: Problems, code: str, file: str, where: str, own: Sequence[OwnWood] = ()
+) -> str:
+    """Bring a name to the spelling of the shop's own woods or of the species table.
 
     Parameters
     ----------
@@ -23,13 +26,20 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
         warning when it may be several woods, an error when it looks like a misspelt one of the table.
     code, file, where : str
         Of the finding.
+    own : sequence of OwnWood
+        The maker's own, which count before the table.
 
     Returns
     -------
     str
-        The table's name; or the name as written, spaces tidied.
+        The maker's or the table's name; or the name as written, spaces tidied.
     """
     tidy = " ".join(name.split())
+    mine = own_wood(tidy, own)
+    if mine is not None:
+        if mine.name.casefold() != tidy.casefold():
+            problems.note(code, f"{tidy!r} is read as your own {mine.name}", file)
+        return mine.name
     found = find(tidy)
     if found is not None:
         if is_another_name(tidy, found):
@@ -41,20 +51,25 @@ def canonical_species(name: str, problems: Problems, code: str, file: str, where
             code, f"{tidy!r} may be several woods, which move differently; write which: {woods}", file
         )
         return tidy
-    names = [text for s in SPECIES for text in (s.name, *s.aliases)]
+    names = [text for w in own for text in (w.name, *w.synonyms)]
+    names += [text for s in SPECIES for text in (s.name, *s.aliases)]
     near = nearest(tidy, names, LIKE_A_SLIP) or next((n for n in names if _is_slip_of(tidy, n)), None)
-    if near is not None and not _is_another_wood(tidy):
+    if near is not None and not _is_another_wood(tidy, names):
         problems.error(code, f"unknown species {tidy!r}; did you mean {near!r}?", file, where)
     else:
         problems.note(
-            code, f"species {tidy!r} is not in the species table; no movement is known", file, where
+            code,
+            f"species {tidy!r} is not in the species table; no movement is known: "
+            f'give your own figures under [species."{tidy}"] in the shop file',
+            file,
+            where,
         )
     return tidy
 
 
-def _is_another_wood(name: str) -> bool:
-    """Tell whether each word of a name is spelt as in some name of the table: ``white beech`` is no slip."""
-    known = {w for s in SPECIES for text in (s.name, *s.aliases) for w in _words(text)}
+def _is_another_wood(name: str, names: Iterable[str]) -> bool:
+    """Tell whether each word of a name is spelt as in some known name: ``white beech`` is no slip."""
+    known = {w for text in names for w in _words(text)}
     return all(word in known for word in _words(name))
 
 
@@ -71,7 +86,11 @@ def _words(text: str) -> list[str]:
 
 
 def tell_species_without_stock(
-    parts: Iterable[Part], pieces: Iterable[Piece], problems: Problems, file: str
+    parts: Iterable[Part],
+    pieces: Iterable[Piece],
+    problems: Problems,
+    file: str,
+    own: Sequence[OwnWood] = (),
 ) -> None:
     """Warn where a part asks for a wood of its own name that the rack spells a little differently.
 
@@ -82,11 +101,12 @@ def tell_species_without_stock(
     problems : Problems
     file : str
         Name of the shop file.
+    own : sequence of OwnWood
     """
     there = {p.species for p in pieces}
     for part in parts:
         for name in part.species:
-            if name in there or find(name) is not None:
+            if name in there or species_of(name, own) is not None:
                 continue
             near = nearest(name, sorted(there), LIKE_A_SLIP)
             if near is not None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from nestyield.intake.densities import DensityError, parse_density
 from nestyield.intake.forces import ForceError, parse_force
 from nestyield.intake.keys import REQUIRED, Key, keys_of
 from nestyield.intake.lengths import LengthError, parse_length
@@ -71,6 +72,10 @@ class Values:
     def warning(self, code: str, message: str, key: str | None = None) -> None:
         """Add a warning about a key."""
         self.problems.warning(code, message, self.file, self.where(key))
+
+    def note(self, code: str, message: str, key: str | None = None) -> None:
+        """Add a note about a key."""
+        self.problems.note(code, message, self.file, self.where(key))
 
     def table(self, key: str) -> Values | None:
         """Return a table inside this one; None (with an error when it is something else) if absent."""
@@ -213,6 +218,16 @@ class Values:
         self.error("S006", f"expected a force for {key.name}, got {shown(raw)}", key.name)
         return _WRONG
 
+    def _density(self, key: Key, raw: Any) -> Any:
+        if not isinstance(raw, bool) and isinstance(raw, (int, float, str)):
+            try:
+                return parse_density(raw, self.units)
+            except DensityError as error:
+                self.error("S006", str(error), key.name)
+                return _WRONG
+        self.error("S006", f"expected a density for {key.name}, got {shown(raw)}", key.name)
+        return _WRONG
+
     def _number(self, key: Key, raw: Any) -> Any:
         value = self.number(raw, key.name)
         return _WRONG if value is None else value
@@ -304,6 +319,8 @@ class Values:
             return self.words.length(value, style="setting")
         if key.kind == "force":
             return self.words.force(value)
+        if key.kind == "density":
+            return self.words.density(value)
         return f"{value:g} degrees" if key.kind == "angle" else f"{value:g}"
 
 

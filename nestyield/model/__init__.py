@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
     from nestyield.model.leftover import Leftover
     from nestyield.model.outline import Outline, Shape
+    from nestyield.model.own_wood import OwnWood
     from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
     from nestyield.model.piece import Defect, Piece, PieceFace, Seam, Status
     from nestyield.model.plan import (
@@ -113,6 +114,7 @@ __all__ = [
     "Order",
     "OrderResult",
     "Outline",
+    "OwnWood",
     "Part",
     "PartFace",
     "Piece",

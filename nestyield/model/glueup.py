@@ -308,7 +308,7 @@ class Movement:
         Across the joints.
     quartersawn_mm, flatsawn_mm : float or None
         From the driest to the dampest; None where the species has no figures.
-    marks : tuple of {"S", "M", "D", "P"}
+    marks : tuple of {"S", "M", "D", "P", "O"}
         How far the species' figures can be trusted; empty where there are none.
     """
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from nestyield.model.errors import ModelError
+from nestyield.model.own_wood import OwnWood
 from nestyield.model.ranges import NotNegative, Positive, Range, check_fields
 
 Reinforce = Literal["needed", "none", "spline", "dowel"]
@@ -272,6 +273,8 @@ class Settings:
         By species; ``""`` is the default for species not named.
     value_classes : tuple of ValueClass
         By thickness and size; the first that stock is large enough for counts.
+    own_woods : tuple of OwnWood
+        Woods with the maker's own figures, before those of the species table.
     glueup : GlueUpRules
     wood : Season
     machines : MachineLimits
@@ -293,6 +296,7 @@ class Settings:
     leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
     value_classes: tuple[ValueClass, ...] = ()
+    own_woods: tuple[OwnWood, ...] = ()
     effort: Annotated[int, Range(low=0, high=1000)] = 3
     seconds: Positive = 600.0
     seed: Annotated[int, Range(low=0, high=2**63 - 1)] = 1

@@ -14,7 +14,13 @@ from nestyield.paperwork.words import cell, clean
 from nestyield.wood.joints import MPA_PER_PSI
 from nestyield.words import Words
 
-_MARKS = {"S": "read in the source", "M": "from memory", "D": "derived from shrinkage", "P": "practice"}
+_MARKS = {
+    "S": "read in the source",
+    "M": "from memory",
+    "D": "derived from shrinkage",
+    "P": "practice",
+    "O": "the maker's own",
+}
 _WIDE = {"mm": "25 mm", "in": "1 in"}
 
 

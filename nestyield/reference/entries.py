@@ -24,6 +24,7 @@ SECTIONS: dict[str, str] = {
     "leftover": "what is worth putting back on the rack",
     "value": 'money a board foot, by species: "sugar maple" = 9.5; other = 6 for the rest',
     "value.class": "value by thickness and size; the first class that stock reaches counts",
+    "species.*": "a wood that is not in the table, or your own figures in place of the table's",
     "glueup": "blanks that are glued up",
     "wood": "the air in which the instruments live, for movement over the year",
     "machines": "limits of jointer, planer and saw; beyond them a caution; your machine's manual decides",
@@ -42,6 +43,7 @@ SECTIONS: dict[str, str] = {
 _WRITE: dict[str, str] = {
     "length": 'a length: a number in shop units, or with its unit, as "1/4 in" or "6 mm"',
     "force": 'a force: newtons, pounds in an inch shop, or with its unit, as "4.5 kN"',
+    "density": 'a density: kg/m3, lb/ft3 in an inch shop, or with its unit, as "35 lb/ft3"',
     "angle": "an angle in degrees",
     "number": "a number",
     "integer": "a whole number",

@@ -10,7 +10,7 @@ quartersawn to flatsawn.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nestyield.model import Blank, Member, Piece, Settings
@@ -31,7 +31,8 @@ from nestyield.model.facts import (
 from nestyield.wood.joints import acute_deg, joint
 from nestyield.wood.moisture import season_of
 from nestyield.wood.movement import SeamSide, width_change_mm, worst_mismatch_mm, worst_step_mm
-from nestyield.wood.species import Species, find
+from nestyield.wood.own import own_wood, species_of
+from nestyield.wood.species import Species
 
 #: Moisture of a piece against that of its place of use: points (P).
 MOISTURE_POINTS = 2.0
@@ -99,7 +100,7 @@ def seam_woods(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
         moist = [piece.moisture_pct for _, piece in sides]
         apart = None if moist[0] is None or moist[1] is None else abs(moist[0] - moist[1])
         steps, alike, mismatch = (0.0, 0.0), (0.0, 0.0), 0.0
-        kinds = [_with_figures(piece) for _, piece in sides]
+        kinds = [_with_figures(piece, settings) for _, piece in sides]
         if kinds[0] and kinds[1]:
             a, b = (
                 [
@@ -144,7 +145,7 @@ def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -
     """
     if blank.grain_deg is None:
         return None
-    kinds = [_with_figures(pieces[m.piece]) for m in blank.members]
+    kinds = [_with_figures(pieces[m.piece], settings) for m in blank.members]
     known = [k for k in kinds if k]
     if not known or len(known) < len(kinds):
         return None
@@ -157,9 +158,15 @@ def movement_mm(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -
     )
 
 
-def _with_figures(piece: Piece) -> Species | None:
-    found = find(piece.species)
+def _with_figures(piece: Piece, settings: Settings) -> Species | None:
+    found = species_of(piece.species, settings.own_woods)
     return found if found and found.c_radial is not None else None
+
+
+def _own(used: Sequence[Piece], settings: Settings) -> tuple[str, ...]:
+    """Return the species of the pieces whose figures are the maker's own."""
+    names = {piece.species for piece in used}
+    return tuple(sorted(n for n in names if own_wood(n, settings.own_woods) is not None))
 
 
 def wood_facts(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) -> tuple[WoodFact, ...]:
@@ -177,6 +184,7 @@ def wood_facts(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
         return ()
     found: list[WoodFact] = []
     driest, dampest = (round(m, 4) for m in season_of(settings.wood))
+    used = [pieces[m.piece] for m in blank.members]
     if moves := movement_mm(blank, pieces, settings):
         found.append(
             WidthMoves(
@@ -184,10 +192,11 @@ def wood_facts(blank: Blank, pieces: Mapping[str, Piece], settings: Settings) ->
                 flatsawn_um=_um(moves[1]),
                 driest_pct=driest,
                 dampest_pct=dampest,
+                own=_own(used, settings),
             )
         )
     else:
-        strange = {pieces[m.piece].species for m in blank.members if not _with_figures(pieces[m.piece])}
+        strange = {piece.species for piece in used if not _with_figures(piece, settings)}
         found.append(MovementUnknown(species=tuple(sorted(strange))))
     low, high = driest - MOISTURE_POINTS, dampest + MOISTURE_POINTS
     for name in dict.fromkeys(m.piece for m in blank.members):

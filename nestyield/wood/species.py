@@ -35,7 +35,7 @@ class Species:
         Shrinkage green to ovendry, percent of the green size; None for sheets.
     c_radial, c_tangential : float or None
         Change of size a point of moisture content, as a fraction, 6 to 14 % MC; None for sheets.
-    shrinkage_mark, coefficient_mark : {"S", "M", "D", "P"}
+    shrinkage_mark, coefficient_mark : {"S", "M", "D", "P", "O"}
         How far the figures can be trusted.
     density : {"soft", "medium", "dense"}
         Class for clamping pressure (P).
@@ -388,7 +388,8 @@ SEVERAL: dict[str, tuple[str, ...]] = {
 }
 
 
-def _key(name: str) -> str:
+def key_of(name: str) -> str:
+    """Return a name without case, hyphens and brackets, as names are compared."""
     text = name.casefold()
     for mark in "-_(),.":
         text = text.replace(mark, " ")
@@ -396,7 +397,7 @@ def _key(name: str) -> str:
 
 
 _BY_KEY: dict[str, Species] = {
-    _key(text): species for species in SPECIES for text in (species.name, *species.aliases)
+    key_of(text): species for species in SPECIES for text in (species.name, *species.aliases)
 }
 
 
@@ -414,10 +415,10 @@ def find(name: str) -> Species | None:
     >>> find("moon cheese") is None
     True
     """
-    found = _BY_KEY.get(_key(name))
+    found = _BY_KEY.get(key_of(name))
     if found is None and name.count(",") == 1:
         first, last = name.split(",")
-        found = _BY_KEY.get(_key(f"{last} {first}"))
+        found = _BY_KEY.get(key_of(f"{last} {first}"))
     return found
 
 
@@ -432,7 +433,7 @@ def is_another_name(name: str, species: Species) -> bool:
     False
     """
     first, _, last = name.partition(",")
-    return _key(species.name) not in (_key(name), _key(f"{last} {first}"))
+    return key_of(species.name) not in (key_of(name), key_of(f"{last} {first}"))
 
 
 def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, float] | None:

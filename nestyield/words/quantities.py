@@ -1,4 +1,4 @@
-"""Lengths, areas, angles, volumes, forces and money in the units of a shop.
+"""Lengths, areas, angles, volumes, forces, densities and money in the units of a shop.
 
 A millimeter shop reads decimals of a millimeter. An inch shop reads fractions to 1/64 on rule and saw, and
 decimals of an inch for coordinates of a machine; it never reads a millimeter.
@@ -23,6 +23,7 @@ Rounding = Literal["nearest", "up", "down"]
 Style = Literal["rule", "fine", "machine", "setting", "coarse"]
 
 _NEWTON_PER_POUND = 4.4482216152605  # exact: the international pound times standard gravity
+_KG_M3_PER_LB_FT3 = 0.45359237 / 0.3048**3  # exact pound and foot
 _ML_PER_CUBIC_INCH = 16.387064  # exact
 # What float arithmetic leaves of a whole step; far below a micrometer for every step here.
 _SLACK = 1e-6
@@ -194,6 +195,12 @@ class Words:
         if force_n < 1000:
             return f"{_steps(force_n, 10.0, 'nearest') * 10}{self.space}N"
         return f"{_decimal(_steps(force_n, 100.0, 'nearest'), 1)}{self.space}kN"
+
+    def density(self, density_kg_m3: float) -> str:
+        """Return a density: ``560 kg/m³`` or ``35 lb/ft³``, with three figures."""
+        if self.units == "mm":
+            return f"{density_kg_m3:.3g}{self.space}kg/m³"
+        return f"{density_kg_m3 / _KG_M3_PER_LB_FT3:.3g}{self.space}lb/ft³"
 
     def pressure(self, pressure_mpa: float) -> str:
         """Return a pressure: ``1.2 MPa`` or ``175 psi``."""

@@ -39,7 +39,7 @@ def documented() -> Iterator[tuple[str, str]]:
                     yield from walk(inner, item)
 
     for section, content in EXAMPLE.items():
-        if section in ("bed", "part"):
+        if section in ("bed", "part", "species"):
             for table in content.values():
                 yield from walk(f"{section}.*", table)
         elif section == "order":

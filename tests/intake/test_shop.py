@@ -118,7 +118,11 @@ def test_values_by_species(good_shop: Path) -> None:
     assert shop.settings.value_per_board_foot == {"sugar maple": 9.5, "": 6.0, "river gum": 4.0}
     assert [(f.severity, f.message) for f in findings] == [
         ("note", "'hard maple' is read as sugar maple"),
-        ("note", "species 'river gum' is not in the species table; no movement is known"),
+        (
+            "note",
+            "species 'river gum' is not in the species table; no movement is known: give your own figures "
+            'under [species."river gum"] in the shop file',
+        ),
     ]
 
 

@@ -23,6 +23,8 @@ class WidthMoves:
         From the driest to the dampest, with growth rings upright and lying.
     driest_pct, dampest_pct : float
         Moisture content over the season.
+    own : tuple of str
+        Species whose figures are the maker's own.
     """
 
     code: Literal["G701"] = "G701"
@@ -31,6 +33,7 @@ class WidthMoves:
     flatsawn_um: int
     driest_pct: float
     dampest_pct: float
+    own: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

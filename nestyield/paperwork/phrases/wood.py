@@ -190,15 +190,21 @@ def _rule_broken(fact: SeamRuleBroken, words: Words) -> str:
     )
 
 
+def _width_moves(fact: WidthMoves, words: Words) -> str:
+    own = "" if not fact.own else " The figures of {own} are the maker's own."
+    return fill(
+        "The width moves by {quartersawn_um:fine} (quartersawn) to {flatsawn_um:fine} (flatsawn) over the "
+        f"year, from {{driest_pct}} to {{dampest_pct}} moisture.{own}",
+        fact,
+        words,
+    )
+
+
 PHRASES: Mapping[type, Phrase] = {
     **_JOINTS,
     **_RULES,
     **_MACHINES,
-    WidthMoves: (
-        "The width moves by {quartersawn_um:fine} (quartersawn) to {flatsawn_um:fine} (flatsawn) over the "
-        "year, "
-        "from {driest_pct} to {dampest_pct} moisture."
-    ),
+    WidthMoves: _width_moves,
     MovementUnknown: "There are no movement figures for {species:or}.",
     MoistureApart: _apart,
     SeasonalStep: (
