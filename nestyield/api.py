@@ -106,13 +106,16 @@ def explained_words() -> dict[str, list[str]]:
     return words()
 
 
-def check_shop(folder: Path | str) -> tuple[Shop | None, tuple[Finding, ...]]:
+def check_shop(folder: Path | str, changes: Sequence[str] = ()) -> tuple[Shop | None, tuple[Finding, ...]]:
     """Read a shop folder and return what was read and everything worth telling about it.
 
     Parameters
     ----------
     folder : path
         Holds ``shop.toml``.
+    changes : sequence of str
+        What if: keys of the shop file with other values, as ``"cutter.diameter=6"`` or
+        ``"bed.little.travel_x=1/2 in"``; written and checked as in the file, which stays as it is.
 
     Returns
     -------
@@ -123,23 +126,25 @@ def check_shop(folder: Path | str) -> tuple[Shop | None, tuple[Finding, ...]]:
     from nestyield.rackbook.reading import settled
 
     with settled(Path(folder)):
-        return read_shop(Path(folder))
+        return read_shop(Path(folder), changes)
 
 
-def load_shop(folder: Path | str) -> Shop:
+def load_shop(folder: Path | str, changes: Sequence[str] = ()) -> Shop:
     """Read a shop folder.
 
     Parameters
     ----------
     folder : path
         Holds ``shop.toml``.
+    changes : sequence of str
+        As of `check_shop`.
 
     Raises
     ------
     InputError
         Carries every error found in the folder.
     """
-    shop, findings = check_shop(folder)
+    shop, findings = check_shop(folder, changes)
     if shop is None:
         raise InputError([f for f in findings if f.severity == "error"])
     return shop
@@ -306,15 +311,7 @@ def fit(shop: Shop | Path | str, part: str, bed: str | None = None) -> FitAnswer
     return part_fit(found, asked, shop.settings, units=shop.units)
 
 
-def goes(
-    shop: Shop | Path | str,
-    part: str,
-    piece: str,
-    bed: str | None = None,
-    *,
-    cutter_mm: float | None = None,
-    margin_mm: float | None = None,
-) -> Goes:
+def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None) -> Goes:
     """Tell whether a part goes on a piece of the rack and on a bed, where and which way; if not, why.
 
     Parameters
@@ -324,29 +321,20 @@ def goes(
         Names of the shop file and of the rack.
     bed : str, optional
         Only this bed; left out, any bed.
-    cutter_mm, margin_mm : float, optional
-        Another cutter, another blank margin than the shop file's.
 
     Raises
     ------
     UnknownNameError
         When there is no such part, piece or bed; the message names the nearest.
     """
-    from nestyield.planning.questions import part_on_piece, with_changes
+    from nestyield.planning.questions import part_on_piece
 
-    shop = with_changes(shop if isinstance(shop, Shop) else load_shop(shop), cutter_mm, margin_mm)
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
     beds = _beds_asked(shop, bed)
     return part_on_piece(shop, _part_asked(shop, part), _piece_asked(shop, piece), beds)
 
 
-def pieces(
-    shop: Shop | Path | str,
-    part: str,
-    bed: str | None = None,
-    *,
-    cutter_mm: float | None = None,
-    margin_mm: float | None = None,
-) -> Makers:
+def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers:
     """Find the pieces of the rack that would make a part, the cheapest first, and why the others would not.
 
     Parameters
@@ -355,17 +343,15 @@ def pieces(
     part : str
     bed : str, optional
         Only this bed; left out, any bed.
-    cutter_mm, margin_mm : float, optional
-        Another cutter, another blank margin than the shop file's.
 
     Raises
     ------
     UnknownNameError
         When there is no such part or bed; the message names the nearest.
     """
-    from nestyield.planning.questions import pieces_for, with_changes
+    from nestyield.planning.questions import pieces_for
 
-    shop = with_changes(shop if isinstance(shop, Shop) else load_shop(shop), cutter_mm, margin_mm)
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
     return pieces_for(shop, _part_asked(shop, part), _beds_asked(shop, bed))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
 from nestyield.cli.output import findings_data, for_reader, output_options, say_json, say_notes_left_out
+from nestyield.cli.questions import what_if, what_if_options
 from nestyield.cli.tell import say, say_findings
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ SUMMARY = "read a shop folder and tell all that is wrong with it"
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    what_if_options(parser)
     output_options(parser)
 
 
@@ -27,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     """Print findings on stderr and what was read on stdout."""
     from nestyield.api import check_shop
 
-    shop, findings = check_shop(args.shop)
+    shop, findings = check_shop(args.shop, what_if(args))
     code = COULD_NOT_RUN if shop is None else DONE
     if any(f.severity == "warning" for f in findings) and shop is not None:
         code = NEEDS_PERSON

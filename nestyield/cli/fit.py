@@ -36,13 +36,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the answer of every bed asked, on stdout."""
     from nestyield import api
-    from nestyield.planning.questions import with_changes
 
-    shop = api.load_shop(args.shop)
+    shop = api.load_shop(args.shop, what_if(args))
     if args.piece is not None:
         return _on_piece(shop, args)
-    changed = with_changes(shop, **what_if(args, shop.units))
-    answer = api.fit(changed, args.part, args.bed)
+    answer = api.fit(shop, args.part, args.bed)
     if args.json:
         say_json(ok=True, **fit_data(answer))
     elif not args.quiet:
@@ -55,7 +53,7 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
     from nestyield import api
     from nestyield.paperwork.phrases import phrase
 
-    found = api.goes(shop, args.part, args.piece, args.bed, **what_if(args, shop.units))
+    found = api.goes(shop, args.part, args.piece, args.bed)
     words = Words(shop.units)
     why = None if found.refusal is None else phrase(found.refusal, words)
     if args.json:

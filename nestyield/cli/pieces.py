@@ -38,8 +38,8 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
     from nestyield.paperwork.phrases import phrase
 
-    shop = api.load_shop(args.shop)
-    found = api.pieces(shop, args.part, args.bed, **what_if(args, shop.units))
+    shop = api.load_shop(args.shop, what_if(args))
+    found = api.pieces(shop, args.part, args.bed)
     words = Words(shop.units)
     if args.json:
         say_json(

@@ -13,30 +13,24 @@ if TYPE_CHECKING:
 
 
 def what_if_options(parser: argparse.ArgumentParser) -> None:
-    """Declare ``--cutter`` and ``--margin``."""
-    instead = "instead of the shop file's, in shop units or with its own, as '1/4 in'"
+    """Declare ``--set``, and ``--cutter`` and ``--margin`` for the two that are asked most."""
+    instead = "in place of the shop file's, in shop units or with its own, as '1/4 in'"
     parser.add_argument("--cutter", metavar="L", help=f"diameter of the cutter {instead}")
-    parser.add_argument("--margin", metavar="L", help=f"least wood around the part {instead}")
+    parser.add_argument("--margin", metavar="L", help=f"least wood around a part {instead}")
+    parser.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        action="append",
+        default=[],
+        help="any key of the shop file with another value, as bed.bench.travel_x=700; may be given again",
+    )
 
 
-def what_if(args: argparse.Namespace, units: str) -> dict[str, float | None]:
-    """Return what ``--cutter`` and ``--margin`` say, mm.
-
-    Raises
-    ------
-    LengthError
-        When one is no length, or not above 0 for the cutter, or below 0.
-    """
-    from nestyield.intake.lengths import LengthError, parse_length
-
-    out: dict[str, float | None] = {}
-    for name, least in (("cutter", 1e-3), ("margin", 0.0)):
-        text = getattr(args, name)
-        value = None if text is None else parse_length(text, units)
-        if value is not None and value < least:
-            raise LengthError(f"expected --{name} {'> 0' if least else '>= 0'}, got {text!r}")
-        out[f"{name}_mm"] = value
-    return out
+def what_if(args: argparse.Namespace) -> list[str]:
+    """Return the keys of the shop file that the question sets."""
+    keys = {"cutter": "cutter.diameter", "margin": "allowance.blank_margin"}
+    short = [f"{key}={value}" for name, key in keys.items() if (value := getattr(args, name)) is not None]
+    return [*short, *args.set]
 
 
 def maker_data(maker: Maker) -> dict[str, object]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE
 from nestyield.cli.output import output_options, say_json
+from nestyield.cli.questions import what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words
 
@@ -21,6 +22,7 @@ SUMMARY = "add up the rack: board feet and value by species"
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    what_if_options(parser)
     output_options(parser)
 
 
@@ -28,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     """Print a line a species and the sums."""
     from nestyield import api
 
-    shop = api.load_shop(args.shop)
+    shop = api.load_shop(args.shop, what_if(args))
     found = api.rack(shop)
     if args.json:
         say_json(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 from nestyield.intake.beds import read_beds
+from nestyield.intake.changes import apply_changes
 from nestyield.intake.defects import read_defects
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.files import ShopFiles, decode
@@ -28,13 +30,15 @@ from nestyield.model import Defect, Finding, ModelError, OwnWood, Settings, Shop
 SHOP_FILE = "shop.toml"
 
 
-def read_shop(folder: Path) -> tuple[Shop | None, tuple[Finding, ...]]:
+def read_shop(folder: Path, changes: Sequence[str] = ()) -> tuple[Shop | None, tuple[Finding, ...]]:
     """Read a shop folder.
 
     Parameters
     ----------
     folder : Path
         Holds ``shop.toml``.
+    changes : sequence of str
+        Keys of the shop file with other values, as ``cutter.diameter=6``.
 
     Returns
     -------
@@ -49,13 +53,13 @@ def read_shop(folder: Path) -> tuple[Shop | None, tuple[Finding, ...]]:
         what = "is a file" if folder.exists() else "does not exist"
         problems.error("S001", f"expected a shop folder with a {SHOP_FILE} in it; {folder.name!r} {what}")
     else:
-        values = _read_toml(files)
+        values = _read_toml(files, changes)
         if values is not None:
             shop = _read(values, files)
     return (None if problems.errors else shop), tuple(problems.findings)
 
 
-def _read_toml(files: ShopFiles) -> Values | None:
+def _read_toml(files: ShopFiles, changes: Sequence[str]) -> Values | None:
     problems = files.problems
     data = files.read(SHOP_FILE, "S001", "", "")
     if data is None:
@@ -76,6 +80,7 @@ def _read_toml(files: ShopFiles) -> Values | None:
             problems.error("S002", f"too many slips; mend these first, the next is {rest}", SHOP_FILE)
         if parsed is None or not all(s.mended for s in slips):
             return None  # what is left out would be missed below
+    apply_changes(parsed, lines, changes, problems)
     units = parsed.get("shop", {}).get("units") if isinstance(parsed.get("shop"), dict) else None
     return Values(
         data=parsed,

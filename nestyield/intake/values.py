@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from nestyield.intake.changes import CHANGED
 from nestyield.intake.densities import DensityError, parse_density
 from nestyield.intake.forces import ForceError, parse_force
 from nestyield.intake.keys import REQUIRED, Key, keys_of
@@ -63,6 +64,8 @@ class Values:
             line = self.lines.get(path[:cut])
             if line is not None:
                 break
+        if line == CHANGED:
+            return f"{dotted(path)}, as asked"
         return dotted(path) + (f", line {line}" if line else "")
 
     def error(self, code: str, message: str, key: str | None = None) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections import Counter
 from dataclasses import dataclass, replace
 
@@ -142,23 +141,6 @@ class RackContents:
 
     holdings: tuple[Holding, ...]
     knows_money: bool
-
-
-def with_changes(shop: Shop, cutter_mm: float | None = None, margin_mm: float | None = None) -> Shop:
-    """Return the shop with another cutter or another margin.
-
-    Parameters
-    ----------
-    shop : Shop
-    cutter_mm, margin_mm : float, optional
-        Left out, as the shop file says.
-    """
-    settings: Settings = shop.settings
-    if cutter_mm is not None:
-        settings = dataclasses.replace(settings, cutter_diameter_mm=cutter_mm)
-    if margin_mm is not None:
-        settings = dataclasses.replace(settings, blank_margin_mm=margin_mm)
-    return dataclasses.replace(shop, settings=settings)
 
 
 def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -> Goes:

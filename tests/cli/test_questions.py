@@ -102,6 +102,19 @@ def test_what_if(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for bad in ("0", "wide", "-3"):
         assert main([*at, "--cutter", bad]) == 2
         assert "expected" in capsys.readouterr().err
+    assert main([*at, "--set", "allowance.blank_margin=5.4", "--quiet"]) == 0
+    assert (
+        main([*at, "--margin", "5.4", "--set", "bed.bench.travel_x=280", "--set", "bed.bench.travel_y=280"])
+        == 1
+    )
+    assert "no; R5" in capsys.readouterr().out
+    assert main([*at, "--set", "bed.bnch.travel_x=280"]) == 2
+    assert "the shop file has no bed 'bnch'; did you mean 'bench'?" in capsys.readouterr().err
+    assert main(["rack", str(rack), "--set", "value.other=7", "--json"]) == 0
+    oak = json.loads(capsys.readouterr().out)["species"][1]
+    assert oak["value"] == pytest.approx(7 * 25 * 700 * 110 / BOARD_FOOT + 3 * 4.5)
+    assert main(["check", str(rack), "--set", "order.spring.count=3", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["orders"] == [{"name": "spring", "part": "neck", "count": 3}]
 
 
 def test_a_piece_on_hold_and_names(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
