@@ -38,6 +38,7 @@ CODES: dict[str, str] = {
     "R010": "sizes are plausible",
     "R011": "species are in the species table, or the maker's own",
     "R012": "distances measured with a tape go together",
+    "R013": "edges and flaws of a row can be read",
     "F001": "the defect table can be read",
     "F002": "required columns are there",
     "F003": "columns are spelt as known ones, or the maker's own",

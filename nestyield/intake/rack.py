@@ -12,6 +12,7 @@ from nestyield.intake.drawings import Drawings
 from nestyield.intake.lengths import UNIT_MM
 from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
 from nestyield.intake.problems import shown
+from nestyield.intake.rack_flaws import flaws_of_row
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
@@ -19,8 +20,9 @@ from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.tables import RACK
 from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
-from nestyield.model import Defect, ModelError, Outline, OwnWood, Piece, Seam, Shape, Status
+from nestyield.model import Defect, ModelError, Outline, OwnWood, Piece, Seam, Settings, Shape, Status
 from nestyield.model.units import Units
+from nestyield.wood.species import find
 
 #: Column -> whether it is a length (or well-known text with a unit).
 RACK_COLUMNS: dict[str, bool] = {c.name: c.length for c in RACK}
@@ -38,6 +40,9 @@ LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
 SHORTEST_PIECE_MM = 60.0
 #: A seam may pass the edge by this: tables are not exact.
 SEAM_SLACK_MM = 1.0
+
+#: Allowances where nobody says otherwise.
+USUAL = Settings(cutter_diameter_mm=1.0)
 
 __all__ = ["RACK_COLUMNS", "Rack", "read_rack", "read_table"]
 
@@ -64,6 +69,7 @@ def read_rack(
     units: Units,
     drawings: Drawings,
     meanings: dict[str, LayerMeaning] | None,
+    settings: Settings = USUAL,
     own: Sequence[OwnWood] = (),
 ) -> Rack:
     """Read the rack table.
@@ -79,6 +85,8 @@ def read_rack(
         Reads outlines kept in drawings.
     meanings : dict of str to LayerMeaning, or None
         ``[rack_layers]`` of the shop file by layer name.
+    settings : Settings
+        Allowances for edges and flaws.
     own : sequence of OwnWood
         Woods with the maker's own figures.
 
@@ -101,7 +109,7 @@ def read_rack(
     first_row: dict[str, int] = {}
     by_case: dict[str, str] = {}
     for row in table.rows:
-        piece = _piece(row, columns, drawings, meanings, own)
+        piece = _piece(row, columns, drawings, meanings, settings, own)
         name = columns.text(row, "piece")
         if name and name in first_row:
             message = f"expected a unique piece name, {shown(name)} is also in row {first_row[name]}"
@@ -134,6 +142,7 @@ def _piece(
     c: Columns,
     drawings: Drawings,
     meanings: dict[str, LayerMeaning] | None,
+    settings: Settings,
     own: Sequence[OwnWood],
 ) -> Piece | None:
     before = c.problems.errors
@@ -151,7 +160,9 @@ def _piece(
         species = canonical_species(species, c.problems, "R011", c.file, c.where(row, "species"), own)
     thickness = c.positive(row, "thickness", required=True)
     shape, defects = _shape(row, c, drawings, meanings, name)
-    grain = _grain(row, c)
+    if shape is not None:
+        defects = (*defects, *flaws_of_row(row, c, shape, settings))
+    grain = _grain(row, c, species)
     moisture = c.number(row, "moisture", 0, 100)
     count = c.integer(row, "count", 1, 100_000, 1)
     value = c.number(row, "value", 0)
@@ -239,7 +250,13 @@ def _tell_taped(row: Line, c: Columns, taped: Taped) -> None:
         c.problems.note("R012", message, c.file, c.where(row, "outline"))
 
 
-def _grain(row: Line, c: Columns) -> float | None:
+def _grain(row: Line, c: Columns, species: str) -> float | None:
+    """Return the direction of the grain; sheet material has none where the cell is empty."""
+    sheet = find(species)
+    if sheet is not None and sheet.sheet and not c.text(row, "grain"):
+        message = f"{species} is a sheet: grain left empty is read as none, and it is not planed"
+        c.problems.note("R005", message, c.file, c.where(row, "grain"))
+        return None
     if c.text(row, "grain").casefold() == "none":
         return None
     return c.number(row, "grain", -360, 360, ", in degrees from the length, or none") or 0.0

@@ -18,7 +18,7 @@ from nestyield.intake.own_woods import read_own_woods
 from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems
-from nestyield.intake.rack import Rack, read_rack, with_defects
+from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
 from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
 from nestyield.intake.toml import parse_toml
@@ -110,7 +110,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     if general["rack"] is not None:
         data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
         if data is not None:
-            rack = read_rack(data, general["rack"], shop.units, drawings, meanings, own)
+            rack = read_rack(data, general["rack"], shop.units, drawings, meanings, settings or USUAL, own)
     pieces = rack.pieces
     if general["defects"] is not None:
         data = files.read(general["defects"], "F001", shop.file, _where(shop, "defects"))

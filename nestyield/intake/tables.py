@@ -44,8 +44,20 @@ RACK = _columns(
         "in place of length and width: a drawing (offcut-7.dxf, or offcuts.dxf#LAYER); the corners in order, x and y each (0,0 20 1/4,0 20 1/4,6 0,6, in quotes); WKT (POLYGON ((0 0, ...))); or tape measures (taper, widths, sides)",
         True,
     ),
+    (
+        "edges",
+        "edges that are rough or live: live far; rough left, 3-4 (near, far, left, right as it lies before you, or corner to corner)",
+    ),
+    (
+        "flaws",
+        "flaws in short: small knot about 12, 5; 3/8 in nail hole at 20, 3 top (pin, small, medium, large or a length)",
+        True,
+    ),
     ("drawing_units", "unit of the row's drawing, where it does not say"),
-    ("grain", "direction of the grain, degrees from the length [0], or none"),
+    (
+        "grain",
+        "direction of the grain, degrees from the length [0], or none; sheets have none where it is empty",
+    ),
     ("moisture", "moisture content, %"),
     ("count", "how many alike [1]"),
     ("value", "money for one; left out: by [value]"),

@@ -56,6 +56,8 @@ _ROWS = (
     DefectKind(name="shake", letters="SH", pattern="along", loose=True),
     DefectKind(name="bark", letters="BK", pattern="slant", loose=True, wood_missing=True),
     DefectKind(name="wane", letters="WN", pattern="slant", wood_missing=True),
+    DefectKind(name="live edge", letters="LE", pattern="slant", wood_missing=True),
+    DefectKind(name="rough edge", letters="RE", pattern="slant", wood_missing=True),
     DefectKind(name="worm", letters="WM", pattern="dots"),
     DefectKind(name="rot", letters="RT", pattern="dots", loose=True, wood_missing=True),
     DefectKind(name="pith", letters="PI", pattern="along"),

@@ -262,6 +262,10 @@ class Settings:
         be thicker by the thickness tolerance only.
     thickness_tolerance_mm : float
         A sheet or piece thinner than nominal by up to this still serves.
+    rough_edge_mm : float
+        Strip along an edge that the rack calls rough or live, which parts keep out of (P: 1/2 in).
+    about_mm : float
+        How far off the place of a flaw may be that the rack gives as "about" (P: 1/2 in).
     leftover_shortest_mm, leftover_narrowest_mm : float
         Least rectangle worth putting back.
     leftover_cut : {"saw", "outline"}
@@ -290,6 +294,8 @@ class Settings:
     planing_mm: NotNegative = 0.8
     most_planed_away_mm: NotNegative = 12.0
     thickness_tolerance_mm: NotNegative = 0.15
+    rough_edge_mm: NotNegative = 12.7
+    about_mm: NotNegative = 12.7
     leftover_shortest_mm: NotNegative = 200.0
     leftover_narrowest_mm: NotNegative = 50.0
     leftover_cut: Literal["saw", "outline"] = "saw"

@@ -24,6 +24,8 @@ DEFECT_MEANS: dict[str, str] = {
     "shake": "crack between growth rings",
     "bark": "bark in the wood",
     "wane": "edge where the round of the tree is missing",
+    "live edge": "edge as the tree grew, with or without bark; not sound to measure from",
+    "rough edge": "edge that is torn, waney or out of true; not sound to measure from",
     "worm": "worm holes",
     "rot": "decay",
     "pith": "heart of the tree",
