@@ -478,7 +478,9 @@ def undo(shop: Path | str, entry: int | None = None) -> Entry:
     return undo_(Path(shop), entry)
 
 
-def keep(folder: Path | str, shop: Path | str, blanks: Sequence[str] = ()) -> tuple[str, ...]:
+def keep(
+    folder: Path | str, shop: Path | str, blanks: Sequence[str] = (), *, way: int = 0
+) -> tuple[str, ...]:
     """Keep blanks of a plan: later plans leave them as they are.
 
     Parameters
@@ -488,6 +490,8 @@ def keep(folder: Path | str, shop: Path | str, blanks: Sequence[str] = ()) -> tu
     shop : path
     blanks : sequence of str
         Names of blanks; none means all of the plan.
+    way : int
+        Keep the one blank's other way of this number instead, as the report numbers them; 0 for its own.
 
     Returns
     -------
@@ -496,7 +500,7 @@ def keep(folder: Path | str, shop: Path | str, blanks: Sequence[str] = ()) -> tu
     """
     from nestyield.rackbook.kept import keep as keep_
 
-    return keep_(Path(folder), Path(shop), blanks)
+    return keep_(Path(folder), Path(shop), blanks, way=way)
 
 
 def release(shop: Path | str, blanks: Sequence[str] = ()) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
 from nestyield.audit.objectives import check_objectives
 from nestyield.audit.orders import check_orders
+from nestyield.audit.other_ways import check_other_way
 from nestyield.audit.places import check_places
 from nestyield.audit.proof import check_proofs
 from nestyield.audit.reasons import check_reasons
@@ -35,7 +36,7 @@ from nestyield.audit.stages import check_stages
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
-from nestyield.model import Finding, Layout, Plan
+from nestyield.model import Finding, Layout, OtherWay, Plan
 
 #: Checks of the plan as a whole, in order.
 OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
@@ -81,16 +82,22 @@ class Audited:
         About each layout, in their order.
     proofs : mapping of (str, int) to tuple of Finding
         About proofs that are false or not confirmed: order, index of the certificate.
+    ways : tuple of tuple of Finding
+        About each other way, in their order.
     """
 
     whole: tuple[Finding, ...]
     layouts: tuple[tuple[Finding, ...], ...]
     proofs: dict[tuple[str, int], tuple[Finding, ...]]
+    ways: tuple[tuple[Finding, ...], ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """All of it, in the order in which it was checked."""
-        return (*self.whole, *(f for some in (*self.layouts, *self.proofs.values()) for f in some))
+        return (
+            *self.whole,
+            *(f for some in (*self.layouts, *self.proofs.values(), *self.ways) for f in some),
+        )
 
 
 def audit(plan: Plan) -> tuple[Finding, ...]:
@@ -126,7 +133,18 @@ def audited(plan: Plan) -> Audited:
             whole.append(finding)
         else:
             layouts[k] = (*layouts[k], finding)
-    return Audited(whole=tuple(whole), layouts=tuple(layouts), proofs=check_proofs(plan))
+    ways = tuple(_other_way(plan, way) for way in plan.other_ways)
+    return Audited(whole=tuple(whole), layouts=tuple(layouts), proofs=check_proofs(plan), ways=ways)
+
+
+def _other_way(plan: Plan, way: OtherWay) -> tuple[Finding, ...]:
+    """Check another way; numbers that no shop has are a finding too."""
+    try:
+        return check_other_way(plan, way)
+    except (ArithmeticError, ValueError, TypeError, MemoryError, ShapelyError) as error:
+        sheet = CheckedSheet(plan)
+        sheet.say("A612", f"other way for blank {way.instead_of}", f"{type(error).__name__}: {error}")
+        return tuple(sheet.findings)
 
 
 def _sawn_wrong(layout: Layout, finding: Finding) -> bool:

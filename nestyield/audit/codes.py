@@ -106,5 +106,6 @@ CODES: dict[str, str] = {
     "A608": "notices name the orders that are short, how the run ended and blanks that are kept",
     "A609": "what the plan's own check rejected is left out, with its evidence",
     "A611": "the aims of the choice are what the blanks come to, and no bound is beaten",
+    "A612": "another way is made from free pieces, holds its parts, and costs what is said",
     "A610": "why an order is short agrees with species, thickness, status and count of the pieces",
 }

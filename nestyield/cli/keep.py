@@ -1,6 +1,8 @@
 """Keep blanks of a plan that you have accepted: later plans leave them as they are and plan around them.
 
 nestyield keep DIR --shop SHOP --blank M-01     keep one blank of the plan in DIR
+nestyield keep DIR --shop SHOP --blank M-01 --way 2
+                                                keep the second of its other ways instead
 nestyield keep --shop SHOP                      list what is kept
 nestyield keep --shop SHOP --release M-01       let it go again
 """
@@ -28,6 +30,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--blank", metavar="B", action="append", default=[], help="keep this blank; may be given again [all]"
     )
     parser.add_argument(
+        "--way",
+        metavar="N",
+        type=int,
+        default=0,
+        help="keep the blank's other way N instead, as the report numbers them [the plan's own]",
+    )
+    parser.add_argument(
         "--release", metavar="B", action="append", default=[], help="let this blank go; may be given again"
     )
     output_options(parser)
@@ -41,10 +50,12 @@ def run(args: argparse.Namespace) -> int:
         raise NestyieldError("expected either blanks to keep or blanks to --release, got both")
     if args.blank and not args.plan:
         raise NestyieldError("expected the folder of the plan that the blanks are from")
+    if args.way and len(args.blank) != 1:
+        raise NestyieldError("expected one --blank that the --way is for")
     if args.release:
         head, blanks = "Let go", api.release(args.shop, args.release)
     elif args.plan:
-        head, blanks = "Kept", api.keep(args.plan, args.shop, args.blank)
+        head, blanks = "Kept", api.keep(args.plan, args.shop, args.blank, way=args.way)
     else:
         head, blanks = "Kept", api.kept(args.shop)
     if args.json:

@@ -308,6 +308,45 @@ class OrderResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherWay:
+    """A blank that could be made instead of one of the plan, all other blanks staying as they are.
+
+    Parameters
+    ----------
+    instead_of : str
+        Name of the plan's blank.
+    blank : Blank
+        From pieces that the rest of the plan leaves free.
+    placements : tuple of Placement
+        The same parts for the same orders.
+    value : float
+        Of the stock taken, the maker's money.
+    back : float
+        Of the usable leftovers.
+    costs_more : float
+        How much more the plan would cost by the aim "value": stock taken, less what comes back as far as that
+        counts, and joints. Negative when it costs less, and an earlier aim stands against it.
+    used_up : float
+        Wood taken and not given back as usable leftovers, board feet.
+    part_area_mm2, stock_area_mm2 : float
+        Wood in parts and in the pieces taken.
+    seams_mm : float
+        Length of seams under parts.
+    """
+
+    instead_of: str
+    blank: Blank
+    placements: tuple[Placement, ...]
+    value: float
+    back: float
+    costs_more: float
+    used_up: float
+    part_area_mm2: float
+    stock_area_mm2: float
+    seams_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A finished plan. Everything on paper is rebuilt from this and nothing else.
 
@@ -333,6 +372,8 @@ class Plan:
         For any work that the plan asks for.
     sawings : tuple of Sawing
         Pieces that are sawn into blanks before any of them goes on a bed, by row of the rack.
+    other_ways : tuple of OtherWay
+        The runners-up for each blank, best first, blanks in their order; made from what was tried.
     tried : LayoutsTried or None
         What the plan was chosen from; None for a plan that was not chosen.
     untried : tuple of Untried
@@ -352,6 +393,7 @@ class Plan:
     notices: tuple[PlanCaution, ...] = ()
     cautions: tuple[GeneralCaution, ...] = ()
     sawings: tuple[Sawing, ...] = ()
+    other_ways: tuple[OtherWay, ...] = ()
     tried: LayoutsTried | None = None
     untried: tuple[Untried, ...] = ()
 

@@ -15,6 +15,7 @@ from nestyield.paperwork import (
     fills,
     flaws,
     marks,
+    report_ways,
     room,
     svg,
 )
@@ -200,6 +201,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "keep_outs": keep_outs,
                 "placements": _placements(plan, layout),
                 "seams": _seams(plan, layout),
+                "other_ways": report_ways.rows(plan, blank.name),
                 "leftovers": _leftovers(plan, layout),
                 "waste": sum(1 for k in layout.leftovers if not k.usable),
                 "rooms": _rooms(plan, layout),

@@ -13,6 +13,7 @@ from nestyield.paperwork import (
     glue_tables,
     pdf,
     report,
+    report_ways,
     saw_sheet,
     sheet,
     svg,
@@ -46,6 +47,8 @@ def render_all(plan: Plan) -> dict[str, bytes]:
         for name, sawing in zip(saw_stems(plan), plan.sawings):
             for paper in SIZES:
                 out |= _sheet(f"{name}-{paper}", saw_sheet.saw_sheet(plan, sawing, paper), plan)
+    if plan.other_ways:
+        out["other_ways.csv"] = tables.table(*report_ways.csv_rows(plan))
     if any(layout.fills for layout in plan.layouts):
         out["fills.csv"] = tables.fillings(plan)
     for name, layout in zip(names, plan.layouts):

@@ -12,6 +12,7 @@ from nestyield.model import AuditError, Layout, OrderResult, Plan, Shop, WorkPla
 from nestyield.model.facts import BlanksKept, HolesInLeftover, OrderShort
 from nestyield.planning.layouts import copies_spent, passed_over
 from nestyield.planning.mend import errors_of, mended, rejected_layout
+from nestyield.planning.other_ways import with_free_copies
 from nestyield.planning.run import passed, shortfalls
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.work.inspect import with_inspection
@@ -62,9 +63,11 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     )
     others = [n for n in rest.notices if not isinstance(n, OrderShort)]
     accepted = BlanksKept(blanks=tuple(layout.blank.name for layout in layouts[len(rest.layouts) :]))
+    held = {copy for layout in layouts for copy in layout.blank.copies}
     plan = replace(
         rest,
         shop=shop,
+        other_ways=tuple(with_free_copies(way, shop, rest.layouts, held) for way in rest.other_ways),
         layouts=tuple(layouts),
         orders=orders,
         notices=(*others, *shortfalls(shop, orders), accepted),

@@ -177,12 +177,19 @@ def mended(plan: Plan, found: Audited) -> Mending:
             layouts[k] = again[0]
             told += again[1]
     results, unsure, contradicted = _without_proofs(plan, found)
-    if not told and not unsure:
+    changed = {plan.layouts[k].blank.name for k, f in enumerate(found.layouts) if errors_of(f)}
+    ways = tuple(
+        way
+        for way, findings in zip(plan.other_ways, found.ways, strict=True)
+        if not errors_of(findings) and way.instead_of not in changed
+    )
+    if not told and not unsure and ways == plan.other_ways:
         return Mending(plan=plan, rejected=rejected, contradicted=contradicted)
     plan = replace(
         plan,
         layouts=tuple(layouts),
         orders=results,
+        other_ways=ways,
         notices=(*plan.notices, *told, *unsure),
         cautions=general_cautions(plan.shop, layouts),
     )

@@ -18,6 +18,7 @@ from nestyield.planning.glued import GlueUps
 from nestyield.planning.layouts import copies_spent
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
 from nestyield.planning.more_left import more_left
+from nestyield.planning.other_ways import other_ways
 from nestyield.planning.pool import Pool, generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, plain, remembered, settings_basis
 from nestyield.planning.results import Doubt, order_results, purchases_for
@@ -219,6 +220,7 @@ class _Trial:
             notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
             cautions=general_cautions(job.shop, layouts),
             sawings=sawings_of(job.shop, pool, choice),
+            other_ways=other_ways(job.shop, pool, choice, layouts),
             tried=grown.tried,
             untried=grown.untried,
         )

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from nestyield.model import Finding, Layout, Plan, Shop
+from nestyield.model import AuditError, Finding, Layout, Plan, Shop
 from nestyield.model.same_orders import alike, is_named, same_orders
 from nestyield.planfile import PlanFileError, dumps, loads
 from nestyield.planfile.text import canonical
@@ -63,7 +63,7 @@ def write_kept(plans: Sequence[Plan]) -> bytes:
     return (canonical({"schema": SCHEMA, "kept": kept}) + "\n").encode()
 
 
-def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[str, ...]:
+def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = (), *, way: int = 0) -> tuple[str, ...]:
     """Keep blanks of a plan: later plans leave them as they are.
 
     Parameters
@@ -73,6 +73,8 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[st
     shop_dir : Path
     blanks : sequence of str, optional
         Names of blanks; none means all of the plan.
+    way : int
+        Keep the one blank's other way of this number instead; 0 for its own.
 
     Returns
     -------
@@ -93,6 +95,8 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[st
             f"blank {sawing.blanks[0]!r} is sawn off piece {sawing.piece!r}, and such blanks cannot be kept; "
             f"take it, or put the piece on hold, and name the other blanks to keep"
         )
+    if way:
+        layouts = tuple(_other_way(plan, layout.blank.name, way) for layout in layouts)
     with open_book(shop_dir, "keeping") as book:
         old = book.read(KEPT)
         plans = list(parse_kept(old)) if old is not None else []
@@ -103,6 +107,22 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = ()) -> tuple[st
             raise ChangedError("; ".join(f.message for f in findings))
         book.disk.write(shop_dir / KEPT, write_kept(plans))
         return tuple(p.layouts[0].blank.name for p in plans)
+
+
+def _other_way(plan: Plan, blank: str, number: int) -> Layout:
+    """Return another way for a blank, written up and checked."""
+    from nestyield.audit.check import audit_layout  # these import the whole search: only where it is needed
+    from nestyield.planning.other_ways import layout_of
+
+    ways = [way for way in plan.other_ways if way.instead_of == blank]
+    if not 1 <= number <= len(ways):
+        has = f"its other ways are 1 to {len(ways)}" if ways else "the plan has no other way for it"
+        raise RackbookError(f"blank {blank!r} has no way {number}: {has}")
+    layout = layout_of(plan, ways[number - 1])
+    wrong = [f for f in audit_layout(plan, layout) if f.severity != "note"]
+    if wrong:
+        raise AuditError(tuple(wrong))
+    return layout
 
 
 def release(shop_dir: Path, blanks: Sequence[str]) -> tuple[str, ...]:
@@ -224,6 +244,7 @@ def _small(plan: Plan, layout: Layout) -> Plan:
         orders=(),
         intake=(),
         notices=(),
+        other_ways=(),
         tried=None,
         untried=(),
     )

@@ -129,7 +129,13 @@ def test_rejected_plan_writes_nothing(
     from nestyield.planning import run
 
     evidence = Finding(code="A102", severity="error", message="is spent 2 times", where="R2")
-    monkeypatch.setattr(run, "audited", lambda plan: Audited(whole=(evidence,), layouts=((),) * 9, proofs={}))
+    monkeypatch.setattr(
+        run,
+        "audited",
+        lambda plan: Audited(
+            whole=(evidence,), layouts=((),) * 9, proofs={}, ways=((),) * len(plan.other_ways)
+        ),
+    )
     assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 2
     err = capsys.readouterr().err
     assert "failed its own check and was not written" in err
