@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from nestyield.bed.answer import FitAnswer
     from nestyield.model import Layout, Part, Piece, Plan
-    from nestyield.planning.questions import Goes, Makers, RackContents
+    from nestyield.planning.contents import RackContents
+    from nestyield.planning.questions import Goes, Makers
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
     from nestyield.rackbook.nightly import Night
@@ -335,7 +336,7 @@ def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None)
 
 
 def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers:
-    """Find the pieces of the rack that would make a part, the cheapest first, and why the others would not.
+    """Find pieces and glue-ups of the rack that would make a part, the cheapest first, and why others do not.
 
     Parameters
     ----------
@@ -362,7 +363,7 @@ def rack(shop: Shop | Path | str) -> RackContents:
     ----------
     shop : Shop or path
     """
-    from nestyield.planning.questions import rack_contents
+    from nestyield.planning.contents import rack_contents
 
     return rack_contents(shop if isinstance(shop, Shop) else load_shop(shop))
 

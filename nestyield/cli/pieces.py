@@ -1,11 +1,14 @@
-"""Find the pieces of the rack that would make a part, the cheapest first, and why the others would not.
+"""Find what of the rack would make a part, the cheapest first, and why the others would not.
 
-One piece for one copy: glue-ups, and several parts on one piece, are what `nestyield plan` looks for.
+Pieces, blanks sawn off them, and glue-ups of pieces that are too small, for one copy. They are ranked by
+their value less that of the leftovers worth keeping, with what joints and saw cuts cost. Several parts on one
+piece are what `nestyield make` and `nestyield plan` look for.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,13 +16,13 @@ from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
 from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
 from nestyield.cli.tell import say
-from nestyield.words import Words
+from nestyield.words import Words, plural
 
 if TYPE_CHECKING:
     from nestyield.model import Shop
-    from nestyield.planning.questions import Makers
+    from nestyield.planning.questions import Maker, Makers
 
-SUMMARY = "find the pieces of the rack that would make a part"
+SUMMARY = "find the pieces and glue-ups of the rack that would make a part"
 #: Pieces that are shown unless all are asked for.
 MOST_SHOWN = 10
 
@@ -60,20 +63,23 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
 
     if not found.makers:
         return [
-            f"{found.part}: no piece of the rack makes it",
+            f"{found.part}: no piece and no glue-up of the rack makes it",
             *(f"  {phrase(r, words)}" for r in found.reasons),
         ]
     money = bool(shop.settings.value_per_board_foot)
     shown = found.makers if all_of_them else found.makers[:MOST_SHOWN]
-    one = len(found.makers) == 1
-    out = [f"{found.part}: {len(found.makers)} {'piece makes' if one else 'pieces make'} it"]
+    glued = sum(m.joints > 0 for m in found.makers)
+    counts = ((len(found.makers) - glued, "piece"), (glued, "glue-up"))
+    told = " and ".join(f"{n} {plural(n, what)}" for n, what in counts if n)
+    out = [f"{found.part}: {told} {'makes' if len(found.makers) == 1 else 'make'} it"]
     for maker in shown:
-        piece = shop.piece(maker.pieces[0])
         cost = f"value {maker.value:.2f}, back {maker.back:.2f}, " if money else ""
+        work = "".join(_work(maker, money))
+        names = " + ".join(maker.pieces) + (", glued up" if maker.joints else "")
         state = "" if maker.status == "ready" else f" (on {maker.status})"
         out.append(
-            f"  {' + '.join(maker.pieces)}{state}: {piece.species}, {words.length(piece.thickness_mm)}; "
-            f"{cost}{maker.used_up:.2f} board feet used up"
+            f"  {names}{state}: {maker.blank.species}, {words.length(maker.blank.thickness_mm)}; "
+            f"{cost}{work}{maker.used_up:.2f} board feet used up"
         )
         if maker.sawn_mm is not None:
             out.append(f"      {sawn(maker, words)}")
@@ -83,5 +89,14 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
     if more := len(found.makers) - len(shown):
         out.append(f"  ... and {more} more; --verbose shows them")
     if found.refused:
-        out.append(f"  the others: {', '.join(f'{n} {cause}' for cause, n in found.refused)}")
+        out.append(f"  the other rows: {', '.join(f'{n} {cause}' for cause, n in found.refused)}")
     return out
+
+
+def _work(maker: Maker, money: bool) -> Iterator[str]:
+    """Give what joints and saw cuts cost."""
+    for n, what in ((maker.joints, "joint"), (maker.cuts, "saw cut")):
+        if n:
+            yield f"{n} {plural(n, what)}, "
+    if money and maker.work:
+        yield f"work {maker.work:.2f}, "

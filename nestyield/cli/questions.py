@@ -54,6 +54,10 @@ def maker_data(maker: Maker) -> dict[str, object]:
         ],
         "value": round(maker.value, 2),
         "back": round(maker.back, 2),
+        "work": round(maker.work, 2),
+        "joints": maker.joints,
+        "saw_cuts": maker.cuts,
+        "cost": round(maker.cost, 2),
         "used_up_board_feet": round(maker.used_up, 3),
         "seams_mm": round(maker.seams_mm, 1),
     }

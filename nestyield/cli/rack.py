@@ -14,7 +14,7 @@ from nestyield.cli.tell import say
 from nestyield.words import Words
 
 if TYPE_CHECKING:
-    from nestyield.planning.questions import RackContents
+    from nestyield.planning.contents import RackContents
 
 SUMMARY = "add up the rack: board feet and value by species"
 

@@ -331,7 +331,7 @@ def _search(shop: Shop, part: Part, rows: Sequence[int]) -> Search:
     return _searches[key]
 
 
-def glue_up_want(job: Job, want: int, request: GlueRequest) -> GlueAnswer:
+def glue_up_want(job: Job, want: int, request: GlueRequest, most: int | None = None) -> GlueAnswer:
     """Return glue-ups for one want.
 
     Parameters
@@ -339,6 +339,8 @@ def glue_up_want(job: Job, want: int, request: GlueRequest) -> GlueAnswer:
     job : Job
     want : int
     request : GlueRequest
+    most : int, optional
+        How many at the most; left out, a few more than copies are wanted.
     """
     shop = job.shop
     part = shop.part(job.demands[want].part)
@@ -347,7 +349,7 @@ def glue_up_want(job: Job, want: int, request: GlueRequest) -> GlueAnswer:
     search.value = np.array(request.costs, dtype=np.float64)
     found = sets_of(
         search,
-        wanted=4 + 2 * job.demands[want].count,
+        wanted=4 + 2 * job.demands[want].count if most is None else most,
         effort=job.effort,
         strict=request.strict,
         interest=request.interest,

@@ -1,23 +1,30 @@
-"""The small questions of the day, answered without a plan: a part and a piece, a part and the rack, the rack."""
+"""The small questions of the day, answered without a plan: a part and a piece, a part and the rack."""
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from nestyield.model import Part, Piece, Placement, Settings, Setup, Shop
+from nestyield.glueup.search import Interest
+from nestyield.model import Blank, Part, Piece, Placement, Setup, Shop
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import BedsRefuse, Reason, Refusal
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
+from nestyield.planning.glued import GlueRequest, glue_up_want, members_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import setups_by_merit
 from nestyield.planning.looks import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
 from nestyield.planning.workers import Job
-from nestyield.planning.worth import board_feet, size_of, value_of
+from nestyield.planning.worth import value_of
+
+#: Glue-ups that are looked for.
+MOST_GLUED = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +51,12 @@ class Maker:
         Length of seams under the part.
     status : str
         ``ready``, or why not now: ``hold``, ``taken``.
+    work : float
+        What joints and saw cuts cost, in the choice of a plan too.
+    joints, cuts : int
+        Joints of a glue-up, saw cuts before the bed.
+    blank : Blank
+        What goes on the bed.
     sawn_mm : (x0, y0, x1, y1) or None
         The blank that is sawn off the piece first, from the piece's corner; None for the whole piece.
     """
@@ -56,8 +69,17 @@ class Maker:
     back: float
     used_up: float
     seams_mm: float
+    blank: Blank
+    work: float = 0.0
+    joints: int = 0
+    cuts: int = 0
     status: str = "ready"
     sawn_mm: tuple[float, float, float, float] | None = None
+
+    @property
+    def cost(self) -> float:
+        """By which makers are ranked: value less what comes back, and work."""
+        return self.value - self.back + self.work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +109,9 @@ class Makers:
     ----------
     part : str
     makers : tuple of Maker
-        The cheapest first: by value less what comes back, then by wood used up, then by name.
+        Those ready first; the cheapest first: by cost, then by wood used up, then by name.
     refused : tuple of (cause, int)
-        How many of the other rows are refused for what.
+        How many rows that are in none of the makers are refused for what.
     reasons : tuple of fact
         Why none would; empty when one would.
     """
@@ -98,49 +120,6 @@ class Makers:
     makers: tuple[Maker, ...]
     refused: tuple[tuple[str, int], ...]
     reasons: tuple[Reason, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Holding:
-    """What the rack has of one wood.
-
-    Parameters
-    ----------
-    species : str
-    rows, pieces, held : int
-        Rows, copies, and of those on hold.
-    board_feet, value : float
-        Of all copies; the value in the shop's money.
-    largest : str
-        The piece with the largest face.
-    largest_mm : (length, width, thickness)
-        Its size; the width of what is no rectangle is its area over its length.
-    """
-
-    species: str
-    rows: int
-    pieces: int
-    held: int
-    board_feet: float
-    value: float
-    largest: str
-    largest_mm: tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RackContents:
-    """What is in the rack, and what it is worth.
-
-    Parameters
-    ----------
-    holdings : tuple of Holding
-        By value, the most first. Pieces that are taken do not count.
-    knows_money : bool
-        Whether any value is stated; else no value means anything.
-    """
-
-    holdings: tuple[Holding, ...]
-    knows_money: bool
 
 
 def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -> Goes:
@@ -162,7 +141,7 @@ def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -
 
 
 def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
-    """Find all pieces that would make a part, one copy each.
+    """Find the pieces, and glue-ups of those that are too small, that would make a part.
 
     Parameters
     ----------
@@ -181,10 +160,10 @@ def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
             makers.append(found)
         elif refusal is not None:
             refusals.append(refusal)
-    makers.sort(
-        key=lambda m: (m.status != "ready", round(m.value - m.back, 6), round(m.used_up, 6), m.pieces)
-    )
-    causes = Counter(cause_of(r) for r in refusals)
+    makers += _glued_up(shop, part, beds, {m.pieces[0] for m in makers})
+    makers.sort(key=lambda m: (m.status != "ready", round(m.cost, 6), round(m.used_up, 6), m.pieces))
+    used = {name for m in makers for name in m.pieces}
+    causes = Counter(cause_of(r) for r in refusals if r.piece not in used)
     if not makers:
         job = _job(shop, part, beds)
         rows = [shop.pieces.index(shop.piece(r.piece)) for r in refusals]
@@ -198,38 +177,6 @@ def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
         makers=tuple(makers),
         refused=tuple(causes.most_common()),
         reasons=() if makers else reasons_for(part, refusals),
-    )
-
-
-def rack_contents(shop: Shop) -> RackContents:
-    """Add up the rack by species.
-
-    Parameters
-    ----------
-    shop : Shop
-    """
-    by_species: dict[str, list[Piece]] = {}
-    for piece in shop.pieces:
-        if piece.status != "taken" and piece.count:
-            by_species.setdefault(piece.species, []).append(piece)
-    holdings = [_holding(name, pieces, shop.settings) for name, pieces in by_species.items()]
-    knows_money = bool(shop.settings.value_per_board_foot) or any(p.value is not None for p in shop.pieces)
-    by_worth = sorted(holdings, key=lambda h: (-h.value, -h.board_feet, h.species))
-    return RackContents(holdings=tuple(by_worth), knows_money=knows_money)
-
-
-def _holding(species: str, pieces: list[Piece], settings: Settings) -> Holding:
-    largest = max(pieces, key=lambda p: (p.shape.area_mm2, p.name))
-    length, width = size_of(largest.shape, largest.grain_deg, settings)
-    return Holding(
-        species=species,
-        rows=len(pieces),
-        pieces=sum(p.count for p in pieces),
-        held=sum(p.count for p in pieces if p.status == "hold"),
-        board_feet=sum(p.count * board_feet(p.shape.area_mm2, p.thickness_mm) for p in pieces),
-        value=sum(p.count * value_of(p, settings) for p in pieces),
-        largest=largest.name,
-        largest_mm=(length, width, largest.thickness_mm),
     )
 
 
@@ -262,6 +209,34 @@ def _sawn(bench: LayoutContext, piece: Piece, found: Candidate) -> Maker:
     return replace(maker, sawn_mm=sawn)
 
 
+def _glued_up(shop: Shop, part: Part, beds: tuple[str, ...], alone: Collection[str]) -> list[Maker]:
+    """Return the cheapest glue-ups of pieces that do not hold the part by themselves.
+
+    Only where there is none, and no piece makes the part, members are sawn from one piece.
+    """
+    job, rules = _job(shop, part, beds), shop.settings.glueup
+    rows = members_of(shop, job.demands[0])
+    if not part.glue or rules.most_pieces < 2 or not rows:
+        return []
+    costs = tuple(
+        math.inf if shop.pieces[r].name in alone else value_of(shop.pieces[r], shop.settings) for r in rows
+    )
+    found: tuple[Candidate, ...] = ()
+    for apart in (False,) if alone else (False, True):
+        interest = Interest(joint=rules.joint_cost, every=True, apart=apart)
+        request = GlueRequest(rows=rows, costs=costs, strict=None, interest=interest)
+        found = glue_up_want(job, 0, request, MOST_GLUED).candidates
+        if found:
+            break
+    out = []
+    for candidate in found:
+        assert candidate.blank is not None
+        of_shop = replace(candidate, rows=tuple(rows[r] for r in candidate.rows))
+        bench = LayoutContext(shop=shop, demands=job.demands, blank=candidate.blank)
+        out.append(_maker(bench, of_shop, "ready"))
+    return out
+
+
 def _job(shop: Shop, part: Part, beds: tuple[str, ...]) -> Job:
     """Return the job of making one copy of a part."""
     return Job(shop=shop, demands=(Demand(part=part.name, beds=beds, orders=(), count=1),), effort=1, seed=0)
@@ -271,6 +246,7 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
     ((_, placement),) = found.laid
     box = box_of(Pose.of(placement).outline(bench.part(0).outline))
     tried = bench.setups(found.laid)
+    settings, cuts = bench.shop.settings, 0 if found.sawn is None else len(found.sawn.cuts)
     return Maker(
         pieces=tuple(bench.shop.pieces[row].name for row in found.rows),
         placement=placement,
@@ -280,5 +256,9 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
         back=found.back,
         used_up=found.used_up,
         seams_mm=found.seams_mm,
+        blank=bench.blank,
+        work=found.joints * settings.glueup.joint_cost + cuts * settings.machines.saw_cut_cost,
+        joints=found.joints,
+        cuts=cuts,
         status=status,
     )

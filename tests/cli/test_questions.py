@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -147,7 +149,7 @@ def test_pieces_that_make_a_part(rack: Path, capsys: pytest.CaptureFixture[str])
     assert told[0] == "neck: 3 pieces make it"
     assert told[1].startswith("  R1: sugar maple, 25 mm; value 3.85, back 0.00, 0.38 board feet used up")
     assert told[3].startswith("  R6 (on hold): ")
-    assert told[-1].startswith("  the others: 2 of other species")
+    assert told[-1].startswith("  the other rows: 2 of other species")
 
 
 def test_no_piece_makes_it(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -158,11 +160,91 @@ def test_no_piece_makes_it(rack: Path, capsys: pytest.CaptureFixture[str]) -> No
     )
     assert main(["pieces", str(rack), "--part", "neck"]) == 1
     told = plain(capsys.readouterr().out)
-    assert told.startswith("neck: no piece of the rack makes it\n")
+    assert told.startswith("neck: no piece and no glue-up of the rack makes it\n")
     assert (
         "closest is R5: fits with a margin of 5.5 mm (6.35 mm required), or on a clear piece of its shape 1.7 mm longer"
         in told
     )
+
+
+#: Boards of one wood: name, length, width, inches. A body is 15 3/4 x 12 1/2, its margin 1/4 all around.
+BOARDS = (("A", 17, 7), ("B", 17, 6.5), ("C", 17, 6.25), ("D", 16, 7), ("E", 20, 6.75), ("F", 30, 4.5))
+
+
+def body_rack(folder: Path, boards: Iterable[tuple[str, float, float]] = BOARDS) -> None:
+    rows = "".join(f"{name},black limba,1 7/8,{length},{width}\n" for name, length, width in boards)
+    (folder / "rack.csv").write_text(
+        f"piece,species,thickness,length,width\n{rows}Z,sugar maple,1 7/8,17,14\n"
+    )
+
+
+def test_glue_ups_that_make_a_part(porch: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The pairs are those that are long and wide enough by hand, the cheapest first, each with its joint's cost."""
+    body_rack(porch)
+    ask = [
+        "pieces",
+        str(porch),
+        "--part",
+        "body",
+        "--set",
+        "glueup.most_pieces=2",
+        "--set",
+        "leftover.worth=0",
+    ]
+    assert (
+        main([*ask, "--set", "allowance.blank_margin=1/4", "--set", "allowance.jointing=1/32", "--json"]) == 0
+    )
+    found = json.loads(capsys.readouterr().out)
+    # both edges of the seam lose 1/32 in; a board must be as long as the part and its margins
+    pairs = {
+        frozenset((a, b)): 14 * 1.875 * (la * wa + lb * wb) / 144
+        for (a, la, wa), (b, lb, wb) in combinations(BOARDS, 2)
+        if wa + wb - 2 / 32 >= 12.5 + 0.5 and min(la, lb) >= 15.75 + 0.5
+    }
+    assert len(pairs) == 4  # all of A, B, C, E but B + C and C + E, which are too narrow; D is too short
+    assert {frozenset(m["pieces"]) for m in found["makers"]} == set(pairs)
+    costs = [m["cost"] for m in found["makers"]]
+    assert costs == sorted(costs)
+    for maker in found["makers"]:
+        assert (maker["joints"], maker["work"]) == (1, 10.0)
+        assert maker["value"] == pytest.approx(pairs[frozenset(maker["pieces"])], abs=0.01)
+        assert maker["cost"] == pytest.approx(maker["value"] - maker["back"] + 10.0, abs=0.011)
+    # D and F are in no glue-up, Z is of another wood
+    assert found["refused"] == {"without a place": 2, "of other species": 1}
+    assert main([*ask, "--set", "allowance.blank_margin=1/4", "--set", "allowance.jointing=1/32"]) == 0
+    told = plain(capsys.readouterr().out)
+    assert told.startswith("body: 4 glue-ups make it\n")
+    assert ", glued up: black limba, 1 7/8 in; value " in told
+    assert "1 joint, work 10.00, " in told
+    assert "mm" not in told
+
+
+def test_what_is_glued_and_what_not(porch: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A board that makes the part alone is no member of a glue-up; none is made where the shop or part forbids it."""
+    body_rack(porch, (*BOARDS, ("W", 17, 14)))
+    ask = ["pieces", str(porch), "--part", "body", "--json"]
+    assert main(ask) == 0
+    makers = json.loads(capsys.readouterr().out)["makers"]
+    assert ["W"] in [m["pieces"] for m in makers]
+    assert all("W" not in m["pieces"] for m in makers if m["joints"])
+    assert any(m["joints"] for m in makers)
+    for forbidden in ("glueup.most_pieces=1", "part.body.glue=false"):
+        assert main([*ask, "--set", forbidden]) == 0
+        assert [m["pieces"] for m in json.loads(capsys.readouterr().out)["makers"]] == [["W"]], forbidden
+
+
+def test_a_board_sawn_apart_only_where_nothing_else_makes_it(
+    porch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One long board is sawn in two and glued to itself; where two boards do, that is not offered."""
+    ask = ["pieces", str(porch), "--part", "body", "--json", "--set", "bed.bench.travel_x=50"]
+    body_rack(porch, [("L", 36, 7)])
+    assert main(ask) == 0
+    (maker,) = json.loads(capsys.readouterr().out)["makers"]
+    assert (maker["pieces"], maker["joints"]) == (["L"], 1)
+    body_rack(porch, [("L", 36, 7), ("A", 17, 7)])
+    assert main(ask) == 0
+    assert [sorted(m["pieces"]) for m in json.loads(capsys.readouterr().out)["makers"]] == [["A", "L"]]
 
 
 @pytest.mark.outside(source="a board foot is 144 cubic inches (NHLA rules)", mark="S")
