@@ -11,7 +11,7 @@ from typing import Protocol
 from nestyield.intake.shop import read_shop
 from nestyield.model import Finding, Order, Piece, Plan, Settings, Severity, Shop
 from nestyield.model.same_orders import same_orders
-from nestyield.planfile import PlanFileError, digest, read
+from nestyield.planfile import PlanFileError, read
 from nestyield.planfile.folder import PLAN, SUMS
 
 #: A larger plan.json is not read, bytes.
@@ -44,13 +44,13 @@ def read_plan(folder: Path) -> tuple[Plan | None, list[Finding]]:
     except OSError as error:
         return None, [found("A001", f"cannot be read: {error.strerror}")]
     try:
-        plan, stated = read(data)
+        plan, stated, given = read(data)
     except PlanFileError as error:
         return None, [found("A002", str(error))]
     except (ArithmeticError, ValueError, TypeError, RecursionError, MemoryError) as error:
         return None, [found("A002", f"is no plan: {type(error).__name__}: {error}")]
     findings = []
-    if stated != digest(plan.shop):
+    if stated != given:
         findings.append(
             found("A003", "the inputs in this plan were changed after it was written; make the plan again")
         )

@@ -221,6 +221,35 @@ def _near_cutter(bench: CheckedBlank, told: Inspection) -> None:
         bench.say("A517", f"{name} is not within {want:g} mm of what is cut {_name(place)}")
 
 
+def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
+    """Return how far metal and holes are from what is cut of one placement at their depths, millimeters.
+
+    Parameters
+    ----------
+    bench : CheckedBlank
+    index : int
+        Of the placement.
+
+    Returns
+    -------
+    dict
+        By name of the defect; those that nothing cut reaches in depth are left out, and a name that stands
+        for several has the least.
+    """
+    out: dict[str, float] = {}
+    holes = [d for d in bench.layout.blank.defects if d.traits.keep_clear]
+    cuts = [cut for cut in _all_cuts(bench) if cut[0].placement == index] if holes else []
+    for defect in holes:
+        ground, spans = region(defect.shape), _of_defect(bench, defect)
+        for _, cut, deep, zone in cuts:
+            if zone is not None and zone.tolerates.get(defect.kind) == "allowed":
+                continue
+            if min(spans[1], deep[1]) - max(spans[0], deep[0]) > SURELY_MM:
+                room = float(shapely.distance(cut, ground))
+                out[defect.name] = min(out.get(defect.name, room), room)
+    return out
+
+
 def _all_cuts(bench: CheckedBlank) -> Iterator[_Cut]:
     """Give all that is cut, with the heights at which it is cut."""
     reach, slab = bench.sheet.plan.shop.settings.cutter_diameter_mm, _slab(bench)

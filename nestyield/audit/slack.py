@@ -10,12 +10,17 @@ import shapely
 
 from nestyield.audit.curves import TOL_MM, points_of, region
 from nestyield.audit.depth import check_wood
+from nestyield.audit.inspection import room_at_holes
 from nestyield.audit.places import check_gap, check_holes, check_inside, check_way
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
+from nestyield.audit.work import check_beside
 from nestyield.model import Slack
 
 #: A told size of the room may be off by this, millimeters.
 SIZE_TOL_MM = 0.01
+#: Metal and holes may be this much nearer to what is cut than the step of the clearance that is kept; the
+#: steps are quarters of it, and a hair less than a step counts as one.
+HOLE_TOL_MM, STEP_TOL = 0.03, 0.02
 #: A told stretch may lie this far from the outline: chords of the drawing and rounding, millimeters.
 LINE_TOL_MM = 0.06
 #: Stretches are looked at in steps of this, millimeters.
@@ -72,7 +77,9 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
         )
     if shapely.distance(shapely.Point(0.0, 0.0), region(room.slide)) > TOL_MM:
         bench.say("A408", f"the room of {laid.name} does not hold the place where it lies")
-    gap = bench.sheet.plan.shop.settings.gap_mm
+    settings = bench.sheet.plan.shop.settings
+    gap, want = settings.gap_mm, settings.prefer.hole_clearance_mm
+    here = room_at_holes(bench, laid.index)
     for k in sorted({int(np.argmax(points @ way)) for way in _WAYS}):
         x, y = (round(float(v) * 1000.0) for v in points[k])
         at = laid.placement
@@ -84,9 +91,29 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
             if bench.laid[i].index != laid.index:
                 check_gap(scratch, moved, bench.laid[i])
         check_wood(scratch, moved)
+        there = _with(scratch, moved)
+        check_beside(there)
+        for name, room_mm in room_at_holes(there, laid.index).items():
+            least = _step_kept(here.get(name, want), want)
+            if room_mm < least - HOLE_TOL_MM or (here.get(name, want) > 0.0 and room_mm == 0.0):
+                scratch.say("A408", f"{name} is {room_mm:.3f} mm from what is cut; {least:.3f} mm are kept")
         for found in scratch.sheet.findings:
             if found.code != "A303":  # filler is left aside
                 bench.say("A408", f"shifted by {x / 1000:.3f}, {y / 1000:.3f} mm: {found.message}")
+
+
+def _step_kept(room_mm: float, want_mm: float) -> float:
+    """Return the largest quarter of the clearance that some room is enough for, millimeters."""
+    if want_mm <= 0.0:
+        return 0.0
+    return math.floor(4.0 * min(room_mm, want_mm) / want_mm + STEP_TOL) / 4.0 * want_mm
+
+
+def _with(scratch: CheckedBlank, moved: CheckedPlacement) -> CheckedBlank:
+    """Return a bench on which one part lies elsewhere; it writes where the first does."""
+    placements = list(scratch.layout.placements)
+    placements[moved.index] = moved.placement
+    return CheckedBlank(scratch.sheet, replace(scratch.layout, placements=tuple(placements)))
 
 
 def _scratch(bench: CheckedBlank) -> CheckedBlank:

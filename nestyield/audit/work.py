@@ -14,6 +14,8 @@ from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
 #: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimeters.
 BESIDE_PIN_MM = 6.0
+#: Places are worked out with chords of curves and rounding: so much nearer may a pin be, millimeters.
+BESIDE_TOL_MM = 0.06
 #: A hole may be this far off its pin, millimeters.
 HOLE_TOL_MM = 0.01
 #: Beyond any bed, millimeters.
@@ -50,6 +52,16 @@ def check_work(bench: CheckedBlank) -> None:
         _on_pins(bench, points, layout.setups[chosen])
 
 
+def check_beside(bench: CheckedBlank) -> None:
+    """Check that pins and screws of a blank are clear of what is cut of its parts, where these lie now."""
+    work = bench.layout.work
+    if work is None:
+        return
+    held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
+    for one in held:
+        _clear(bench, one, one.diameter_mm / 2.0)
+
+
 def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     spot = shapely.Point(held.x_mm, held.y_mm)
     body = spot.buffer(radius, quad_segs=32)
@@ -64,7 +76,7 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
         return
     for laid in bench.laid:
         room = float(shapely.distance(spot, laid.outline)) - radius
-        if room < least - TOL_MM:
+        if room < least - BESIDE_TOL_MM:
             bench.say(
                 "A510",
                 f"{held.name} lies {room:.3f} mm from {laid.name}; at least {least:g} mm must stay",

@@ -24,7 +24,7 @@ _TURN_DEG = 0.05
 
 
 #: What the room leaves aside, for whoever uses it.
-ASIDE = "Bed, seams, pins and filler are not checked: plan again before you use much of it."
+ASIDE = "Bed, seams and filler are not checked: plan again before you use much of it."
 
 
 #: What is said where there is none.

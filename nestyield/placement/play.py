@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,8 +60,17 @@ def problem_of(
     return FlattenedInputs(part, blank, settings, taken).problem(split)
 
 
+#: Takes away the shifts, at an angle, at which something else that counts is no longer kept.
+Keeping = Callable[[SubgridPaths, float, bool], SubgridPaths]
+
+
 def play_of(
-    part: Part, blank: Blank, settings: Settings, placement: Placement, taken: Sequence[TakenPart] = ()
+    part: Part,
+    blank: Blank,
+    settings: Settings,
+    placement: Placement,
+    taken: Sequence[TakenPart] = (),
+    keeping: Keeping | None = None,
 ) -> Play:
     """Work out the room around a placement.
 
@@ -71,13 +80,20 @@ def play_of(
     placement : Placement
     taken : sequence of (Part, Placement)
         The other parts on the blank.
+    keeping : callable, optional
+        What else is kept, beside margins, gaps and defects.
     """
     problem = problem_of(part, blank, settings, placement, taken)
-    here = _around(problem, placement)
+
+    def region_at(angle_deg: float, window: Window | None = None) -> SubgridPaths:
+        paths = feasible_region(problem, angle_deg, placement.mirrored, window)
+        return keeping(paths, angle_deg, placement.mirrored) if keeping and paths else paths
+
+    here = _around(region_at(placement.angle_deg), placement)
     shifts = to_grid(here)
     along, across = _size_mm(shifts, blank.grain_deg or 0.0)
     start = here or [np.array([[placement.x_um, placement.y_um]], dtype=np.int64) * SUBGRID]
-    reach = [_turn(problem, part, blank, placement, start, sign) for sign in (-1.0, 1.0)]
+    reach = [_turn(problem, part, blank, placement, start, sign, region_at) for sign in (-1.0, 1.0)]
     return Play(
         shifts=shifts,
         along_mm=along,
@@ -87,11 +103,11 @@ def play_of(
     )
 
 
-def _around(problem: PlacementProblem, placement: Placement) -> SubgridPaths:
+def _around(region: SubgridPaths, placement: Placement) -> SubgridPaths:
     """The connected piece of the allowed region that a placement lies in; nothing when there is no play."""
     at = (placement.x_um * SUBGRID, placement.y_um * SUBGRID)
     near: list[tuple[float, SubgridPaths]] = []
-    for outer, holes in components(feasible_region(problem, placement.angle_deg, placement.mirrored)):
+    for outer, holes in components(region):
         if pyclipper.PointInPolygon(at, outer.tolist()) != 0:
             return [outer, *holes]
         # the shift is rounded to the grid and may lie just outside
@@ -116,6 +132,7 @@ def _turn(
     placement: Placement,
     start: SubgridPaths,
     sign: float,
+    region_at: Callable[[float, Window | None], SubgridPaths],
 ) -> float:
     """How far the part can be turned one way from a region of shifts, sliding as it needs.
 
@@ -134,7 +151,7 @@ def _turn(
         low = np.floor(np.array(box[:2]) + carried - pad).astype(int)
         high = np.ceil(np.array(box[2:]) + carried + pad).astype(int)
         window = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-        return feasible_region(problem, angle, placement.mirrored, window)
+        return region_at(angle, window)
 
     most = min(MOST_DEG, grain_turn_deg(part, blank.grain_deg, placement.angle_deg, placement.mirrored, sign))
     good, box = 0.0, window_of(start)

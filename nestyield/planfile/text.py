@@ -124,8 +124,11 @@ def dumps(plan: Plan) -> bytes:
     return (canonical(data) + "\n").encode()
 
 
-def read(data: bytes) -> tuple[Plan, str]:
-    """Return the plan and the digest of its inputs that the file states, without comparing the two.
+def read(data: bytes) -> tuple[Plan, str, str]:
+    """Return the plan, the digest of its inputs that the file states, and the one that they give.
+
+    An earlier version knew fewer settings: inputs are as they were when either their text or all that is read
+    from it gives the digest that is stated.
 
     Parameters
     ----------
@@ -154,9 +157,10 @@ def read(data: bytes) -> tuple[Plan, str]:
     if not isinstance(stated, str):
         raise PlanFileError(f"expected text in {DIGEST_KEY}, got {stated!r}")
     try:
-        return _adapter().validate_json(json.dumps({"plan": raw}), strict=False).plan, stated
+        plan = _adapter().validate_json(json.dumps({"plan": raw}), strict=False).plan
     except ValidationError as error:
         raise PlanFileError(_explain(error)) from error
+    return plan, stated, stated if _digest_of(raw["shop"]) == stated else digest(plan.shop)
 
 
 def loads(data: bytes) -> Plan:
@@ -167,8 +171,7 @@ def loads(data: bytes) -> Plan:
     PlanFileError
         As in `read`, and when the inputs inside the file are not those that it was written with.
     """
-    plan, stated = read(data)
-    found = digest(plan.shop)
+    plan, stated, found = read(data)
     if stated != found:
         raise PlanFileError(
             f"the inputs in this plan were changed after it was written: {DIGEST_KEY} says {stated[:12]}..., "

@@ -29,6 +29,7 @@ from nestyield.model.facts import NearOutline
 from nestyield.model.pose import Pose
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.leftovers import usable_shapes
+from nestyield.placement.play import Keeping
 from nestyield.placement.region import window_of
 from nestyield.placement.single import Unkept, place_part
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
@@ -40,6 +41,8 @@ LEVELS = (1.0, 0.5, 0.25, 0.0)
 LEAST_LEFT = 0.95
 #: Seams keep so much more than the rule, and clearances are kept to so much, micrometers.
 _MORE_UM = 2.0
+#: Clearances count as kept when they lack no more than this, micrometers.
+_LESS_UM = 8.0
 #: Depths that share less are apart, mm.
 _TOUCH_MM = 0.05
 
@@ -63,7 +66,7 @@ class KeepClear:
         self.part, self.blank, self.settings = part, blank, settings
         self.holes = [d for d in blank.defects if d.traits.keep_clear]
         self._cuts: dict[tuple[str, Lies], Region] = {}
-        self._grown: dict[tuple[str, float], Region] = {}
+        self._grown: dict[tuple[str, float, float], Region] = {}
         self._grounds = {id(d): shape_polygon(d.shape) for d in self.holes}
         self._turned: dict[tuple[object, ...], _Turned] = {}
         self.before = self.unkept(at)
@@ -110,10 +113,28 @@ class KeepClear:
         found = tuple(counts)
         return found, paths if found < self.before else []
 
+    def keeping(self, at: Placement) -> Keeping:
+        """Return what takes away shifts at which holes and metal have less room than at a placement, in its steps."""
+        lies = Lies.of(self.part, self.blank, at.front_up, at.top_off_mm)
+        here = Pose.of(at)
+        kept = [(hole, self._missing(hole, lies, here)) for hole in self.holes]
+
+        def keep(paths: SubgridPaths, angle_deg: float, mirrored: bool) -> SubgridPaths:
+            pose = Pose(angle_deg=angle_deg, mirrored=mirrored)
+            for hole, missing in kept:
+                moving = pose.on_grid(self._cut(hole, lies))
+                if missing < len(LEVELS) and moving and paths:
+                    fixed = self._hole(hole, LEVELS[missing], -_LESS_UM)
+                    taken = no_fit_subgrid(fixed, moving, window_of(paths))
+                    paths = combine("difference", paths, taken) if taken else paths
+            return paths
+
+        return keep
+
     def _missing(self, hole: Defect, lies: Lies, pose: Pose) -> int:
         """Return how many steps of the clearance a hole goes without."""
         clear = self.settings.prefer.hole_clearance_mm
-        near = 4.0 * _MORE_UM / UM_PER_MM
+        near = _LESS_UM / UM_PER_MM
         ground = self._grounds[id(hole)]
         key = (id(hole), lies, pose.angle_deg, pose.mirrored)
         if key not in self._turned:
@@ -132,12 +153,12 @@ class KeepClear:
         inside = room == 0.0 and wood.buffer(-near).intersects(ground)
         return sum(inside or (level > 0 and room < level * clear - near) for level in LEVELS)
 
-    def _hole(self, hole: Defect, level: float) -> Region:
-        key = (hole.name, level)
+    def _hole(self, hole: Defect, level: float, more_um: float = _MORE_UM) -> Region:
+        key = (hole.name, level, more_um)
         if key not in self._grown:
             by = level * self.settings.prefer.hole_clearance_mm * UM_PER_MM
             ring = flatten_shape(hole.shape, self.settings.chord_error_mm, "outside")
-            self._grown[key] = grow(ring, by + _MORE_UM, "outside")
+            self._grown[key] = grow(ring, by + more_um, "outside") if by + more_um > 0 else ring
         return self._grown[key]
 
     def _cut(self, hole: Defect, lies: Lies) -> Region:

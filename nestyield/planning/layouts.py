@@ -10,7 +10,7 @@ from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.record import glue_up
-from nestyield.model import Bed, Blank, Layout, Placement, Setup, Shop
+from nestyield.model import Bed, Blank, HoldDown, Layout, Pin, Placement, Setup, Shop
 from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
 from nestyield.planning.seams import seams_under
@@ -66,14 +66,21 @@ def make_layout(
         board_feet=sum(board_feet(piece.shape.area_mm2, piece.thickness_mm) for piece in taken),
         value=value,
         wood=(*rules, *wood),
-        rooms=rooms_of(blank, laid, shop.settings),
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),
     )
     glued = glue_up(layout, shop)
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
     usable = layout.usable_area_mm2 + ripped
-    return with_work(replace(layout, glueup=glued, usable_area_mm2=usable), shop)
+    return with_rooms(with_work(replace(layout, glueup=glued, usable_area_mm2=usable), shop), shop)
+
+
+def with_rooms(layout: Layout, shop: Shop) -> Layout:
+    """Return a layout with the room around each part, its pins and screws staying where they are."""
+    laid = [(shop.part(p.part), p) for p in layout.placements]
+    work = layout.work
+    held: list[Pin | HoldDown] = [] if work is None else [*work.pins, *work.hold_downs]
+    return replace(layout, rooms=rooms_of(layout.blank, laid, shop.settings, held))
 
 
 def copies_spent(layouts: Iterable[Layout]) -> Counter[str]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from nestyield.audit.check import Audited, audit_layout
 from nestyield.model import Finding, Layout, OrderResult, Plan
 from nestyield.model.facts import Detail, DetailRejected, LayoutRejected, PlanCaution, ProofRejected
-from nestyield.planning.layouts import passed_over, setups_by_merit, with_work
+from nestyield.planning.layouts import passed_over, setups_by_merit, with_rooms, with_work
 from nestyield.planning.work.cautions import general_cautions
 
 #: Findings of the audit that are about a detail of a blank; any other one is about the layout itself.
@@ -111,7 +111,7 @@ def _without_screws(plan: Plan, layout: Layout) -> Iterable[Try]:
     held = () if layout.work is None else layout.work.hold_downs
     names = [hold.name for hold in held]
     for some in (*((name,) for name in names), *([tuple(names)] if len(names) > 1 else [])):
-        yield with_work(layout, plan.shop, some), some
+        yield _with_rooms(with_work(layout, plan.shop, some), plan), some
     yield from _other_setups(plan, layout)
 
 
@@ -123,7 +123,13 @@ def _other_setups(plan: Plan, layout: Layout) -> Iterable[Try]:
     for k in setups_by_merit(layout.setups):
         if k != layout.chosen:
             over = passed_over(layout.setups, k)
-            yield with_work(replace(layout, chosen=k, passed_over=over), plan.shop), (was.bed,)
+            again = with_work(replace(layout, chosen=k, passed_over=over), plan.shop)
+            yield _with_rooms(again, plan), (was.bed,)
+
+
+def _with_rooms(layout: Layout, plan: Plan) -> Layout:
+    """Return a layout with its rooms made again for other pins and screws, unless they were left out."""
+    return with_rooms(layout, plan.shop) if layout.rooms else layout
 
 
 _TRIES: dict[Detail, Callable[[Plan, Layout], Iterable[Try]]] = {

@@ -49,12 +49,17 @@ def other_ways(
 
 def layout_of(plan: Plan, way: OtherWay) -> Layout:
     """Return another way written up as a layout of the plan, with setups, leftovers and work."""
+    return written_up(plan, way.blank, way.placements, way.value)
+
+
+def written_up(plan: Plan, blank: Blank, placements: Sequence[Placement], value: float) -> Layout:
+    """Return a layout of placements on a blank, on the beds that their orders allow, as a plan writes it."""
     shop = plan.shop
-    orders = {p.order for p in way.placements}
+    orders = {p.order for p in placements}
     demands = demands_of(shop)
     wants = [w for w, want in enumerate(demands) if orders.intersection(want.orders)]
-    beds = LayoutContext(shop=shop, demands=demands, blank=way.blank).beds(wants)
-    return make_layout(shop, way.blank, way.placements, beds, way.value)
+    beds = LayoutContext(shop=shop, demands=demands, blank=blank).beds(wants)
+    return make_layout(shop, blank, placements, beds, value)
 
 
 def with_free_copies(way: OtherWay, shop: Shop, layouts: Sequence[Layout], held: set[Copy]) -> OtherWay:

@@ -5,13 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.geometry.boolean import components
+import numpy as np
+
+from nestyield.bed.waste import WEB_MM, clear_of_outline_mm
+from nestyield.geometry.boolean import SubgridPaths, combine, components, difference
+from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.minkowski import no_fit_subgrid
+from nestyield.geometry.offset import disc, grow, shrink
 from nestyield.model import (
     Blank,
     Fill,
+    HoldDown,
     Outline,
     Part,
+    Pin,
     Placement,
     Settings,
     Shape,
@@ -20,15 +28,29 @@ from nestyield.model import (
 )
 from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
-from nestyield.placement.play import play_of, problem_of
+from nestyield.placement.play import Keeping, play_of, problem_of
+from nestyield.placement.region import window_of
 from nestyield.placement.tearout import tear_out
+from nestyield.planning.keep_clear import KeepClear
 
 #: Less filler than this is not told, millilitres.
 LEAST_ML = 0.0005
 
 
-def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Slack, ...]:
+#: Pins and screws keep their clearance to so much beyond the chord error, micrometers.
+_LESS_UM = 20.0
+
+
+def rooms_of(
+    blank: Blank,
+    laid: Sequence[tuple[Part, Placement]],
+    settings: Settings,
+    held: Sequence[Pin | HoldDown] = (),
+) -> tuple[Slack, ...]:
     """Return the room around each placement, all others left where they lie.
+
+    Margins, gaps and defects are kept, metal and holes have no less room than they have (in steps of a quarter
+    of the clearance), and pins and screws stay where they are, clear of the cutter.
 
     Parameters
     ----------
@@ -36,10 +58,24 @@ def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
     laid : sequence of (Part, Placement)
         Of the whole layout, in its order.
     settings : Settings
+    held : sequence of Pin or HoldDown
+        Pins and screws in the blank.
     """
     out = []
     for k, (part, at) in enumerate(laid):
-        play = play_of(part, blank, settings, at, [*laid[:k], *laid[k + 1 :]])
+        clear = KeepClear(part, blank, settings, at).keeping(at)
+        beside = _beside(part, settings, held)
+
+        def keeping(
+            paths: SubgridPaths,
+            angle_deg: float,
+            mirrored: bool,
+            clear: Keeping = clear,
+            beside: Keeping = beside,
+        ) -> SubgridPaths:
+            return beside(clear(paths, angle_deg, mirrored), angle_deg, mirrored)
+
+        play = play_of(part, blank, settings, at, [*laid[:k], *laid[k + 1 :]], keeping)
         slide = None
         for outer, holes in components(play.shifts):
             rings = [
@@ -60,6 +96,32 @@ def rooms_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Set
             )
         )
     return tuple(out)
+
+
+def _beside(part: Part, settings: Settings, held: Sequence[Pin | HoldDown]) -> Keeping:
+    """Return what takes away shifts at which the cutter comes too near to a pin or a screw."""
+    error, um = settings.chord_error_mm, float(UM_PER_MM)
+    near = grow([flatten(part.outline, error, "outside")], clear_of_outline_mm(settings) * um, "outside")
+    inset = (settings.cutter_diameter_mm + WEB_MM) * um
+    for zone in part.zones:
+        if zone.shape is not None and zone.goes_through(part.thickness_mm):
+            core = shrink(flatten_shape(zone.shape, error, "inside"), inset)
+            near = difference(near, core) if core else near
+    less = error * um + _LESS_UM
+    spots = [
+        disc(max(1.0, h.diameter_mm / 2 * um - less), "inside")
+        + np.array([round(h.x_mm * um), round(h.y_mm * um)])
+        for h in held
+    ]
+
+    def keep(paths: SubgridPaths, angle_deg: float, mirrored: bool) -> SubgridPaths:
+        moving = Pose(angle_deg=angle_deg, mirrored=mirrored).on_grid(near)
+        for spot in spots if paths else ():
+            taken = no_fit_subgrid([spot], moving, window_of(paths)) if paths else []
+            paths = combine("difference", paths, taken) if taken else paths
+        return paths
+
+    return keep
 
 
 def fills_of(blank: Blank, laid: Sequence[tuple[Part, Placement]], settings: Settings) -> tuple[Fill, ...]:

@@ -51,8 +51,8 @@ def test_a_kept_blank_stays_and_the_rest_goes_around_it(make):
     assert result.shop == shop
 
 
-def test_kept_copies_are_numbered_after_the_others(make):
-    """A kept copy of a row of several gives way in number, and its leftovers go by the new name."""
+def test_a_kept_copy_keeps_its_number_and_name(make):
+    """A kept copy of a row of several stays what is chalked on it; the others take the free numbers."""
     shop = make.shop(
         [make.board("B", 700, 220, count=2)],
         [make.part("body", 300, 200)],
@@ -61,10 +61,33 @@ def test_kept_copies_are_numbered_after_the_others(make):
     kept = plan(replace(shop, orders=(replace(shop.orders[0], count=1),))).layouts[0]
     assert (kept.blank.name, kept.leftovers[0].name) == ("B", "B-a")
     result = plan_around(shop, [kept], plan)
-    assert [x.blank.name for x in result.layouts] == ["B", "B/2"]
-    assert [m.copy for x in result.layouts for m in x.blank.members] == [1, 2]
-    assert [x.leftovers[0].name for x in result.layouts] == ["B-a", "B/2-a"]
+    assert [x.blank.name for x in result.layouts] == ["B/2", "B"]
+    assert [m.copy for x in result.layouts for m in x.blank.members] == [2, 1]
+    assert [x.leftovers[0].name for x in result.layouts] == ["B/2-a", "B-a"]
+    assert sorted(p.copy for x in result.layouts for p in x.placements) == [1, 2, 3]
+    assert [p.copy for p in result.layouts[1].placements] == [1]
     assert [r.placed for r in result.orders] == [3]
+
+
+def test_a_kept_glue_up_keeps_its_name(make):
+    """The next plan's own glue-up is called otherwise: what is chalked on the wood stays true."""
+    shop = make.shop(
+        [
+            make.board("S1", 330, 130),
+            make.board("S2", 330, 130),
+            make.board("S3", 330, 130),
+            make.board("S4", 330, 130),
+        ],
+        [make.part("body", 300, 200)],
+        [Order(name="b", part="body", count=2)],
+    )
+    one = replace(shop, orders=(replace(shop.orders[0], count=1),))
+    (kept,) = plan(one).layouts
+    assert kept.blank.name == "glue-up 1"
+    result = plan_around(shop, [kept], plan)
+    names = {x.blank.name: {m.piece for m in x.blank.members} for x in result.layouts}
+    assert names["glue-up 1"] == {m.piece for m in kept.blank.members}
+    assert names["glue-up 2"].isdisjoint(names["glue-up 1"])
 
 
 def test_what_is_missing_is_counted_with_the_kept(make):
@@ -105,7 +128,7 @@ def test_members_of_one_copy_stay_together(make):
     assert kept.blank.copies == (("L", 1),)
     assert [m.copy for m in kept.blank.members] == [1, 1]
     result = plan_around(shop, [kept], plan)
-    assert [x.blank.copies for x in result.layouts] == [(("L", 1),), (("L", 2),)]
-    assert [cut.copy for x in result.layouts for cut in x.glueup.cuts] == [1, 2]
-    saw = [s.piece for s in result.layouts[1].glueup.steps if isinstance(s, SawApart)]
+    assert [x.blank.copies for x in result.layouts] == [(("L", 2),), (("L", 1),)]
+    assert [cut.copy for x in result.layouts for cut in x.glueup.cuts] == [2, 1]
+    saw = [s.piece for s in result.layouts[0].glueup.steps if isinstance(s, SawApart)]
     assert saw == ["L/2"]

@@ -9,9 +9,11 @@ import pytest
 from nestyield.model import (
     Blank,
     Defect,
+    HoldDown,
     Member,
     Outline,
     Part,
+    Pin,
     Placement,
     Preferences,
     Settings,
@@ -122,3 +124,26 @@ def test_fillings_leave_out_what_a_pocket_takes():
     (fill,) = fills_of(blank, [(part, over)], SETTINGS)
     assert fill.volume_ml == pytest.approx(0.8, abs=0.001)
     assert fills_of(plank(140, 100), [at(part, 5, 5)], SETTINGS) == ()
+
+
+def test_a_nail_hole_ends_the_slide_before_the_cutter_reaches_it():
+    """From 105 the end may go to 200 - 2 - 3 of clearance - 6 of cutter = 189: 84 mm; nothing bars it without."""
+    ring = Outline.polygon([(198, 48), (202, 48), (202, 52), (198, 52)])
+    nail = Defect(name="n", kind="nail hole", shape=Shape(outer=ring), depth_mm=None, face="through")
+    rules = replace(SETTINGS, prefer=Preferences(hole_clearance_mm=3.0))
+    bare = plank(240, 100)
+    (free,) = rooms_of(bare, [at(BLOCK, 5, 5)], rules)
+    assert (free.along_mm, free.across_mm) == pytest.approx((130, 10), abs=0.01)
+    (held,) = rooms_of(replace(bare, defects=(nail,)), [at(BLOCK, 5, 5)], rules)
+    assert held.along_mm == pytest.approx(84, abs=0.05)
+    assert held.across_mm == pytest.approx(10, abs=0.01)
+
+
+def test_a_screw_ends_the_slide():
+    """A head of 10 mm at 220 keeps 9 mm (6 beside the cutter's radius, or its groove and 3): 105 + 101 = 206."""
+    screw = HoldDown(name="screw 1", x_mm=220.0, y_mm=50.0, diameter_mm=10.0)
+    (held,) = rooms_of(plank(240, 100), [at(BLOCK, 5, 5)], SETTINGS, [screw])
+    assert held.along_mm == pytest.approx(101, abs=0.06)
+    pin = Pin(name="pin 1", x_mm=20.0, y_mm=150.0, diameter_mm=6.0)
+    (free,) = rooms_of(plank(240, 100), [at(BLOCK, 5, 5)], SETTINGS, [pin])
+    assert free.along_mm == pytest.approx(130, abs=0.01)
