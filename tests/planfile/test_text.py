@@ -56,9 +56,24 @@ def test_changed_inputs_are_noticed(plan: Plan) -> None:
     text = dumps(plan).replace(b'"thickness_mm": 44.5', b'"thickness_mm": 44.4')
     with pytest.raises(PlanFileError, match="inputs in this plan were changed"):
         loads(text)
-    changed, stated = read(text)
+    changed, stated, given = read(text)
     assert changed.shop.parts[0].thickness_mm == 44.4
-    assert stated == digest(plan.shop) != digest(changed.shop)
+    assert stated == digest(plan.shop) != digest(changed.shop) == given
+
+
+def test_a_plan_of_a_version_with_fewer_settings_is_not_called_changed(plan: Plan) -> None:
+    """Without a setting that the version did not have, the digest is that of the text as it stands."""
+    import hashlib
+
+    data = json.loads(dumps(plan))
+    del data["shop"]["settings"]["machines"]["saw_cut_cost"]
+    text = json.dumps(data["shop"], sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    data["inputs_sha256"] = hashlib.sha256(text.encode()).hexdigest()
+    old = loads(json.dumps(data).encode())
+    assert old.shop == plan.shop
+    data["shop"]["parts"][0]["thickness_mm"] += 0.1
+    with pytest.raises(PlanFileError, match="inputs in this plan were changed"):
+        loads(json.dumps(data).encode())
 
 
 def test_digest_can_be_recomputed_by_anyone(plan: Plan) -> None:
