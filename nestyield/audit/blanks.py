@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
-from nestyield.audit.cuts import check_cuts
+from nestyield.audit.cuts import check_cuts, sure_region
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
 from nestyield.audit.seam_rules import check_neighbors, check_rules
@@ -132,6 +132,7 @@ def _single(bench: CheckedBlank, blank: Blank) -> None:
     for what, mine, theirs in (
         ("species", blank.species, piece.species),
         ("thickness", blank.thickness_mm, piece.thickness_mm),
+        ("measuring error", blank.measured_mm, piece.measured_mm),
     ):
         if mine != theirs:
             bench.say("A110", f"its {what} is {mine}; that of piece {piece.name} is {theirs}")
@@ -166,7 +167,10 @@ def _defects(bench: CheckedBlank, blank: Blank, cells: Sequence[BaseGeometry]) -
         if piece is None:
             continue
         for defect in piece.defects:
-            ground = region(defect.shape, member).intersection(cell)
+            ground = region(defect.shape, member)
+            if len(blank.members) > 1 and piece.measured_mm:  # a glue-up has them as large as they may be
+                ground = ground.buffer(piece.measured_mm)
+            ground = ground.intersection(cell)
             face = _face(defect.face, member.mirrored)
             alike = [
                 g
@@ -200,12 +204,14 @@ def _seams(bench: CheckedBlank, blank: Blank, member: Member, piece: Piece) -> N
 
 def _glued(bench: CheckedBlank, blank: Blank) -> None:
     """A glue-up must lie wholly on its members, each of which reaches its joint lines."""
+    if blank.measured_mm:
+        bench.say("A110", f"its measuring error is {blank.measured_mm:g} mm; that of a glue-up is 0")
     where = []
     for member in blank.members:
         piece = bench.sheet.pieces.get(member.piece)
         if piece is None:
             continue
-        where.append((piece, region(member.cut or piece.shape, member)))
+        where.append((piece, region(member.cut, member) if member.cut else sure_region(piece, member)))
         if blank.thickness_mm > piece.thickness_mm + SAME_MM:
             bench.say(
                 "A110",

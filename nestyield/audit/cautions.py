@@ -30,6 +30,7 @@ from nestyield.model.facts import (
     LooseInWood,
     LooseKnots,
     MdfDust,
+    MeasuredWood,
     MeasureFromLine,
     MeasureFromOpposite,
     MetalInWood,
@@ -66,6 +67,7 @@ def check_cautions(bench: CheckedBlank) -> None:
             sure.append(_not_sound(bench, checks[edge], checks[opposite]))
     if not told.corner:
         sure.append(NoWoodAtCorner())
+    _measured(bench, sure)
     _tearing(bench, sure)
     _met(bench, told, sure)
     kinds = {d.kind for d in bench.layout.blank.defects}
@@ -77,6 +79,26 @@ def check_cautions(bench: CheckedBlank) -> None:
         sure.append(NoBed())
     said = [_sorted(c) for c in bench.layout.cautions]
     compare(bench, "A519", said, [_sorted(c) for c in sure], [_sorted(c) for c in maybe])
+
+
+def _measured(bench: CheckedBlank, sure: list[Caution]) -> None:
+    """Add how far off the pieces may be, and what of that the parts bear, measured again."""
+    names = dict.fromkeys(m.piece for m in bench.layout.blank.members)
+    known = [bench.sheet.pieces[name] for name in names if name in bench.sheet.pieces]
+    unsure = [piece for piece in known if piece.measured_mm > 0]
+    if not unsure:
+        return
+    room = None
+    if len(bench.layout.blank.members) == 1 and bench.laid:
+        near = min(float(laid.outline.boundary.distance(bench.wood.boundary)) for laid in bench.laid)
+        room = round(1000 * (near - bench.sheet.plan.shop.settings.blank_margin_mm))
+    sure.append(
+        MeasuredWood(
+            pieces=tuple(piece.name for piece in unsure),
+            measured_um=round(1000 * max(piece.measured_mm for piece in unsure)),
+            room_um=room,
+        )
+    )
 
 
 def _sorted(fact: Caution) -> Caution:

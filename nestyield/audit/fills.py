@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.audit.depth import filler_in
+from nestyield.audit.depth import as_it_may_be, filler_in
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 
 #: A told volume may be off by this, and by this part of itself: chords and the drawing's own chord error.
@@ -27,7 +27,8 @@ def check_fills(bench: CheckedBlank) -> None:
     names: dict[tuple[int, str], str] = {}
     sloping: set[tuple[int, str]] = set()
     for laid in scratch.laid:
-        for defect, ground in zip(layout.blank.defects, scratch.flaws.geometries):
+        for defect, flaw in zip(layout.blank.defects, scratch.flaws.geometries):
+            ground = as_it_may_be(bench, flaw)
             if defect.traits.metal or not laid.outline.intersects(ground):
                 continue
             key = (laid.index, defect.name)

@@ -61,11 +61,16 @@ def check_way(bench: CheckedBlank, laid: CheckedPlacement) -> None:
 def check_inside(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check that one placed part keeps the margin from the edge of the blank."""
     outer = polygon(points_of(bench.layout.blank.shape.outer))
-    margin = bench.sheet.plan.shop.settings.blank_margin_mm
+    margin = margin_of(bench)
     room = clearance_inside(laid.outline, outer)
     if room < margin - TOL_MM:
         what = f"comes within {room:.3f} mm of" if room >= 0 else f"reaches {-room:.3f} mm past"
         bench.say("A204", f"{laid.name} {what} the edge of the blank; at least {margin:g} mm must stay")
+
+
+def margin_of(bench: CheckedBlank) -> float:
+    """Return the wood that must stay between a part and an edge as it was measured, millimeters."""
+    return bench.sheet.plan.shop.settings.blank_margin_mm + bench.layout.blank.measured_mm
 
 
 def clearance_inside(inner: BaseGeometry, outer: BaseGeometry) -> float:
@@ -80,7 +85,7 @@ def clearance_inside(inner: BaseGeometry, outer: BaseGeometry) -> float:
 
 def check_holes(bench: CheckedBlank, laid: CheckedPlacement) -> None:
     """Check that one placed part keeps the margin from the blank's holes, or has them in an opening."""
-    margin = bench.sheet.plan.shop.settings.blank_margin_mm
+    margin = margin_of(bench)
     for k, hole in enumerate(bench.layout.blank.shape.holes):
         ground = polygon(points_of(hole))
         if any(clearance_inside(ground, o) >= margin - TOL_MM for o in shapely.get_parts(laid.openings)):

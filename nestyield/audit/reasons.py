@@ -6,12 +6,16 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from nestyield.audit.sheet import CheckedSheet
-from nestyield.model import Order, Part, Piece, Settings
+from nestyield.audit.depth import check_defects
+from nestyield.audit.places import check_places
+from nestyield.audit.sheet import CheckedSheet, bench_of
+from nestyield.model import Order, Part, Piece, Placement, Settings
 from nestyield.model.facts import (
     BedsRefuse,
+    BetterMeasured,
     ClosestRefusal,
     EmptyRack,
+    FitsIfRelaxed,
     NoneReady,
     NoPieceOfSpecies,
     NotTried,
@@ -164,8 +168,35 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         yield f"{piece.name} is {piece.status}"
     if isinstance(refusal, Spent | BedsRefuse) and not _at_hand(piece):
         yield f"{piece.name} is {piece.status}"
+    if isinstance(refusal, FitsIfRelaxed):
+        yield from _better_measured(sheet, part, piece, refusal)
     if isinstance(refusal, NotTried) and not sheet.plan.stopped:
         yield f"{piece.name} was not tried, and the run was not stopped"
+
+
+def _better_measured(sheet: CheckedSheet, part: Part, piece: Piece, refusal: FitsIfRelaxed) -> Iterator[str]:
+    """Check that a part lies where the plan says that it would if the piece were measured better."""
+    for way in refusal.relaxations:
+        if not isinstance(way, BetterMeasured):
+            continue
+        if abs(way.measured_um - 1000 * piece.measured_mm) > 1 or way.needed_um >= way.measured_um:
+            yield f"{piece.name} is measured to {piece.measured_mm:g} mm"
+            continue
+        at = Placement(
+            part=part.name,
+            order="",
+            copy=1,
+            angle_deg=way.angle_deg,
+            mirrored=way.mirrored,
+            x_um=way.x_um,
+            y_um=way.y_um,
+            front_up=way.front_up,
+            top_off_mm=way.top_off_mm,
+        )
+        bench = bench_of(sheet, replace(piece, measured_mm=way.needed_um / 1000), at)
+        check_places(bench)
+        check_defects(bench)
+        yield from (f.message for f in bench.sheet.findings)
 
 
 def _of_thickness(

@@ -13,15 +13,12 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.audit.curves import points_of, polygon, region, unit
 from nestyield.audit.depth import check_defects, layers_refused
 from nestyield.audit.places import check_places
-from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet, bench_of
 from nestyield.audit.shifts import shifts_left
 from nestyield.audit.turned import Wood
 from nestyield.model import (
     AngleInterval,
-    Blank,
     Certificate,
-    Layout,
-    Member,
     Outline,
     Part,
     Piece,
@@ -54,16 +51,7 @@ class Case:
         if branch.mirrored:
             self.center = -self.center.conjugate()
         self.within = proof.within_mm
-        self.blank = Blank(
-            name=piece.name,
-            members=(Member(piece=piece.name, copy=1),),
-            species=piece.species,
-            thickness_mm=piece.thickness_mm,
-            shape=piece.shape,
-            grain_deg=piece.grain_deg,
-            seams=piece.seams,
-            defects=piece.defects,
-        )
+        self.piece = piece
         here = self._placement(0.0, 0j)
         bench = self._bench(here)
         laid = CheckedPlacement(0, part, here)
@@ -72,7 +60,7 @@ class Case:
             self._about(_shrunk(_coarse(part.outline, branch.mirrored), any(part.outline.bulges)))
         )
         settings = sheet.plan.shop.settings
-        self._margin = settings.blank_margin_mm
+        self._margin = settings.blank_margin_mm + piece.measured_mm
         self._container = _container(piece.shape.outer)
         self._homes: dict[float, BaseGeometry] = {}
         # each obstacle: its ground, the room to keep from it, and the wood that must keep it
@@ -83,11 +71,12 @@ class Case:
         for defect in piece.defects:
             ground = _ground(defect.shape)
             if defect.traits.metal:
-                self._obstacles.append((ground, settings.cutter_diameter_mm, self._outline))
+                clear = settings.cutter_diameter_mm + piece.measured_mm
+                self._obstacles.append((ground, clear, self._outline))
                 continue
             minded = layers_refused(bench, laid, defect)
             if not minded.is_empty:
-                self._obstacles.append((ground, 0.0, Wood(self._about(_shrunk(minded, arcs)))))
+                self._obstacles.append((ground, piece.measured_mm, Wood(self._about(_shrunk(minded, arcs)))))
 
     def _placement(self, angle_deg: float, shift: complex) -> Placement:
         """A placement that turns about the center and then shifts by ``shift`` mm."""
@@ -105,18 +94,7 @@ class Case:
         )
 
     def _bench(self, placement: Placement) -> CheckedBlank:
-        layout = Layout(
-            blank=self.blank,
-            placements=(placement,),
-            setups=(),
-            chosen=None,
-            part_area_mm2=0.0,
-            stock_area_mm2=0.0,
-            usable_area_mm2=0.0,
-            board_feet=0.0,
-            value=0.0,
-        )
-        return CheckedBlank(CheckedSheet(self.sheet.plan), layout)
+        return bench_of(self.sheet, self.piece, placement)
 
     def _about(self, shape: BaseGeometry) -> BaseGeometry:
         return translate(shape, -self.center.real, -self.center.imag)

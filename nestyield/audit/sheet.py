@@ -11,8 +11,10 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.audit.curves import moved, points_of, polygon, region
 from nestyield.model import (
     Bed,
+    Blank,
     Finding,
     Layout,
+    Member,
     Order,
     Part,
     Piece,
@@ -161,3 +163,30 @@ class CheckedBlank:
         """Note a finding about this blank."""
         place = f"blank {self.name}" + (f", {where}" if where else "")
         self.sheet.say(code, place, message, severity)
+
+
+def bench_of(sheet: CheckedSheet, piece: Piece, placement: Placement) -> CheckedBlank:
+    """Return a piece with one part on it; what is found about it goes to a sheet of its own."""
+    blank = Blank(
+        name=piece.name,
+        members=(Member(piece=piece.name, copy=1),),
+        species=piece.species,
+        thickness_mm=piece.thickness_mm,
+        shape=piece.shape,
+        grain_deg=piece.grain_deg,
+        seams=piece.seams,
+        defects=piece.defects,
+        measured_mm=piece.measured_mm,
+    )
+    layout = Layout(
+        blank=blank,
+        placements=(placement,),
+        setups=(),
+        chosen=None,
+        part_area_mm2=0.0,
+        stock_area_mm2=0.0,
+        usable_area_mm2=0.0,
+        board_feet=0.0,
+        value=0.0,
+    )
+    return CheckedBlank(CheckedSheet(sheet.plan), layout)

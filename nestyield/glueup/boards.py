@@ -228,6 +228,8 @@ def boards_of(
                 used = used.intersection(frames[j].half(not upper))
                 neighbor = wholes[above if upper else lower]
                 edges.append(_edge(blank.seams[j], upper, ruler, whole, neighbor, jointing_mm, units))
+        if piece.measured_mm:  # the blank is only what is there in any case
+            used = used.intersection(to_shapely(blank.shape, _CHORD_MM))
         letter = chr(ord("A") + k)
         out.append(
             Board(

@@ -42,6 +42,7 @@ from nestyield.glueup.divide import divide
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.glueup.seams import Seams, around, optimize_seams
+from nestyield.glueup.sure import surely_there
 from nestyield.glueup.turned import tapers_of
 from nestyield.model import GlueUpRules, Part, Piece, Settings, Shape
 from nestyield.placement.candidates import orientations
@@ -199,7 +200,8 @@ class Search:
         constraints: Sequence[Constraint] = (),
     ) -> None:
         self.constraints = constraints
-        self.part, self.pieces, self.settings, self.rules = part, pieces, settings, rules
+        self.part, self.settings, self.rules = part, settings, rules
+        self.pieces = [surely_there(piece, settings.chord_error_mm) for piece in pieces]
         self.value = np.array([value(p) for p in pieces], dtype=np.float64)
         self.area = np.array([p.shape.area_mm2 for p in pieces], dtype=np.float64)
         self.count = np.array([p.count for p in pieces], dtype=np.int64)

@@ -185,6 +185,7 @@ KEYS: tuple[Key, ...] = tuple(
         planing_mm="off each face before routing (P); nothing off sheets, whose grain is none",
         most_planed_away_mm="a piece thicker than the part by more is not spent on it; sheets are never planed",
         thickness_tolerance_mm="how far under nominal still serves",
+        measured_mm="how far off outlines and flaws of the rack may be, where the row does not say; 0: exact",
         rough_edge_mm="parts keep so far from edges that the rack calls rough or live (P: 1/2 in)",
         about_mm='how far off the place of a flaw may be that the rack gives as "about" (P: 1/2 in)',
     )

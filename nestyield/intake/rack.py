@@ -168,6 +168,9 @@ def _piece(
     value = c.number(row, "value", 0)
     status = c.choice(row, "status", STATUSES, "ready", STATUSES_MEANT)
     seams = _seams(row, c, shape)
+    measured = c.length(row, "measured") if c.text(row, "measured") else settings.measured_mm
+    if measured is not None and measured < 0:
+        c.error(row, f"expected a length of at least 0, got {c.text(row, 'measured')}", "measured")
     far = None if shape is None else too_far_mm(shape)
     if far is not None:
         most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
@@ -193,6 +196,7 @@ def _piece(
         defects=defects,
         seams=seams,
         row=row.number,
+        measured_mm=measured or 0.0,
     )
 
 

@@ -53,6 +53,11 @@ RACK = _columns(
         "flaws in short: small knot about 12, 5; 3/8 in nail hole at 20, 3 top (pin, small, medium, large or a length)",
         True,
     ),
+    (
+        "measured",
+        "how well it is measured, as 1/16 in: outline and flaws may be that far off [by allowance]",
+        True,
+    ),
     ("drawing_units", "unit of the row's drawing, where it does not say"),
     (
         "grain",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -100,6 +101,8 @@ class Piece:
         Joints of a piece that is already glued up.
     row : int
         Row in the rack table (1 is the header), 0 when made in code.
+    measured_mm : float
+        How far off its outline and the places of its defects may be.
     """
 
     name: str
@@ -117,6 +120,7 @@ class Piece:
     defects: tuple[Defect, ...] = ()
     seams: tuple[Seam, ...] = ()
     row: int = 0
+    measured_mm: float = 0.0
 
     @property
     def board(self) -> str:
@@ -126,5 +130,7 @@ class Piece:
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:
             raise ModelError(f"expected thickness_mm > 0 for piece {self.name!r}, got {self.thickness_mm}")
+        if not 0 <= self.measured_mm < math.inf:
+            raise ModelError(f"expected measured_mm >= 0 for piece {self.name!r}, got {self.measured_mm}")
         if self.count < 0:
             raise ModelError(f"expected count >= 0 for piece {self.name!r}, got {self.count}")

@@ -111,6 +111,9 @@ class Blank:
     grain_deg : float or None
     seams : tuple of Seam
     defects : tuple of Defect
+    measured_mm : float
+        How far off its outline and its defects may be: that of its piece. A glue-up is made of what its
+        pieces hold in any case, so it is 0.
     """
 
     name: str
@@ -121,6 +124,7 @@ class Blank:
     grain_deg: float | None
     seams: tuple[Seam, ...] = ()
     defects: tuple[Defect, ...] = ()
+    measured_mm: float = 0.0
 
     @property
     def copies(self) -> tuple[tuple[str, int], ...]:

@@ -262,6 +262,8 @@ class Settings:
         be thicker by the thickness tolerance only.
     thickness_tolerance_mm : float
         A sheet or piece thinner than nominal by up to this still serves.
+    measured_mm : float
+        How far off outlines and flaws of the rack may be, where a row does not say.
     rough_edge_mm : float
         Strip along an edge that the rack calls rough or live, which parts keep out of (P: 1/2 in).
     about_mm : float
@@ -294,6 +296,7 @@ class Settings:
     planing_mm: NotNegative = 0.8
     most_planed_away_mm: NotNegative = 12.0
     thickness_tolerance_mm: NotNegative = 0.15
+    measured_mm: NotNegative = 0.0
     rough_edge_mm: NotNegative = 12.7
     about_mm: NotNegative = 12.7
     leftover_shortest_mm: NotNegative = 200.0

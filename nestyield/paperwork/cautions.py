@@ -14,6 +14,7 @@ from nestyield.model.facts import (
     ClampsShort,
     FibersRise,
     GeneralCaution,
+    MeasuredWood,
     NoBed,
     OperatorDecides,
     PartsComeLoose,
@@ -35,6 +36,7 @@ _NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed)
 _FOUND = {
     OperatorDecides,
     NoBed,
+    MeasuredWood,
     ClampsShort,
     *get_args(get_args(BedCaution)[0]),
     *get_args(get_args(WoodFact)[0]),

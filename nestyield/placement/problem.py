@@ -124,7 +124,8 @@ class FlattenedInputs:
         grow_side: OffsetSide = "inside" if rounding == "lenient" else "outside"
         shrink_side: OffsetSide = "outside" if rounding == "lenient" else "inside"
         more = tighter_mm * UM_PER_MM
-        margin = settings.blank_margin_mm * UM_PER_MM + more
+        unsure = blank.measured_mm * UM_PER_MM
+        margin = settings.blank_margin_mm * UM_PER_MM + unsure + more
         edge = flatten(blank.shape.outer, error, opposite(side))
         self.container = shrink([edge], margin, shrink_side, _ARC_TOL_UM)
         self._solid: list[Obstacle] = []
@@ -138,7 +139,7 @@ class FlattenedInputs:
             self._add(("other parts",), fixed, [self.shape.outline])
         metal = [d for d in blank.defects if d.traits.metal]
         if metal:
-            clear = settings.cutter_diameter_mm * UM_PER_MM + more
+            clear = settings.cutter_diameter_mm * UM_PER_MM + unsure + more
             regions = [flatten_shape(d.shape, error, side) for d in metal]
             fixed = union(*(grow(r, clear, grow_side, _ARC_TOL_UM) for r in regions))
             self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
@@ -146,7 +147,7 @@ class FlattenedInputs:
             fixed = grow(flatten_shape(c.fixed, error, side), more, grow_side)
             self._add((c.name,), fixed, flatten_shape(c.moving, error, side))
         self._defects = [
-            (d, grow(flatten_shape(d.shape, error, side), more, grow_side))
+            (d, grow(flatten_shape(d.shape, error, side), more + unsure, grow_side, _ARC_TOL_UM))
             for d in blank.defects
             if not d.traits.metal
         ]

@@ -13,6 +13,7 @@ from dataclasses import replace
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Settings
 from nestyield.model.facts import (
+    BetterMeasured,
     DefectFilled,
     LongerPiece,
     NarrowerGap,
@@ -71,12 +72,19 @@ def relaxations(
     Returns
     -------
     tuple of Relaxation
-        Margin, gap, grain tolerance, defects, then size.
+        Measuring, margin, gap, grain tolerance, defects, then size.
     """
     asked = _Asked(part, blank, settings, taken, constraints, closely)
     if asked.roughly(no_play=True):
         return ()
-    found = [asked.margin(), asked.gap(), asked.tolerance(), *asked.defects(), *asked.size()]
+    found = [
+        asked.measured(),
+        asked.margin(),
+        asked.gap(),
+        asked.tolerance(),
+        *asked.defects(),
+        *asked.size(),
+    ]
     return tuple(f for f in found if f is not None)
 
 
@@ -157,6 +165,29 @@ class _Asked:
 
     def _probe(self, most: float, make: Make) -> Probe:
         return Probe(lambda v: self._changed(make(v)), most, self.taken, self.constraints)
+
+    def measured(self) -> Relaxation | None:
+        """A piece that is measured better, with a place for the part on it."""
+        full = self.blank.measured_mm
+        if full == 0:
+            return None
+        now = round(full * UM_PER_MM)
+        way = self._least(full, lambda v: BetterMeasured(measured_um=now, needed_um=down_um(full - v)))
+        if not isinstance(way, BetterMeasured):
+            return None
+        part, blank, settings = self._changed(way)
+        at = place_part(part, blank, settings, taken=self.taken, constraints=self.constraints).placement
+        if at is None:
+            return None
+        return replace(
+            way,
+            angle_deg=at.angle_deg,
+            mirrored=at.mirrored,
+            x_um=at.x_um,
+            y_um=at.y_um,
+            front_up=at.front_up,
+            top_off_mm=at.top_off_mm,
+        )
 
     def margin(self) -> Relaxation | None:
         """A thinner margin."""

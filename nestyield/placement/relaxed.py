@@ -14,6 +14,7 @@ from nestyield.geometry.shape import region_to_shape
 from nestyield.model import Blank, Part, Settings, Shape
 from nestyield.model.arc import cos_sin
 from nestyield.model.facts import (
+    BetterMeasured,
     DefectFilled,
     LongerPiece,
     NarrowerGap,
@@ -36,6 +37,8 @@ def relaxed(asked: Asked, way: Relaxation) -> Asked:
     """
     part, blank, settings = asked
     match way:
+        case BetterMeasured():
+            return part, replace(blank, measured_mm=way.needed_um / UM_PER_MM), settings
         case NarrowerMargin():
             return part, blank, replace(settings, blank_margin_mm=way.reachable_um / UM_PER_MM)
         case NarrowerGap():

@@ -482,7 +482,8 @@ class SinglePart:
             return False
         strict = self._fine().problem(self.branches[k].split)
         checker = Checker.of(strict, _CHECK_MORE_UM)
-        edge, margin = self.blank.shape.outer, self.settings.blank_margin_mm
+        edge = self.blank.shape.outer
+        margin = self.settings.blank_margin_mm + self.blank.measured_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
             if past_edge_um(self.part.outline, edge, margin, at) > CONTACT_TOL_UM:
                 continue
@@ -533,6 +534,7 @@ class SinglePart:
             piece_length_um=int(x1 - x0),
             piece_width_um=int(y1 - y0),
             margin_um=nearest_um(self.settings.blank_margin_mm),
+            measured_um=nearest_um(self.blank.measured_mm),
         )
 
 

@@ -70,6 +70,7 @@ def blank_of(piece: Piece, copy: int = 1) -> Blank:
         grain_deg=piece.grain_deg,
         seams=piece.seams,
         defects=piece.defects,
+        measured_mm=piece.measured_mm,
     )
 
 
@@ -104,4 +105,5 @@ def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
             for d in piece.defects
             if to_shapely(d.shape).intersects(wood)
         ),
+        measured_mm=piece.measured_mm,
     )

@@ -97,7 +97,7 @@ class CoreBoxes:
         around = np.ptp(Pose(angle_deg=-blank.grain_deg).array(ring) / UM_PER_MM, axis=0)
         # rectangles a gap apart are further apart than this along the grain or across it
         apart = settings.gap_mm / math.sqrt(2.0)
-        room = around - 2.0 * settings.blank_margin_mm + apart
+        room = around - 2.0 * (settings.blank_margin_mm + blank.measured_mm) + apart
         if room.min() <= 0.0:
             return
         self._volumes = [_volumes((sizes + apart) / room) for sizes in boxes]

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from nestyield.model import Blank, Part, Settings
 from nestyield.model.facts import (
     BedsRefuse,
+    BetterMeasured,
     Blocked,
     DefectFilled,
     FitsIfRelaxed,
@@ -75,6 +76,7 @@ def look_into(
 
 #: What is named first: what the maker can change without other wood.
 ORDER: tuple[type[Relaxation], ...] = (
+    BetterMeasured,
     DefectFilled,
     NarrowerMargin,
     WiderGrainTolerance,
@@ -87,6 +89,8 @@ ORDER: tuple[type[Relaxation], ...] = (
 def _missing(relaxation: Relaxation) -> float:
     """Return how far a relaxation is from what there is, as a distance to compare pieces by."""
     match relaxation:
+        case BetterMeasured():
+            return (relaxation.measured_um - relaxation.needed_um) / 1000.0
         case DefectFilled():
             return DEFECT_MM
         case NarrowerMargin() | NarrowerGap():

@@ -145,7 +145,7 @@ def shortfall(part: Part, blank: Blank, settings: Settings) -> Shortfall:
     settings : Settings
         Gives margin and chord error.
     """
-    margin = 2 * settings.blank_margin_mm
+    margin = 2 * (settings.blank_margin_mm + blank.measured_mm)
     needs = needs_of(part, settings.chord_error_mm)
     blank_hull = hull(blank.shape.outer, settings.chord_error_mm)
     if part.grain_deg is None or blank.grain_deg is None:

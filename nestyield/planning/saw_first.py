@@ -337,7 +337,8 @@ class _Saw:
         laid: Callable[[float], Block | None],
     ) -> tuple[float, Block] | None:
         """Return the nearest end, in steps of the saw, before which a part is laid; None when there is none."""
-        part, margins = self.bench.part(want), 2.0 * self.settings.blank_margin_mm
+        part = self.bench.part(want)
+        margins = 2.0 * (self.settings.blank_margin_mm + self.piece.measured_mm)
         narrowest = needs_of(part, self.settings.chord_error_mm).narrowest + margins
         short = low + narrowest * UM_PER_MM - 1.0
         if short > most:

@@ -45,6 +45,8 @@ class NewPiece:
     value : float or None
         What its row says that it is worth: a share of what the rows that it comes from say; None when they
         say nothing.
+    measured_mm : float
+        How far off its outline and flaws may be.
     """
 
     name: str
@@ -58,6 +60,7 @@ class NewPiece:
     seams: tuple[Seam, ...]
     defects: tuple[tuple[Defect, bool], ...]
     value: float | None = None
+    measured_mm: float = 0.0
 
 
 def row_of(table: Table, piece: str, columns: RowColumns) -> Line:
@@ -138,6 +141,7 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 seams=blank.seams,
                 defects=_remaining(blank.defects, leftover.shape, thickness, planed),
                 value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
+                measured_mm=blank.measured_mm,
             )
             found.append(_at_corner(piece))
         found += _strips(plan, layout, taken)
@@ -172,6 +176,7 @@ def _rough(piece: Piece, shape: Shape, name: str, value: float, taken: set[str])
             seams=(),
             defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
             value=None if piece.value is None else value,
+            measured_mm=piece.measured_mm,
         )
     )
 
@@ -214,8 +219,14 @@ def on_piece(shape: Shape, member: Member) -> Shape:
     return Pose.of(member).inverse().shape(shape)
 
 
-def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord_error_mm: float) -> Table:
-    """Return the rack table with a row added for each leftover."""
+def book_in(
+    table: Table,
+    pieces: Sequence[NewPiece],
+    columns: RowColumns,
+    chord_error_mm: float,
+    usual_measured_mm: float = 0.0,
+) -> Table:
+    """Return the rack table with a row added for each leftover; those measured as usual do not say how."""
     if not pieces:
         return table
     seams = {p.name: clip_lines([s.line_mm for s in p.seams], p.shape) for p in pieces}
@@ -228,6 +239,8 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord
         wanted.append("grain")
     if any(seams.values()):
         wanted.append("seams")
+    if any(p.measured_mm != usual_measured_mm for p in pieces):
+        wanted.append("measured")
     table, columns = with_columns(table, wanted, columns)
     words = {p.name: _species_cell(table, p, columns) for p in pieces}
     for piece in pieces:
@@ -245,6 +258,9 @@ def book_in(table: Table, pieces: Sequence[NewPiece], columns: RowColumns, chord
             "status": "ready",
             "parent": " + ".join(piece.parents),
             "seams": columns.lines("seams", seams[piece.name]),
+            "measured": ""
+            if piece.measured_mm == usual_measured_mm
+            else columns.length("measured", piece.measured_mm),
             "value": "" if piece.value is None else f"{piece.value:.2f}",
         }
         table = table.with_row(columns.cells(values))

@@ -150,7 +150,7 @@ def _changed_tables(
     now = {piece.name: piece for piece in shop.pieces}
     rack = _table(book, names["rack"])
     new = book_out(rack, used, now, RowColumns(rack, shop.units))
-    new = book_in(new, pieces, RowColumns(new, shop.units), chord)
+    new = book_in(new, pieces, RowColumns(new, shop.units), chord, shop.settings.measured_mm)
     tables = [(names["rack"], rack, new)]
     if any(p.defects for p in pieces):
         if "defects" not in names:

@@ -219,7 +219,10 @@ def test_random_rings(points: list[tuple[int, int]]) -> None:
         ("may_hold_metal", {"metal", "nail hole", "screw hole"}),
         ("knot", {"knot", "loose knot"}),
         ("loose", {"loose knot", "split", "shake", "bark", "rot"}),
-        ("wood_missing", {"wane", "bark", "rot", "split", "loose knot", "dent", "mortise"}),
+        (
+            "wood_missing",
+            {"live edge", "rough edge", "wane", "bark", "rot", "split", "loose knot", "dent", "mortise"},
+        ),
         ("clear", {"sapwood"}),
     ],
 )

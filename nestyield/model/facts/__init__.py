@@ -123,6 +123,7 @@ if TYPE_CHECKING:
         LooseInWood,
         LooseKnots,
         MdfDust,
+        MeasuredWood,
         MeasureFromLine,
         MeasureFromOpposite,
         MetalInWood,
@@ -205,6 +206,7 @@ if TYPE_CHECKING:
         WrongSpecies,
     )
     from nestyield.model.facts.relaxations import (
+        BetterMeasured,
         DefectFilled,
         LongerPiece,
         NarrowerGap,
@@ -292,6 +294,7 @@ __all__ = [
     "BedPassedOver",
     "BedRefusal",
     "BedsRefuse",
+    "BetterMeasured",
     "BlankNote",
     "BlankRefused",
     "BlankTooLong",
@@ -396,6 +399,7 @@ __all__ = [
     "MdfDust",
     "MeasureFromLine",
     "MeasureFromOpposite",
+    "MeasuredWood",
     "MetalInWood",
     "MetalUnderCutter",
     "MixedFaces",

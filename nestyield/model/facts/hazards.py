@@ -296,6 +296,20 @@ class SmallParts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredWood:
+    """Pieces of the blank are measured no better than this: their edges and flaws may be that far off.
+
+    ``room_um`` is by how much an edge may be off before a part lacks its margin; None for a glue-up, which is
+    made of what its pieces hold in any case.
+    """
+
+    code: Literal["measured wood"] = "measured wood"
+    pieces: tuple[str, ...]
+    measured_um: int
+    room_um: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FibersRise:
     """Along so much outline the fibers rise against the cutter, and the edge is likely to tear out."""
 
@@ -344,6 +358,7 @@ Caution = Annotated[
     | LittleWoodFromOpposite
     | LittleWoodFromLine
     | NoWoodAtCorner
+    | MeasuredWood
     | FibersRise
     | PointsBreak
     | MetalUnderCutter

@@ -201,6 +201,8 @@ class NoPlace:
         Of the part as drawn.
     piece_length_um, piece_width_um : int
     margin_um : int
+    measured_um : int
+        How far off the piece's outline may be.
     far_um : None
     """
 
@@ -211,6 +213,7 @@ class NoPlace:
     piece_length_um: int
     piece_width_um: int
     margin_um: int
+    measured_um: int = 0
     far_um: None = None
 
 

@@ -100,7 +100,37 @@ class WiderPiece:
     missing_um: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BetterMeasured:
+    """The part fits when the piece is measured better: nothing but the measuring error keeps it out.
+
+    Parameters
+    ----------
+    code : str
+    measured_um, needed_um : int
+        How far off the outline may be, and with what error the part fits.
+    angle_deg, mirrored, x_um, y_um, front_up, top_off_mm
+        Where it would lie then, as in a placement.
+    """
+
+    code: Literal["better measured"] = "better measured"
+    measured_um: int
+    needed_um: int
+    angle_deg: float = 0.0
+    mirrored: bool = False
+    x_um: int = 0
+    y_um: int = 0
+    front_up: bool = True
+    top_off_mm: float | None = None
+
+
 Relaxation = Annotated[
-    NarrowerMargin | NarrowerGap | WiderGrainTolerance | DefectFilled | LongerPiece | WiderPiece,
+    BetterMeasured
+    | NarrowerMargin
+    | NarrowerGap
+    | WiderGrainTolerance
+    | DefectFilled
+    | LongerPiece
+    | WiderPiece,
     Discriminator("code"),
 ]

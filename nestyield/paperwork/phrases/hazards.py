@@ -23,6 +23,7 @@ from nestyield.model.facts import (
     LittleWoodFromLine,
     LittleWoodFromOpposite,
     LooseInWood,
+    MeasuredWood,
     MeasureFromLine,
     MeasureFromOpposite,
     MetalInWood,
@@ -209,7 +210,21 @@ def _small(fact: SmallParts, words: Words) -> str:
     )
 
 
+def _measured(fact: MeasuredWood, words: Words) -> str:
+    to, names = words.length(fact.measured_um / 1000, style="setting"), listed(fact.pieces)
+    are = plural(len(fact.pieces), "is", "are")
+    text = f"{names} {are} measured to {to}: edges and flaws may be that far off. "
+    if fact.room_um is None:
+        return text + "The glue-up is planned to what they hold in any case; measure again before you saw."
+    room = words.length(fact.room_um / 1000, style="fine", rounding="down")
+    return (
+        text + f"Parts keep their margin as long as no edge is more than {room} off: "
+        "measure the edge nearest to them again before you cut."
+    )
+
+
 _WOOD: Mapping[type, Phrase] = {
+    MeasuredWood: _measured,
     MeasureFromOpposite: _from_opposite,
     MeasureFromLine: _from_line,
     LittleWoodFromOpposite: lambda fact, words: (

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from nestyield.model.facts import (
     BedsRefuse,
+    BetterMeasured,
     DefectFilled,
     FitsIfRelaxed,
     LongerPiece,
@@ -41,6 +42,7 @@ from nestyield.words import Words, fill
 
 _RELAXATIONS: Mapping[type, str] = MappingProxyType(
     {
+        BetterMeasured: "when it is measured to within {needed_um:fine down} ({measured_um:setting} now)",
         DefectFilled: "if the {kind} in {defect} may be filled",
         NarrowerMargin: "with a margin of {reachable_um:fine down} ({required_um:setting} required)",
         NarrowerGap: "with a gap of {reachable_um:fine down} between parts ({required_um:setting} required)",
@@ -54,6 +56,15 @@ _RELAXATIONS: Mapping[type, str] = MappingProxyType(
 def _relaxed(refusal: FitsIfRelaxed, words: Words) -> str:
     ways = (fill(_RELAXATIONS[type(way)], way, words) for way in refusal.relaxations)
     return f"fits {', or '.join(ways)}"
+
+
+def _no_place(refusal: NoPlace, words: Words) -> str:
+    text = (
+        "has no place for the part, which is {length_um} × {width_um}; the piece is "
+        "{piece_length_um:down} × {piece_width_um:down}, the margin {margin_um:setting}"
+    )
+    unsure = " and its measures up to {measured_um:setting} off" if refusal.measured_um else ""
+    return fill(text + unsure, refusal, words)
 
 
 def _wrong_shape(refusal: WrongShape, words: Words) -> str:
@@ -109,8 +120,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         TooShortAndNarrow: "is at least {along_um:down} too short along the grain and {across_um:down} "
         "too narrow across it",
         TooNarrowAnyWay: "is at least {far_um:down} too narrow",
-        NoPlace: "has no place for the part, which is {length_um} × {width_um}; the piece is "
-        "{piece_length_um:down} × {piece_width_um:down}, the margin {margin_um:setting}",
+        NoPlace: _no_place,
         FitsIfRelaxed: _relaxed,
         WrongShape: _wrong_shape,
         TooMuchFiller: "needs more filler than {limit_ml:down} at every place tried",

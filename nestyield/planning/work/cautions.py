@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 import shapely
 
-from nestyield.bed.sweep import circumscribed
+from nestyield.bed.sweep import circumscribed, shape_polygon
 from nestyield.model import DEFECTS, EdgeCheck, Inspection, Layout, MachineLimits, Outline, Shop
 from nestyield.model.arcs import bounds
 from nestyield.model.axis import BlankEdge
@@ -25,6 +25,7 @@ from nestyield.model.facts import (
     LooseInWood,
     LooseKnots,
     MdfDust,
+    MeasuredWood,
     MeasureFromLine,
     MeasureFromOpposite,
     MetalInWood,
@@ -43,6 +44,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.facts.hazards import CutPlace
 from nestyield.model.micrometers import down_um, nearest_um
+from nestyield.model.pose import Pose
 from nestyield.planning.work.frame import frame_cautions
 from nestyield.wood.machining import PUSH_STICK_UM
 
@@ -67,6 +69,7 @@ def cautions_of(layout: Layout, inspection: Inspection, shop: Shop) -> tuple[Cau
     limits = shop.settings.machines
     return (
         *_datum(layout, inspection),
+        *_measured(layout, shop),
         *_tearing(layout, shop),
         *_under_cutter(layout, inspection, shop),
         *_sizes(layout, shop, limits),
@@ -128,6 +131,26 @@ def _datum(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
             )
     if not inspection.corner:
         yield NoWoodAtCorner()
+
+
+def _measured(layout: Layout, shop: Shop) -> Iterator[Caution]:
+    """Yield how far off the wood may be, and how much of that the margins bear."""
+    used = {m.piece for m in layout.blank.members}
+    errors = {p.name: p.measured_mm for p in shop.pieces if p.name in used}
+    names = tuple(dict.fromkeys(m.piece for m in layout.blank.members if errors.get(m.piece, 0.0) > 0))
+    if not names:
+        return
+    most = nearest_um(max(errors.values()))
+    if not layout.blank.measured_mm:
+        yield MeasuredWood(pieces=names, measured_um=most)
+        return
+    edges = shape_polygon(layout.blank.shape).boundary
+    rings = (
+        circumscribed(Pose.of(p).outline(shop.part(p.part).outline), _ERROR_MM) for p in layout.placements
+    )
+    near = min(float(shapely.LinearRing(ring).distance(edges)) for ring in rings)
+    room = down_um(near - shop.settings.blank_margin_mm)
+    yield MeasuredWood(pieces=names, measured_um=most, room_um=room)
 
 
 def _tearing(layout: Layout, shop: Shop) -> Iterator[Caution]:
