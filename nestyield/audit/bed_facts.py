@@ -229,12 +229,14 @@ def _cautions(bench: CheckedBlank, bed: Bed, setup: Setup, work: WorkPlan) -> No
     if len(work.hold_downs) < 2:
         sure.append(FewScrews(count=len(work.hold_downs)))
     known: set[str] = set()
+    section = {p.name: p.section for p in work.positions}
     for cut in work.outlines:
-        free = tuple(h.name for h in work.hold_downs if h.name not in {*cut.holds, *known})
+        driven = [h for h in work.hold_downs if not h.sections or section.get(cut.position, 0) in h.sections]
+        free = tuple(h.name for h in driven if h.name not in {*cut.holds, *known})
         known.update(free)
         if free:
             sure.append(ScrewsCutFree(position=cut.position, placement=cut.placement, names=free))
-        if len(cut.holds) < 2 <= len(work.hold_downs):
+        if len(cut.holds) < 2 <= len(driven):
             sure.append(HeldByFew(position=cut.position, placement=cut.placement, count=len(cut.holds)))
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
     bodies = {h.name: shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2.0, quad_segs=64) for h in held}

@@ -33,6 +33,7 @@ from nestyield.audit.sawings import check_sawings
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
+from nestyield.audit.tabs import check_tabs
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
@@ -63,6 +64,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_work,
     check_stages,
     check_held,
+    check_tabs,
     check_inspection,
     check_cautions,
     check_glueups,

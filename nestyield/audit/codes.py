@@ -71,7 +71,8 @@ CODES: dict[str, str] = {
     "A507": "the cutter keeps within the travel",
     "A508": "the blank lies on the table, except over open ends",
     "A509": "blank and cutter keep out of keep-outs",
-    "A510": "pins and screws keep clear of parts and cutter, and pins match when the blank is turned over",
+    "A510": "pins and screws keep clear of parts, cutter, defects and edges, and pins match when the blank "
+    "is turned over",
     "A511": "sections cut everything, within reach, on the same pins",
     "A512": "pins and screws stand over the table in every position, holes for pins within the machine's "
     "reach unless drilled by hand, and all may stand off their place by what the plan says",
@@ -96,6 +97,7 @@ CODES: dict[str, str] = {
     "A529": "defects are filled and leftovers kept as the plan says",
     "A530": "outlines are cut in the order told, each held by just the screws that are told",
     "A531": "the first bed that takes the blank in one go is chosen, and why those before it do not is right",
+    "A532": "tabs lie on the outline of their part and reach into sound waste that screws hold to the end",
     "A601": "every placement is for an order of its part",
     "A602": "every order has one result with the right count",
     "A603": "no order gets more than it asked for",

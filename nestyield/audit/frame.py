@@ -39,10 +39,15 @@ def check_frame(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) 
     if not work.hold_downs:
         return
     setup = layout.setups[layout.chosen]
-    screws = shapely.MultiPoint([(h.x_mm, h.y_mm) for h in work.hold_downs]).convex_hull
     every = shapely.union_all([laid.outline for laid in bench.laid])
     far: dict[str, float] = {}
     for position in work.positions:
+        driven = [
+            (h.x_mm, h.y_mm) for h in work.hold_downs if position.section in h.sections or not h.sections
+        ]
+        if not driven:
+            continue
+        screws = shapely.MultiPoint(driven).convex_hull
         cut = every.intersection(window(bench, setup, position)).convex_hull
         far[position.name] = max(
             (float(screws.distance(shapely.Point(at))) for at in shapely.get_coordinates(cut)), default=0.0

@@ -36,13 +36,17 @@ def check_held(bench: CheckedBlank) -> None:
     if [key for key in told if key in cut] != cut or not set(told) >= set(cut):
         bench.say("A530", "outlines are not cut in the order in which what holds them is told")
         return
-    screws = {h.name: shapely.Point(h.x_mm, h.y_mm) for h in work.hold_downs}
     strict = loose = bench.wood
     for position, step in steps:
         laid = next((x for x in bench.laid if x.index == step.placement - 1), None)
         if laid is None:
             continue
         if isinstance(step, CutOutline):
+            screws = {
+                h.name: shapely.Point(h.x_mm, h.y_mm)
+                for h in work.hold_downs
+                if not h.sections or position.section in h.sections
+            }
             surely = _with(strict, laid.outline, screws)
             maybe = _with(loose, laid.outline, screws)
             said = told[position.name, laid.index]

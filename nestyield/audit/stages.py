@@ -239,7 +239,7 @@ def _coming(bench: CheckedBlank, work: WorkPlan, k: int, stage: Stage) -> None:
         if abs(step.step_um / 1e3 - by) > UM_MM:
             bench.say("A527", f"moves the blank by {step.step_um / 1e3:g} mm instead of {by:g}", where)
     holds = {name for s in stage.steps if isinstance(s, Hold) for name in s.holds}
-    if holds != {h.name for h in work.hold_downs}:
+    if holds != {h.name for h in work.hold_downs if not h.sections or position.section in h.sections}:
         bench.say("A527", "does not hold the blank at the places of the plan", where)
 
 

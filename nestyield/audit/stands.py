@@ -34,9 +34,11 @@ def check_stands(bench: CheckedBlank) -> None:
     places: Sequence[Setup | Section] = chosen.sections or (chosen,)
     pushes = [0j, *(work.clearance_mm * unit(360.0 * k / _WAYS) for k in range(_WAYS))]
     for up in dict.fromkeys(p.up for p in work.positions):
-        for place in places:
+        for number, place in enumerate(places, start=1):
             move = _move(bench, up == "bottom", place)
             for item in held:
+                if isinstance(item, HoldDown) and item.sections and number not in item.sections:
+                    continue
                 _stands(bench, bed, item, move, pushes, f"{up} face up")
             if not chosen.sections:
                 _pushed(bench, bed, move, work.clearance_mm, f"{up} face up")

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from nestyield.audit.beds import check_keep_outs, check_on_table, extent
-from nestyield.audit.curves import TOL_MM, unit
+from nestyield.audit.curves import TOL_MM, region, unit
 from nestyield.audit.places import clearance_inside
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.stands import check_stands
@@ -16,6 +16,8 @@ from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 BESIDE_PIN_MM = 6.0
 #: Places are worked out with chords of curves and rounding: so much nearer may a pin be, millimeters.
 BESIDE_TOL_MM = 0.06
+#: Circles drawn as chords are off by so much at the most, millimeters.
+NEAR_MM = 0.05
 #: A hole may be this far off its pin, millimeters.
 HOLE_TOL_MM = 0.01
 #: Beyond any bed, millimeters.
@@ -67,7 +69,20 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     body = spot.buffer(radius, quad_segs=32)
     if not bench.wood.covers(body):
         bench.say("A510", f"{held.name} does not lie wholly in the blank")
-    least = bench.sheet.plan.shop.settings.cutter_diameter_mm / 2.0 + BESIDE_PIN_MM
+    settings = bench.sheet.plan.shop.settings
+    edge = clearance_inside(body, bench.wood)
+    if edge < settings.holding.edge_clearance_mm - NEAR_MM:
+        bench.say(
+            "A510",
+            f"{held.name} lies {edge:.3f} mm from the edge of the blank; "
+            f"{settings.holding.edge_clearance_mm:g} mm must stay",
+        )
+    for defect in bench.layout.blank.defects:
+        beside = 1.0 if defect.kind in ("stain", "sapwood") else settings.holding.defect_clearance_mm
+        room = float(region(defect.shape).distance(body))
+        if room < beside - NEAR_MM:
+            bench.say("A510", f"{held.name} lies {room:.3f} mm from {defect.name}; {beside:g} mm must stay")
+    least = settings.cutter_diameter_mm / 2.0 + BESIDE_PIN_MM
     if held.place == "cutout":
         if not any(_in_core(bench, laid, body) for laid in bench.laid):
             bench.say(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.affinity import affine_transform
@@ -30,13 +30,13 @@ class Cutting:
 
     Parameters
     ----------
-    position : str
+    position : BedPosition
     placement : int
     wood : geometry
         In one piece with the part before its outline is cut, blank coordinates.
     """
 
-    position: str
+    position: BedPosition
     placement: int
     wood: BaseGeometry
 
@@ -93,7 +93,7 @@ class Grooves:
                     continue
                 band = self.bands[k].intersection(window)
                 mine = max(shapely.get_parts(wood), key=lambda piece: piece.intersection(self.bodies[k]).area)
-                out.append(Cutting(position=position.name, placement=k, wood=mine))
+                out.append(Cutting(position=position, placement=k, wood=mine))
                 wood = wood.difference(band)
         return out
 
@@ -119,49 +119,87 @@ def window(position: BedPosition, sections: Sequence[Section], axis: Axis) -> Ba
     return affine_transform(shapely.box(*ends), pose_of(position).inverse().matrix())
 
 
+Choose = Callable[[int, BaseGeometry | None, Sequence[HoldDown]], tuple[HoldDown, ...]]
+
+
 def held_down(
-    grooves: Grooves, choose: Callable[[BaseGeometry | None], tuple[HoldDown, ...]]
+    grooves: Grooves, choose: Choose
 ) -> tuple[tuple[HoldDown, ...], tuple[HeldCut, ...], list[BedCaution]]:
-    """Choose screws and the order of outlines so that the same screws hold every part until it is cut out.
+    """Choose screws and the order of outlines so that the screws of a section hold every part till it is cut out.
 
     Parameters
     ----------
     grooves : Grooves
     choose : callable
-        Gives screws within a region, None for anywhere.
+        Gives the screws of a section (0 for a blank cut in one go) within a region, None for anywhere;
+        screws of other sections, which are taken first where they serve.
 
     Returns
     -------
     (screws, outlines in order, cautions)
     """
-    best: tuple[HoldDown, ...] = ()
+    sections = list(dict.fromkeys(p.section for p in grooves.positions))
+    best: dict[int, tuple[HoldDown, ...]] = {}
     kept = grooves.orders()[0]
     for order in grooves.orders():
-        ground = shapely.intersection_all([c.wood for c in grooves.cuttings(order)])
-        found = choose(ground)
-        if len(found) > len(best):
+        found: dict[int, tuple[HoldDown, ...]] = {}
+        cuttings = grooves.cuttings(order)
+        for section in sections:
+            woods = [c.wood for c in cuttings if c.position.section == section]
+            ground = shapely.intersection_all(woods) if woods else None
+            found[section] = choose(section, ground, _all(found))
+        if not best or _fewest(found) > _fewest(best):
             best, kept = found, order
-        if len(best) >= HOLDS:
+        if _fewest(best) >= HOLDS:
             break
-    if len(best) < LEAST_SCREWS:
-        anywhere = choose(None)
-        best = anywhere if len(anywhere) > len(best) else best
+    for section in sections:
+        if len(best[section]) < LEAST_SCREWS:
+            anywhere = choose(section, None, _all({k: v for k, v in best.items() if k != section}))
+            best[section] = anywhere if len(anywhere) > len(best[section]) else best[section]
+    screws = _together(best)
     held = tuple(
-        HeldCut(position=c.position, placement=c.placement, holds=_standing(c.wood, best))
+        HeldCut(
+            position=c.position.name,
+            placement=c.placement,
+            holds=_standing(c.wood, [s for s in screws if s.driven_in(c.position.section)]),
+        )
         for c in grooves.cuttings(kept)
     )
-    return best, held, _cautions(held, best)
+    return screws, held, _cautions(held, screws, {p.name: p.section for p in grooves.positions})
+
+
+def _fewest(found: Mapping[int, Sequence[HoldDown]]) -> int:
+    return min((len(screws) for screws in found.values()), default=0)
+
+
+def _all(found: Mapping[int, Sequence[HoldDown]]) -> list[HoldDown]:
+    return list({(s.x_mm, s.y_mm): s for screws in found.values() for s in screws}.values())
+
+
+def _together(found: Mapping[int, Sequence[HoldDown]]) -> tuple[HoldDown, ...]:
+    """Return the screws of all sections once each, numbered from the left, with the sections of each."""
+    if list(found) == [0]:
+        return tuple(found[0])
+    out = []
+    for k, screw in enumerate(sorted(_all(found), key=lambda s: (s.x_mm, s.y_mm)), start=1):
+        at = (screw.x_mm, screw.y_mm)
+        where = tuple(n for n, screws in found.items() if at in {(s.x_mm, s.y_mm) for s in screws})
+        out.append(replace(screw, name=f"screw {k}", sections=where))
+    return tuple(out)
 
 
 def _standing(wood: BaseGeometry, screws: Sequence[HoldDown]) -> tuple[str, ...]:
     return tuple(s.name for s in screws if wood.distance(shapely.Point(s.x_mm, s.y_mm)) <= _NEAR_MM)
 
 
-def _cautions(held: Sequence[HeldCut], screws: Sequence[HoldDown]) -> list[BedCaution]:
+def _cautions(
+    held: Sequence[HeldCut], every: Sequence[HoldDown], section: Mapping[str, int]
+) -> list[BedCaution]:
     """Return which screws stand in wood that is cut free before an outline, and where too few are left."""
     out: list[BedCaution] = []
     known: set[str] = set()
     for cut in held:
+        screws = [s for s in every if s.driven_in(section[cut.position])]
         free = tuple(s.name for s in screws if s.name not in cut.holds and s.name not in known)
         if free:
             known.update(free)

@@ -35,6 +35,7 @@ def hold_downs(
     keep: BaseGeometry,
     units: Units = "mm",
     table: BaseGeometry | None = None,
+    given: Sequence[HoldDown] = (),
 ) -> tuple[HoldDown, ...]:
     """Choose places for screws, far from each other, clear of cutter, pins and flaws.
 
@@ -50,6 +51,8 @@ def hold_downs(
         Places are whole steps of what the shop measures in.
     table : geometry, optional
         Where the blank lies over the table; a screw elsewhere holds nothing.
+    given : sequence of HoldDown
+        Screws that are there already: those that serve are taken first.
     """
     head = HEAD_MM if units == "mm" else HEAD_IN_MM
     radius, grid = head / 2.0, grid_mm(units)
@@ -66,11 +69,13 @@ def hold_downs(
     clear = {kind: ground.difference(near) for kind, ground in free.items()}
     spared = {kind: ground.difference(apart) for kind, ground in clear.items()}
 
+    there = [((h.x_mm, h.y_mm), h.place) for h in given]
+
     def away(grounds: dict[HoldPlace, BaseGeometry]) -> list[tuple[Point, HoldPlace]]:
-        found = _choose(grounds, grid)
+        found = _choose(grounds, grid, there)
         for by_mm in FROM_PIN_MM if pins else ():
             far = around(by_mm)
-            other = _choose({kind: ground.difference(far) for kind, ground in grounds.items()}, grid)
+            other = _choose({kind: ground.difference(far) for kind, ground in grounds.items()}, grid, there)
             if len(other) == len(found) and _nearest(other) >= SPREAD * _nearest(found):
                 return other
         return found
@@ -84,13 +89,17 @@ def hold_downs(
     )
 
 
-def _choose(free: dict[HoldPlace, BaseGeometry], grid: float) -> list[tuple[Point, HoldPlace]]:
-    """From one corner on, always the place farthest from those chosen, waste before openings."""
+def _choose(
+    free: dict[HoldPlace, BaseGeometry], grid: float, given: Sequence[tuple[Point, HoldPlace]] = ()
+) -> list[tuple[Point, HoldPlace]]:
+    """From those given or one corner on, always the place farthest from those chosen, waste before openings."""
     spots = [(p, kind) for kind, ground in sorted(free.items(), reverse=True) for p in _spots(ground, grid)]
+    chosen = [(p, kind) for p, kind in given if free[kind].covers(shapely.Point(p))][:HOLDS]
     if not spots:
-        return []
-    first = [s for s in spots if s[1] == "waste"] or spots
-    chosen = [min(first, key=lambda s: (s[0][0] + s[0][1], s[0]))]
+        return sorted(chosen)
+    if not chosen:
+        first = [s for s in spots if s[1] == "waste"] or spots
+        chosen = [min(first, key=lambda s: (s[0][0] + s[0][1], s[0]))]
     while len(chosen) < HOLDS:
         best = max(spots, key=lambda s: (min(_apart(s[0], c[0]) for c in chosen), s[1] == "waste", s[0]))
         if min(_apart(best[0], c[0]) for c in chosen) < HOLDS_APART_MM:

@@ -16,8 +16,8 @@ from nestyield.model.pose import Pose
 #: no source), and between a pin and the groove that the cutter leaves.
 BESIDE_PIN_MM = 6.0
 WEB_MM = 3.0
-#: Least wood between a pin or screw head and the edge of the blank, millimeters (common practice).
-EDGE_MM = 6.0
+#: Least wood between a pin or screw head and a stain or sapwood, millimeters.
+BESIDE_STAIN_MM = 1.0
 
 Pairs = Sequence[tuple[Part, Placement]]
 
@@ -53,8 +53,15 @@ def free_wood(
         Blank coordinates, millimeters.
     """
     clear = clear_of_outline_mm(settings) + radius_mm
-    wood = _inset(shape_polygon(blank.shape), EDGE_MM + radius_mm)
-    flaws = [grown(shape_polygon(d.shape), radius_mm + 1.0) for d in blank.defects]
+    holding = settings.holding
+    wood = _inset(shape_polygon(blank.shape), holding.edge_clearance_mm + radius_mm)
+    flaws = [
+        grown(
+            shape_polygon(d.shape),
+            radius_mm + (BESIDE_STAIN_MM if d.traits.sound else holding.defect_clearance_mm),
+        )
+        for d in blank.defects
+    ]
     seams = [grown(shapely.LineString(s.line_mm), radius_mm + WEB_MM) for s in blank.seams]
     wood = wood.difference(shapely.union_all([*flaws, *seams]))
     parts, cores = [], []

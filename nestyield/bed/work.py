@@ -15,6 +15,7 @@ from nestyield.bed.positions import positions_of, table_pins
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.shift import may_shift_mm
 from nestyield.bed.sweep import shape_polygon
+from nestyield.bed.tabs import tabs_of
 from nestyield.bed.waste import Pairs, over_table
 from nestyield.model import (
     Axis,
@@ -26,6 +27,7 @@ from nestyield.model import (
     Pin,
     Placement,
     Point,
+    Section,
     Setup,
     Shop,
     WorkPlan,
@@ -65,7 +67,7 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
     chosen = layout.setups[layout.chosen]
     bed = shop.bed(chosen.bed)
     pairs = [(shop.part(p.part), p) for p in layout.placements]
-    order, notes = _faces(pairs)
+    order, notes = faces_of(pairs)
     keep = shapely.union_all([shape_polygon(left.shape) for left in layout.leftovers if left.usable])
     pins: tuple[Pin, ...] = ()
     axis: tuple[Point, Point] | None = None
@@ -82,16 +84,15 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
             layout.blank, pairs, bed, chosen, shop.settings, len(order) > 1, keep, shop.units
         )
         notes += more
-    table = over_table(bed, chosen.sections or (chosen,), HEAD_MM)
-    if axis is not None and len(order) > 1:
-        table = table.intersection(mirrored_about(table, axis))
     positions = positions_of(chosen, order, axis)
+    tables = _tables(bed, chosen, axis if len(order) > 1 else None)
     last = [p for p in positions if p.up == order[-1]]
     grooves = Grooves(layout.blank, pairs, shop.settings, last, chosen.sections, section_axis(chosen))
 
-    def choose(ground: BaseGeometry | None) -> tuple[HoldDown, ...]:
+    def choose(section: int, ground: BaseGeometry | None, given: Sequence[HoldDown]) -> tuple[HoldDown, ...]:
+        table = tables[section]
         within = table if ground is None else table.intersection(ground)
-        found = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, within)
+        found = hold_downs(layout.blank, pairs, shop.settings, pins, keep, shop.units, within, given)
         return tuple(hold for hold in found if hold.name not in without)
 
     holds, outlines, more = held_down(grooves, choose)
@@ -109,12 +110,25 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
         flip_axis_mm=axis,
         pins=pins,
         hold_downs=holds,
+        tabs=tabs_of(layout, pairs, shop.settings, holds),
         outlines=outlines,
         cautions=tuple(notes),
         clearance_mm=0.0
         if chosen.sections
         else may_shift_mm(layout.blank, pairs, bed, chosen, shop.settings, order, axis, held),
     )
+
+
+def _tables(bed: Bed, chosen: Setup, axis: tuple[Point, Point] | None) -> dict[int, BaseGeometry]:
+    """Return where the blank lies over the table in each section, with both faces up; 0 for one go."""
+    out = {}
+    places: list[tuple[int, Setup | Section]] = [(0, chosen)]
+    if chosen.sections:
+        places = list(enumerate(chosen.sections, start=1))
+    for section, place in places:
+        table = over_table(bed, [place], HEAD_MM)
+        out[section] = table if axis is None else table.intersection(mirrored_about(table, axis))
+    return out
 
 
 def section_axis(setup: Setup) -> Axis:
@@ -152,8 +166,8 @@ def _cut_faces(part: Part, placement: Placement) -> set[UpFace]:
     return faces
 
 
-def _faces(pairs: Pairs) -> tuple[list[UpFace], list[BedCaution]]:
-    """Return the faces in order of work, and cautions."""
+def faces_of(pairs: Pairs) -> tuple[list[UpFace], list[BedCaution]]:
+    """Return the faces of a blank in order of work, outlines are cut with the last up; and cautions."""
     needed = set().union(*(_cut_faces(part, p) for part, p in pairs))
     if len(needed) < 2:
         return [next(iter(needed), "top")], []

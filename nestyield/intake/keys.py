@@ -1,9 +1,9 @@
 """Every key of the shop file: section, kind, default and range, in one table.
 
 To add a setting, add a line here and name it in README; a test keeps the two in step. Keys of
-``[glueup]``, ``[wood]``, ``[machines]`` and ``[prefer]`` are the fields of a type in ``model/settings.py``,
-which gives kind, choices and default: lengths are ``KEY_mm``, forces ``KEY_n``, angles ``KEY_deg``, others
-``KEY``.
+``[glueup]``, ``[wood]``, ``[machines]``, ``[holding]`` and ``[prefer]`` are the fields of a type in
+``model/settings.py``, which gives kind, choices and default: lengths are ``KEY_mm``, forces ``KEY_n``,
+angles ``KEY_deg``, others ``KEY``.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any, Literal
 from nestyield.model.bed import Bed
 from nestyield.model.ranges import allowed
 from nestyield.model.roles import ROLES
-from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings
+from nestyield.model.settings import GlueUpRules, Holding, MachineLimits, Preferences, Season, Settings
 
 Kind = Literal[
     "length",
@@ -100,6 +100,7 @@ TYPED_SECTIONS: dict[str, type] = {
     "glueup": GlueUpRules,
     "wood": Season,
     "machines": MachineLimits,
+    "holding": Holding,
     "prefer": Preferences,
 }
 
@@ -271,6 +272,13 @@ KEYS: tuple[Key, ...] = tuple(
         saw_kerf_mm="what the saw takes (P)",
         saw_cut_cost="what a saw cut before the bed costs in the choice (P: a few minutes' work), in the money of the rack",
         saw_push_stick_mm="push stick for the last so much of a cut (HSE guidance)",
+    )
+    + _typed(
+        "holding",
+        defect_clearance_mm="wood between a pin or screw and a defect",
+        edge_clearance_mm="wood between a pin or screw and the blank's edge",
+        tabs="tabs listed for each outline cut through, 0 for none",
+        tab_width_mm="of a tab, along the outline",
     )
     + _typed(
         "prefer",

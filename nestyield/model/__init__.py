@@ -47,7 +47,15 @@ if TYPE_CHECKING:
     from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
     from nestyield.model.roles import ROLES, Role, ZoneRole
     from nestyield.model.sawing import SawCut, Sawing
-    from nestyield.model.settings import GlueUpRules, MachineLimits, Preferences, Season, Settings, ValueClass
+    from nestyield.model.settings import (
+        GlueUpRules,
+        Holding,
+        MachineLimits,
+        Preferences,
+        Season,
+        Settings,
+        ValueClass,
+    )
     from nestyield.model.shop import Order, Shop
     from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
     from nestyield.model.units import Units
@@ -60,6 +68,7 @@ if TYPE_CHECKING:
         PinUse,
         SquareEdge,
         Stage,
+        Tab,
         TablePin,
         WorkPlan,
     )
@@ -97,6 +106,7 @@ __all__ = [
     "HeldCut",
     "HoldDown",
     "HoldPlace",
+    "Holding",
     "InputError",
     "Inspection",
     "JointReinforcement",
@@ -148,6 +158,7 @@ __all__ = [
     "SquareEdge",
     "Stage",
     "Status",
+    "Tab",
     "TablePin",
     "TearOutKind",
     "TearOutRisk",

@@ -34,6 +34,8 @@ class DefectKind:
         A hole or metal: what is cut keeps the shop's clearance from it where there is room.
     clear : bool
         It leaves a face clear in grading (M: sapwood is wood; some species have rules of their own).
+    sound : bool
+        A pin or screw beside it holds as well as in clear wood.
     """
 
     name: str
@@ -46,6 +48,7 @@ class DefectKind:
     wood_missing: bool = False
     keep_clear: bool = False
     clear: bool = False
+    sound: bool = False
 
 
 _ROWS = (
@@ -66,8 +69,8 @@ _ROWS = (
     DefectKind(name="nail hole", letters="NL", pattern="cross", may_hold_metal=True, keep_clear=True),
     DefectKind(name="mortise", letters="MO", pattern="cross", wood_missing=True, keep_clear=True),
     DefectKind(name="dent", letters="DE", pattern="sparse", wood_missing=True),
-    DefectKind(name="stain", letters="ST", pattern="sparse"),
-    DefectKind(name="sapwood", letters="SW", pattern="sparse", clear=True),
+    DefectKind(name="stain", letters="ST", pattern="sparse", sound=True),
+    DefectKind(name="sapwood", letters="SW", pattern="sparse", clear=True, sound=True),
     DefectKind(name="metal", letters="MT", pattern="solid", metal=True, may_hold_metal=True, keep_clear=True),
     DefectKind(name="other", letters="OT", pattern="slant"),
 )

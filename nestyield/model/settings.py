@@ -180,6 +180,31 @@ class MachineLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """How pins and screws hold a blank: ``[holding]`` of the shop file. All defaults P.
+
+    Parameters
+    ----------
+    defect_clearance_mm : float
+        Least wood between a pin or screw head and a defect, stain and sapwood apart.
+    edge_clearance_mm : float
+        Least wood between a pin or screw head and the edge of the blank.
+    tabs : int
+        How many tabs are listed for each outline that is cut through; 0 for none.
+    tab_width_mm : float
+        Along the outline.
+    """
+
+    defect_clearance_mm: NotNegative = 5.0
+    edge_clearance_mm: NotNegative = 6.0
+    tabs: Annotated[int, Range(low=0, high=24)] = 4
+    tab_width_mm: Positive = 8.0
+
+    def __post_init__(self) -> None:
+        check_fields(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Preferences:
     """Which of equally good places is taken, and what is watched: ``[prefer]`` of the shop file.
 
@@ -284,6 +309,7 @@ class Settings:
     glueup : GlueUpRules
     wood : Season
     machines : MachineLimits
+    holding : Holding
     prefer : Preferences
     """
 
@@ -313,6 +339,7 @@ class Settings:
     glueup: GlueUpRules = GlueUpRules()
     wood: Season = Season()
     machines: MachineLimits = MachineLimits()
+    holding: Holding = Holding()
     prefer: Preferences = Preferences()
 
     def __post_init__(self) -> None:

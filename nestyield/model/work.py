@@ -66,6 +66,8 @@ class HoldDown:
     place : {"waste", "cutout"}
     leftover : str
         Leftover to keep in which it leaves a hole; ``""`` for none.
+    sections : tuple of int
+        Sections in which it is driven, from 1; empty: always.
     """
 
     name: str
@@ -74,6 +76,37 @@ class HoldDown:
     diameter_mm: float
     place: HoldPlace = "waste"
     leftover: str = ""
+    sections: tuple[int, ...] = ()
+
+    def driven_in(self, section: int) -> bool:
+        """Tell whether it holds the blank in a section; 0 for a blank that is cut in one go."""
+        return not self.sections or section in self.sections
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tab:
+    """A bridge that is left in the groove around a part, so that the part stays joined to held waste.
+
+    Parameters
+    ----------
+    name : str
+        ``tab 1``, ``tab 2`` ... of its blank.
+    placement : int
+        Index in the layout's placements.
+    x_mm, y_mm : float
+        Its middle on the part's outline, blank coordinates.
+    angle_deg : float
+        Outwards, across the groove.
+    width_mm : float
+        Along the outline.
+    """
+
+    name: str
+    placement: int
+    x_mm: float
+    y_mm: float
+    angle_deg: float
+    width_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,6 +232,7 @@ class WorkPlan:
         Line about which the blank is turned over, blank coordinates; None when one face does.
     pins : tuple of Pin
     hold_downs : tuple of HoldDown
+    tabs : tuple of Tab
     outlines : tuple of HeldCut
         In the order in which they are cut.
     cautions : tuple of BedCaution
@@ -214,6 +248,7 @@ class WorkPlan:
     flip_axis_mm: tuple[Point, Point] | None = None
     pins: tuple[Pin, ...] = ()
     hold_downs: tuple[HoldDown, ...] = ()
+    tabs: tuple[Tab, ...] = ()
     outlines: tuple[HeldCut, ...] = ()
     cautions: tuple[BedCaution, ...] = ()
     clearance_mm: float = 0.0

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from nestyield.model import Bed, BedPosition, Layout, Outline, Plan, Section, Setup
-from nestyield.model.facts import CutThrough, CutZone
-from nestyield.paperwork import hatch, marks
+from nestyield.model.facts import CutOutline, CutThrough, CutZone
+from nestyield.paperwork import hatch, marks, room
+from nestyield.paperwork.blank_picture import tab_outline
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
@@ -115,10 +116,10 @@ def draw_over(canvas: Canvas, bed: Bed, at: Move, labels: Labels, text_mm: float
 
 def draw_blank_on_bed(
     canvas: Canvas, plan: Plan, layout: Layout, move: Move, position: BedPosition | None = None
-) -> None:
+) -> set[str]:
     """Draw a blank and its parts; ``move`` goes from blank coordinates to the canvas.
 
-    With ``position`` also what is cut in it.
+    With ``position`` also what is cut in it. Returns the legend keys of what is drawn along outlines.
     """
     cut = _cut_in(layout, position) if position else set()
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "wood")
@@ -135,6 +136,32 @@ def draw_blank_on_bed(
                 canvas.area(rings, f"{zone.does.drawn}-small")
         canvas.area([outline], "outline")
     canvas.area([move.outline(o) for o in outlines_of(layout.blank.shape)], "edge")
+    return _at_outlines(canvas, plan, layout, move, position) if position else set()
+
+
+def _at_outlines(canvas: Canvas, plan: Plan, layout: Layout, move: Move, position: BedPosition) -> set[str]:
+    """Draw tabs and edges likely to tear out along the outlines cut in a position; return legend keys."""
+    shown: set[str] = set()
+    steps = [
+        step
+        for stage in (layout.work.stages if layout.work else ())
+        if stage.position == position.name
+        for step in stage.steps
+        if isinstance(step, CutOutline)
+    ]
+    cut = {step.placement - 1 for step in steps}
+    left = {name for step in steps for name in step.tabs}
+    for tab in layout.work.tabs if layout.work else ():
+        if tab.name in left:
+            canvas.area([move.outline(tab_outline(tab, plan.shop.settings.cutter_diameter_mm))], "tab")
+            shown.add("tab")
+    for watch in (w for w in layout.watch if w.placement in cut):
+        placement = layout.placements[watch.placement]
+        outline = move_of(placement).then(move).outline(plan.shop.part(placement.part).outline)
+        draw = room.teeth if watch.kind == "rising grain" else room.beside
+        canvas.lines(draw(move.points(watch.line_mm), hatch.region([outline])), "tear")
+        shown.add(watch.kind)
+    return shown
 
 
 def long_axis(setup: Setup) -> str:

@@ -9,11 +9,12 @@ from itertools import pairwise
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import ROLES, HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Zone
+from nestyield.model import ROLES, HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Tab, Zone
 from nestyield.paperwork import fonts, hatch, marks, room
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
 from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.phrases.work import hole, initials
 from nestyield.paperwork.words import short
 from nestyield.words import Words
 
@@ -267,6 +268,7 @@ class BlankPicture:
             self.canvas.lines([axis], "axis")
             marks.turn_over(self.canvas, axis[0], axis[1])
             self.shown.add("axis")
+        self._tabs()
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))
             radius = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
@@ -280,11 +282,17 @@ class BlankPicture:
         for pin in work.pins:
             at = self.at.point((pin.x_mm, pin.y_mm))
             reach = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
-            self.labels.put(at, initials(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
+            self.labels.put(at, hole(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))
             reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.put(at, initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
+
+    def _tabs(self) -> None:
+        work, cutter = self.layout.work, self.plan.shop.settings.cutter_diameter_mm
+        for tab in work.tabs if work is not None else ():
+            self.canvas.area([self.at.outline(tab_outline(tab, cutter))], "tab")
+            self.shown.add("tab")
 
     def _leftovers(self) -> None:
         grain = self.layout.blank.grain_deg or 0.0
@@ -316,10 +324,10 @@ class BlankPicture:
             self.labels.put(at, text, size, "text-leftover")
 
 
-def initials(name: str) -> str:
-    """Return ``P1`` for ``pin 1``."""
-    words = name.split()
-    return (words[0][:1].upper() + "".join(words[1:])) if len(words) > 1 else short(name, 4)
+def tab_outline(tab: Tab, cutter_mm: float) -> Outline:
+    """Return a tab from the outline of its part across the groove, blank coordinates."""
+    turn = Move(angle_deg=tab.angle_deg, dx=tab.x_mm, dy=tab.y_mm)
+    return turn.outline(Outline.rectangle(0.0, -tab.width_mm / 2.0, cutter_mm, tab.width_mm / 2.0))
 
 
 def extent(plan: Plan, layout: Layout) -> Box:

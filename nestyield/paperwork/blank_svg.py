@@ -33,6 +33,7 @@ _STYLES = {
     "LEFTOVER": "leftover",
     "PIN": "line-slate",
     "HOLD": "line-slate",
+    "TAB": "edge-thin",
     "FLIP": "axis",
     "TEXT": "leader",
     "ZERO": "axis",

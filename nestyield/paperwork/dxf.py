@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from ezdxf import options  # type: ignore[attr-defined]
+from ezdxf import bbox, options  # type: ignore[attr-defined]
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 
@@ -44,6 +44,7 @@ _COLORS = {
     "LEFTOVER": (3, True),
     "PIN": (4, False),
     "HOLD": (4, True),
+    "TAB": (2, False),
     "FLIP": (6, True),
     "ZERO": (1, False),
     "TEXT": (7, False),
@@ -120,6 +121,13 @@ class _Writer:
             data += [(1000, "depth"), (1040, _n(feature.depth_mm * self.scale))]
         entity.set_xdata(APP, data)  # type: ignore[attr-defined]
 
+    def extents(self) -> None:
+        """Set the extents of the drawing in the header: the box around outlines, lines and texts."""
+        box = bbox.extents(self.space, fast=True)
+        low, high = ((_n(p.x), _n(p.y), 0.0) for p in (box.extmin, box.extmax))
+        self.doc.header["$EXTMIN"], self.doc.header["$EXTMAX"] = low, high
+        self.space.reset_extents(low, high)
+
     def text(self, text: str, x: float, y: float) -> None:
         p = self.move.point((x, y))
         self.space.add_text(
@@ -154,6 +162,7 @@ def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None
             writer.add(feature)
         for note in held.notes:
             writer.text(note.text, *note.at_mm)
+        writer.extents()
         # The library adds these in the order of a set, which changes from run to run.
         doc.classes.add_required_classes(doc.dxfversion)
         doc.classes.classes = dict(sorted(doc.classes.classes.items()))

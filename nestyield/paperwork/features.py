@@ -9,12 +9,13 @@ from nestyield.model import ROLES, Layout, Outline, Placement, Plan, Point, Zone
 from nestyield.model.cutting import face_of
 from nestyield.model.facts import NoWoodAtCorner
 from nestyield.paperwork import bed_picture, fonts, hatch
-from nestyield.paperwork.blank_picture import extent, initials
+from nestyield.paperwork.blank_picture import extent, tab_outline
 from nestyield.paperwork.canvas import Canvas, Lines, Text
 from nestyield.paperwork.curves import Box, Move, bounds, chords, move_of, outlines_of, reflection
 from nestyield.paperwork.labels import Labels
+from nestyield.paperwork.phrases.work import hole, initials
 from nestyield.paperwork.words import clean
-from nestyield.words import Words
+from nestyield.words import Words, listed, plural
 
 TEXT_HEIGHT_MM = 5.0
 
@@ -171,7 +172,7 @@ def features(plan: Plan, layout: Layout) -> list[Feature]:
         )
     for watch in layout.watch:
         out.append(Feature(layer="WATCH", line_mm=watch.line_mm, kind=watch.kind, name=watch.kind))
-    return out + _meetings(layout) + _work(layout)
+    return out + _meetings(layout) + _work(plan, layout)
 
 
 def _meetings(layout: Layout) -> list[Feature]:
@@ -197,7 +198,14 @@ def _meetings(layout: Layout) -> list[Feature]:
     ]
 
 
-def _work(layout: Layout) -> list[Feature]:
+def in_sections(sections: tuple[int, ...]) -> str:
+    """Return in which sections a screw is driven: `` (section 2)``; ``""`` for always."""
+    if not sections:
+        return ""
+    return f" ({plural(len(sections), 'section')} {listed(str(n) for n in sections)})"
+
+
+def _work(plan: Plan, layout: Layout) -> list[Feature]:
     out: list[Feature] = []
     work = layout.work
     if work is None:
@@ -207,7 +215,7 @@ def _work(layout: Layout) -> list[Feature]:
             Feature(
                 layer="PIN",
                 outline=Outline.circle(pin.x_mm, pin.y_mm, pin.diameter_mm / 2),
-                label=f"{initials(pin.name)} ({pin.use})",
+                label=f"{hole(pin.name)} ({pin.use})",
                 kind=f"pin {pin.use}",
                 name=pin.name,
             )
@@ -217,9 +225,19 @@ def _work(layout: Layout) -> list[Feature]:
             Feature(
                 layer="HOLD DOWN",
                 outline=Outline.circle(hold.x_mm, hold.y_mm, hold.diameter_mm / 2),
-                label=initials(hold.name),
+                label=initials(hold.name) + in_sections(hold.sections),
                 kind="hold down",
                 name=hold.name,
+            )
+        )
+    for tab in work.tabs:
+        out.append(
+            Feature(
+                layer="TAB",
+                outline=tab_outline(tab, plan.shop.settings.cutter_diameter_mm),
+                label=initials(tab.name),
+                kind="tab",
+                name=tab.name,
             )
         )
     if work.flip_axis_mm is not None:
@@ -366,7 +384,7 @@ def zero_reference(layout: Layout, over: bool) -> tuple[str, Point] | None:
     if work is None or not work.pins or work.positions[0].mirrored == over:
         return "corner", move.point(corner)
     pin = work.pins[0]
-    return initials(pin.name), move.point((pin.x_mm, pin.y_mm))
+    return hole(pin.name), move.point((pin.x_mm, pin.y_mm))
 
 
 def _zero_words(layout: Layout, words: Words, over: bool) -> str:
@@ -378,7 +396,7 @@ def _zero_words(layout: Layout, words: Words, over: bool) -> str:
         at = f"X {words.number(x, style='machine')}, Y {words.number(y, style='machine')}"
         if name == "corner" and not over:
             return f"The datum corner, where the datum edges meet beyond the wood, is at {at}."
-        what = "The datum corner" if name == "corner" else f"The hole of pin {name}"
+        what = "The datum corner" if name == "corner" else f"Hole {name}"
         return f"{what} is at {at}: find the zero from there."
     if abs(x0) < 0.05 and abs(y0) < 0.05:
         return "Zero: the datum corner, lower left."
@@ -390,8 +408,11 @@ def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     blank = layout.blank
     words = Words(plan.shop.units)
     seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
+    cut = sorted({plan.shop.part(p.part).thickness_mm for p in layout.placements})
+    as_cut = listed(words.thickness(t) for t in cut) if blank.grain_deg is not None else ""
+    thick = f"stock {words.length(blank.thickness_mm)} thick{f', as cut {as_cut}' if as_cut else ''}"
     out = [
-        f"{clean(blank.name)}: {clean(blank.species)}, {words.length(blank.thickness_mm)} thick, {seen}",
+        f"{clean(blank.name)}: {clean(blank.species)}, {thick}, {seen}",
         f"Lengths in {words.unit()}. {_zero_words(layout, words, over)}",
     ]
     if blank.grain_deg is not None and not over:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import GlueUp, Layout, Plan
-from nestyield.model.facts import MachineRule, MovementUnknown, SeasonalStep, WidthMoves
+from nestyield.model.facts import MachineRule, MovementUnknown, PlaneBlank, SeasonalStep, WidthMoves
 from nestyield.paperwork import cautions, glue_figures, glue_tables, title_block
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import bounds
@@ -65,11 +65,21 @@ def _cautions(plan: Plan, layout: Layout, told: GlueUp) -> list[str]:
     return out + [c.text for c in cautions.of_wood(plan, layout)]
 
 
-def _order(pages: Pages, plan: Plan, told: GlueUp) -> None:
+def _order(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> None:
     pages.title("Order of work")
     words = Words(plan.shop.units)
     for n, step in enumerate(told.steps, start=1):
-        pages.paragraph(clean(phrase(step, words)), STEP_MM, mark=f"{n}.")
+        text = clean(phrase(step, words))
+        if isinstance(step, PlaneBlank):
+            text += f" {_planer(layout, words)}"
+        pages.paragraph(text, STEP_MM, mark=f"{n}.")
+
+
+def _planer(layout: Layout, words: Words) -> str:
+    """Return how wide a planer the blank needs, and what to do without one."""
+    _, y0, _, y1 = bounds([layout.blank.shape.outer])
+    wide = words.length(y1 - y0, rounding="up")
+    return f"The planer must take {wide} of width; if yours does not, flatten the blank with a router sled."
 
 
 def _full(paper: Paper) -> float:
@@ -112,7 +122,7 @@ def glue_sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     glue_tables.keys(pages, plan, told)
     glue_tables.seams(pages, plan, told)
     glue_tables.clamps(pages, plan, told)
-    _order(pages, plan, told)
+    _order(pages, plan, layout, told)
     pages.title("Cautions")
     for text in _cautions(plan, layout, told):
         pages.paragraph(text, LETTER_MM, mark="•")

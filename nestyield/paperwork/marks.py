@@ -81,24 +81,25 @@ class KeyEntry:
 _WORDS = {
     "part": "part",
     "pocket": "pocket, this face",
-    "pocket-under": "cut from the other face",
+    "pocket-under": "cut from below",
     "contour": "contour, this face",
     "cutout": "through cut",
     "hole": "drilled hole",
     "center": "center line",
-    "watch": "where no seam may run",
+    "watch": "no seam here",
     "corner": "datum corner",
-    "datum": "datum edge: lengths count from it",
-    "cutter": "path of the cutter's center",
+    "datum": "datum edge",
+    "cutter": "path of the cutter",
     "room": "limit of play",
-    "rising grain": "edge likely to tear out",
-    "narrow point": "narrow point, may break off",
+    "rising grain": "may tear out",
+    "narrow point": "may break off",
     "seam": "seam",
     "leftover": "leftover to keep",
-    "rectangle": "largest rectangle along the grain",
+    "rectangle": "its largest rectangle",
     "grain": "grain",
-    "pin": "P: locating pin",
-    "clamp": "S: screw, C: clamp",
+    "pin": "H: hole for a pin",
+    "clamp": "S: screw",
+    "tab": "tab left in the cut",
     "clamp-head": "clamp of the glue-up",
     "joint-edge": "joint line",
     "saw-cut": "saw cut, with its number",
@@ -111,9 +112,9 @@ _WORDS = {
     "drawing-zero": "zero of the drawing",
     "section": "cut in this section",
     "keep-out": "keep out",
-    "travel": "travel of the cutter's center",
+    "travel": "travel",
     "table": "table",
-    "open-end": "open end of the table",
+    "open-end": "open end of table",
 }
 
 _ORDER = [*_WORDS]
@@ -142,6 +143,9 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
     if key == "part":
         canvas.area(full, "part")
         canvas.area(full, "outline")
+    elif key == "tab":
+        canvas.line((x + m, y + height - m), (x + width - m, y + height - m), "outline-line")
+        canvas.area([Outline.rectangle(x + width / 3, y + m, x + 2 * width / 3, y + height - m)], "tab")
     elif key in ("pocket", "table"):
         canvas.area(full, key)
     elif key == "cutout":

@@ -18,6 +18,8 @@ Paper = Literal["a4", "letter"]
 #: Width and height, mm: ISO 216 and the North American letter (8 1/2 x 11 in).
 SIZES: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
+#: From line to line, in sizes of the type.
+LEADING = 1.3
 
 
 #: Spaces at which no line breaks: in a number, before its unit, after X, Y and Z, ø and in ``12 × 30``.
@@ -135,7 +137,7 @@ class Pages:
         """Write one line."""
         self.y -= size * 1.05
         self.canvas.text((x, self.y), text, size, style)
-        self.y -= size * 0.35
+        self.y -= size * (LEADING - 1.05)
 
     def paragraph(
         self,
@@ -151,7 +153,7 @@ class Pages:
         indent = fonts.width(mark + " ", size) if mark else 0.0
         full = self.width if width is None else width
         for k, line in enumerate(wrap(text, full - indent, size, STYLES[style].bold)):
-            self.need(size * 1.4)
+            self.need(size * LEADING)
             if k == 0 and mark:
                 self.canvas.text((x, self.y - size * 1.05), mark, size, style)
             self.line(line, size, style, x + indent)
@@ -187,7 +189,7 @@ class Pages:
             [wrap(c, w - (3.6 if s < 0 else 2.0), size) for c, w, s in zip(row, widths, shares)]
             for row in [header, *rows]
         ]
-        heights = [max(1, *(len(c) for c in cells)) * size * 1.4 + 0.5 for cells in wrapped]
+        heights = [max(1, *(len(c) for c in cells)) * size * LEADING + 0.5 for cells in wrapped]
         least = sum(heights) if sum(heights) < 45.0 else sum(heights[:3])
         self.need(least + (9.0 if title else 0.0))
         if title:
@@ -212,7 +214,7 @@ class Pages:
         x = MARGIN_MM
         for lines, w, share in zip(cells, widths, shares):
             for n, line in enumerate(lines):
-                base = self.y - size * 1.05 - n * size * 1.4
+                base = self.y - size * 1.05 - n * size * LEADING
                 if share < 0:
                     self.canvas.text((x + w - 3.6, base), line, size, style, "end")
                 else:

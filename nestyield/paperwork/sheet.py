@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nestyield.model import ROLES, Layout, Leftover, Outline, Plan
 from nestyield.model.cutting import face_of
 from nestyield.paperwork import (
@@ -15,23 +17,28 @@ from nestyield.paperwork import (
     sheet_work,
     title_block,
 )
-from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
 from nestyield.paperwork.look import LETTER_MM, TITLE_MM
-from nestyield.paperwork.page import MARGIN_MM, Pages, Paper, scale_bar, wrap
+from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, Paper, scale_bar, wrap
 from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
+from nestyield.paperwork.phrases.work import hole
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
 from nestyield.words import Words, listed, plural
 
+#: What a sheet does not say, and who does.
+PASSES = (
+    "Depth of a pass, feed and speed are not given here: the maker sets them by the manuals of machine and "
+    "cutter."
+)
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
 _SMALL_MM = LETTER_MM
 
 
-def _head(pages: Pages, plan: Plan, layout: Layout) -> float:
+def _head(pages: Pages, plan: Plan, layout: Layout, also: Sequence[Layout]) -> float:
     """Write the heading; return the upper edge of the room for the title block."""
     words = Words(plan.shop.units)
     blank = layout.blank
@@ -55,6 +62,16 @@ def _head(pages: Pages, plan: Plan, layout: Layout) -> float:
         facts.append("glued up from " + ", ".join(dict.fromkeys(clean(m.piece) for m in blank.members)))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
     pages.paragraph(", ".join(facts) + f". Top view, {lying}.", LETTER_MM)
+    if also:
+        named = listed(f"{clean(x.blank.name)} ({title_block.orders(x)})" for x in also)
+        text = f"Also for {named}: {'it is' if len(also) == 1 else 'they are'} alike."
+        if any(k.usable for k in layout.leftovers):
+            text += (
+                " Its leftovers carry its own name."
+                if len(also) == 1
+                else " Leftovers carry their own names."
+            )
+        pages.paragraph(text, LETTER_MM, "plain-bold")
     planed = sheet_work.planing(plan, layout)
     if planed:
         pages.paragraph(planed, LETTER_MM)
@@ -105,7 +122,7 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         "Parts",
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
-        [0.6, 1.7, 2.2, -1.0, -1.2, -2.1, -1.2, 1.1, -1.5],
+        [0.6, 1.9, 2.4, -1.05, -1.3, -2.1, -1.2, 1.2, -1.6],
     )
 
 
@@ -114,7 +131,7 @@ def _cautions(pages: Pages, plan: Plan, layout: Layout) -> None:
     texts = [*(c.text for c in cautions.for_blank(plan, layout)), OPERATOR]
     width = pages.width - 5.0
     lines = sum(len(wrap(text, width - 3.0, LETTER_MM)) for text in texts)
-    pages.need(min(11.0 + 1.4 * LETTER_MM * lines, 180.0))
+    pages.need(min(11.0 + LEADING * LETTER_MM * lines, 180.0))
     pages.gap(2.0)
     page, above = pages.canvas, pages.y
     pages.gap(1.5)
@@ -132,7 +149,7 @@ def _tools(pages: Pages, plan: Plan, layout: Layout) -> None:
     words = Words(plan.shop.units)
     drills: dict[str, list[str]] = {}
     found: list[tuple[float, str]] = [
-        (pin.diameter_mm, f"pin hole {initials(pin.name)}")
+        (pin.diameter_mm, f"hole {hole(pin.name)}")
         for pin in (layout.work.pins if layout.work is not None else ())
     ]
     for placement in layout.placements:
@@ -145,9 +162,10 @@ def _tools(pages: Pages, plan: Plan, layout: Layout) -> None:
         if what not in named:
             named.append(what)
     cutter = words.length(plan.shop.settings.cutter_diameter_mm, style="setting")
-    rows = [[f"cutter, ø {cutter}", "all that is not drilled"]]
-    rows += [[f"drill, ø {size}", ", ".join(what)] for size, what in drills.items()]
-    pages.table("Tools", ["Tool", "For"], rows, [1.0, 4.0])
+    told = [f"cutter ø {cutter} for all that is not drilled"]
+    told += [f"drill ø {size} for {', '.join(what)}" for size, what in drills.items()]
+    pages.title("Tools", 14.0)
+    pages.paragraph("; ".join(told) + f". {PASSES}", LETTER_MM)
 
 
 def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -214,7 +232,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title,
         [*(["Part"] if several else []), "Name", "What", "Face", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
-        [*([0.7] if several else []), 1.8, 0.9, 1.0, -1.2, -1.3, -2.1, -1.5],
+        [*([0.6] if several else []), 2.4, 0.9, 0.9, -1.0, -1.7, -1.7, -1.5],
     )
     pages.paragraph(
         f"{placing.MEANING} All are seen from the top face. Box: as it lies; cut the shape of the drawing, "
@@ -289,7 +307,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for k in keep
         ],
-        [1.1, -1.9, -1.7, -1.7, -1.0, 1.7, -1.9],
+        [1.2, -2.3, -1.8, -1.7, -1.2, 1.4, -2.3],
     )
 
 
@@ -317,15 +335,17 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         found[: flaws.MOST_ROWS],
         [0.6, 1.4, 0.9, -1.0, -2.3, -2.0, -1.6],
     )
-    if any("ø" in row[-1] for row in found):
+    cut = any(z.does.cuts for p in layout.placements for z in plan.shop.part(p.part).zones)
+    if any("ø" in row[-1] for row in found) and not cut:
         pages.paragraph(placing.MEANING, LETTER_MM, "plain-soft")
 
 
-#: Height of the figure, and the one that is tried where that leaves the last page less than half full, mm.
-_FIGURES_MM = (100.0, 86.0)
+#: Heights of the figure that are tried, mm: the largest is taken that gives the fewest pages, and rather one
+#: that leaves the last page at least half full.
+_FIGURES_MM = (100.0, 92.0, 84.0, 76.0, 116.0, 132.0, 148.0)
 
 
-def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
+def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ()) -> list[Canvas]:
     """Return the pages of the shop sheet of one blank.
 
     Parameters
@@ -333,23 +353,39 @@ def sheet(plan: Plan, layout: Layout, paper: Paper) -> list[Canvas]:
     plan : Plan
     layout : Layout
     paper : {"a4", "letter"}
+    also : sequence of Layout
+        Blanks that are alike, for which the sheet serves too.
     """
-    pages = _filled(plan, layout, paper, _FIGURES_MM[0])
-    if len(pages.canvases) > 1 and pages.room > pages.canvas.height_mm / 2:
-        smaller = _filled(plan, layout, paper, _FIGURES_MM[1])
-        if len(smaller.canvases) < len(pages.canvases):
-            pages = smaller
-    return pages.finish()
+    best: Pages | None = None
+    for high in _FIGURES_MM:
+        pages = _filled(plan, layout, paper, high, also)
+        if best is None or _worse(best, pages):
+            best = pages
+        if not _half_empty(best):
+            break
+    assert best is not None
+    return best.finish()
 
 
-def _filled(plan: Plan, layout: Layout, paper: Paper, high: float) -> Pages:
+def _half_empty(pages: Pages) -> bool:
+    """Tell whether the last of several pages is less than half full."""
+    full = pages.canvas.height_mm - MARGIN_MM - pages.bottom
+    return len(pages.canvases) > 1 and pages.room > full / 2
+
+
+def _worse(old: Pages, new: Pages) -> bool:
+    rank = [(len(p.canvases), _half_empty(p)) for p in (old, new)]
+    return rank[1] < rank[0]
+
+
+def _filled(plan: Plan, layout: Layout, paper: Paper, high: float, also: Sequence[Layout]) -> Pages:
     """Return the pages with a figure of at most that height."""
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
         foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
     )
-    top = _head(pages, plan, layout)
+    top = _head(pages, plan, layout, also)
     shown = _figure(pages, plan, layout, top, high)
     _parts(pages, plan, layout)
     _cautions(pages, plan, layout)
@@ -362,6 +398,7 @@ def _filled(plan: Plan, layout: Layout, paper: Paper, high: float) -> Pages:
     sheet_work.write(pages, plan, layout)
     _leftovers(pages, plan, layout)
     sheet_work.holding(pages, plan, layout)
+    sheet_work.tabs(pages, plan, layout)
     _tools(pages, plan, layout)
     signs(pages, shown)
     return pages

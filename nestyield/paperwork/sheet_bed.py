@@ -7,14 +7,14 @@ import math
 from nestyield.model import BedPosition, Layout, Plan, Setup
 from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
-from nestyield.paperwork.blank_picture import initials
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
 from nestyield.paperwork.features import has_bottom, zero_reference
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.look import LETTER_MM
-from nestyield.paperwork.page import MARGIN_MM, Pages, wrap
+from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, wrap
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.work import hole
 from nestyield.paperwork.words import clean, short, stems
 from nestyield.words import MM_PER_INCH, Words
 
@@ -66,7 +66,7 @@ def _panel(
     at = Move(scale=k, dx=left + border - box[0] * k, dy=top - height + border - box[1] * k)
     labels = Labels(canvas=canvas, window=(left, top - height, right, top))
     shown = bed_picture.draw_bed(canvas, bed, at, labels, LETTER_MM)
-    bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), position)
+    shown |= bed_picture.draw_blank_on_bed(canvas, plan, layout, move.then(at), position)
     bed_picture.draw_over(canvas, bed, at, labels, LETTER_MM)
     if position.section:
         outline = move.outline(layout.blank.shape.outer)
@@ -82,6 +82,8 @@ def _panel(
         shown.add("axis")
     spots: list[tuple[tuple[float, float], float, str]] = []
     for hold in work.hold_downs:
+        if not hold.driven_in(position.section):
+            continue
         place = at.point(move.point((hold.x_mm, hold.y_mm)))
         spots.append((place, max(0.9, hold.diameter_mm / 2 * k), hold.name))
         marks.hold_down(canvas, *spots[-1][:2])
@@ -94,7 +96,7 @@ def _panel(
     for (x, y), r, _ in spots:
         labels.block((x - r, y - r, x + r, y + r))
     for spot, r, name in spots:
-        labels.put(spot, initials(name), LETTER_MM, "text-slate", reach=r)
+        labels.put(spot, hole(name), LETTER_MM, "text-slate", reach=r)
     return height, shown | {"zero", "corner"}
 
 
@@ -130,7 +132,7 @@ def _columns(lines: list[str], width: float) -> tuple[list[str], list[str]]:
 def _height(lines: list[str], width: float) -> float:
     """Return how high a list of paragraphs stands, mm."""
     indent = fonts.width("• ", _WORDS_MM)
-    return sum(len(wrap(line, width - indent, _WORDS_MM)) for line in lines) * _WORDS_MM * 1.4
+    return sum(len(wrap(line, width - indent, _WORDS_MM)) for line in lines) * _WORDS_MM * LEADING
 
 
 def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
@@ -317,9 +319,6 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     names = _drawings(plan, layout)
     if names:
         out.append(names)
-    out.append(
-        f"Diameter of the cutter: {words.length(plan.shop.settings.cutter_diameter_mm, style='setting')}."
-    )
     out.append(
         "Z zero: the finished face that is up; depths count down from it. Through cuts: a little into the "
         "spoil board, as the machine's manual allows."

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from nestyield.model import Layout, Outline, Plan
 from nestyield.paperwork import fonts, hatch, marks, ordinates
-from nestyield.paperwork.blank_picture import BlankPicture, extent, initials
+from nestyield.paperwork.blank_picture import BlankPicture, extent
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.ordinates import Ordinate
+from nestyield.paperwork.phrases.work import hole, initials
 from nestyield.words import Words
 
 #: Paper to true length, largest first, so that a rule reads it easily.
@@ -62,8 +63,8 @@ def measured(plan: Plan, layout: Layout) -> tuple[list[tuple[float, str]], list[
     work = layout.work
     if work is not None:
         for pin in work.pins:
-            xs.append((pin.x_mm, initials(pin.name)))
-            ys.append((pin.y_mm, initials(pin.name)))
+            xs.append((pin.x_mm, hole(pin.name)))
+            ys.append((pin.y_mm, hole(pin.name)))
         for hold in work.hold_downs:
             xs.append((hold.x_mm, initials(hold.name)))
             ys.append((hold.y_mm, initials(hold.name)))

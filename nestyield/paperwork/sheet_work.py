@@ -17,10 +17,11 @@ from nestyield.model.facts import (
 )
 from nestyield.paperwork import sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position
-from nestyield.paperwork.blank_picture import initials
-from nestyield.paperwork.look import STEP_MM
+from nestyield.paperwork.features import in_sections
+from nestyield.paperwork.look import LETTER_MM, STEP_MM
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.phrases.work import hole, initials, leaving
 from nestyield.paperwork.words import clean, listed
 from nestyield.words import Words
 
@@ -51,11 +52,14 @@ def _lines(plan: Plan, layout: Layout, stage: Stage) -> list[str]:
     words = Words(plan.shop.units)
     several = len(layout.placements) > 1
     parts: dict[WorkStep, list[str]] = {}
+    tabs: dict[WorkStep, list[str]] = {}
     for step in stage.steps:
         if isinstance(step, CutZone | CutThrough):
             parts.setdefault(replace(step, placement=0, part="", zones=()), []).append(str(step.placement))
         elif isinstance(step, CutOutline):
-            parts.setdefault(replace(step, placement=0, part=""), []).append(str(step.placement))
+            key = replace(step, placement=0, part="", tabs=())
+            parts.setdefault(key, []).append(str(step.placement))
+            tabs.setdefault(key, []).extend(step.tabs)
         else:
             parts.setdefault(step, [])
     out: list[str] = []
@@ -69,6 +73,7 @@ def _lines(plan: Plan, layout: Layout, stage: Stage) -> list[str]:
             text = f"{word} {listed(numbers)}: {text[:1].lower()}{text[1:]}"
             if isinstance(step, CutOutline) and len(numbers) > 1:
                 text += ", in this order"
+        text += leaving(tabs.get(step, ()))
         out.append(text)
     return out
 
@@ -104,28 +109,28 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
     every = work.positions
     # Few setups: where each comes to lie in them. Many: a table of its own for the pins.
     few = every if len(every) < 3 else ()
-    uses = {"flip": "locating pin", "index": "index hole"}
+    uses = {"flip": "pin hole", "index": "index hole"}
     rows: list[tuple[Pin | HoldDown, str]] = [(item, uses[item.use]) for item in work.pins]
-    rows += [(item, "screw") for item in work.hold_downs]
-    what = listed([w for w, there in (("pins", work.pins), ("screws", work.hold_downs)) if there])
+    rows += [(item, f"screw{in_sections(item.sections)}") for item in work.hold_downs]
+    what = listed([w for w, there in (("holes", work.pins), ("screws", work.hold_downs)) if there])
     pages.table(
         what.capitalize(),
         [
             "Ref.",
             "What",
-            "From left",
-            "From bottom",
+            "Left",
+            "Bottom",
             "Diameter",
-            "Located in",
+            "In",
             *(f"Setup {p.name}: bed X, Y" if len(few) > 1 else "Bed X, Y" for p in few),
         ],
         [
             [
-                initials(item.name),
+                hole(item.name),
                 use,
                 words.column(item.x_mm - dx),
                 words.column(item.y_mm - dy),
-                ("head " if use == "screw" else "") + words.number(item.diameter_mm),
+                ("head " if isinstance(item, HoldDown) else "") + words.number(item.diameter_mm),
                 _located(item),
                 *(
                     ", ".join(
@@ -137,9 +142,16 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for item, use in rows
         ],
-        [0.7, 1.7, -1.2, -1.4, -1.5, 1.3, *(2.2 for _ in few)],
+        [0.7, 1.4, -1.1, -1.2, -1.4, 1.3, *(2.3 for _ in few)],
     )
-    if work.table_pins and (not few or any(p.use == "index" for p in work.pins)):
+    if work.table_pins and few and all(p.use == "flip" for p in work.pins):
+        first = work.positions[0].name
+        pages.paragraph(
+            f"Pin P1 stands in the table where hole H1 lies in Setup {first}, and so on for all pins.",
+            LETTER_MM,
+            "plain-soft",
+        )
+    elif work.table_pins:
         pages.table(
             "Pins in the table",
             ["Pin", "Bed X", "Bed Y", *(f"Hole in Setup {p.name}" for p in every)],
@@ -148,12 +160,43 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
                     initials(pin.name),
                     words.number(pin.x_mm, style="machine"),
                     words.number(pin.y_mm, style="machine"),
-                    *(initials(hole) for hole in pin.holes),
+                    *(hole(name) for name in pin.holes),
                 ]
                 for pin in work.table_pins
             ],
             [0.6, -1.0, -1.0, *(1.0 for _ in every)],
         )
+
+
+def tabs(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write where tabs are left in the grooves, up to three in a row."""
+    every = layout.work.tabs if layout.work is not None else ()
+    if not every:
+        return
+    words = Words(plan.shop.units)
+    dx, dy = sheet_figure.datum(layout)
+    several = len(layout.placements) > 1
+    cells = [
+        [
+            initials(tab.name) + (f", part {tab.placement + 1}" if several else ""),
+            words.column(tab.x_mm - dx),
+            words.column(tab.y_mm - dy),
+        ]
+        for tab in every
+    ]
+    across = min(3, len(cells))
+    rows = [cells[k : k + across] for k in range(0, len(cells), across)]
+    pages.table(
+        f"Tabs left in the cut, {words.length(every[0].width_mm)} wide",
+        ["Tab", "Left", "Bottom"] * across,
+        [[cell for one in row for cell in one] + [""] * 3 * (across - len(row)) for row in rows],
+        [1.2, -1.0, -1.0] * across,
+    )
+    pages.paragraph(
+        "Middle of the tab on the outline. How thick a tab must be, the maker decides by wood and cutter.",
+        LETTER_MM,
+        "plain-soft",
+    )
 
 
 def _located(item: Pin | HoldDown) -> str:

@@ -37,18 +37,23 @@ def plan_number(plan: Plan) -> str:
     return _last[0][1]
 
 
+def orders(layout: Layout) -> str:
+    """Return the orders on a blank with the copies that it makes: ``spring, copies 1, 2``."""
+    found: dict[str, list[str]] = {}
+    for placement in layout.placements:
+        found.setdefault(clean(placement.order), []).append(str(placement.copy))
+    return "; ".join(
+        f"{name}, {'copy' if len(copies) == 1 else 'copies'} {', '.join(copies)}"
+        for name, copies in found.items()
+    )
+
+
 def _cells(layout: Layout) -> list[str]:
     parts: dict[str, int] = {}
-    orders: dict[str, list[str]] = {}
     for placement in layout.placements:
         parts[clean(placement.part)] = parts.get(clean(placement.part), 0) + 1
-        orders.setdefault(clean(placement.order), []).append(str(placement.copy))
     made = ", ".join(name if n == 1 else f"{n} × {name}" for name, n in parts.items())
-    wanted = "; ".join(
-        f"{name}, {'copy' if len(copies) == 1 else 'copies'} {', '.join(copies)}"
-        for name, copies in orders.items()
-    )
-    return [f"Part: {made}", f"Order: {wanted}"]
+    return [f"Part: {made}", f"Order: {orders(layout)}"]
 
 
 def _of_plan(plan: Plan, scale: str) -> list[str]:

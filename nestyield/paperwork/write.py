@@ -20,6 +20,7 @@ from nestyield.paperwork import (
     tables,
     template,
 )
+from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.features import content, has_bottom
 from nestyield.paperwork.page import SIZES
@@ -51,7 +52,8 @@ def render_all(plan: Plan) -> dict[str, bytes]:
         out["other_ways.csv"] = tables.table(*report_ways.csv_rows(plan))
     if any(layout.fills for layout in plan.layouts):
         out["fills.csv"] = tables.fillings(plan)
-    for name, layout in zip(names, plan.layouts):
+    alike = first_alike(plan)
+    for k, (name, layout) in enumerate(zip(names, plan.layouts)):
         for over in (False, True) if has_bottom(layout) else (False,):
             held, stem = content(plan, layout, over), f"drawings/{name}{'.bottom' if over else ''}"
             out[f"{stem}.dxf"] = dxf.drawing(plan, layout, over, held)
@@ -62,8 +64,9 @@ def render_all(plan: Plan) -> dict[str, bytes]:
                 out |= _sheet(f"sheets/{name}.glue-up-{paper}", glued, plan)
         full_size = template.full_size(plan, layout)
         for paper in SIZES:
-            pages = sheet.sheet(plan, layout, paper)
-            out |= _sheet(f"sheets/{name}-{paper}", pages, plan)
+            if alike[k] == k:
+                also = [x for n, x in enumerate(plan.layouts) if n > k and alike[n] == k]
+                out |= _sheet(f"sheets/{name}-{paper}", sheet.sheet(plan, layout, paper, also), plan)
             full = template.template(plan, layout, paper, full_size)
             if full:
                 out[f"templates/{name}-{paper}.pdf"] = pdf.document(

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from nestyield.bed.waste import WEB_MM, clear_of_outline_mm
+from nestyield.bed.work import faces_of
 from nestyield.geometry.boolean import SubgridPaths, combine, components, difference
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import UM_PER_MM
@@ -30,9 +31,10 @@ from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml
 from nestyield.placement.play import Keeping, play_of, problem_of
 from nestyield.placement.region import window_of
-from nestyield.placement.tearout import tear_out
+from nestyield.placement.tearout import Feed, tear_out
 from nestyield.planning.keep_clear import KeepClear
 
+_OTHER: dict[Feed, Feed] = {"conventional": "climb", "climb": "conventional"}
 #: Less filler than this is not told, millilitres.
 LEAST_ML = 0.0005
 
@@ -161,6 +163,9 @@ def watch_of(
     settings : Settings
         ``feed`` and ``narrow_point_mm`` of ``prefer``.
     """
+    # Seen from the top, the cutter goes round the other way where outlines are cut with the bottom up.
+    feed = settings.prefer.feed
+    last = faces_of(laid)[0][-1] if laid else "top"
     return tuple(
         TearOutRisk(
             placement=k,
@@ -174,7 +179,7 @@ def watch_of(
             part,
             at,
             blank.grain_deg,
-            feed=settings.prefer.feed,
+            feed=feed if last == "top" else _OTHER[feed],
             narrow_mm=settings.prefer.narrow_point_mm,
         )
     )

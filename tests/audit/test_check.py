@@ -544,6 +544,7 @@ def test_every_code_has_a_fault():
         "A511",
         "A512",
         *(f"A{n}" for n in range(513, 531)),
+        "A532",
         "A606",
         "A607",
         "A099",

@@ -131,7 +131,7 @@ def test_typed_sections_reach_the_settings(good_shop: Path) -> None:
 
 def test_typed_sections_give_their_keys() -> None:
     """Kind, choices and default of a key are those of its field."""
-    assert set(TYPED_SECTIONS) == {"glueup", "wood", "machines", "prefer"}
+    assert set(TYPED_SECTIONS) == {"glueup", "wood", "machines", "holding", "prefer"}
     kinds = {(k.section, k.name): (k.kind, k.default, k.choices) for k in KEYS}
     assert kinds["glueup", "taper"] == ("angle", 3.0, ())
     assert kinds["glueup", "most_pieces"] == ("integer", 4, ())

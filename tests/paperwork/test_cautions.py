@@ -132,6 +132,6 @@ def test_usual_cautions_are_there(plan):
 def test_cautions_of_the_setup_come_first(plan):
     """What the setup says comes first, without a source; then the wood."""
     found = cautions.for_blank(plan, plan.layouts[0])
-    first = "P2 is in an opening. Take the pin out before that opening is cut, and cut it last."
+    first = "Hole H2 is in an opening. Take its pin out before that opening is cut, and cut it last."
     assert (found[0].text, found[0].source) == (first, "")
     assert any("screw hole" in c.text and "Metal may" in c.text for c in found)

@@ -67,9 +67,9 @@ def test_numbers_stand_in_the_shops_unit() -> None:
 
 
 def test_names_stand_as_drawings_call_them() -> None:
-    """Pins are P1, screws S2, parts counted from one, and keep-outs in quotes."""
+    """Holes for pins are H1, screws S2, parts counted from one, and keep-outs in quotes."""
     words = Words("mm")
-    assert phrase(HolesInLeftover(leftover="L", names=("pin 1", "screw 2")), words).startswith("P1 and S2 go")
+    assert phrase(HolesInLeftover(leftover="L", names=("pin 1", "screw 2")), words).startswith("H1 and S2 go")
     assert phrase(MixedFaces(front_up=(0, 2), back_up=(1,)), words).startswith("Parts 1 and 3 have their")
     assert "'a' or 'b'" in phrase(AnyKeepOutInTheWay(names=("a", "b")), words)
 

@@ -16,7 +16,7 @@ def test_a_blank_shows_what_it_has(plan):
     wanted |= {"defect knot", "defect check", "defect screw hole"}
     assert shown == wanted
     letters = [t.text for t in canvas.items if isinstance(t, Text)]
-    for text in ("mandolin", "K", "CH", "SC", "P1", "P2", "S1", "S2", "seam 1", "a: 270 × 170 mm"):
+    for text in ("mandolin", "K", "CH", "SC", "H1", "H2", "S1", "S2", "seam 1", "a: 270 × 170 mm"):
         assert letters.count(text) == 1, text
 
 

@@ -22,7 +22,7 @@ STEPS = [
     (facts.LayBlank(setup="A", up="bottom"), "Lay the blank bottom face up, as in Setup A."),
     (
         facts.LayOnPins(setup="A", up="top", on=OWN),
-        "Lay the blank top face up, as in Setup A: hole P1 on its pin.",
+        "Lay the blank top face up, as in Setup A: hole H1 on pin P1.",
     ),
     (
         facts.Flip(setup="B", up="top"),
@@ -30,11 +30,12 @@ STEPS = [
     ),
     (
         facts.TurnEndForEnd(setup="B", on=ON),
-        "Turn the blank end for end, as in Setup B. Put hole P2 on pin P1 and hole P1 on pin P2.",
+        "Unscrew the blank and turn it end for end, as in Setup B. "
+        "Put hole H2 on pin P1 and hole H1 on pin P2.",
     ),
     (
         facts.MoveOn(setup="B", axis="y", step_um=254_000, on=()),
-        "Move the blank on by 10 in along +Y, as in Setup B.",
+        "Unscrew the blank and move it on by 10 in along +Y, as in Setup B.",
     ),
     (
         facts.CutThrough(

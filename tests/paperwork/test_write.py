@@ -78,7 +78,11 @@ def test_no_file_takes_the_place_of_another(glued):
     """Blanks named like the files of their neighbors still get every file of their own."""
     names = ("C07", "C07-bottom", "C07.bottom", "C07-glue-up", "C07-a4")
     layouts = [
-        dataclasses.replace(layout, blank=dataclasses.replace(layout.blank, name=name))
+        dataclasses.replace(
+            layout,
+            # unlike in thickness, so that each has a sheet of its own
+            blank=dataclasses.replace(layout.blank, name=name, thickness_mm=44.0 + len(name) / 8),
+        )
         for name, layout in zip(names, [glued.layouts[-1], *([glued.layouts[0]] * 4)])
     ]
     files = render_all(dataclasses.replace(glued, layouts=tuple(layouts)))

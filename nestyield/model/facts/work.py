@@ -294,12 +294,13 @@ class CutThrough:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutOutline:
-    """The outline of a part is cut through, after everything else in the same position."""
+    """The outline of a part is cut through but for these tabs, after everything else in the same position."""
 
     code: Literal["cut outline"] = "cut outline"
     placement: int
     part: str
     section: int
+    tabs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

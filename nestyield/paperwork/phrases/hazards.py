@@ -43,13 +43,8 @@ from nestyield.model.facts import (
     SmallParts,
 )
 from nestyield.paperwork.phrases.kind import Phrase
+from nestyield.paperwork.phrases.work import hole
 from nestyield.words import Words, listed, plural
-
-
-def _mark(name: str) -> str:
-    """Return how drawings call a pin or screw: ``P1`` for ``pin 1``."""
-    kind, _, number = name.rpartition(" ")
-    return f"{kind[:1].upper()}{number}"
 
 
 def _numbers(placements: tuple[int, ...]) -> str:
@@ -67,9 +62,9 @@ def _mixed(fact: MixedFaces, words: Words) -> str:
 
 
 def _holes(fact: HolesInLeftover, words: Words) -> str:
-    go, hole = (plural(len(fact.names), *pair) for pair in (("goes", "go"), ("hole", "holes")))
-    names = listed(_mark(n) for n in fact.names)
-    return f"{names} {go} through leftover {fact.leftover}: write the {hole} on it."
+    go, holes = (plural(len(fact.names), *pair) for pair in (("goes", "go"), ("hole", "holes")))
+    names = listed(hole(n) for n in fact.names)
+    return f"{names} {go} through leftover {fact.leftover}: write the {holes} on it."
 
 
 _BED: Mapping[type, Phrase] = {
@@ -105,7 +100,7 @@ _BED: Mapping[type, Phrase] = {
         "blank another way: vacuum, double-sided tape, or tabs left in the cut."
     ),
     ScrewsCutFree: lambda fact, words: (
-        f"{listed(_mark(n) for n in fact.names)} "
+        f"{listed(hole(n) for n in fact.names)} "
         f"{plural(len(fact.names), 'stands', 'stand')} in wood that comes loose before the outline of part "
         f"{fact.placement + 1} is cut in Setup {fact.position}: "
         f"{plural(len(fact.names), 'it no longer holds', 'they no longer hold')} the part then."
@@ -116,7 +111,8 @@ _BED: Mapping[type, Phrase] = {
         "way."
     ),
     PinInOpening: lambda fact, words: (
-        f"{_mark(fact.pin)} is in an opening. Take the pin out before that opening is cut, and cut it last."
+        f"Hole {hole(fact.pin)} is in an opening. Take its pin out before that opening is cut, and cut it "
+        "last."
     ),
     HolesInLeftover: _holes,
     PartsComeLoose: (

@@ -51,6 +51,12 @@ def initials(name: str) -> str:
     return f"{first[:1].upper()}{''.join(rest)}" if rest else name
 
 
+def hole(name: str) -> str:
+    """Return how drawings call the hole of a blank for a pin: ``H1`` for ``pin 1``; others by `initials`."""
+    short = initials(name)
+    return f"H{short[1:]}" if name.startswith("pin ") else short
+
+
 def _named(names: Sequence[str]) -> str:
     return listed(initials(n) for n in names)
 
@@ -88,17 +94,15 @@ def _pins(template: str) -> Phrase:
 
 def _holes(template: str) -> Phrase:
     def said(fact: DrillBlank | DrillThrough | DrillThroughByHand, words: Words) -> str:
-        return fill(template.replace("{holes}", _named(fact.holes)), fact, words)
+        named = listed(hole(n) for n in fact.holes)
+        return fill(template.replace("{holes}", f"{plural(len(fact.holes), 'hole')} {named}"), fact, words)
 
     return said
 
 
 def _on(on: Sequence[HoleOnPin]) -> str:
-    """Return which hole goes on which pin; a hole on the pin of its own name is not told twice."""
-    if all(pair.hole == pair.pin for pair in on):
-        its = plural(len(on), "its pin", "their pins")
-        return f"{plural(len(on), 'hole')} {_named([p.hole for p in on])} on {its}"
-    return listed(f"hole {initials(p.hole)} on pin {initials(p.pin)}" for p in on)
+    """Return which hole of the blank goes on which pin of the table."""
+    return listed(f"hole {hole(p.hole)} on pin {initials(p.pin)}" for p in on)
 
 
 def _lay_on_pins(fact: LayOnPins, words: Words) -> str:
@@ -116,12 +120,13 @@ def _move_on(fact: MoveOn, words: Words) -> str:
     sign = "+" if fact.step_um > 0 else "−"
     by = words.length(abs(fact.step_um) / 1000)
     pins = f" Put {_on(fact.on)}." if fact.on else ""
-    return f"Move the blank on by {by} along {sign}{fact.axis.upper()}, as in Setup {fact.setup}.{pins}"
+    way = f"{sign}{fact.axis.upper()}"
+    return f"Unscrew the blank and move it on by {by} along {way}, as in Setup {fact.setup}.{pins}"
 
 
 def _turn(fact: TurnEndForEnd, words: Words) -> str:
     pins = f" Put {_on(fact.on)}." if fact.on else ""
-    return f"Turn the blank end for end, as in Setup {fact.setup}.{pins}"
+    return f"Unscrew the blank and turn it end for end, as in Setup {fact.setup}.{pins}"
 
 
 def _hold(fact: Hold, words: Words) -> str:
@@ -146,6 +151,20 @@ def _zone(fact: CutZone, words: Words) -> str:
     return f"{_many(fact)}, {deep} deep{where}"
 
 
+def _outline(fact: CutOutline, words: Words) -> str:
+    return "Outline, through cut, last" + leaving(fact.tabs)
+
+
+def leaving(tabs: Sequence[str]) -> str:
+    """Return which tabs are left, to go on a step with: ``; leave tabs T1 to T4``."""
+    if not tabs:
+        return ""
+    named = [initials(t) for t in tabs]
+    numbers = [int(t.rpartition(" ")[2]) for t in tabs]
+    run = len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1))
+    return f"; leave {plural(len(tabs), 'tab')} {f'{named[0]} to {named[-1]}' if run else listed(named)}"
+
+
 PHRASES: Mapping[type, Phrase] = {
     PlaneEvenly: _plane_evenly,
     PlaneFaces: _plane_faces,
@@ -158,8 +177,8 @@ PHRASES: Mapping[type, Phrase] = {
     "length and from {from_y_um} to {to_y_um} of its width, measured from its corner at 0, 0.",
     MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
-        "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Number "
-        "the holes on the wood."
+        "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Write "
+        "their names on the wood."
     ),
     DrillTable: _pins(
         "Drill the table for pins {pins} with the machine: {diameter_um:setting}, {depth_um} deep. The table "
@@ -171,7 +190,7 @@ PHRASES: Mapping[type, Phrase] = {
     ),
     DrillThrough: _holes(
         "Drill {holes}, {diameter_um:setting}, with the machine: square through the blank and {depth_um} "
-        "into the table (spoil board)."
+        "into the table (spoil board). Write their names on the wood."
     ),
     DrillThroughByHand: _holes(
         "Drill {holes}, {diameter_um:setting}, by hand, beyond the travel: square through the blank and "
@@ -197,7 +216,7 @@ PHRASES: Mapping[type, Phrase] = {
     CutBetween: _between,
     CutZone: _zone,
     CutThrough: lambda fact, words: f"{_many(fact)}, through cut",
-    CutOutline: "Outline, through cut, last",
+    CutOutline: _outline,
     CutNothing: "Nothing is cut here: leave this setup out.",
     FillDefect: (
         "Fill the {kind} ({defect}) of part {placement}: {filler_ml:up} of filler. Let it harden before "

@@ -39,13 +39,14 @@ def frame_cautions(layout: Layout, shop: Shop) -> Iterator[Caution]:
     if work is None or layout.chosen is None or not work.hold_downs:
         return
     setup = layout.setups[layout.chosen]
-    screws = shapely.MultiPoint([(h.x_mm, h.y_mm) for h in work.hold_downs]).convex_hull
     far = []
     for position in work.positions:
+        driven = [(h.x_mm, h.y_mm) for h in work.hold_downs if h.driven_in(position.section)]
+        screws = shapely.MultiPoint(driven).convex_hull
         here = window(position, setup.sections, section_axis(setup))
         cut = shapely.union_all([body.intersection(here) for body in bodies])
         points = shapely.points(shapely.get_coordinates(cut.convex_hull))
-        if len(points) and float(shapely.distance(points, screws).max()) > BEYOND_SCREWS_MM:
+        if driven and len(points) and float(shapely.distance(points, screws).max()) > BEYOND_SCREWS_MM:
             far.append(position.name)
     if far:
         yield FarFromScrews(positions=tuple(far), beyond_um=nearest_um(BEYOND_SCREWS_MM))

@@ -170,16 +170,16 @@ class _Stages:
         here = self.work.positions[k]
         on = tuple(HoleOnPin(hole=p.holes[k], pin=p.name) for p in self.work.table_pins)
         if before is None:
-            return [*self._drill_table(), *self._lay(here, on), *self._hold(), *self._drill_through()]
+            return [*self._drill_table(), *self._lay(here, on), *self._hold(here), *self._drill_through()]
         if before.up != here.up:
             # holes for flip pins were drilled into the table with the blank on it
             fit = self._fit(self.work.table_pins) if self.flips else []
             flip = FlipOnPins(setup=here.name, up=here.up, on=on) if on else Flip(setup=here.name, up=here.up)
-            return [*([RemoveBlank()] if fit else []), *fit, flip, *self._hold()]
+            return [*([RemoveBlank()] if fit else []), *fit, flip, *self._hold(here)]
         if abs(math.remainder(here.angle_deg - before.angle_deg, 360.0)) > 1.0:
-            return [TurnEndForEnd(setup=here.name, on=on), *self._hold()]
+            return [TurnEndForEnd(setup=here.name, on=on), *self._hold(here)]
         by = here.x_mm - before.x_mm if self.axis == "x" else here.y_mm - before.y_mm
-        return [MoveOn(setup=here.name, axis=self.axis, step_um=nearest_um(by), on=on), *self._hold()]
+        return [MoveOn(setup=here.name, axis=self.axis, step_um=nearest_um(by), on=on), *self._hold(here)]
 
     def _lay(self, here: BedPosition, on: tuple[HoleOnPin, ...]) -> list[WorkStep]:
         if self.index and on:
@@ -188,8 +188,8 @@ class _Stages:
             return [LayBlankOver(setup=here.name, up=here.up)]
         return [LayBlank(setup=here.name, up=here.up)]
 
-    def _hold(self) -> list[WorkStep]:
-        holds = tuple(h.name for h in self.work.hold_downs)
+    def _hold(self, here: BedPosition) -> list[WorkStep]:
+        holds = tuple(h.name for h in self.work.hold_downs if h.driven_in(here.section))
         return [Hold(holds=holds) if holds else HoldOtherwise()]
 
     def _drill_table(self) -> list[WorkStep]:
@@ -271,10 +271,26 @@ class _Stages:
             if last:
                 through += self._through(position, number, part, open_)
                 if self._touches(position, placement, part.outline):
-                    outlines.append(CutOutline(placement=number, part=part.name, section=position.section))
+                    outlines.append(
+                        CutOutline(
+                            placement=number,
+                            part=part.name,
+                            section=position.section,
+                            tabs=self._tabs(position, number - 1),
+                        )
+                    )
         first = {cut.placement + 1: n for n, cut in reversed(list(enumerate(self.work.outlines)))}
         outlines.sort(key=lambda step: first.get(step.placement, len(first)))
         return [*deep, *through, *outlines]
+
+    def _tabs(self, position: BedPosition, placement: int) -> tuple[str, ...]:
+        """Return the tabs of a part that come to lie in what is cut in a position."""
+        own = [tab for tab in self.work.tabs if tab.placement == placement]
+        if position.section:
+            here, axis = self.sections[position.section - 1], "xy".index(self.axis)
+            pose = pose_of(position)
+            own = [t for t in own if here.from_mm <= pose.point((t.x_mm, t.y_mm))[axis] <= here.to_mm]
+        return tuple(tab.name for tab in own)
 
     def _deep(
         self, position: BedPosition, number: int, placement: Placement, zones: Sequence[Zone]
