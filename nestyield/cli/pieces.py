@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
 
     shop = api.load_shop(args.shop, what_if(args))
     found = api.pieces(shop, args.part, args.bed)
-    words = Words(shop.units)
+    words = Words(shop.units, currency=shop.settings.currency)
     if args.json:
         say_json(
             ok=True,
@@ -73,7 +73,7 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
     told = " and ".join(f"{n} {plural(n, what)}" for n, what in counts if n)
     out = [f"{found.part}: {told} {'makes' if len(found.makers) == 1 else 'make'} it"]
     for maker in shown:
-        cost = f"value {maker.value:.2f}, back {maker.back:.2f}, " if money else ""
+        cost = f"value {words.money(maker.value)}, back {words.money(maker.back)}, " if money else ""
         work = "".join(_work(maker, money))
         names = " + ".join(maker.pieces) + (", glued up" if maker.joints else "")
         state = "" if maker.status == "ready" else f" (on {maker.status})"

@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
             value=sum(h.value for h in found.holdings) if found.knows_money else None,
         )
     elif not args.quiet:
-        say("\n".join(lines(found, Words(shop.units))))
+        say("\n".join(lines(found, Words(shop.units, currency=shop.settings.currency))))
     return DONE
 
 
@@ -51,7 +51,7 @@ def lines(found: RackContents, words: Words) -> list[str]:
     for h in found.holdings:
         size = " x ".join(words.length(v) for v in h.largest_mm)
         held = f" ({h.held} on hold)" if h.held else ""
-        value = (f"{h.value:.2f}",) if money else ()
+        value = (words.money(h.value),) if money else ()
         rows.append(
             (
                 h.species,
@@ -62,7 +62,7 @@ def lines(found: RackContents, words: Words) -> list[str]:
                 f"{h.largest}, {size}",
             )
         )
-    total = (f"{sum(h.value for h in found.holdings):.2f}",) if money else ()
+    total = (words.money(sum(h.value for h in found.holdings)),) if money else ()
     sums = (sum(h.rows for h in found.holdings), sum(h.pieces for h in found.holdings))
     feet = sum(h.board_feet for h in found.holdings)
     rows.append(("together", str(sums[0]), str(sums[1]), f"{feet:.2f}", *total, ""))

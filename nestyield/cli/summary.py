@@ -106,7 +106,7 @@ def _blank_data(layout: Layout) -> dict[str, object]:
 
 def summary(plan: Plan) -> str:
     """Return what is made from what, on which bed, which way, and what is not."""
-    words = Words(plan.shop.units)
+    words = Words(plan.shop.units, currency=plan.shop.settings.currency)
     lines = [f"{plan.shop.name}", "", "Orders"]
     counts = {order.name: order for order in plan.shop.orders}
     for result in plan.orders:

@@ -171,6 +171,7 @@ KEYS: tuple[Key, ...] = tuple(
         ("rack", "text", REQUIRED, {}, "the rack table"),
         ("defects", "text", None, {}, "the defect table"),
         ("drawing_units", "choice", None, _DRAWING_UNITS, "for drawings that do not say their unit"),
+        ("currency", "text", "", {}, "in which money is printed"),
     )
     + _settings(
         "shop",

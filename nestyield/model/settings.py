@@ -302,6 +302,8 @@ class Settings:
         What comes back counts for so much of its value in the choice, 0 to 1 (P: half).
     value_per_board_foot : dict of str to float
         By species; ``""`` is the default for species not named.
+    currency : str
+        In which money is printed, ``EUR`` or ``$``; ``""``: plain numbers.
     value_classes : tuple of ValueClass
         By thickness and size; the first that stock is large enough for counts.
     own_woods : tuple of OwnWood
@@ -330,6 +332,7 @@ class Settings:
     leftover_cut: Literal["saw", "outline"] = "saw"
     leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
+    currency: str = ""
     value_classes: tuple[ValueClass, ...] = ()
     own_woods: tuple[OwnWood, ...] = ()
     effort: Annotated[int, Range(low=0, high=1000)] = 3

@@ -39,13 +39,16 @@ def rack_scale(plan: Plan, width_mm: float, height_mm: float) -> float:
     return min((width_mm - 2.0) / wide, (height_mm - 2.0) / high)
 
 
-def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0) -> Canvas:
-    """Return a small picture of a piece with its defects, seams and what is cut from it."""
+def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0, *, after: bool = False) -> Canvas:
+    """Return a small picture of a piece with its defects and seams.
+
+    ``after`` shows what becomes of its first copy: parts cut from it, and leftovers to keep.
+    """
     x0, y0, _, y1 = bounds([piece.shape.outer])
     canvas = Canvas(
         width_mm=width_mm,
         height_mm=max((y1 - y0) * scale + 2.0, 4.0),
-        title=f"Piece {short(piece.name, 60)}",
+        title=f"Piece {short(piece.name, 60)}{', after' if after else ''}",
         description=state(piece, used_copies(plan).get(piece.name, 0)),
     )
     at = Move(scale=scale, dx=1.0 - x0 * scale, dy=(canvas.height_mm - (y1 - y0) * scale) / 2 - y0 * scale)
@@ -53,7 +56,7 @@ def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0) -> C
     canvas.area(outlines, "wood")
     if piece.grain_deg is not None:
         canvas.hatch(outlines, "grain-line", piece.grain_deg, 1.6)
-    for layout in plan.layouts:
+    for layout in plan.layouts if after else ():
         members = layout.blank.members
         if len(members) == 1 and members[0].piece == piece.name and members[0].copy == 1:
             lies = move_of(members[0])  # a shift for what is sawn off, nothing for a whole piece
@@ -62,6 +65,10 @@ def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0) -> C
                 move = move_of(placement).then(back).then(at)
                 canvas.area([move.outline(plan.shop.part(placement.part).outline)], "part")
                 canvas.area([move.outline(plan.shop.part(placement.part).outline)], "contour")
+            for leftover in layout.leftovers:
+                if leftover.usable:
+                    kept = back.then(at)
+                    marks.leftover(canvas, [kept.outline(o) for o in outlines_of(leftover.shape)])
     for seam in piece.seams:
         canvas.lines([at.points(seam.line_mm)], "seam-thin")
     for defect in piece.defects:

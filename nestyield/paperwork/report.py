@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from nestyield.model import OrderResult, Plan
+from nestyield.model import OrderResult, Piece, Plan
 from nestyield.paperwork import (
     cautions,
     look,
@@ -19,11 +19,12 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.notices import plan_findings
+from nestyield.paperwork.page import held_together
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import goal_name, goal_value
-from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, way
+from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, order_anchor, way
 from nestyield.paperwork.words import clean
-from nestyield.words import Words
+from nestyield.words import Words, listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,7 @@ class OrderRow:
     """One order as the report tells it."""
 
     name: str
+    anchor: str
     part: str
     wanted: int
     placed: int
@@ -81,6 +83,7 @@ def order_rows(plan: Plan) -> list[OrderRow]:
         rows.append(
             OrderRow(
                 name=clean(order.name),
+                anchor=order_anchor(plan, order.name),
                 part=clean(order.part),
                 wanted=order.count,
                 placed=result.placed,
@@ -100,8 +103,19 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
     words = Words(plan.shop.units)
     used = rack_picture.used_copies(plan)
     scale = rack_picture.rack_scale(plan, 48.0, 30.0)
+    blanks_of: dict[str, list[tuple[str, str]]] = {}
+    left_of: dict[str, list[str]] = {}
+    for layout, anchor in zip(plan.layouts, anchors(plan)):
+        for name in dict.fromkeys(m.piece for m in layout.blank.members):
+            blanks_of.setdefault(name, []).append((anchor, clean(layout.blank.name)))
+            if len(layout.blank.members) == 1:
+                kept = [clean(k.name) for k in layout.leftovers if k.usable]
+                left_of.setdefault(name, []).extend(kept)
+    for sawing in plan.sawings:
+        kept = [clean(k.name) for k in sawing.rests if k.usable]
+        left_of.setdefault(sawing.piece, []).extend(kept)
     out = []
-    for piece in plan.shop.pieces:
+    for k, piece in enumerate(plan.shop.pieces, start=1):
         x0, y0, x1, y1 = bounds([piece.shape.outer])
         n = used.get(piece.name, 0)
         out.append(
@@ -113,10 +127,20 @@ def rack(plan: Plan) -> list[dict[str, Any]]:
                 "thickness": words.length(piece.thickness_mm),
                 "state": rack_picture.state(piece, n),
                 "kind": "used" if n else piece.status,
-                "picture": Markup(svg.inline(rack_picture.picture(plan, piece, scale))),
+                "anchor": f"rack-{k}",
+                "blanks": blanks_of.get(piece.name, []),
+                "left": listed(left_of.get(piece.name, [])),
+                "before": Markup(svg.inline(rack_picture.picture(plan, piece, scale))),
+                "after": Markup(svg.inline(rack_picture.picture(plan, piece, scale, after=True)))
+                if n
+                else "",
             }
         )
     return out
+
+
+def _picture(plan: Plan, piece: Piece, scale: float, *, after: bool) -> Markup:
+    return Markup(svg.inline(rack_picture.picture(plan, piece, scale, after=after)))
 
 
 def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
@@ -164,7 +188,7 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
 
 def objectives(plan: Plan) -> list[dict[str, str]]:
     """Return how far each aim of the choice was reached, as table cells."""
-    words = Words(plan.shop.units)
+    words = Words(plan.shop.units, "\u00a0", clean(plan.shop.settings.currency))
     return [
         {
             "name": clean(goal_name(o)),
@@ -181,18 +205,23 @@ def totals(plan: Plan) -> dict[str, str]:
     part = sum(x.part_area_mm2 for x in plan.layouts)
     stock = sum(x.stock_area_mm2 for x in plan.layouts)
     usable = sum(x.usable_area_mm2 for x in plan.layouts)
-    words = Words(plan.shop.units)
+    words = Words(plan.shop.units, "\u00a0", clean(plan.shop.settings.currency))
     return {
         "yield": words.share(part, stock),
         "yield_kept": words.share(part + usable, stock),
         "board_feet": f"{sum(x.board_feet for x in plan.layouts):.2f}",
-        "value": f"{sum(x.value for x in plan.layouts):.2f}",
+        "value": words.money(sum(x.value for x in plan.layouts)),
         "parts": str(sum(len(x.placements) for x in plan.layouts)),
         "leftovers": str(
             sum(k.usable for x in plan.layouts for k in x.leftovers)
             + sum(k.usable for s in plan.sawings for k in s.rests)
         ),
     }
+
+
+def _unbroken(value: object) -> object:
+    """Keep numbers in one line with their units; what is markup already stays as it is."""
+    return held_together(value) if type(value) is str else value
 
 
 def html(plan: Plan, stems: list[str]) -> str:
@@ -208,6 +237,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         loader=PackageLoader("nestyield.paperwork", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_unbroken,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -18,16 +18,19 @@ from nestyield.paperwork import (
     report_ways,
     room,
     svg,
+    template,
 )
+from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.page import Paper
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.sheet_work import steps
 from nestyield.paperwork.words import clean, listed
-from nestyield.words import Words
+from nestyield.words import Words, plural
 
 #: Code of the note about edges that may tear, which the paper tells as a caution.
 
@@ -35,6 +38,12 @@ from nestyield.words import Words
 def anchors(plan: Plan) -> list[str]:
     """Return the anchor of each layout's section."""
     return [f"blank-{k}" for k in range(1, len(plan.layouts) + 1)]
+
+
+def order_anchor(plan: Plan, order: str) -> str:
+    """Return the anchor of an order's row; ``""`` for an order that the shop file does not have."""
+    names = [o.name for o in plan.shop.orders]
+    return f"order-{names.index(order) + 1}" if order in names else ""
 
 
 def way(layout: Layout) -> str:
@@ -65,6 +74,7 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "number": str(k),
                 "part": clean(part.name),
                 "order": f"{clean(placement.order)}, copy {placement.copy}",
+                "order_anchor": order_anchor(plan, placement.order),
                 "left": words.column(x0 - dx),
                 "bottom": words.column(y0 - dy),
                 "size": f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
@@ -118,6 +128,9 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
                 "chosen": k == layout.chosen,
                 "words": says,
                 "needs": words.size(setup.needs_x_mm, setup.needs_y_mm),
+                "answer": "fits" if setup.fits else ("in sections" if setup.sections else "does not fit"),
+                "spare_x": words.column(setup.spare_x_mm),
+                "spare_y": words.column(setup.spare_y_mm),
                 "pictures": pictures,
                 "shown": shown,
             }
@@ -163,9 +176,11 @@ def _rooms(plan: Plan, layout: Layout) -> list[str]:
 
 def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
     """Return one record a blank for the template."""
-    words = Words(plan.shop.units)
+    words = Words(plan.shop.units, "\u00a0", clean(plan.shop.settings.currency))
     out = []
-    for layout, anchor, stem in zip(plan.layouts, anchors(plan), stems):
+    first = first_alike(plan)
+    row_of = {p.name: f"rack-{k}" for k, p in enumerate(plan.shop.pieces, start=1)}
+    for k, (layout, anchor, stem) in enumerate(zip(plan.layouts, anchors(plan), stems)):
         blank = layout.blank
         canvas, shown = blank_picture.picture(plan, layout)
         setups = _setups(plan, layout)
@@ -180,7 +195,19 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
             {
                 "name": clean(blank.name),
                 "anchor": anchor,
-                "files": files_of(plan, layout, stem),
+                "files": files_of(
+                    plan,
+                    layout,
+                    stem,
+                    stems[first[k]],
+                    "" if first[k] == k else clean(plan.layouts[first[k]].blank.name),
+                ),
+                "alike": "" if first[k] == k else clean(plan.layouts[first[k]].blank.name),
+                "rows": [
+                    (row_of[piece], clean(piece))
+                    for piece in dict.fromkeys(m.piece for m in blank.members)
+                    if piece in row_of
+                ],
                 "species": clean(blank.species),
                 "size": words.size(x1 - x0, y1 - y0),
                 "thickness": words.length(blank.thickness_mm),
@@ -216,7 +243,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2
                 ),
                 "board_feet": f"{layout.board_feet:.2f}",
-                "value": f"{layout.value:.2f}",
+                "value": words.money(layout.value),
             }
         )
     return out
@@ -234,8 +261,13 @@ def _thumbnail(plan: Plan, layout: Layout) -> Canvas:
     return canvas
 
 
-def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
-    """Return what there is for the bench, as (file, words)."""
+def files_of(plan: Plan, layout: Layout, stem: str, sheet: str = "", of: str = "") -> list[tuple[str, str]]:
+    """Return what there is for the bench, as (file, words).
+
+    ``sheet`` is the stem of the shop sheet where that of blank ``of`` serves, which is alike.
+    """
+    whose = f", that of {of}" if of else ""
+    sheet = sheet or stem
     out = []
     if layout.glueup is not None:
         out += [
@@ -243,8 +275,8 @@ def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
             (f"sheets/{stem}.glue-up-letter.pdf", "glue-up sheet (Letter)"),
         ]
     out += [
-        (f"sheets/{stem}-a4.pdf", "shop sheet (A4)"),
-        (f"sheets/{stem}-letter.pdf", "shop sheet (Letter)"),
+        (f"sheets/{sheet}-a4.pdf", f"shop sheet (A4{whose})"),
+        (f"sheets/{sheet}-letter.pdf", f"shop sheet (Letter{whose})"),
         (f"drawings/{stem}.dxf", "DXF"),
         (f"drawings/{stem}.svg", "SVG at full size"),
     ]
@@ -253,6 +285,11 @@ def files_of(plan: Plan, layout: Layout, stem: str) -> list[tuple[str, str]]:
             (f"drawings/{stem}.bottom.dxf", "DXF, bottom face up"),
             (f"drawings/{stem}.bottom.svg", "SVG, bottom face up"),
         ]
+    papers: tuple[tuple[Paper, str], ...] = (("a4", "A4"), ("letter", "Letter"))
+    for paper, name in papers:
+        if count := template.pages_of(plan, layout, paper):
+            words = f"full-size template ({name}, {count} {plural(count, 'page')} and a cover)"
+            out.append((f"templates/{stem}-{paper}.pdf", words))
     return out
 
 

@@ -14,7 +14,7 @@ from nestyield.model import Layout, Leftover, LeftoverDefects, Plan
 from nestyield.paperwork import cautions, fills, flaws, saw_figure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
-from nestyield.paperwork.words import cell
+from nestyield.paperwork.words import cell, clean
 from nestyield.words import Words
 
 
@@ -32,6 +32,12 @@ def _bed(layout: Layout) -> tuple[str, str]:
         return "", ""
     setup = layout.setups[layout.chosen]
     return cell(setup.bed), setup.along
+
+
+def _currency(plan: Plan) -> str:
+    """Return what the name of a column of money ends in: ``_EUR``; ``""`` without a currency."""
+    currency = clean(plan.shop.settings.currency)
+    return f"_{currency}" if currency else ""
 
 
 def _yes(value: bool) -> str:
@@ -70,7 +76,14 @@ def cuts(plan: Plan) -> bytes:
         f"across_y_{u}",
         "turned_deg",
     ]
-    header += ["mirror_image", "face_up", "bed", "along", "board_feet_of_blank", "value_of_blank"]
+    header += [
+        "mirror_image",
+        "face_up",
+        "bed",
+        "along",
+        "board_feet_of_blank",
+        f"value_of_blank{_currency(plan)}",
+    ]
     pieces = {p.name: p for p in plan.shop.pieces}
     rows = []
     for layout in plan.layouts:

@@ -61,6 +61,8 @@ class Words:
     units : {"mm", "in"}
     space : str
         Stands inside a number and before its unit: a no-break space on paper.
+    currency : str
+        Of the maker's money: a sign stands before the amount, a name after it; ``""`` for none.
 
     Examples
     --------
@@ -72,6 +74,7 @@ class Words:
 
     units: Units
     space: str = " "
+    currency: str = ""
 
     def number(self, length_mm: float, *, style: Style = "rule", rounding: Rounding = "nearest") -> str:
         """Return a length without its unit: ``44.5``, ``1 3/4``, ``24.741``.
@@ -222,9 +225,13 @@ class Words:
         return self.percent(100.0 * part / whole) if whole > 0 else "–"
 
     def money(self, amount: float) -> str:
-        """Return an amount in the maker's money, to a hundredth where it is not whole: ``120``, ``7.50``."""
-        text = f"{amount:.2f}"
-        return text.removesuffix(".00")
+        """Return an amount of money, to a hundredth where it is not whole: ``120``, ``7.50 EUR``."""
+        text = f"{amount:.2f}".removesuffix(".00")
+        if not self.currency:
+            return text
+        if any(c.isalpha() for c in self.currency):
+            return f"{text}{self.space}{self.currency}"
+        return f"-{self.currency}{text[1:]}" if text.startswith("-") else f"{self.currency}{text}"
 
     def unit(self) -> str:
         """Return the unit's full name, for headings."""

@@ -77,7 +77,7 @@ def test_first_the_answer(page):
         "Index of blanks",
         "Cutting plan",
         "Blanks",
-        "The rack after this plan",
+        "The rack before and after this plan",
         "Warnings and notes",
         "Before you cut",
         "How this plan was made",

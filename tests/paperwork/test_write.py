@@ -81,9 +81,9 @@ def test_no_file_takes_the_place_of_another(glued):
         dataclasses.replace(
             layout,
             # unlike in thickness, so that each has a sheet of its own
-            blank=dataclasses.replace(layout.blank, name=name, thickness_mm=44.0 + len(name) / 8),
+            blank=dataclasses.replace(layout.blank, name=name, thickness_mm=44.0 + k / 8),
         )
-        for name, layout in zip(names, [glued.layouts[-1], *([glued.layouts[0]] * 4)])
+        for k, (name, layout) in enumerate(zip(names, [glued.layouts[-1], *([glued.layouts[0]] * 4)]))
     ]
     files = render_all(dataclasses.replace(glued, layouts=tuple(layouts)))
     assert len([n for n in files if n.endswith(".dxf")]) == 9
