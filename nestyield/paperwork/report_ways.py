@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import OtherWay, Plan
-from nestyield.paperwork.words import cell, clean
+from nestyield.paperwork.words import cell, clean, currency_of
 from nestyield.words import Words
 
 
@@ -14,15 +14,15 @@ def ways_of(plan: Plan, blank: str) -> list[OtherWay]:
 
 def rows(plan: Plan, blank: str) -> list[list[str]]:
     """Return the cells for each other way of a blank, best first, as the report's columns stand."""
-    words = Words(plan.shop.units)
+    words = Words(plan.shop.units, "\u00a0", clean(plan.shop.settings.currency))
     return [
         [
             str(k),
             clean(" + ".join(way.blank.stock)),
             str(_joints(way)),
-            _more(way.costs_more),
-            f"{way.value:.2f}",
-            f"{way.back:.2f}",
+            _more(way.costs_more, words),
+            words.money(way.value),
+            words.money(way.back),
             f"{way.used_up:.2f}",
             words.share(way.part_area_mm2, way.stock_area_mm2),
             words.column(way.seams_mm) if way.seams_mm else "none",
@@ -34,14 +34,15 @@ def rows(plan: Plan, blank: str) -> list[list[str]]:
 def csv_rows(plan: Plan) -> tuple[list[str], list[list[str]]]:
     """Return header and rows of ``other_ways.csv``."""
     words = Words(plan.shop.units)
+    money = currency_of(plan)
     header = [
         "instead_of",
         "way",
         "pieces",
         "joints",
-        "costs_more",
-        "value",
-        "comes_back",
+        f"costs_more{money}",
+        f"value{money}",
+        f"comes_back{money}",
         "board_feet_used_up",
     ]
     header += ["yield_pct", f"seams_under_parts_{words.units}"]
@@ -69,7 +70,6 @@ def _joints(way: OtherWay) -> int:
     return len(way.blank.seams) if len(way.blank.members) > 1 else 0
 
 
-def _more(amount: float) -> str:
+def _more(amount: float, words: Words) -> str:
     """Return a difference in money with its sign."""
-    text = f"{amount:.2f}"
-    return text if text.startswith("-") or text == "0.00" else f"+{text}"
+    return f"{'+' if round(amount, 2) > 0 else ''}{words.money(amount)}"

@@ -14,7 +14,7 @@ from nestyield.model import Layout, Leftover, LeftoverDefects, Plan
 from nestyield.paperwork import cautions, fills, flaws, saw_figure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
-from nestyield.paperwork.words import cell, clean
+from nestyield.paperwork.words import cell, currency_of
 from nestyield.words import Words
 
 
@@ -32,12 +32,6 @@ def _bed(layout: Layout) -> tuple[str, str]:
         return "", ""
     setup = layout.setups[layout.chosen]
     return cell(setup.bed), setup.along
-
-
-def _currency(plan: Plan) -> str:
-    """Return what the name of a column of money ends in: ``_EUR``; ``""`` without a currency."""
-    currency = clean(plan.shop.settings.currency)
-    return f"_{currency}" if currency else ""
 
 
 def _yes(value: bool) -> str:
@@ -82,7 +76,7 @@ def cuts(plan: Plan) -> bytes:
         "bed",
         "along",
         "board_feet_of_blank",
-        f"value_of_blank{_currency(plan)}",
+        f"value_of_blank{currency_of(plan)}",
     ]
     pieces = {p.name: p for p in plan.shop.pieces}
     rows = []

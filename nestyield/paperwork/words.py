@@ -5,6 +5,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 
+from nestyield.model import Plan
+
 # Characters that turn the direction of whatever follows; isolation is done by the paper itself.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 # What starts a formula in a spreadsheet, in any shape of such signs (small, full width, minus).
@@ -98,3 +100,9 @@ def stems(names: Iterable[str]) -> list[str]:
         taken.add(unicodedata.normalize("NFKC", candidate).casefold())
         out.append(candidate)
     return out
+
+
+def currency_of(plan: Plan) -> str:
+    """Return what the name of a column of money ends in: ``_EUR``; ``""`` without a currency."""
+    currency = clean(plan.shop.settings.currency)
+    return f"_{currency}" if currency else ""

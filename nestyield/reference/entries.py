@@ -28,6 +28,7 @@ SECTIONS: dict[str, str] = {
     "glueup": "blanks that are glued up",
     "wood": "the air in which the instruments live, for movement over the year",
     "machines": "limits of jointer, planer and saw; beyond them a caution; your machine's manual decides",
+    "holding": "pins and screws in the blank, and tabs in the cut",
     "prefer": "which of the allowed places is taken; only the ratio of the weights matters",
     "search": "how long and how hard is searched",
     "bed.*": "one table a bed, the preferred first: a later one is used only where no earlier one takes the "

@@ -53,6 +53,7 @@ LAYERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("SECTION",), "where sections of a long blank meet"),
     (("DEFECT", "WATCH"), "defects of the wood; edges likely to tear out. Not plotted"),
     (("LEFTOVER", "LEFTOVER RECTANGLE"), "what is kept, and its largest rectangle along the grain"),
+    (("TAB",), "tabs left in the groove: as long as the shop wants, as wide as the cutter"),
     (("PIN", "HOLD DOWN"), "pin holes by their diameter, heads of screws; circles"),
     (("FLIP AXIS",), "line about which the blank is turned over"),
     (("ZERO",), "cross at the drawing's zero"),

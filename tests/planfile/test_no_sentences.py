@@ -9,10 +9,10 @@ NAMES = {
     "holes", "kind", "label", "labels", "leaves", "leftover", "letter", "letters", "name", "names", "order",
     "orders", "own", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams",
     "after", "before", "beds", "hole", "instead_of", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
-    "shelf", "species", "stopped", "synonyms", "units", "value_classes", "visible", "zone", "zones",
+    "shelf", "species", "stopped", "synonyms", "tabs", "units", "value_classes", "visible", "zone", "zones",
 }  # fmt: skip
 #: Text of the maker, kept word by word, and what intake found, which comes with its text.
-MAKERS = {"Piece.note", "Finding.message", "Finding.where", "Finding.code", "Order.due"}
+MAKERS = {"Piece.note", "Finding.message", "Finding.where", "Finding.code", "Order.due", "Settings.currency"}
 #: Pairs of a name and a number, and hashes by file.
 PAIRS = {"SeamUnderPart.wood_left_mm", "Plan.inputs_sha256"}
 
