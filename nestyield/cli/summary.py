@@ -15,6 +15,14 @@ from nestyield.words import Words, plural
 TOLD = ("P001", "P010")
 
 
+def _stopped(plan: Plan) -> str:
+    """Return that a run was stopped, and why it lists nothing to buy."""
+    text = f"Stopped early ({plan.stopped}): the best plan found so far."
+    if any(n.code == "P010" for n in plan.notices):
+        text += " Pieces that were not tried may do for the rest, so nothing is listed to buy."
+    return text
+
+
 def short_summary(plan: Plan) -> str:
     """Return which orders are filled and from what, which are not and why, and what to buy, a line each."""
     words = Words(plan.shop.units)
@@ -50,7 +58,7 @@ def short_summary(plan: Plan) -> str:
     if plan.layouts:
         lines += ["", _totals(plan)]
     if plan.stopped:
-        lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
+        lines += ["", _stopped(plan)]
     return "\n".join(lines)
 
 
@@ -124,7 +132,7 @@ def summary(plan: Plan) -> str:
     if plan.purchases:
         lines += ["", "Shopping list", *_shopping(plan, words)]
     if plan.stopped:
-        lines += ["", f"Stopped early ({plan.stopped}): the best plan found so far."]
+        lines += ["", _stopped(plan)]
     return "\n".join(lines)
 
 

@@ -10,7 +10,7 @@ from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, 
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
-from nestyield.wood.species import usual_panel
+from nestyield.wood.species import find, usual_panel
 
 #: Sizes are rounded up to this, millimeters.
 STEP_MM = 0.1
@@ -38,7 +38,8 @@ def purchase_for(
     Purchase or None
         None when no board helps, because no bed takes the part.
     """
-    planing = 0.0 if part.grain_deg is None else 2 * settings.planing_mm
+    sheets = bool(part.species) and all(is_sheet(name) for name in part.species)
+    planing = 0.0 if sheets or part.grain_deg is None else 2 * settings.planing_mm
     thickness = part.thickness_mm + planing
     for (length, width), more in product(smallest_boards(part, settings), range(3)):
         size = (_up(length + more * STEP_MM), _up(width + more * STEP_MM))
@@ -48,7 +49,7 @@ def purchase_for(
             species=part.species[0] if part.species else "",
             thickness_mm=thickness,
             shape=Shape(outer=Outline.rectangle(0.0, 0.0, *size)),
-            grain_deg=None if part.grain_deg is None else 0.0,
+            grain_deg=None if sheets or part.grain_deg is None else 0.0,
         )
         found = place_part(part, blank, settings).placement
         if found is None:
@@ -66,6 +67,12 @@ def purchase_for(
             panel_mm=usual_panel(blank.species, *size),
         )
     return None
+
+
+def is_sheet(species: str) -> bool:
+    """Tell whether a name of the rack table stands for a sheet, which is not planed."""
+    found = find(species)
+    return found is not None and found.sheet
 
 
 def _up(mm: float) -> float:

@@ -113,14 +113,14 @@ def _closest(part: Part, found: dict[Cause, list[Refusal]], used: Collection[str
         reasons.append(_nearest(part, found["undecided"], used))
     if found["on no bed"]:
         reasons.append(_nearest(part, found["on no bed"], used))
+    if found["not tried"]:
+        return [*reasons, StoppedBeforeTrying()]
     if reasons:
         return reasons
     causes: tuple[Cause, ...] = ("without a place", "too thin", "too thick")
     for cause in causes:
         if found[cause]:
             return [_nearest(part, found[cause], used)]
-    if found["not tried"]:
-        return [StoppedBeforeTrying()]
     held_or_taken = found["on hold"] or found["taken"]
     return [NoneReady(species=part.species) if held_or_taken else NoPieceOfSpecies(species=part.species)]
 

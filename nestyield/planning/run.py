@@ -215,7 +215,8 @@ class _Trial:
             layouts=layouts,
             orders=results,
             objectives=choice.objectives,
-            purchases=tuple(p for p in purchases.values() if p is not None),
+            # what a stopped run has not tried may be on the rack: nothing is told to buy
+            purchases=() if clock.stopped else tuple(p for p in purchases.values() if p is not None),
             intake=tuple(self.findings),
             notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
             cautions=general_cautions(job.shop, layouts),

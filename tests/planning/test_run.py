@@ -320,3 +320,27 @@ def test_planted_inventory(make: Any, k: int) -> None:
     orders = [Order(name=f"o{i}", part=f"p{i}", priority=1 + i) for i in range(k)]
     made = plan(make.shop(pieces[::-1], parts, orders))
     assert used(made) == {f"R{i}": [f"p{i}"] for i in range(k)}
+
+
+def test_a_run_that_is_stopped_at_once_claims_nothing(make):
+    """Boards that hold the part were not tried: no reason says that they do not, and nothing is listed to buy."""
+    shop = make.shop(
+        [make.board("B1", 400, 220), make.board("B2", 100, 220)],
+        [make.part("body", 300, 200)],
+        [Order(name="b", part="body", count=1)],
+    )
+    made = plan(shop, seconds=1e-6)
+    assert (made.stopped, made.layouts) == ("seconds", ())
+    (result,) = made.orders
+    assert [r.code for r in result.reasons] == ["stopped before trying", "rack counts"]
+    assert made.purchases == ()
+
+
+def test_sheets_to_buy_are_as_thick_as_the_part(make):
+    """Nothing is planed off plywood: 4 mm of it for a part of 4 mm; maple has the planing on top."""
+    for species, thickness in (("birch plywood", 4.0), ("sugar maple", 5.6)):
+        part = replace(make.part("plate", 300, 200, thickness_mm=4.0), species=(species,))
+        shop = make.shop([make.board("B", 100, 100)], [part], [Order(name="p", part="plate")])
+        shop = replace(shop, settings=replace(shop.settings, planing_mm=0.8))
+        (buy,) = plan(shop).purchases
+        assert buy.thickness_mm == pytest.approx(thickness)

@@ -115,7 +115,7 @@ class ClosestRefusal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoppedBeforeTrying:
-    """The run was stopped before any piece that might be usable was tried.
+    """The run was stopped before every piece that might be usable was tried.
 
     Parameters
     ----------

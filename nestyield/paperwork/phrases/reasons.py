@@ -92,7 +92,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         PiecesSpent: _spent,
         PiecesOnHold: _held,
         ClosestRefusal: _closest,
-        StoppedBeforeTrying: "the run was stopped before any piece that may be usable was tried",
+        StoppedBeforeTrying: "the run was stopped before every piece that may be usable was tried",
         NoPieceOfSpecies: lambda r, words: f"the rack has no {_wood(r.species)}",
         NoneReady: lambda r, words: (
             f"the rack has no {_wood(r.species)} that is ready: all are taken or on hold"
