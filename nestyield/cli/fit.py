@@ -58,7 +58,16 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
     why = None if found.refusal is None else phrase(found.refusal, words)
     if args.json:
         maker = None if found.maker is None else maker_data(found.maker)
-        say_json(ok=True, part=found.part, piece=found.piece, goes=maker is not None, how=maker, why_not=why)
+        warnings = [phrase(caution, words) for caution in found.cautions]
+        say_json(
+            ok=True,
+            part=found.part,
+            piece=found.piece,
+            goes=maker is not None,
+            how=maker,
+            why_not=why,
+            cautions=warnings,
+        )
     elif not args.quiet:
         if found.maker is None:
             say(f"{found.part} on {found.piece}: no; {found.piece} {why}")
@@ -70,6 +79,8 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
             say(f"  it lies at {lies(found.maker, words)}")
             for setup in found.maker.setups:
                 say(f"  bed {on_bed(setup, words)}")
+            for caution in found.cautions:
+                say(f"  caution: {phrase(caution, words)}")
     return DONE if found.maker is not None else NEEDS_PERSON
 
 

@@ -8,23 +8,39 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from nestyield.glueup.search import Interest
-from nestyield.model import Blank, Part, Piece, Placement, Setup, Shop
+from nestyield.model import Blank, Layout, Part, Piece, Placement, Setup, Shop
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import BedsRefuse, Reason, Refusal
+from nestyield.model.facts import (
+    BedsRefuse,
+    Caution,
+    FrameCutOpen,
+    HoleNearCut,
+    KnotUnderCutter,
+    MetalInWood,
+    MetalUnderCutter,
+    Reason,
+    Refusal,
+)
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
 from nestyield.planning.glued import GlueRequest, glue_up_want, members_of
+from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import setups_by_merit
 from nestyield.planning.looks import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
+from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
 
 #: Glue-ups that are looked for.
 MOST_GLUED = 10
+
+
+#: Cautions of a plan that speak of the place where a part lies.
+_OF_THE_PLACE = (MetalUnderCutter, HoleNearCut, KnotUnderCutter, MetalInWood, FrameCutOpen)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,12 +109,15 @@ class Goes:
         None when it does not go.
     refusal : fact or None
         Why not, with the closest way to a yes where there is one.
+    cautions : tuple of fact
+        Metal, holes and knots in the cutter's path or near it, and slivers beside it, where the part lies.
     """
 
     part: str
     piece: str
     maker: Maker | None
     refusal: Refusal | None
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +156,8 @@ def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -
     found, refusal = _asked(shop, part, piece, beds)
     if refusal is not None:
         refusal = looked_into(_job(shop, part, beds), 0, shop.pieces.index(piece), refusal)
-    return Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal)
+    cautions = () if found is None else _cautions(shop, found)
+    return Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal, cautions=cautions)
 
 
 def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
@@ -195,7 +215,24 @@ def _asked(
         sawn = sawn_first(bench, shop.pieces.index(piece), [0], ())
         return (_sawn(bench, piece, sawn[0]), None) if sawn else (None, refusal)
     row = shop.pieces.index(piece)
-    return _maker(bench, candidate_of(bench, row, (1,), laid), piece.status), None
+    return _maker(bench, candidate_of(bench, row, (1,), kept_clear(bench, laid)), piece.status), None
+
+
+def _cautions(shop: Shop, maker: Maker) -> tuple[Caution, ...]:
+    """Return what a plan would warn of where the part lies: metal, holes and knots, and slivers."""
+    layout = Layout(
+        blank=maker.blank,
+        placements=(maker.placement,),
+        setups=maker.setups,
+        chosen=0 if maker.setups else None,
+        part_area_mm2=0.0,
+        stock_area_mm2=0.0,
+        usable_area_mm2=0.0,
+        board_feet=0.0,
+        value=0.0,
+    )
+    told = with_inspection(layout, shop).cautions
+    return tuple(caution for caution in told if isinstance(caution, _OF_THE_PLACE))
 
 
 def _sawn(bench: LayoutContext, piece: Piece, found: Candidate) -> Maker:

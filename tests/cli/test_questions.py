@@ -281,3 +281,31 @@ def test_answers_are_those_of_the_library(rack: Path) -> None:
     assert [m.pieces for m in api.pieces(rack, "neck", "bench").makers] == [("R1",), ("R2",), ("R6",)]
     assert api.pieces(rack, "neck", "stub").makers == ()
     assert [h.species for h in api.rack(rack).holdings] == ["sugar maple", "white oak"]
+
+
+@pytest.mark.parametrize(
+    ("length", "says"), [(700, "Marked in this wood, clear of the cutter"), (320, "in the cutter's path")]
+)
+def test_nails_and_the_cutter(shop: Path, length: int, says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The part stays clear of a nail hole where it has room; where it has none the answer warns.
+
+    On 320 mm the part of 300 with 6.35 at each end lies from 6.35 to 13.65, and its end or the cutter of 6 mm
+    beyond it covers 310 in each case.
+    """
+    (shop / "rack.csv").write_text(f"piece,species,thickness,length,width\nR1,sugar maple,25,{length},110\n")
+    (shop / "defects.csv").write_text("piece,kind,x,y,diameter\nR1,nail hole,310,55,2\n")
+    toml = (
+        (shop / "shop.toml")
+        .read_text()
+        .replace('rack = "rack.csv"', 'rack = "rack.csv"\ndefects = "defects.csv"')
+    )
+    (shop / "shop.toml").write_text(toml + "\n[prefer]\nhole_clearance = 3\n")
+    assert main(["fit", str(shop), "--part", "neck", "--piece", "R1", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert any(says in plain(text) for text in data["cautions"])
+    x0, _, x1, _ = data["how"]["box_mm"]
+    if length == 700:
+        assert x1 + 6 + 3 <= 309.01 or x0 - 6 - 3 >= 310.99
+        assert not any("in the cutter's path" in text for text in data["cautions"])
+    assert main(["fit", str(shop), "--part", "neck", "--piece", "R1"]) == 0
+    assert "  caution: " in capsys.readouterr().out
