@@ -24,6 +24,7 @@ from nestyield.placement.tearout import short_grain_share
 from nestyield.planning.candidates import Candidate, candidate_of
 from nestyield.planning.keep_clear import KeepClear
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
+from nestyield.planning.stand_off import stood_off
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import left_thickness_mm, left_value
 
@@ -69,7 +70,7 @@ def more_left(job: Job, candidate: Candidate) -> Candidate:
             best = _with_one_shifted(bench, best, k, piece)
         if best is before:
             break
-    return best
+    return stood_off(bench, best)
 
 
 def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece: Piece) -> Candidate:

@@ -315,7 +315,7 @@ def _most_left(
     cache: Cache | None,
     tell: Progress,
 ) -> tuple[Sequence[Candidate], Choice]:
-    """Shift the parts of chosen layouts so that more is left, and choose again, while the choice changes."""
+    """Shift the parts of chosen layouts so that more is left, and off the edges; choose again while it changes."""
     job, clock = crew.job, crew.clock
     settings = repr(settings_basis(job.shop))
     seen: set[int] = set()
@@ -338,11 +338,11 @@ def _most_left(
             ),
             keep=lambda: not clock.over(),
         )
-        changed = [c for k, c in found.items() if c != pool[k]]
-        seen |= fresh | set(range(len(pool), len(pool) + len(changed)))
+        seen |= fresh
+        changed = {k: c for k, c in found.items() if c != pool[k]}
         if not changed:
             break
-        pool = [*pool, *changed]
+        pool = [changed.get(k, c) for k, c in enumerate(pool)]
         choice = _chosen(crew, orders, pool, cache)
     return pool, choice
 
