@@ -7,6 +7,7 @@ from typing import Any
 
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.layers import Drawing, Layer
+from nestyield.intake.meeting import tell_meeting
 from nestyield.intake.problems import did_you_mean, nearest, shown
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.species import canonical_species
@@ -92,6 +93,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
     if outline is None or values.problems.errors != before:
         return None
     _tell_size(values, drawing, outline.polygon.bounds)
+    tell_meeting(zones, thickness, values.words, values.problems, drawing.file)
     return Part(
         name=name,
         drawing=drawing.file,

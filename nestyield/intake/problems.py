@@ -73,6 +73,7 @@ CODES: dict[str, str] = {
     "D023": "sizes are plausible",
     "D024": "the drawing is not too large",
     "D025": "entities are complete",
+    "D026": "pockets from both faces leave wood between them",
 }
 
 
