@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from nestyield.bed.answer import FitAnswer
     from nestyield.model import Layout, Part, Piece, Plan
     from nestyield.planning.contents import RackContents
+    from nestyield.planning.makeable import Makeable
     from nestyield.planning.questions import Goes, Makers
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
@@ -366,6 +367,30 @@ def rack(shop: Shop | Path | str) -> RackContents:
     from nestyield.planning.contents import rack_contents
 
     return rack_contents(shop if isinstance(shop, Shop) else load_shop(shop))
+
+
+def make(shop: Shop | Path | str, parts: Sequence[str] = (), bed: str | None = None) -> Makeable:
+    """Tell what could be made from the rack as it is: copies of each part by itself, and good mixtures.
+
+    Parameters
+    ----------
+    shop : Shop or path
+        Its orders do not matter.
+    parts : sequence of str
+        Only these; empty: all.
+    bed : str, optional
+        Only this bed; left out, any bed.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such part or bed; the message names the nearest.
+    """
+    from nestyield.planning.makeable import makeable
+
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
+    asked = [_part_asked(shop, name) for name in dict.fromkeys(parts)] or list(shop.parts)
+    return makeable(shop, asked, _beds_asked(shop, bed))
 
 
 def _part_asked(shop: Shop, name: str) -> Part:

@@ -28,6 +28,7 @@ COMMANDS = {
     "fit": "nestyield.cli.fit",
     "pieces": "nestyield.cli.pieces",
     "rack": "nestyield.cli.rack",
+    "make": "nestyield.cli.make",
     "verify": "nestyield.cli.verify",
     "grade": "nestyield.cli.grade",
     "take": "nestyield.cli.take",

@@ -343,6 +343,7 @@ KEYS: tuple[Key, ...] = tuple(
         ),
         ("fill_limit", "number", None, _NOT_NEGATIVE, "most filler for the part, ml; left out: no limit"),
         ("glue", "flag", True, {}, "false: never from a blank that is glued up for it"),
+        ("each", "number", None, _NOT_NEGATIVE, "what one brings, in your money, for `nestyield make`"),
         ("tolerates", "special", None, {}, "kind of defect -> refused, filled, allowed"),
         ("layers", "special", REQUIRED, {}, "layer -> role"),
     )

@@ -108,6 +108,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
         tolerates=tolerates,
         fill_limit_ml=v["fill_limit"],
         glue=v["glue"],
+        each=v["each"],
     )
 
 

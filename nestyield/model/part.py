@@ -108,6 +108,8 @@ class Part:
         Most filler for the whole part; None for no limit.
     glue : bool
         Whether it may be cut from a blank that is glued up for it.
+    each : float or None
+        What one brings, in the maker's money; None where that is not known.
     """
 
     name: str
@@ -123,6 +125,7 @@ class Part:
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     fill_limit_ml: float | None = None
     glue: bool = True
+    each: float | None = None
 
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:

@@ -19,7 +19,7 @@ from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import Laid, LayoutContext
-from nestyield.planning.saw_first import SawnFirst, out_of_reach, sawn_layouts
+from nestyield.planning.saw_first import SawnFirst, mixtures, out_of_reach, sawn_layouts
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, share_of, value_of
@@ -140,7 +140,7 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
         if refusal is not None:
             refusals.append((index, refusal))
     rng = np.random.default_rng(seed_of(job, piece))
-    found = candidates_of(bench, row, _full_layouts(bench, alone, rng, job.effort, until))
+    found = candidates_of(bench, row, full_layouts(bench, alone, rng, job.effort, until))
     sawn = sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
     served = {w for c in sawn for w, n in enumerate(c.made) if n}
     refusals = [(w, why) for w, why in refusals if w not in served]
@@ -154,7 +154,7 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
     """Return layouts of a row, and what is left of each when parts are taken off, one for each mixture."""
     found: dict[tuple[int, ...], Laid] = {}
     for full in layouts:
-        for laid in _subsets(full):
+        for laid in subsets(full):
             made = tuple(sum(i == w for i, _ in laid) for w in range(len(bench.demands)))
             found.setdefault(made, laid)
     return tuple(
@@ -177,13 +177,17 @@ def sawn_first(
         return ()
     have = {c.made for c in whole}
     best: dict[tuple[int, ...], Candidate] = {}
-    for sawn in sawn_layouts(bench, bench.shop.pieces[row], more):
-        made = tuple(sawn.wants.count(w) for w in range(len(bench.demands)))
-        if made in have:
-            continue
-        found = _sawn_candidate(bench, row, made, sawn)
-        if made not in best or _net(found) < _net(best[made]):
-            best[made] = found
+    wanted = {tuple(some.count(w) for w in range(len(bench.demands))) for some in mixtures(bench, more)}
+    for framed in (True, False):
+        if wanted <= have | best.keys():
+            break  # without wood all around, nothing would be better
+        for sawn in sawn_layouts(bench, bench.shop.pieces[row], more, framed):
+            made = tuple(sawn.wants.count(w) for w in range(len(bench.demands)))
+            if made in have:
+                continue
+            found = _sawn_candidate(bench, row, made, sawn)
+            if made not in best or _net(found) < _net(best[made]):
+                best[made] = found
     return tuple(best[made] for made in sorted(best))
 
 
@@ -265,7 +269,7 @@ def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: La
     )
 
 
-def _full_layouts(
+def full_layouts(
     bench: LayoutContext, alone: dict[int, Laid], rng: np.random.Generator, effort: int, until: float
 ) -> Iterator[Laid]:
     """Lay as many parts as will go, one after the other: each want alone, then all that may share it.
@@ -332,7 +336,7 @@ def _lay_in_order(
     return laid
 
 
-def _subsets(full: Laid) -> Iterator[Laid]:
+def subsets(full: Laid) -> Iterator[Laid]:
     """Give the layout and layouts with fewer parts: every mixture when they are few, else its beginnings."""
     counts: dict[int, int] = {}
     for want, _ in full:

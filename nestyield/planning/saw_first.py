@@ -108,7 +108,9 @@ def _beds(bench: LayoutContext, asked: Sequence[int]) -> list[Bed]:
     return [bed for bed in bench.shop.beds if bed.name in names]
 
 
-def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> Iterator[SawnFirst]:
+def sawn_layouts(
+    bench: LayoutContext, piece: Piece, asked: Sequence[int], framed: bool
+) -> Iterator[SawnFirst]:
     """Give ways to saw a piece into blanks: for every mixture of the wants, in every direction that may serve.
 
     Parameters
@@ -119,6 +121,9 @@ def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> It
         Without seams.
     asked : sequence of int
         The wants.
+    framed : bool
+        Whether wood stays all around what the cutter takes; where the margin is that wide anyway, there are
+        no ways without.
 
     Yields
     ------
@@ -126,19 +131,32 @@ def sawn_layouts(bench: LayoutContext, piece: Piece, asked: Sequence[int]) -> It
         Also with fewer of the lengths, the rest in one.
     """
     room = bench.blank.shape.area_mm2
+    areas, counts = _counts(bench, asked)
+    wide = _with_frame(bench)
+    if not framed and wide == bench:
+        return
+    for reach in _reaches(_beds(bench, asked), bench):
+        for main in _directions(bench, reach):
+            saw = _Saw(bench=wide if framed else bench, piece=piece, reach=reach, main=main)
+            seen: set[tuple[_Length, ...]] = set()
+            for items in _mixtures(counts, areas, room):
+                for lengths in saw.ways(items):
+                    if lengths not in seen:
+                        seen.add(lengths)
+                        yield replace(saw.sawn(lengths), framed=framed)
+
+
+def _counts(bench: LayoutContext, asked: Sequence[int]) -> tuple[dict[int, float], dict[int, int]]:
+    """Return the area of each want, and how many of each the area of the piece allows."""
     areas = {w: abs(bench.part(w).outline.signed_area_mm2) for w in asked}
-    counts = {w: min(bench.demands[w].count, int(room // areas[w])) for w in asked}
-    framed = _with_frame(bench)
-    for some in (framed,) if framed == bench else (framed, bench):
-        for reach in _reaches(_beds(bench, asked), bench):
-            for main in _directions(bench, reach):
-                saw = _Saw(bench=some, piece=piece, reach=reach, main=main)
-                seen: set[tuple[_Length, ...]] = set()
-                for items in _mixtures(counts, areas, room):
-                    for lengths in saw.ways(items):
-                        if lengths not in seen:
-                            seen.add(lengths)
-                            yield replace(saw.sawn(lengths), framed=some is framed)
+    room = bench.blank.shape.area_mm2
+    return areas, {w: min(bench.demands[w].count, int(room // areas[w])) for w in asked}
+
+
+def mixtures(bench: LayoutContext, asked: Sequence[int]) -> Iterator[list[int]]:
+    """Give the mixtures of wants that `sawn_layouts` looks for."""
+    areas, counts = _counts(bench, asked)
+    return _mixtures(counts, areas, bench.blank.shape.area_mm2)
 
 
 def _with_frame(bench: LayoutContext) -> LayoutContext:

@@ -72,6 +72,7 @@ VALUES: dict[tuple[str, str], str] = {
     ("part.*", "thickness"): "44.5",
     ("part.*", "species"): '["sugar maple", "black cherry"]',
     ("part.*", "fill_limit"): "20",
+    ("part.*", "each"): "450",
     ("part.*", "tolerates"): '{ stain = "allowed", "nail hole" = "filled" }',
     ("part.*", "layers"): "",
     ("order", "part"): '"mandolin"',

@@ -1,0 +1,85 @@
+"""Tell what could be made from the rack as it is: how many of each part by itself, and good mixtures.
+
+The most value counts what parts bring, the key `each` of a part; equal counts make as many of every part as
+can be, then as many more as go. Orders do not matter. All that is told can be made; more may be possible.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.output import output_options, say_json
+from nestyield.cli.questions import what_if, what_if_options
+from nestyield.cli.tell import say
+from nestyield.words import listed
+
+if TYPE_CHECKING:
+    from nestyield.planning.makeable import Made, Makeable, Mix
+
+SUMMARY = "tell what could be made from the rack: counts a part, and good mixtures"
+#: Blanks that are named behind a count.
+MOST_NAMED = 6
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument(
+        "--part", metavar="P", action="append", default=[], help="only this part; may be given again [all]"
+    )
+    parser.add_argument("--bed", metavar="B", help="only this bed; left out, any bed")
+    what_if_options(parser)
+    output_options(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print a line a part, then the mixtures."""
+    from nestyield import api
+
+    found = api.make(api.load_shop(args.shop, what_if(args)), args.part, args.bed)
+    if args.json:
+        say_json(ok=True, **asdict(found))
+    elif not args.quiet:
+        say("\n".join(lines(found, all_of_them=args.verbose)))
+    return DONE if any(m.count for m in found.alone) else NEEDS_PERSON
+
+
+def lines(found: Makeable, *, all_of_them: bool = False) -> list[str]:
+    """Write the answer for people."""
+    width = max(len(m.part) for m in found.alone)
+    out = ["Each part by itself, with the whole rack for it"]
+    for made in found.alone:
+        glued = f", {made.glued} of them glued up" if made.glued else ""
+        more = " or more" if made.full else ""
+        text = f"  {made.part.ljust(width)}  {made.count}{more}{glued}"
+        out.append(f"{text}; from {_from(made, all_of_them)}" if made.count else text)
+    for mix in found.mixes:
+        out += ["", *_mix(mix, found.unpriced, all_of_them)]
+    return out
+
+
+def _mix(mix: Mix, unpriced: tuple[str, ...], all_of_them: bool) -> list[str]:
+    worth = "" if mix.worth is None else f", worth {mix.worth:.2f}"
+    if mix.goal == "value":
+        head = f"The most value together{worth}"
+        if unpriced:
+            head += f" (without a price and left out: {listed(unpriced)})"
+    else:
+        head = f"{mix.least} of each together, and as many more as go{worth}"
+        if not mix.least:
+            head = f"Not one of each goes together; as many as go{worth}"
+    return [head, *(f"  {m.count} {m.part}; from {_from(m, all_of_them)}" for m in mix.made)]
+
+
+def _from(made: Made, all_of_them: bool) -> str:
+    """Return the blanks that parts come from, those alike once."""
+    counts = Counter(" + ".join(names) for names in made.pieces)
+    names = [f"{n} x {name}" if n > 1 else name for name, n in counts.items()]
+    if all_of_them or len(names) <= MOST_NAMED:
+        return ", ".join(names)
+    return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
