@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from nestyield.bed.answer import FitAnswer
     from nestyield.model import Layout, Part, Piece, Plan
+    from nestyield.photo.request import PhotoPiece, PhotoRequest
     from nestyield.planning.contents import RackContents
     from nestyield.planning.makeable import Makeable
     from nestyield.planning.questions import Goes, Makers
@@ -391,6 +392,65 @@ def make(shop: Shop | Path | str, parts: Sequence[str] = (), bed: str | None = N
     shop = shop if isinstance(shop, Shop) else load_shop(shop)
     asked = [_part_asked(shop, name) for name in dict.fromkeys(parts)] or list(shop.parts)
     return makeable(shop, asked, _beds_asked(shop, bed))
+
+
+def marker_sheets(out: Path | str, *, first: int = 1, count: int = 4, paper: str = "a4") -> None:
+    """Write marker sheets to print, for photos of pieces; never over a file that is there.
+
+    Parameters
+    ----------
+    out : path
+        A new PDF file.
+    first, count : int
+        Sheets differ, so that several lie side by side: number of the first one, 1 to 24, and how many.
+    paper : {"a4", "letter"}
+
+    Raises
+    ------
+    NestyieldError
+        When there is no such sheet, or the file is there; MissingExtraError when OpenCV is not installed.
+    """
+    from nestyield.photo.sheet import marker_sheets as make
+
+    data = make(first, count, paper)
+    try:
+        with Path(out).open("xb") as file:
+            file.write(data)
+    except FileExistsError:
+        raise NestyieldError(f"{out} is there already, nothing was written; choose a new file") from None
+
+
+def read_photos(
+    request: PhotoRequest, out: Path | str | None = None
+) -> tuple[list[PhotoPiece], list[Path], list[Finding]]:
+    """Read pieces from photos or scans, and write them into a new folder.
+
+    Parameters
+    ----------
+    request : PhotoRequest
+    out : path, optional
+        New or empty; left out, nothing is written.
+
+    Returns
+    -------
+    (list of PhotoPiece, list of Path, list of Finding)
+        Pieces, files written, and what a person should know.
+
+    Raises
+    ------
+    InputError
+        When a picture cannot be used or may be off by more than the limit; nothing is written then.
+    NestyieldError
+        When the folder holds anything; MissingExtraError when OpenCV is not installed.
+    """
+    from nestyield.photo.read import read_photos as read
+    from nestyield.photo.write import check_new, write_photos
+
+    if out is not None:
+        check_new(Path(out))
+    pieces, scenes, findings = read(request)
+    files = [] if out is None else write_photos(Path(out), pieces, scenes, request)
+    return pieces, files, findings
 
 
 def _part_asked(shop: Shop, name: str) -> Part:

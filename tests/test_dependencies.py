@@ -32,8 +32,9 @@ def imported() -> dict[str, str]:
 def test_every_import_is_declared() -> None:
     """The package runs where only its declared dependencies are installed, not those of its tests."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    # of the extras only ``plot``, which one function imports and tells how to install
-    wanted = [*project["dependencies"], *project["optional-dependencies"]["plot"]]
+    # of the extras only those that are imported inside functions which tell how to install them
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["plot"], *extras["photo"]]
     declared = {re.split(r"[^\w.-]", d)[0].lower().replace("_", "-") for d in wanted}
     owners = packages_distributions()
     for module, file in imported().items():

@@ -111,7 +111,7 @@ def test_works_without_development_packages() -> None:
     """The library and the command line import with nothing that only developers install."""
     code = (
         "import sys\n"
-        "for name in ('pytest', 'hypothesis', 'scipy', 'jsonschema', 'pypdf', 'matplotlib', 'resvg_py'):\n"
+        "for name in ('pytest', 'hypothesis', 'scipy', 'jsonschema', 'pypdf', 'matplotlib', 'resvg_py', 'cv2'):\n"
         "    sys.modules[name] = None\n"
         "import pkgutil, importlib, nestyield\n"
         "for found in pkgutil.walk_packages(nestyield.__path__, 'nestyield.'):\n"

@@ -12,6 +12,7 @@ from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
 from nestyield.intake.tape import EXAMPLES
 from nestyield.model import DEFECT_KINDS
+from nestyield.photo.told import CODES as PHOTO_CODES
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS
 from nestyield.wood.species import SEVERAL, SPECIES, Species
 from nestyield.words import Words
@@ -254,7 +255,12 @@ def entries() -> Iterator[Meaning]:
             word=names[0], kind="layer", title=f"layer {', '.join(names)} of the drawings", lines=(means,),
             also=(*names[1:], *first),
         )  # fmt: skip
-    for codes, what in ((INTAKE_CODES, "reading the shop folder"), (AUDIT_CODES, "the check of a plan")):
+    rooms = (
+        (INTAKE_CODES, "reading the shop folder"),
+        (PHOTO_CODES, "reading pictures"),
+        (AUDIT_CODES, "the check of a plan"),
+    )
+    for codes, what in rooms:
         for code, rule in codes.items():
             lines = (f"rule: {rule}", "its message names the place and what to do")
             yield Meaning(word=code, kind="code", title=f"finding {code}, of {what}", lines=lines)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from nestyield.audit.codes import CODES as AUDIT_CODES
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
+from nestyield.photo.told import CODES as PHOTO_CODES
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS
 from nestyield.reference.shop_file import shop_file
 from nestyield.wood.species import SPECIES
@@ -26,7 +27,11 @@ def blocks() -> dict[str, str]:
         "species": species(),
         "layers": _table(("layer", "what is on it"), _layers()),
         "codes": "\n".join(
-            (_codes("Reading a shop folder", INTAKE_CODES), _codes("The check of a plan", AUDIT_CODES))
+            (
+                _codes("Reading a shop folder", INTAKE_CODES),
+                _codes("Reading pictures", PHOTO_CODES),
+                _codes("The check of a plan", AUDIT_CODES),
+            )
         ),
     }
 

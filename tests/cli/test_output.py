@@ -17,6 +17,8 @@ from nestyield.cli import COMMANDS, main
 from nestyield.cli.tell import say_findings
 from nestyield.model import Finding
 
+SCAN = Path(__file__).parents[1] / "photo" / "samples" / "scan.jpg"
+
 
 def commands(shop: Path, out: Path) -> dict[str, list[list[str]]]:
     """Arguments of each command, in an order in which all of them succeed, without a form of output."""
@@ -28,6 +30,19 @@ def commands(shop: Path, out: Path) -> dict[str, list[list[str]]]:
         "fit": [[str(shop), "--part", "neck"], [str(shop), "--part", "neck", "--piece", "R1"]],
         "pieces": [[str(shop), "--part", "neck"]],
         "rack": [[str(shop)]],
+        "photo": [
+            ["--sheets", str(out.parent / "sheets.pdf")],
+            [
+                str(SCAN),
+                "--scan",
+                "--thickness",
+                "6",
+                "--species",
+                "ash",
+                "--out",
+                str(out.parent / "pieces"),
+            ],
+        ],
         "verify": [[str(out)]],
         "grade": [[str(shop)]],
         "keep": [[str(out), *at], [*at], [*at, "--release", "R2"]],
