@@ -10,26 +10,19 @@ by the linear relaxation and the gap of the choice; where no set can be, nothing
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import numpy as np
-
-from nestyield.glueup.find import sets_of
-from nestyield.glueup.search import Interest, Search
-from nestyield.model import Order, Part, Piece, Placement, Shop
-from nestyield.placement.leftovers import usable_shapes
-from nestyield.placement.stock import unsuitable
+from nestyield.glueup.search import Interest
+from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
-from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
-from nestyield.planning.seams import seams_under
+from nestyield.planning.glue_search import GlueAnswer, GlueRequest, glue_up_want, members_of, wood_of
+from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.workers import Job, WorkerPool
-from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
+from nestyield.planning.worth import board_feet, value_of
 
 #: Glue-ups are asked for in other processes from so many wants on.
 LEAST_WANTS_TO_SHARE = 2
@@ -37,46 +30,6 @@ LEAST_WANTS_TO_SHARE = 2
 ROUNDS, ROUNDS_PER_EFFORT = 4, 2
 #: Money and copies that are too little to look for glue-ups.
 LEAST_GAIN = 1e-6
-#: Searches kept in memory, so that a second look at the same wood is quick.
-MOST_SEARCHES = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GlueRequest:
-    """Which glue-ups are asked for.
-
-    Parameters
-    ----------
-    rows : tuple of int
-        Rows whose pieces may be members by species and thickness.
-    costs : tuple of float
-        What one copy of each costs; a row that is no member is infinite.
-    strict : bool or None
-        Whether seams must keep their rules; None as the shop says.
-    interest : Interest
-        Its rows are indices into ``rows``.
-    """
-
-    rows: tuple[int, ...]
-    costs: tuple[float, ...]
-    strict: bool | None
-    interest: Interest
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GlueAnswer:
-    """Glue-ups for one want.
-
-    Parameters
-    ----------
-    candidates : tuple of Candidate
-        Their ``rows`` are indices into the rows asked, and the want is their only one.
-    cut_short : bool
-        Whether there are sets that were not looked at.
-    """
-
-    candidates: tuple[Candidate, ...]
-    cut_short: bool
 
 
 class GlueUps:
@@ -280,19 +233,6 @@ def _affordable(shop: Shop, want: Demand, costs: Mapping[int, float], budget: fl
     return {r: cost for r, cost in costs.items() if joint + cost + single[0] < budget}
 
 
-def members_of(shop: Shop, want: Demand) -> tuple[int, ...]:
-    """Return the rows whose pieces may be members of a glue-up for a want, by wood and thickness."""
-    part = shop.part(want.part)
-    if part.grain_deg is None:
-        return ()
-    return tuple(
-        row
-        for row, piece in enumerate(shop.pieces)
-        if piece.status == "ready" and piece.count > 0 and not piece.seams and piece.grain_deg is not None
-        if unsuitable(part, piece, shop.settings) is None
-    )
-
-
 def _basis(job: Job, want: int, request: GlueRequest) -> object:
     """Return what an answer rests on."""
     shop, demand = job.shop, job.demands[want]
@@ -301,101 +241,10 @@ def _basis(job: Job, want: int, request: GlueRequest) -> object:
         shop.part(demand.part),
         demand.beds,
         demand.count,
-        _wood(shop, request.rows),
+        wood_of(shop, request.rows),
         request.costs,
         request.strict,
         replace(request.interest, known=frozenset()),
         sorted(request.interest.known),
         job.effort,
-    )
-
-
-def _wood(shop: Shop, rows: Sequence[int]) -> list[Piece]:
-    boards = shop.settings.glueup.one_board
-    pieces = [shop.pieces[r] for r in rows]
-    return [replace(plain(p), name=p.name, count=p.count, parent=p.parent if boards else "") for p in pieces]
-
-
-_searches: OrderedDict[str, Search] = OrderedDict()
-
-
-def _search(shop: Shop, part: Part, rows: Sequence[int]) -> Search:
-    """Return the search of a part in some wood, that of an earlier question where it is the same."""
-    pieces = _wood(shop, rows)
-    key = repr((settings_basis(shop), part, pieces))
-    if key not in _searches:
-        _searches[key] = Search(part, pieces, shop.settings, lambda piece: 0.0, shop.settings.glueup)
-        if len(_searches) > MOST_SEARCHES:
-            _searches.popitem(last=False)
-    _searches.move_to_end(key)
-    return _searches[key]
-
-
-def glue_up_want(job: Job, want: int, request: GlueRequest, most: int | None = None) -> GlueAnswer:
-    """Return glue-ups for one want.
-
-    Parameters
-    ----------
-    job : Job
-    want : int
-    request : GlueRequest
-    most : int, optional
-        How many at the most; left out, a few more than copies are wanted.
-    """
-    shop = job.shop
-    part = shop.part(job.demands[want].part)
-    pieces = [shop.pieces[row] for row in request.rows]
-    search = _search(shop, part, request.rows)
-    search.value = np.array(request.costs, dtype=np.float64)
-    found = sets_of(
-        search,
-        wanted=4 + 2 * job.demands[want].count if most is None else most,
-        effort=job.effort,
-        strict=request.strict,
-        interest=request.interest,
-    )
-    out = []
-    for glued in found:
-        bench = LayoutContext(shop=shop, demands=(job.demands[want],), blank=glued.blank)
-        laid = ((0, glued.placement),)
-        if shop.beds and not any(s.is_usable for s in bench.setups(laid)):
-            continue
-        out.append(glued_candidate(shop, part, pieces, bench, laid))
-    return GlueAnswer(candidates=tuple(out), cut_short=search.cut_short)
-
-
-def glued_candidate(
-    shop: Shop,
-    part: Part,
-    pieces: Sequence[Piece],
-    bench: LayoutContext,
-    laid: tuple[tuple[int, Placement], ...],
-) -> Candidate:
-    """Return a glue-up with what it takes and leaves.
-
-    Parameters
-    ----------
-    shop : Shop
-    part : Part
-    pieces : sequence of Piece
-        The candidate's rows are indices of these.
-    bench : LayoutContext
-        Of its blank, the part its only want.
-    laid : tuple of (int, Placement)
-    """
-    blank, placements = bench.blank, [(part, p) for _, p in laid]
-    row_of = {piece.name: row for row, piece in enumerate(pieces)}
-    taken = tuple(row_of[name] for name, _ in blank.copies)
-    usable = usable_shapes(blank, placements, shop.settings)
-    thickness = left_thickness_mm(blank, [part])
-    wood = sum(board_feet(pieces[r].shape.area_mm2, pieces[r].thickness_mm) for r in taken)
-    return Candidate(
-        rows=taken,
-        made=(1,),
-        laid=laid,
-        value=sum(value_of(pieces[r], shop.settings) for r in taken),
-        back=back_value(blank, placements, usable, [pieces[r] for r in taken], shop.settings),
-        used_up=wood - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
-        seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
-        blank=blank,
     )

@@ -21,7 +21,7 @@ from nestyield.model import Part, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import full_layouts, most_copies, refused_at_once, subsets
 from nestyield.planning.demand import Demand
-from nestyield.planning.glued import GlueRequest, glue_up_want, members_of
+from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.remembered import plain
 from nestyield.planning.saw_first import out_of_reach, sawn_layouts

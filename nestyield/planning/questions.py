@@ -25,7 +25,7 @@ from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
-from nestyield.planning.glued import GlueRequest, glue_up_want, members_of
+from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import setups_by_merit

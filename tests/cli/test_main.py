@@ -100,7 +100,7 @@ def test_fault_of_the_program_keeps_its_traceback(shop: Path, monkeypatch: pytes
     """Only errors of the user become one line; a fault of ours is not hidden."""
     import nestyield.api
 
-    def fail(folder: Path) -> None:
+    def fail(folder: Path, changes: list[str]) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr(nestyield.api, "check_shop", fail)
@@ -114,7 +114,7 @@ def test_ctrl_c_outside_the_search(
     """Ctrl-C while nothing is planned yet says so in a line and ends with 2."""
     import nestyield.api
 
-    def press(folder: Path) -> None:
+    def press(folder: Path, changes: list[str]) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(nestyield.api, "check_shop", press)

@@ -25,7 +25,7 @@ from nestyield.model import (
 )
 from nestyield.planning.candidates import Candidate, try_row
 from nestyield.planning.demand import Demand, demands_of, served
-from nestyield.planning.glued import glued_candidate, members_of
+from nestyield.planning.glue_search import glued_candidate, members_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.workers import Job
 
