@@ -12,6 +12,7 @@ from nestyield.audit.beds import beyond
 from nestyield.audit.clear_place import Span, clear_place, out_of_reach, shifts
 from nestyield.audit.curves import points_of, region, unit
 from nestyield.audit.facts import compare
+from nestyield.audit.positions import of_position, put
 from nestyield.audit.sheet import CheckedBlank, cut_through
 from nestyield.model import Axis, Bed, HoldDown, Pin, Setup, WorkPlan
 from nestyield.model.axis import OpenEnd
@@ -201,6 +202,29 @@ def _in_sections(
         compare(bench, "A514", [told], sure, (), where)
 
 
+def _fence(bench: CheckedBlank, bed: Bed, work: WorkPlan) -> NoFlipPins:
+    """Work out where the fence stands from the poses of the blank with either face up."""
+    if work.flip_axis_mm is None or len(work.positions) < 2:
+        return NoFlipPins(bed=bed.name)
+    ups = {position.up: of_position(position) for position in work.positions}
+    if set(ups) != {"top", "bottom"}:
+        return NoFlipPins(bed=bed.name)
+    moves = [ups["top"], ups["bottom"]]
+    a, b = (put(moves[0], complex(*at)) for at in work.flip_axis_mm)
+    way = (b - a) / abs(b - a)
+    if min(abs(way.real), abs(way.imag)) > 1e-9:
+        return NoFlipPins(bed=bed.name)
+    x0, y0, x1, y1 = bench.wood.bounds
+    corners = [complex(x, y) for x in (x0, x1) for y in (y0, y1)]
+    along_x = abs(way.imag) <= 1e-9
+    first, then = (
+        min((p.imag if along_x else p.real) for p in (put(move, c) for c in corners)) for move in moves
+    )
+    return NoFlipPins(
+        bed=bed.name, fence="x" if along_x else "y", at_um=round(1000 * first), then_um=round(1000 * then)
+    )
+
+
 def _cautions(bench: CheckedBlank, bed: Bed, setup: Setup, work: WorkPlan) -> None:
     sure: list[BedCaution] = [PartsComeLoose()]
     maybe: list[BedCaution] = []
@@ -219,7 +243,7 @@ def _cautions(bench: CheckedBlank, bed: Bed, setup: Setup, work: WorkPlan) -> No
         maybe.append(FlipOffPlace(bed=bed.name))
         if len(faces) > 1:
             if not bed.pin_diameter_mm > 0:
-                sure.append(NoFlipPins(bed=bed.name))
+                sure.append(_fence(bench, bed, work))
             elif not work.pins:
                 sure.append(NoPlaceForFlipPins())
             elif len(work.pins) == 2:  # two pins always take the blank turned end for end as well

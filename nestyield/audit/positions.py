@@ -34,7 +34,8 @@ def put(move: Move, at: complex) -> complex:
     return turn * (-at.conjugate() if mirrored else at) + shift
 
 
-def _of_position(position: BedPosition) -> Move:
+def of_position(position: BedPosition) -> Move:
+    """Return the move from blank to bed that a position tells."""
     return unit(position.angle_deg), complex(position.x_mm, position.y_mm), position.mirrored
 
 
@@ -68,7 +69,7 @@ def check_positions(bench: CheckedBlank, work: WorkPlan, setup: Setup) -> list[M
             a, b = (complex(*at) for at in work.flip_axis_mm)
             along = (b - a) / abs(b - a)
             lies = [flat(a + along * ((at - a) / along).conjugate()) for at in corners]
-        told = _of_position(position)
+        told = of_position(position)
         off = max(abs(put(told, at) - where) for at, where in zip(corners, lies, strict=True))
         if off > POSE_TOL_MM:
             bench.say("A520", f"position {position.name} puts the blank {off:.3f} mm off its place")

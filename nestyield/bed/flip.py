@@ -33,6 +33,7 @@ from nestyield.model import (
 )
 from nestyield.model.arcs import Box, box_of
 from nestyield.model.facts import BedCaution, FlipOffPlace, NoFlipPins, NoPlaceForFlipPins, PinsNotUnique
+from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
 
 #: Holes for pins rather keep this far from the end of the travel, millimeters.
@@ -74,6 +75,8 @@ def plan_flip(
     """
     grid = grid_mm(units)
     lines = _lines(blank, pairs, settings, grid)
+    if not bed.pin_diameter_mm > 0:
+        lines = [_middle(blank), *lines]  # then a fence serves both faces where it stands
     good = [(axis, at) for axis, at in lines if _lies_flipped(blank, pairs, bed, chosen, settings, axis, at)]
     notes: list[BedCaution] = []
     if not good:
@@ -83,7 +86,7 @@ def plan_flip(
     if not pinned:
         return (), axis_line(blank, axis, at), notes
     if not bed.pin_diameter_mm > 0:
-        notes.append(NoFlipPins(bed=bed.name))
+        notes.append(_against_fence(blank, pairs, bed, chosen, axis, at))
         return (), axis_line(blank, axis, at), notes
     table = over_table(bed, [chosen], bed.pin_diameter_mm)
     found = free_wood(blank, pairs, settings, bed.pin_diameter_mm / 2.0)
@@ -121,6 +124,26 @@ def plan_flip(
         for k, ((x, y), place) in enumerate(zip(best.points_mm, best.places))
     )
     return pins, axis_line(blank, best.axis, best.at_mm), notes
+
+
+def _middle(blank: Blank) -> tuple[Axis, float]:
+    """Return the line through the middle of the blank along its longer side."""
+    board = blank_box(blank.shape, 0.0)
+    if board.width >= board.height:
+        return "x", round(0.5 * (board.y0 + board.y1), 4)
+    return "y", round(0.5 * (board.x0 + board.x1), 4)
+
+
+def _against_fence(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, axis: Axis, at: float) -> NoFlipPins:
+    """Return where a fence stands against which a blank is turned over about a line."""
+    if chosen.turned_deg % 90.0:
+        return NoFlipPins(bed=bed.name)
+    fence: Axis = axis if chosen.turned_deg % 180.0 == 0.0 else "y" if axis == "x" else "x"
+    i = 1 if fence == "x" else 0
+    shift = (chosen.x_mm, chosen.y_mm)[i]
+    boards = (blank, flipped(blank, pairs, axis, at)[0])
+    first, then = (nearest_um(blank_box(b.shape, chosen.turned_deg)[i] + shift) for b in boards)
+    return NoFlipPins(bed=bed.name, fence=fence, at_um=first, then_um=then)
 
 
 def _best(

@@ -24,7 +24,7 @@ def tell_meeting(
     Parameters
     ----------
     zones : sequence of Zone
-        Of one part. A contour does not count: its depth is not the same all over.
+        Of one part. Only pockets count: holes are often drilled into a pocket, and a contour slopes.
     thickness_mm : float
         Of the part.
     words : Words
@@ -33,7 +33,7 @@ def tell_meeting(
     file : str
         The drawing.
     """
-    deep = [(z, z.shape, z.depth_mm) for z in zones if z.does.cuts and not z.does.slopes]
+    deep = [(z, z.shape, z.depth_mm) for z in zones if z.role == "pocket"]
     for (one, here, by), (other, there, more) in combinations(deep, 2):
         if here is None or there is None or by is None or more is None:
             continue

@@ -172,7 +172,13 @@ def test_no_pins_on_the_bed_is_a_caution(make_part, make_blank, make_bed, at):
     work, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, pins=0.0)
     assert work.pins == ()
     assert work.flip_axis_mm is not None
-    assert work.cautions[0].code == "no flip pins"
+    caution = work.cautions[0]
+    assert caution.code == "no flip pins"
+    # the axis is the middle of the blank, so the fence stays; its place is the blank's lower side on the bed
+    (_, y0), (_, y1) = work.flip_axis_mm
+    assert y0 == y1
+    assert caution.fence == "x"
+    assert caution.at_um == caution.then_um
 
 
 def test_tight_blank_is_a_caution(make_part, make_blank, make_bed, at):

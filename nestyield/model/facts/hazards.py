@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Discriminator
 
-from nestyield.model.axis import BlankEdge
+from nestyield.model.axis import Axis, BlankEdge
 
 # ---- of the setup on the bed
 
@@ -31,10 +31,24 @@ class FlipOffPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoFlipPins:
-    """The bed has no pins: the blank is turned over against a fence."""
+    """The bed has no pins: the blank is turned over against a fence.
+
+    Parameters
+    ----------
+    code, bed : str
+    fence : {"x", "y"} or None
+        Axis of the bed along which the fence runs; None when the blank lies aslant.
+    at_um : int
+        Where the fence's face is on the bed's other axis, at the blank's lower or left side, top face up.
+    then_um : int
+        Where it is with the bottom face up; the same when the flip axis is the middle of the blank.
+    """
 
     code: Literal["no flip pins"] = "no flip pins"
     bed: str
+    fence: Axis | None = None
+    at_um: int = 0
+    then_um: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -67,16 +67,27 @@ def _holes(fact: HolesInLeftover, words: Words) -> str:
     return f"{names} {go} through leftover {fact.leftover}: write the {holes} on it."
 
 
+def _fence(fact: NoFlipPins, words: Words) -> str:
+    text = f"Bed {fact.bed} has no pins (pin_diameter in the shop file). Flip the blank against a fence"
+    if fact.fence is None:
+        return f"{text} and check its place."
+    other = "Y" if fact.fence == "x" else "X"
+    first, then = (words.length(um / 1000.0, style="setting") for um in (fact.at_um, fact.then_um))
+    place = (
+        f"{other} {first}, for both faces"
+        if first == then
+        else f"{other} {first} with the top face up, at {other} {then} with the bottom face up"
+    )
+    return f"{text} along {fact.fence.upper()} at {place}, and check the blank's place."
+
+
 _BED: Mapping[type, Phrase] = {
     MixedFaces: _mixed,
     FlipOffPlace: (
         "Flipped over, the blank does not fit bed {bed} at the same place. Move it before the other face "
         "is cut."
     ),
-    NoFlipPins: (
-        "Bed {bed} has no pins (pin_diameter in the shop file). Flip the blank against a fence and check "
-        "its place."
-    ),
+    NoFlipPins: _fence,
     NoPlaceForFlipPins: (
         "The waste over the table has no room for two pins clear of the cutter. Use a wider blank, or flip "
         "it against a fence and check its place."
