@@ -13,7 +13,7 @@ from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
 from nestyield.audit.inspection import held_wrong
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.audit.taken import sawn_off
-from nestyield.audit.worth import left_worth
+from nestyield.audit.worth import left_worth, worth_of
 from nestyield.model import Layout, Leftover, Piece, SawCut, Sawing
 
 #: Leftovers on the limit of the least size.
@@ -59,6 +59,9 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
     kerf = sheet.plan.shop.settings.machines.saw_kerf_mm
     if sawing.kerf_mm != kerf:
         sheet.say("A127", where, f"its cuts take {sawing.kerf_mm:g} mm; the shop's saw takes {kerf:g} mm")
+    low, high = worth_of(piece, sheet.plan.shop.settings)
+    if not low - 1e-6 <= sawing.value <= high * (1 + 1e-6) + 1e-6:
+        sheet.say("A127", where, f"is worth {low:.4f} to {high:.4f}; the plan says {sawing.value:.4f}")
     parts = [region(piece.shape)]
     for number, cut in enumerate(sawing.cuts, start=1):
         done = _sawn(parts, cut, kerf)

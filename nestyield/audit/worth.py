@@ -44,6 +44,11 @@ def check_value(bench: CheckedBlank) -> None:
             bench.say("A407", f"{left.name} is worth {_span(*worth)}, the plan says {left.value:.4f}")
 
 
+def worth_of(piece: Piece, settings: Settings) -> tuple[float, float]:
+    """Least and most that one copy of a piece is worth."""
+    return _table_value(piece, settings) if piece.value is None else (piece.value, piece.value)
+
+
 def left_worth(piece: Piece, shape: Shape, settings: Settings) -> tuple[float, float]:
     """Least and most that a rough rest of a piece is worth: its share, less if its size is worth less."""
     share = shape.area_mm2 / piece.shape.area_mm2

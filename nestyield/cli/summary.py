@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from nestyield.model import Blank, Finding, Layout, Plan, Setup
+from nestyield.model.totals import totals_of
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.beds import setup_says
@@ -176,11 +177,9 @@ def _setup_line(setup: Setup, words: Words) -> str:
 
 
 def _totals(plan: Plan) -> str:
-    stock = sum(layout.stock_area_mm2 for layout in plan.layouts)
-    parts = sum(layout.part_area_mm2 for layout in plan.layouts)
-    usable = sum(layout.usable_area_mm2 for layout in plan.layouts)
-    feet = sum(layout.board_feet for layout in plan.layouts)
+    found = totals_of(plan)
+    parts, stock, usable = found.part_area_mm2, found.stock_area_mm2, found.usable_area_mm2
     return (
-        f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {feet:.2f} board feet used; "
+        f"{len(plan.layouts)} blank{'s' * (len(plan.layouts) != 1)}, {found.board_feet:.2f} board feet used; "
         f"yield {100 * parts / stock:.0f} %, {100 * (parts + usable) / stock:.0f} % counting leftovers kept"
     )

@@ -54,6 +54,8 @@ class Sawing:
         What is not used, piece coordinates; the usable ones go back on the rack, rough as they are.
     flaws : tuple of LeftoverDefects
         What each usable rest holds.
+    value : float
+        Of the whole copy, the maker's money.
     """
 
     piece: str
@@ -63,3 +65,4 @@ class Sawing:
     blanks: tuple[str, ...]
     rests: tuple[Leftover, ...] = ()
     flaws: tuple[LeftoverDefects, ...] = ()
+    value: float = 0.0

@@ -10,6 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from nestyield.model import OrderResult, Piece, Plan
+from nestyield.model.totals import totals_of
 from nestyield.paperwork import (
     cautions,
     look,
@@ -202,20 +203,16 @@ def objectives(plan: Plan) -> list[dict[str, str]]:
 
 def totals(plan: Plan) -> dict[str, str]:
     """Return the figures of the whole plan, summed over its blanks."""
-    part = sum(x.part_area_mm2 for x in plan.layouts)
-    stock = sum(x.stock_area_mm2 for x in plan.layouts)
-    usable = sum(x.usable_area_mm2 for x in plan.layouts)
+    found = totals_of(plan)
+    part, stock, usable = found.part_area_mm2, found.stock_area_mm2, found.usable_area_mm2
     words = Words(plan.shop.units, "\u00a0", clean(plan.shop.settings.currency))
     return {
         "yield": words.share(part, stock),
         "yield_kept": words.share(part + usable, stock),
-        "board_feet": f"{sum(x.board_feet for x in plan.layouts):.2f}",
-        "value": words.money(sum(x.value for x in plan.layouts)),
-        "parts": str(sum(len(x.placements) for x in plan.layouts)),
-        "leftovers": str(
-            sum(k.usable for x in plan.layouts for k in x.leftovers)
-            + sum(k.usable for s in plan.sawings for k in s.rests)
-        ),
+        "board_feet": f"{found.board_feet:.2f}",
+        "value": words.money(found.value),
+        "parts": str(found.parts),
+        "leftovers": str(found.leftovers),
     }
 
 

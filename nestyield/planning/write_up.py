@@ -152,6 +152,7 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
                 cuts=candidate.sawn.cuts,
                 blanks=_sawn_names(shop, label, len(candidate.sawn.blocks)),
                 rests=rests,
+                value=candidate.value,
                 flaws=held_in(rests, piece.defects, piece.grain_deg, shop.settings),
             )
         )

@@ -209,6 +209,7 @@ FAULTS = [
     (lambda d: d["sawings"][0]["cuts"][1].update(to_mm=60.0), "A127"),
     (lambda d: d["sawings"][0]["cuts"].pop(), "A127"),
     (lambda d: d["sawings"][0].update(kerf_mm=1.0), "A127"),
+    (lambda d: d["sawings"][0].update(value=99.0), "A127"),
     (lambda d: d["sawings"][0]["cuts"][0].update(defects=["defects.csv row 2"]), "A127"),
     (lambda d: d["sawings"][0]["blanks"].pop(), "A127"),
     (lambda d: d.update(sawings=[]), "A127"),
@@ -296,6 +297,18 @@ def test_the_saw_sheet_tells_the_cuts_in_inches(inch_folder: Path) -> None:
     assert re.search(r"2\s+crosscut\s+11\s+22 1/8\s+0 to 5\s+long.2", text)
     assert re.search(r"long-a\s+17 3/4 × 5 in", text)
     assert "mm" not in text
+
+
+def test_the_whole_board_counts_as_used(inch_folder: Path) -> None:
+    """Board feet and value are of all the board: 40 x 5 x 1 3/4 in are 2.43 board feet, worth 80."""
+    report = (inch_folder / "plan" / "report.html").read_text()
+    assert re.search(r"<dt>board feet used</dt><dd>2\.43</dd>", report)
+    assert re.search(r"<dt>value of stock used</dt><dd>80(\.00)?</dd>", report)
+    # parts 2 x 10 x 4, and 17 3/4 x 5 back: 40 %, and 84.4 % with it
+    assert re.search(r"<dt>yield</dt><dd>40(\.0)?\s?%</dd>", report)
+    kept = re.search(r"<dt>yield counting leftovers kept</dt><dd>([0-9.]+)", report)
+    assert kept is not None
+    assert 84.3 <= float(kept.group(1)) <= 100.0
 
 
 def test_take_books_the_board_once_and_its_rest(inch_folder: Path) -> None:

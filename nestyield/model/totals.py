@@ -1,0 +1,59 @@
+"""The figures of a whole plan: every piece that is taken counts whole, however it is sawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestyield.model.plan import Plan
+
+#: Cubic millimeters in a board foot.
+_BOARD_FOOT_MM3 = 144 * 25.4**3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """Sums over all blanks of a plan, and over all that is sawn off before the bed.
+
+    Parameters
+    ----------
+    part_area_mm2, stock_area_mm2, usable_area_mm2 : float
+        Wood in parts, in the pieces taken, and in leftovers that go back on the rack.
+    board_feet : float
+        Of the pieces taken.
+    value : float
+        Of the pieces taken, the maker's money.
+    parts, leftovers : int
+        How many parts are made, and how many leftovers go back.
+    """
+
+    part_area_mm2: float
+    stock_area_mm2: float
+    usable_area_mm2: float
+    board_feet: float
+    value: float
+    parts: int
+    leftovers: int
+
+
+def totals_of(plan: Plan) -> Totals:
+    """Return the figures of a whole plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    sawn = {name for sawing in plan.sawings for name in sawing.blanks}
+    whole = [layout for layout in plan.layouts if layout.blank.name not in sawn]
+    pieces = [plan.shop.piece(sawing.piece) for sawing in plan.sawings]
+    rests = [rest for sawing in plan.sawings for rest in sawing.rests if rest.usable]
+    feet = sum(p.shape.area_mm2 * p.thickness_mm for p in pieces) / _BOARD_FOOT_MM3
+    left = [left for layout in plan.layouts for left in layout.leftovers if left.usable]
+    return Totals(
+        part_area_mm2=sum(layout.part_area_mm2 for layout in plan.layouts),
+        stock_area_mm2=sum(x.stock_area_mm2 for x in whole) + sum(p.shape.area_mm2 for p in pieces),
+        usable_area_mm2=sum(x.usable_area_mm2 for x in plan.layouts) + sum(r.area_mm2 for r in rests),
+        board_feet=sum(layout.board_feet for layout in whole) + feet,
+        value=sum(layout.value for layout in whole) + sum(sawing.value for sawing in plan.sawings),
+        parts=sum(len(layout.placements) for layout in plan.layouts),
+        leftovers=len(left) + len(rests),
+    )
