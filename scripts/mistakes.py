@@ -273,7 +273,7 @@ MISTAKES: tuple[Mistake, ...] = (
     ),
     rack("comma in a note", "a plain board: length", "a plain board, length", "row 4", "quotes"),
     rack("thickness in words", B1, B1.replace("44.5", "thick"), "row 4, column thickness_mm", "1 3/4 in"),
-    rack("two numbers in a cell", B1, B1.replace("640", "640 x 180"), "row 4, column length_mm", "unit"),
+    rack("two numbers in a cell", B1, B1.replace("640", "640 x 180"), "row 4, column length_mm", "its own cell"),
     rack(
         "fraction over nothing", B1, B1.replace("44.5", "1 3/0"), "row 4, column thickness_mm", "denominator"
     ),
@@ -335,6 +335,74 @@ MISTAKES: tuple[Mistake, ...] = (
     flaw("face misspelt", "bottom,30,", "botom,30,", "row 6, column face", "did you mean 'bottom'"),
     flaw("deeper than the piece", "bottom,30,", "bottom,80,", "row 6, column depth_mm", "through"),
     flaw("diameter as a date", KNOT, KNOT.replace(",22,", ",7-Aug,"), "row 4, column diameter_mm", "7/8"),
+    # found by two strangers and after them
+    rack("spreadsheet: 3. Aug", B1, "B-1,A1,sugar maple,3. Aug,640,180,", "row 4", "as text"),
+    rack("spreadsheet: number of a date", B1, "B-1,A1,sugar maple,46237,640,180,", "row 4", "as text"),
+    rack(
+        "headings of a spreadsheet",
+        HEAD,
+        HEAD.replace("piece,shelf,species,thickness_mm", "Name,shelf,Wood,T"),
+        "row 3",
+        "is 'Wood' meant",
+    ),
+    rack("headings of one letter", HEAD, HEAD.replace("length_mm,width_mm", "L,W"), "row 3", "is 'L' meant"),
+    rack(
+        "heading depth for thickness",
+        HEAD,
+        HEAD.replace("thickness_mm", "depth_mm"),
+        "row 3",
+        "is 'depth_mm' meant",
+    ),
+    rack(
+        "a row of totals", "S-1,sheets", "Total,,,267,2560,842,,,,8,,,\nS-1,sheets", "row 10", "take it out"
+    ),
+    rack(
+        "two woods in a cell", "B-1,A1,sugar maple,", "B-1,A1,maple / cherry,", "row 4", "a piece is of one"
+    ),
+    rack("Mahagoni", "B-1,A1,sugar maple,", "B-1,A1,Mahagoni,", "row 4", "'mahogany'"),
+    rack("a unit in the count", "0,8,1,ready,,a plain", "0,8,1 pc,ready,,a plain", "row 4", "write 1 alone"),
+    rack("grain along", "0,8,1,ready,,a plain", "along,8,1,ready,,a plain", "row 4", "0: along it"),
+    rack("length and width in a cell", B1, "B-1,A1,sugar maple,44.5,640x180,,", "row 4", "its own cell"),
+    rack("thickness and width exchanged", B1, "B-1,A1,sugar maple,180,640,44.5,", "row 4", "exchanged"),
+    rack(
+        "curly quotes around an outline",
+        TAPER,
+        TAPER.replace('"', "“", 1).replace('"', "”"),
+        "row 6",
+        "not curly",
+    ),
+    flaw("x and y exchanged", KNOT, "B-1,knot,150,600,22,", "row 4", "exchanged"),
+    shop(
+        "several woods in a text",
+        '["sugar maple", "black cherry", "black walnut"]',
+        '"sugar maple, black cherry"',
+        AT,
+        'write a list: ["sugar maple", "black cherry"]',
+    ),
+    shop(
+        "a wood that may be several",
+        '["sugar maple", "black cherry", "black walnut"]',
+        '["maple"]',
+        "species",
+        "it has sugar maple",
+    ),
+    shop(
+        "an order by name",
+        '[[order]]\nname = "two steels"',
+        '[[order."two steels"]]',
+        "line 66",
+        "write [[order]]",
+    ),
+    shop("one bracket of an order missing", "[[order]]\nname", "[[order]\nname", AT, "[[order]]"),
+    shop("a count in quotes", "count = 2", 'count = "2"', AT, "without quotes"),
+    shop("a priority in words", "priority = 1 ", 'priority = "high" ', AT, "1 is first"),
+    shop(
+        "an order of two parts",
+        'part = "lap steel"',
+        'part = ["lap steel", "body template"]',
+        AT,
+        "write an order for each",
+    ),
 )
 
 

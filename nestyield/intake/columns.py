@@ -89,11 +89,13 @@ class Columns:
                 self.problems.error(self.codes.missing, message, self.file, where)
             else:
                 self._index[name], self._unit[name] = i, unit
-        if not any(name in self._index for name in required):
-            found = ", ".join(shown(h) for h in self.table.header[:3])
+        if not any(name in self._index or self.misspelt(name, 0.6) for name in required):
+            found = ", ".join(shown(h) for h in self.table.header[:8])
+            more = " ..." if len(self.table.header) > 8 else ""
+            wanted = ", ".join((*required, *expected))
             self.problems.error(
                 self.codes.missing,
-                f"expected the names of the columns in the first line: {', '.join(required)}; got {found}",
+                f"expected the names of the columns in the first line: {wanted}; got {found}{more}",
                 self.file,
                 where,
             )
@@ -179,11 +181,12 @@ class Columns:
         beyond = row.cells[len(self.table.header) :]
         extra = any(c.strip() for c in beyond) or (beyond and not self._all_rows_long())
         if extra:
+            curly = ', straight ones ("), not curly' if re.search("[“”„]", row.text) else ""
             self.error(
                 row,
                 f"expected at most {len(self.table.header)} cells as in the header, got {len(row.cells)}; "
                 "put quotes "
-                f"around a cell that holds {shown(self.table.delimiter)}",
+                f"around a cell that holds {shown(self.table.delimiter)}{curly}",
                 code=self.codes.long_row,
             )
         return not extra
@@ -233,6 +236,9 @@ class Columns:
             if damage:
                 self.error(row, damage, name)
                 return None
+            begins = re.match(r"[+-]?\d+(?:\.\d+)?(?=\s*[a-z])", cell, re.IGNORECASE)
+            if begins and not hint:
+                hint = f"; write {begins[0]} alone"
             self.error(row, f"expected a number for {name}{meaning}, got {shown(cell)}{hint}", name)
             return None
         if not math.isfinite(value):

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import shapely
+import shapely.affinity
 
 from nestyield.intake.columns import Codes, Columns
 from nestyield.intake.lengths import UNIT_MM
@@ -174,10 +175,12 @@ def _check_place(row: Line, c: Columns, defect: Defect, piece: Piece, region: sh
     if not shape.intersects(region):
         x, y = shape.centroid.x, shape.centroid.y
         x0, y0, x1, y1 = region.bounds
+        other = shapely.affinity.affine_transform(shape, [0, 1, 1, 0, 0, 0])
+        hint = "; are x and y exchanged?" if other.intersects(region) else ""
         c.error(
             row,
             f"expected a defect inside piece {shown(piece.name)}, which reaches from {_place(c, x0, y0)} to "
-            f"{_place(c, x1, y1)}; got one at {_place(c, x, y)}",
+            f"{_place(c, x1, y1)}; got one at {_place(c, x, y)}{hint}",
             code="F009",
         )
     if defect.depth_mm is not None and defect.depth_mm > piece.thickness_mm:

@@ -5,6 +5,7 @@ One inch is exactly 25.4 mm (international yard and pound agreement, 1959).
 
 from __future__ import annotations
 
+import datetime
 import math
 import re
 import unicodedata
@@ -58,6 +59,8 @@ _UNIT_NAMES = {
 }
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+#: Numbers under which spreadsheets keep the days of 2015 to 2049; as lengths 42 to 55 m, if mm.
+_SERIALS = (42005, 54789)
 _PRIMES = str.maketrans(
     {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "⁄": "/", "−": "-", "–": "-"}
 )
@@ -128,6 +131,8 @@ def _exact(value: str | int | float, default_unit: str) -> Fraction:
             f"expected a point as decimal mark and no thousands mark, got {value!r} "
             f"(write {text.replace(',', '.')!r})"
         )
+    if re.search(r"\d\s*[x×*]\s*\d", text):
+        raise LengthError(f"expected one length, got several: {_shorten(value)!r}; give each its own cell")
     sign = 1
     if text[0] in "+-":
         sign = -1 if text[0] == "-" else 1
@@ -148,8 +153,16 @@ def spreadsheet_damage(cell: str) -> str:
         return f"the spreadsheet wrote an error, {text}, for this cell; write the value itself"
     if re.fullmatch(r"#+", text):
         return "the spreadsheet wrote ### because the column was narrow; write the value itself"
+    serial = re.fullmatch(r"(\d{5})(?:\.0+)?", text)
+    if serial and _SERIALS[0] <= int(serial[1]) <= _SERIALS[1]:
+        date = datetime.date(1899, 12, 30) + datetime.timedelta(days=int(serial[1]))
+        top, bottom = sorted((date.day, date.month))
+        return (
+            f"the spreadsheet made {top}/{bottom} or {top}.{bottom} into the date {date}, whose number is "
+            f"{text}; format the column as text and write it again"
+        )
     month = "|".join(_MONTHS)
-    named = re.fullmatch(rf"(\d{{1,2}})[-. /]({month})[a-z]*\.?(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
+    named = re.fullmatch(rf"(\d{{1,2}})[-. /]\s?({month})[a-z]*\.?(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
     other = re.fullmatch(rf"({month})[a-z]*\.?[-. /](\d{{1,2}})(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
     whole = re.fullmatch(r"(\d{1,2})[-./](\d{1,2})[-./](\d{4}|\d{2})", text)
     iso = re.fullmatch(r"\d{4}[-./](\d{1,2})[-./](\d{1,2})(?:[ T]00:00(?::00)?)?", text)
@@ -164,6 +177,7 @@ def spreadsheet_damage(cell: str) -> str:
         return ""
     top, bottom = min(pair), max(pair)
     was = f" {top}/{bottom}" if bottom in (2, 4, 8, 16) and top < bottom else " a fraction"
+    was = f"{was} or {top}.{bottom}" if was != " a fraction" else f"{was} or a decimal"
     return f"the spreadsheet made{was} into the date {text!r}; format the column as text and write it again"
 
 

@@ -33,6 +33,8 @@ STATUSES_MEANT = {
     **dict.fromkeys(("reserved", "keep", "kept", "promised", "on hold", "wait", "drying"), "hold"),
     **dict.fromkeys(("ok", "free", "available", "in stock", "in", "yes", "new"), "ready"),
 }
+#: Cells of a row that adds up the others.
+TOTALS = frozenset(("total", "totals", "sum", "subtotal", "grand total", "summe", "gesamt", "together"))
 CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
 #: Larger pieces, and thicker ones, are told.
 LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
@@ -149,6 +151,9 @@ def _piece(
     if not c.check_width(row):
         return None
     name = c.text(row, "piece")
+    if any(cell.strip().casefold().rstrip(":") in TOTALS for cell in row.cells):
+        c.error(row, "this row looks like a total; take it out, or write # before it")
+        return None
     if not name:
         c.error(row, "expected a name for the piece, the cell is empty", "piece")
     elif any(not ch.isprintable() for ch in name):
@@ -263,7 +268,7 @@ def _grain(row: Line, c: Columns, species: str) -> float | None:
         return None
     if c.text(row, "grain").casefold() == "none":
         return None
-    return c.number(row, "grain", -360, 360, ", in degrees from the length, or none") or 0.0
+    return c.number(row, "grain", -360, 360, ", in degrees from the length (0: along it), or none") or 0.0
 
 
 def _seams(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]:
@@ -310,9 +315,10 @@ def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> None:
     elif thickness > THICKEST_PIECE_MM:
         told = f"the piece is {shown_thick} thick"
     elif thickness > short:
-        told = f"the piece is thicker ({shown_thick}) than wide ({shown_short})"
+        told = f"the piece is thicker ({shown_thick}) than wide ({shown_short}): are columns exchanged"
     if told:
-        c.problems.warning("R010", f"{told}; is the unit right?", c.file, c.where(row))
+        ask = ", or the unit wrong?" if told.endswith("exchanged") else "; is the unit right?"
+        c.problems.warning("R010", f"{told}{ask}", c.file, c.where(row))
 
 
 def with_defects(piece: Piece, defects: list[Defect]) -> Piece:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from nestyield.intake.problems import Problems, nearest, slips_between
@@ -43,13 +44,21 @@ def canonical_species(
     found = find(tidy)
     if found is not None:
         if is_another_name(tidy, found):
-            problems.note(code, f"{tidy!r} is read as {found.name}", file)
+            message = f"{tidy!r} is read as {found.name}"
+            if not any(f.message == message for f in problems.findings):  # shop file and rack: once is enough
+                problems.note(code, message, file)
         return found.name
     if tidy.casefold() in SEVERAL:
         woods = ", ".join(SEVERAL[tidy.casefold()])
         problems.warning(
             code, f"{tidy!r} may be several woods, which move differently; write which: {woods}", file
         )
+        return tidy
+    some = [s.strip() for s in re.split(r",|/|;|\bor\b|\band\b", tidy) if s.strip()]
+    if len(some) > 1 and all(find(s) or s.casefold() in SEVERAL or own_wood(s, own) for s in some):
+        quoted = ", ".join(f'"{s}"' for s in some)
+        hint = f"write a list: [{quoted}]" if code == "S011" else "a piece is of one"
+        problems.error(code, f"expected one species, got {len(some)}: {tidy!r}; {hint}", file, where)
         return tidy
     names = [text for w in own for text in (w.name, *w.synonyms)]
     names += [text for s in SPECIES for text in (s.name, *s.aliases)]
@@ -107,6 +116,12 @@ def tell_species_without_stock(
     for part in parts:
         for name in part.species:
             if name in there or species_of(name, own) is not None:
+                continue
+            kinds = [s for s in SEVERAL.get(name.casefold(), ()) if s in there]
+            if kinds:
+                has = ", ".join(kinds)
+                message = f"no piece of the rack is of species {name!r}; it has {has}: write that"
+                problems.warning("S011", message, file, f"part.{part.name}.species")
                 continue
             near = nearest(name, sorted(there), LIKE_A_SLIP)
             if near is not None:

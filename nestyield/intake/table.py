@@ -109,8 +109,26 @@ class Table:
         values = list(row.cells) + [""] * (len(self.header) - len(row.cells))
         for name, value in cells.items():
             values[self.column(name)] = value
-        new = self._row(values, row.number, row.text)
+        kept = {
+            k: text
+            for k, (text, cell) in enumerate(zip(self._written(row), row.cells))
+            if k < len(values) and values[k] == cell
+        }
+        new = self._row(values, row.number, row.text, kept)
         return replace(self, lines=tuple(new if line is row else line for line in self.lines))
+
+    def _written(self, row: Line) -> list[str]:
+        """Return the cells of a row as they are written in the file, quotes and all."""
+        body = row.text.rstrip("\r\n")
+        cell = re.compile(rf'(?:"(?:[^"]|"")*")?[^{re.escape(self.delimiter)}\r\n]*')
+        out, position = [], 0
+        while True:
+            match = cell.match(body, position)
+            assert match is not None
+            out.append(match[0])
+            position = match.end() + 1
+            if position > len(body):
+                return out
 
     def with_row(self, cells: Mapping[str, str]) -> Table:
         """Return the table with a row added at the end; columns not named are empty.
@@ -147,12 +165,19 @@ class Table:
             lines.append(line)
         return replace(self, lines=tuple(lines))
 
-    def _row(self, values: Iterable[str], number: int, old_text: str) -> Line:
+    def _row(
+        self, values: Iterable[str], number: int, old_text: str, kept: Mapping[int, str] | None = None
+    ) -> Line:
+        """Return a line of some cells; those that are kept are written as they were."""
         end = old_text[len(old_text.rstrip("\r\n")) :]
-        out = io.StringIO()
-        # the line end given here also makes the writer quote cells that hold one
-        csv.writer(out, delimiter=self.delimiter, lineterminator="\r\n").writerow(list(values))
-        text = out.getvalue().removesuffix("\r\n")
+        values, texts = list(values), []
+        for k, value in enumerate(values):
+            out = io.StringIO()
+            # the line end given here also makes the writer quote cells that hold one
+            csv.writer(out, delimiter=self.delimiter, lineterminator="\r\n").writerow([value, ""])
+            plain = out.getvalue().removesuffix(f"{self.delimiter}\r\n")
+            texts.append((kept or {}).get(k, plain))
+        text = self.delimiter.join(texts)
         if text.lstrip().startswith("#"):  # a quote keeps the row from being a comment
             first = next(iter(values))
             text = f'"{first}"{text[len(first) :]}'

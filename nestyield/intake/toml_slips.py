@@ -121,6 +121,11 @@ def _repeated(lines: list[str], at: int, why: str) -> tuple[int, str | None, str
                 lines[k] = line.replace("[", "[[", 1).replace("]", "]]", 1) if k != at else line
         new = lines[at].replace("[", "[[", 1).replace("]", "]]", 1)
         return at, new, "[order] is there twice; write each order as [[order]], in double brackets"
+    if header and header[2] == "order":
+        named = [k for k, text in enumerate(lines) if re.match(r"\s*\[+\s*order\s*\.", text)]
+        if named:
+            message = f"write [[order]] for {_shown(lines[named[0]])}; its name goes under name"
+            return named[0], "[[order]]", message
     if header:
         name = header[2]
         renamed = f"{header[1]}{name}-again-{at}{']' * len(header[1])}"

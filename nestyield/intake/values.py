@@ -20,6 +20,13 @@ from nestyield.words import Words
 _WRONG = object()
 
 
+def _unquoted(value: Any) -> str:
+    """Return what to write for a number in quotes; ``""`` for anything else."""
+    text = value.strip() if isinstance(value, str) else ""
+    plain = text.removeprefix("-").replace(".", "", 1)
+    return f"; write {text} without quotes" if plain.isascii() and plain.isdecimal() else ""
+
+
 def _american(word: str) -> str:
     """Return a word of the shop file as its keys spell it: ``center_line`` for ``centre_line``."""
     return word.replace("centre_", "center_")
@@ -203,7 +210,8 @@ class Values:
         """Read one finite number; None with an error when it is none."""
         good = isinstance(value, (int, float)) and not isinstance(value, bool)
         if not good or abs(value) > 1e300 or not math.isfinite(value):
-            self.error("S006", f"expected a finite number for {key}, got {shown(value)}", key)
+            message = f"expected a finite number for {key}, got {shown(value)}{_unquoted(value)}"
+            self.error("S006", message, key)
             return None
         return float(value)
 
@@ -242,13 +250,16 @@ class Values:
     def _integer(self, key: Key, raw: Any) -> Any:
         whole = isinstance(raw, float) and raw.is_integer() and abs(raw) < 2**53
         if isinstance(raw, bool) or not (isinstance(raw, int) or whole):
-            self.error("S006", f"expected a whole number for {key.name}, got {shown(raw)}", key.name)
+            meaning = f" ({key.doc})" if isinstance(raw, str) else ""
+            message = f"expected a whole number for {key.name}{meaning}, got {shown(raw)}{_unquoted(raw)}"
+            self.error("S006", message, key.name)
             return _WRONG
         return int(raw)
 
     def _text(self, key: Key, raw: Any) -> Any:
         if not isinstance(raw, str) or (not raw.strip() and key.default is REQUIRED):
-            self.error("S006", f"expected a text for {key.name}, got {shown(raw)}", key.name)
+            hint = "; write an order for each" if key.section == "order" and isinstance(raw, list) else ""
+            self.error("S006", f"expected a text for {key.name}, got {shown(raw)}{hint}", key.name)
             return _WRONG
         return raw.strip()
 

@@ -172,10 +172,10 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write how far each part may still be shifted and turned."""
     if len(layout.rooms) == 1:
         pages.gap(0.6)
-        pages.paragraph(f"Slack: {room.sentence(plan, layout, layout.rooms[0])}", LETTER_MM)
+        pages.paragraph(f"Play: {room.sentence(plan, layout, layout.rooms[0])}", LETTER_MM)
     elif room.rows(plan, layout):
         pages.table(
-            "Slack to shift or turn, each part by itself",
+            "Play: how far each part by itself may be shifted or turned",
             ["No.", "Left", "Right", "Down", "Up", "Turn"],
             room.rows(plan, layout),
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],

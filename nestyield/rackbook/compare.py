@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from nestyield.model import Defect, Piece
+from nestyield.words import Words
 
 #: What a plan rests on; shelf, note, value, parent and the row's number may change freely.
 _FIELDS = (
@@ -13,10 +14,11 @@ _FIELDS = (
     ("shape", "outline"),
     ("grain_deg", "grain"),
     ("moisture_pct", "moisture"),
+    ("measured_mm", "measuring error"),
 )
 
 
-def differences(planned: Piece, now: Piece | None, copies: int) -> tuple[str, ...]:
+def differences(planned: Piece, now: Piece | None, copies: int, words: Words) -> tuple[str, ...]:
     """Tell what about a piece has changed since the plan that matters to the copies it uses.
 
     Parameters
@@ -27,6 +29,8 @@ def differences(planned: Piece, now: Piece | None, copies: int) -> tuple[str, ..
         As the rack table has it now; None when the row is gone.
     copies : int
         Copies of the row that are to be used.
+    words : Words
+        Writes lengths as the shop does.
 
     Returns
     -------
@@ -44,7 +48,8 @@ def differences(planned: Piece, now: Piece | None, copies: int) -> tuple[str, ..
     for field, word in _FIELDS:
         before, after = getattr(planned, field), getattr(now, field)
         if before != after:
-            values = "" if field == "shape" else f" from {_shown(before)} to {_shown(after)}"
+            shown = words.thickness if field.endswith("_mm") else _shown
+            values = "" if field == "shape" else f" from {shown(before)} to {shown(after)}"
             reasons.append(f"{name}: the {word} was changed{values}")
     if _plain(planned.defects) != _plain(now.defects):
         reasons.append(f"{name}: its defects were changed")

@@ -23,6 +23,7 @@ from nestyield.rackbook.compare import differences
 from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.journal import FOLDER
 from nestyield.rackbook.now import shop_now
+from nestyield.words import Words
 
 #: The file, relative to the shop folder.
 KEPT = f"{FOLDER}/kept.json"
@@ -175,6 +176,7 @@ def standing_kept(shop: Shop, plans: Iterable[Plan]) -> tuple[tuple[Layout, ...]
     pieces = {p.name: p for p in shop.pieces}
     used: Counter[str] = Counter()
     cut: Counter[str] = Counter()
+    words = Words(shop.units)
     layouts, findings = [], []
     for plan in plans:
         layout = plan.layouts[0]
@@ -184,7 +186,7 @@ def standing_kept(shop: Shop, plans: Iterable[Plan]) -> tuple[tuple[Layout, ...]
         reasons = [
             reason
             for name, n in sorted(members.items())
-            for reason in differences(plan.shop.piece(name), pieces.get(name), n + used[name])
+            for reason in differences(plan.shop.piece(name), pieces.get(name), n + used[name], words)
         ]
         reasons += _order_reasons(shop, plan, names, wanted, cut) + _bed_reasons(shop, plan, layout)
         if reasons:

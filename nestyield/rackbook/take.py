@@ -26,6 +26,7 @@ from nestyield.rackbook.lines import Changes, changed, split
 from nestyield.rackbook.now import shop_now
 from nestyield.rackbook.orders import book_orders
 from nestyield.rackbook.rows import NewPiece, book_defects, book_in, book_out, new_pieces
+from nestyield.words import Words
 
 SHOP_FILE = "shop.toml"
 
@@ -102,8 +103,11 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     names = _tables(book)
     now = {piece.name: piece for piece in shop.pieces}
     used = Counter(piece for piece, _ in {copy for layout in layouts for copy in layout.blank.copies})
+    words = Words(shop.units)
     reasons = [
-        r for name, n in sorted(used.items()) for r in differences(plan.shop.piece(name), now.get(name), n)
+        r
+        for name, n in sorted(used.items())
+        for r in differences(plan.shop.piece(name), now.get(name), n, words)
     ]
     if reasons:
         raise ChangedError(

@@ -123,7 +123,9 @@ class Words:
         if self.units == "mm" or not math.isfinite(parts):
             return f"{value:.6g}"
         near = abs(value - round(parts) / 64) * MM_PER_INCH < 0.6e-3
-        return self._fraction(round(parts)) if near and round(parts) != 0 else f"{value:.6g}"
+        if near and round(parts) != 0:
+            return self._fraction(round(parts))
+        return f"{value:.6g}" if abs(value) < 1e-3 else f"{value:.4f}".rstrip("0").rstrip(".")
 
     def _fraction(self, sixty_fourths: int) -> str:
         sign = "-" if sixty_fourths < 0 else ""

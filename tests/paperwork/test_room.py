@@ -1,4 +1,4 @@
-"""Slack to shift and turn, and edges to watch, as they are drawn and told."""
+"""Play to shift and turn, and edges to watch, as they are drawn and told."""
 
 import dataclasses
 
@@ -111,4 +111,4 @@ def test_all_of_it_is_on_picture_and_sheet(plan):
         "may tear out",
     ):
         assert words in said
-    assert "Slack to shift or turn" in said
+    assert "Play: how far each part by itself may be shifted or turned" in said

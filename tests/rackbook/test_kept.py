@@ -70,7 +70,7 @@ def test_a_kept_blank_whose_basis_changed_is_let_go(maker):
     gone = replace(now, orders=now.orders[1:])
     for shop_now, why in (
         (held, "order 'first' is on hold"),
-        (thin, "the thickness was changed from 44 to 41"),
+        (thin, "the thickness was changed from 44 mm to 41 mm"),
         (thick, "the part 'body' was changed"),
         (gone, "order 'first' is no longer there"),
     ):

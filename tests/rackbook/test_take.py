@@ -110,7 +110,7 @@ def test_an_unknown_blank_names_the_nearest(maker):
 @pytest.mark.parametrize(
     ("old", "new", "why"),
     [
-        ("44;800;300", "43;800;300", "thickness was changed from 44 to 43"),
+        ("44;800;300", "43;800;300", "thickness was changed from 44 mm to 43 mm"),
         ("44;800;300", "44;800;310", "outline was changed"),
         ("0;7.5;1;ready;red", "0;9;1;ready;red", "moisture was changed from 7.5 to 9"),
         ("0;7.5;1;ready;red", "3;7.5;1;ready;red", "grain was changed from 0 to 3"),

@@ -21,7 +21,7 @@ MM, IN = Words("mm"), Words("in")
         (2.2449, "fine", "up", "2.25 mm", "3/32 in"),
         (0.1, "fine", "nearest", "0.1 mm", "0.004 in"),
         (6.35, "setting", "nearest", "6.35 mm", "1/4 in"),
-        (6.5, "setting", "nearest", "6.5 mm", "0.255906 in"),
+        (6.5, "setting", "nearest", "6.5 mm", "0.2559 in"),
         (4.762, "setting", "nearest", "4.762 mm", "3/16 in"),
         (0.0, "setting", "nearest", "0 mm", "0 in"),
         (0.0005, "setting", "nearest", "0.0005 mm", "1.9685e-05 in"),

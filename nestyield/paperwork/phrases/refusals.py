@@ -113,8 +113,14 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         TooThinWhenPlaned: _or_more(
             "is {thickness_um} thick ({planed_um:down} after planing), {far_um:up} too thin"
         ),
-        TooThick: _or_more("is {thickness_um} thick, {far_um:up} more than may be planed off"),
-        SheetTooThick: _or_more("is {thickness_um} thick, {far_um:up} too thick; sheets are not planed"),
+        TooThick: _or_more(
+            "is {thickness_um} thick, {far_um:fine up} more than may be planed off "
+            "([allowance] most_planed_away)"
+        ),
+        SheetTooThick: _or_more(
+            "is {thickness_um} thick, {far_um:fine up} more than the part and "
+            "[allowance] thickness_tolerance; sheets are not planed"
+        ),
         TooShort: "is at least {far_um:down} too short along the grain",
         TooNarrow: "is at least {far_um:down} too narrow across the grain",
         TooShortAndNarrow: "is at least {along_um:down} too short along the grain and {across_um:down} "

@@ -223,7 +223,7 @@ PHRASES: Mapping[type, Phrase] = {
         "sanding."
     ),
     SawLeftover: lambda fact, words: (
-        f"Saw off leftover {fact.leftover} along its lines (table below), clear of screw holes."
+        f"Saw off leftover {fact.leftover} along its lines (listed on the shop sheet), clear of screw holes."
         if fact.straight
         else f"Cut off leftover {fact.leftover} along its drawn outline (layer LEFTOVER of the drawing), "
         "clear of screw holes."
