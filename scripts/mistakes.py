@@ -273,7 +273,9 @@ MISTAKES: tuple[Mistake, ...] = (
     ),
     rack("comma in a note", "a plain board: length", "a plain board, length", "row 4", "quotes"),
     rack("thickness in words", B1, B1.replace("44.5", "thick"), "row 4, column thickness_mm", "1 3/4 in"),
-    rack("two numbers in a cell", B1, B1.replace("640", "640 x 180"), "row 4, column length_mm", "its own cell"),
+    rack(
+        "two numbers in a cell", B1, B1.replace("640", "640 x 180"), "row 4, column length_mm", "its own cell"
+    ),
     rack(
         "fraction over nothing", B1, B1.replace("44.5", "1 3/0"), "row 4, column thickness_mm", "denominator"
     ),

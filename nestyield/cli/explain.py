@@ -26,6 +26,7 @@ _MANY = {
     "wood": "woods and sheets",
     "role": "roles of layers",
     "defect": "kinds of defect",
+    "word": "words of sheets and reports",
     "layer": "layers of the drawings",
     "code": "codes of findings",
 }

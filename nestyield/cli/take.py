@@ -51,6 +51,8 @@ def run(args: argparse.Namespace) -> int:
     say(f"  into the rack: {', '.join(entry.leftovers) or 'nothing'}")
     if entry.leftovers:
         say(f"  write the shelf of {', '.join(entry.leftovers)} in the rack table")
+    if args.blank and (more := [b for b in entry.blanks if b not in args.blank]):
+        say(f"  {', '.join(more)} too: sawn off the same piece, and booked with it")
     cut = ", ".join(f"{n} of {name}" for name, n in entry.cut.items())
     if cut:
         say(f"  cut: {cut}")

@@ -46,6 +46,8 @@ class Columns:
         Unit of length columns that do not name theirs.
     codes : Codes
     problems : Problems
+    comma : bool
+        Whether cells may have a decimal comma.
     """
 
     table: Table
@@ -53,6 +55,7 @@ class Columns:
     units: Units
     codes: Codes
     problems: Problems
+    comma: bool = False
     _index: dict[str, int] = field(default_factory=dict)
     _unit: dict[str, str] = field(default_factory=dict)
 
@@ -200,6 +203,12 @@ class Columns:
         i = self._index.get(name)
         return row.cells[i].strip() if i is not None and i < len(row.cells) else ""
 
+    def _with_point(self, cell: str) -> str:
+        """Return a cell with its decimal comma as a point, where the shop writes commas."""
+        if not self.comma or cell.count(",") != 1 or "." in cell:
+            return cell
+        return re.sub(r"(\d),(\d)", r"\1.\2", cell)
+
     def length(self, row: Line, name: str, required: bool = False) -> float | None:
         """Return a length in mm; None when empty or wrong (then with an error)."""
         cell = self.text(row, name)
@@ -208,7 +217,7 @@ class Columns:
                 self.error(row, f"expected a length for {name}, the cell is empty", name)
             return None
         try:
-            return parse_length(cell, self.unit(name))
+            return parse_length(self._with_point(cell), self.unit(name))
         except LengthError as error:
             self.error(row, str(error), name)
             return None
@@ -225,7 +234,7 @@ class Columns:
         self, row: Line, name: str, low: float | None = None, high: float | None = None, meaning: str = ""
     ) -> float | None:
         """Return a finite number; None when empty or wrong (then with an error that adds its meaning)."""
-        cell = self.text(row, name).removesuffix("%").removesuffix("°").strip()
+        cell = self._with_point(self.text(row, name).removesuffix("%").removesuffix("°").strip())
         if not cell:
             return None
         try:

@@ -40,7 +40,9 @@ class DefectRow:
     defect: Defect
 
 
-def read_defects(data: bytes, file: str, units: Units, rack: Rack, problems: Problems) -> list[DefectRow]:
+def read_defects(
+    data: bytes, file: str, units: Units, rack: Rack, problems: Problems, comma: bool = False
+) -> list[DefectRow]:
     """Read the defect table.
 
     Parameters
@@ -53,6 +55,8 @@ def read_defects(data: bytes, file: str, units: Units, rack: Rack, problems: Pro
     rack : Rack
         Pieces that defects may belong to.
     problems : Problems
+    comma : bool
+        Whether cells may have a decimal comma.
 
     Returns
     -------
@@ -63,7 +67,7 @@ def read_defects(data: bytes, file: str, units: Units, rack: Rack, problems: Pro
     if table is None:
         problems.error("F001", f"the defect table {why}", file)
         return []
-    c = Columns(table=table, file=file, units=units, codes=CODES, problems=problems)
+    c = Columns(table=table, file=file, units=units, codes=CODES, problems=problems, comma=comma)
     if not c.find(DEFECT_COLUMNS, ("piece", "kind")):
         return []
     pieces = {p.name: p for p in rack.pieces}

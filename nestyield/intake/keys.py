@@ -172,6 +172,13 @@ KEYS: tuple[Key, ...] = tuple(
         ("defects", "text", None, {}, "the defect table"),
         ("drawing_units", "choice", None, _DRAWING_UNITS, "for drawings that do not say their unit"),
         ("currency", "text", "", {}, "in which money is printed"),
+        (
+            "decimal",
+            "choice",
+            "point",
+            {"choices": ("point", "comma")},
+            "decimal mark in the tables; a point is read in any case",
+        ),
     )
     + _settings(
         "shop",
@@ -186,7 +193,7 @@ KEYS: tuple[Key, ...] = tuple(
         jointing_mm="off each jointed edge (P)",
         planing_mm="off each face before routing (P); nothing off sheets, whose grain is none",
         most_planed_away_mm="a piece thicker than the part by more is not spent on it; sheets are never planed",
-        thickness_tolerance_mm="how far under nominal still serves",
+        thickness_tolerance_mm="how far under nominal still serves; a sheet may be as much over",
         measured_mm="how far off outlines and flaws of the rack may be, where the row does not say; 0: exact",
         rough_edge_mm="parts keep so far from edges that the rack calls rough or live (P: 1/2 in)",
         about_mm='how far off the place of a flaw may be that the rack gives as "about" (P: 1/2 in)',

@@ -72,6 +72,7 @@ def read_rack(
     drawings: Drawings,
     meanings: dict[str, LayerMeaning] | None,
     settings: Settings = USUAL,
+    comma: bool = False,
     own: Sequence[OwnWood] = (),
 ) -> Rack:
     """Read the rack table.
@@ -89,6 +90,8 @@ def read_rack(
         ``[rack_layers]`` of the shop file by layer name.
     settings : Settings
         Allowances for edges and flaws.
+    comma : bool
+        Whether cells may have a decimal comma.
     own : sequence of OwnWood
         Woods with the maker's own figures.
 
@@ -101,7 +104,7 @@ def read_rack(
     if table is None:
         problems.error("R001", f"the rack table {why}", file)
         return Rack()
-    columns = Columns(table=table, file=file, units=units, codes=CODES, problems=problems)
+    columns = Columns(table=table, file=file, units=units, codes=CODES, problems=problems, comma=comma)
     if not columns.find(RACK_COLUMNS, ("piece", "species", "thickness"), ("length", "width")):
         return Rack()
     if not columns.has("outline") and not (columns.has("length") and columns.has("width")):

@@ -110,13 +110,23 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     if general["rack"] is not None:
         data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
         if data is not None:
-            rack = read_rack(data, general["rack"], shop.units, drawings, meanings, settings or USUAL, own)
+            rack = read_rack(
+                data,
+                general["rack"],
+                shop.units,
+                drawings,
+                meanings,
+                settings or USUAL,
+                comma=general["decimal"] == "comma",
+                own=own,
+            )
     pieces = rack.pieces
     if general["defects"] is not None:
         data = files.read(general["defects"], "F001", shop.file, _where(shop, "defects"))
         if data is not None:
             found: dict[str, list[Defect]] = {}
-            for row in read_defects(data, general["defects"], shop.units, rack, problems):
+            comma = general["decimal"] == "comma"
+            for row in read_defects(data, general["defects"], shop.units, rack, problems, comma):
                 found.setdefault(row.piece, []).append(row.defect)
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
     if problems.errors or settings is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from nestyield.intake.rack import region_of
 from nestyield.intake.values import Values
@@ -20,6 +20,8 @@ PLAUSIBLE_MM: tuple[tuple[str, str, str, float, float], ...] = (
 )
 #: A pocket is cut when the cutter misses by no more than this: drawings are not exact, mm.
 SLACK_MM = 0.05
+#: A corner that the cutter leaves fuller by less is not told, mm.
+CORNER_MM = 0.4
 
 
 def tell_odd_sizes(shop: Values, settings: Settings, parts: Iterable[Part]) -> None:
@@ -51,12 +53,42 @@ def tell_odd_sizes(shop: Values, settings: Settings, parts: Iterable[Part]) -> N
                 continue
             if region_of(zone.shape).buffer(SLACK_MM - radius, quad_segs=16).is_empty:
                 narrow.setdefault(part.name, []).append(zone.name)
+    _tell_corners(shop, radius, parts, narrow)
     if narrow:
         cutter = shop.words.length(settings.cutter_diameter_mm, style="setting")
         where = "; ".join(f"{', '.join(zones)} of {part}" for part, zones in narrow.items())
         shop.problems.warning(
             "S012",
             f"the cutter of {cutter} does not go into {where}: is the unit right, or another cutter meant?",
+            shop.file,
+            "cutter.diameter",
+        )
+
+
+def _tell_corners(
+    shop: Values, radius: float, parts: Iterable[Part], narrow: Mapping[str, list[str]]
+) -> None:
+    """Note pockets and cutouts with corners sharper than the cutter leaves them."""
+    sharp: dict[str, list[str]] = {}
+    for part in parts:
+        for zone in part.zones:
+            if (
+                zone.shape is None
+                or zone.role not in ("pocket", "cutout")
+                or zone.name in narrow.get(part.name, ())
+            ):
+                continue
+            ground = region_of(zone.shape)
+            cut = ground.buffer(-radius, quad_segs=32).buffer(radius, quad_segs=32)
+            if not ground.difference(cut.buffer(CORNER_MM)).is_empty:
+                sharp.setdefault(part.name, []).append(zone.name)
+    if sharp:
+        where = "; ".join(f"{', '.join(zones)} of {part}" for part, zones in sharp.items())
+        round_ = shop.words.length(radius, style="setting")
+        shop.problems.note(
+            "S012",
+            f"corners of {where} are sharper than the cutter: it leaves them round by {round_}; "
+            "square them by hand where something must fit",
             shop.file,
             "cutter.diameter",
         )

@@ -143,6 +143,8 @@ class Values:
         for key in list(self.data):
             if key not in names and _american(key) in names and _american(key) not in self.data:
                 self._read_as_meant(key, names)
+            elif self.path[:1] == ("part",) and len(self.path) == 2 and key in ("length", "width", "size"):
+                self.error(code, f"a part has no {key}: its drawing has its size, a rectangle's too", key)
             elif key not in names:
                 self.error(code, f"unknown {what} {shown(key)}; {did_you_mean(key, names, what + 's')}", key)
                 self._read_as_meant(key, names)

@@ -13,7 +13,7 @@ from nestyield.intake.tables import DEFECTS, RACK, Column
 from nestyield.intake.tape import EXAMPLES
 from nestyield.model import DEFECT_KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
-from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS
+from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, WORDS
 from nestyield.wood.species import SEVERAL, SPECIES, Species
 from nestyield.words import Words
 
@@ -80,7 +80,7 @@ class Meaning:
     word : str
         As it is written.
     kind : str
-        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``layer`` or ``code``.
+        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``word``, ``layer`` or ``code``.
     title : str
         The word where it stands, as ``[allowance] planing``.
     lines : tuple of str
@@ -245,6 +245,8 @@ def entries() -> Iterator[Meaning]:
         yield Meaning(word=role, kind="role", title=f"role {role} of a layer", lines=(means,))
     for kind, means in DEFECT_MEANS.items():
         yield _defect(kind, means)
+    for word, means in WORDS.items():
+        yield Meaning(word=word, kind="word", title=word, lines=(means,))
     for species in SPECIES:
         yield _wood(species)
     for name, woods in SEVERAL.items():

@@ -40,6 +40,33 @@ DEFECT_MEANS: dict[str, str] = {
     "other": "anything else",
 }
 
+#: Words of sheets and reports -> what they mean.
+WORDS: dict[str, str] = {
+    "datum corner": "corner of the blank from which all lengths on its sheet are measured: lower left, where the datum edges meet",
+    "datum edge": "edge of the blank from which lengths are measured: the lower one and the left one",
+    "zero": "point at which the machine's X and Y are set to 0; the sheet says where on the blank it is",
+    "play": "how far a part may be shifted or turned in its blank with margins, gaps and flaws still kept",
+    "limit of play": "line that the part's edge may reach when it is shifted",
+    "onion skin": "thin floor that is left under an outline, so that the part stays in place until it is cut free by hand",
+    "tab": "short bridge of wood that is left in an outline and holds the part",
+    "spoil board": "sheet under the blank that the cutter may run into",
+    "index hole": "hole of the blank that goes on a pin when a long blank is moved along the bed",
+    "section": "one of several positions of a blank that is longer than the travel",
+    "flip axis": "line about which the blank is turned over between its setups",
+    "setup": "one position of the blank on the bed, one face up",
+    "blank": "what goes on the bed: a piece, what is sawn off one, or a glue-up",
+    "zone": "region of a part's drawing with a role: pocket, contour, hole, cutout, no seam",
+    "island": "outline inside another on a zone's layer: wood that stays in a pocket",
+    "jointing": "taking an edge straight before gluing",
+    "yield": "wood in parts, of the wood of the pieces taken",
+    "used up": "wood of the pieces taken less what is kept",
+    "bound": "what no choice can be better than; where it is reached, the choice is proven the best of those tried",
+    "chaining": "joining the ends of lines and arcs in a drawing into an outline",
+    "chord error": "how far an arc may be off when it is taken as short straight lines",
+    "board foot": "144 cubic inches: a board 1 in thick, 12 in square",
+    "P": "common practice of the trade, no source",
+}
+
 #: Names of layers in the drawings that come out -> what is on them.
 LAYERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("BLANK",), "outline of the blank, and its holes"),

@@ -9,7 +9,7 @@ from nestyield.audit.codes import CODES as AUDIT_CODES
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
 from nestyield.photo.told import CODES as PHOTO_CODES
-from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS
+from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, WORDS
 from nestyield.reference.shop_file import shop_file
 from nestyield.wood.species import SPECIES
 
@@ -25,6 +25,7 @@ def blocks() -> dict[str, str]:
         "defect columns": _columns(DEFECTS),
         "kinds": _table(("kind", "what it is"), DEFECT_MEANS.items()),
         "species": species(),
+        "words": _table(("word", "what it means"), WORDS.items()),
         "layers": _table(("layer", "what is on it"), _layers()),
         "codes": "\n".join(
             (

@@ -53,7 +53,7 @@ def test_a_changed_rack_is_told(shop: Path, out: Path, capsys: pytest.CaptureFix
     before = files(shop)
     capsys.readouterr()
     assert main(["take", str(out), "--shop", str(shop)]) == 2
-    assert "R2: the thickness was changed from 25 to 24; plan again" in capsys.readouterr().err
+    assert "R2: the thickness was changed from 25 mm to 24 mm; plan again" in capsys.readouterr().err
     assert files(shop) == before
 
 

@@ -73,7 +73,13 @@ def _drawing(change: Callable[[ezdxf.document.Drawing], None] | None = None, ver
     space.add_arc((400, 120), 120, 270, 90, dxfattribs=body)
     space.add_line((400, 240), (0, 240), dxfattribs=body)
     space.add_line((0, 240), (0, 0), dxfattribs=body)
-    space.add_lwpolyline([(180, 90), (220, 90), (220, 150), (180, 150)], close=True, dxfattribs=pickups)
+    # corners as round as the cutter leaves them: a radius of 3 mm
+    q = 0.41421356
+    rounded = [
+        (183, 90, 0), (217, 90, q), (220, 93, 0), (220, 147, q),
+        (217, 150, 0), (183, 150, q), (180, 147, 0), (180, 93, q),
+    ]  # fmt: skip
+    space.add_lwpolyline(rounded, format="xyb", close=True, dxfattribs=pickups)
     if change is not None:
         change(doc)
     with TemporaryDirectory() as folder:
