@@ -179,6 +179,13 @@ KEYS: tuple[Key, ...] = tuple(
             {"choices": ("point", "comma")},
             "decimal mark in the tables; a point is read in any case",
         ),
+        (
+            "both_directions",
+            "flag",
+            False,
+            {},
+            "drawings along either axis, and the least travel of each part",
+        ),
     )
     + _settings(
         "shop",

@@ -165,6 +165,7 @@ def _settings(shop: Values, general: dict[str, Any], own: tuple[OwnWood, ...]) -
         read = (shop.table(section) or shop.inner({}, section)).read(section)
         for key in keys_of(section):
             values[prefix + key.stored_as] = read[key.name]
+    values["both_directions"] = general["both_directions"]
     values["currency"] = general["currency"].strip()[:8]
     values["own_woods"] = own
     values["value_per_board_foot"] = _values_of_wood(shop, own)

@@ -304,6 +304,9 @@ class Settings:
         By species; ``""`` is the default for species not named.
     currency : str
         In which money is printed, ``EUR`` or ``$``; ``""``: plain numbers.
+    both_directions : bool
+        Whether drawings are also made with the blank along the other axis, and the least travel of each part
+        is told: for a plan that is given to owners of other beds.
     value_classes : tuple of ValueClass
         By thickness and size; the first that stock is large enough for counts.
     own_woods : tuple of OwnWood
@@ -333,6 +336,7 @@ class Settings:
     leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
     currency: str = ""
+    both_directions: bool = False
     value_classes: tuple[ValueClass, ...] = ()
     own_woods: tuple[OwnWood, ...] = ()
     effort: Annotated[int, Range(low=0, high=1000)] = 3

@@ -290,9 +290,30 @@ class Content:
     box: Box
 
 
-def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
+def quarter_turned(listed: list[Feature]) -> list[Feature]:
+    """Return features of a blank that lies a quarter turn to the left, its box in the corner at the zero."""
+    turn = Move(angle_deg=90.0)
+    x0, y0, _, _ = bounds([turn.outline(f.outline) for f in listed if f.layer == "BLANK" and f.outline])
+    move = turn.then(Move(dx=-x0, dy=-y0))
+    return [
+        replace(
+            feature,
+            outline=move.outline(feature.outline) if feature.outline else None,
+            line_mm=move.points(feature.line_mm),
+        )
+        for feature in listed
+    ]
+
+
+def other_way_fits(layout: Layout) -> bool:
+    """Tell whether some bed takes the blank with its length along Y."""
+    return any(s.along == "y" and s.is_usable for s in layout.setups)
+
+
+def content(plan: Plan, layout: Layout, over: bool = False, quarter: bool = False) -> Content:
     """Return outlines and texts of a drawing; ``over`` for the blank turned over about its flip axis.
 
+    With ``quarter`` the blank lies a quarter turn to the left, its length along Y, its box at the zero.
     A text stands at each labeled outline, none on another; the heading stands below the blank.
     """
     listed = features(plan, layout)
@@ -302,6 +323,9 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
         assert layout.work.flip_axis_mm is not None
         listed = turned_over(listed, layout.work.flip_axis_mm)
         box = bounds([reflection(*layout.work.flip_axis_mm).outline(Outline.rectangle(*box))])
+    if quarter:
+        listed = quarter_turned(listed)
+        box = bounds([f.outline for f in listed if f.outline])
     listed += _zero_mark()
     x0, y0, x1, y1 = box
     x0, y0, x1, y1 = min(x0, -_ARM_MM), min(y0, -_ARM_MM), max(x1, _ARM_MM), max(y1, _ARM_MM)
@@ -342,7 +366,7 @@ def content(plan: Plan, layout: Layout, over: bool = False) -> Content:
             ]
     notes += [
         Note(at_mm=(x0, y0 - 12.0 - 9.0 * k), text=line)
-        for k, line in enumerate(_heading(plan, layout, over))
+        for k, line in enumerate(_heading(plan, layout, over, quarter))
     ]
     return Content(features=tuple(listed), notes=tuple(notes), box=box)
 
@@ -404,7 +428,12 @@ def _zero_words(layout: Layout, words: Words, over: bool) -> str:
     return f"Zero of the piece on the rack; the datum corner, lower left, is at {at}."
 
 
-def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
+_QUARTER = (
+    "A quarter turn to the left: its length along Y. Zero: the lower left corner of its box as it lies here."
+)
+
+
+def _heading(plan: Plan, layout: Layout, over: bool, quarter: bool) -> list[str]:
     blank = layout.blank
     words = Words(plan.shop.units)
     seen = "turned over about the flip axis, seen from the bottom" if over else "seen from the top"
@@ -413,9 +442,9 @@ def _heading(plan: Plan, layout: Layout, over: bool) -> list[str]:
     thick = f"stock {words.length(blank.thickness_mm)} thick{f', as cut {as_cut}' if as_cut else ''}"
     out = [
         f"{clean(blank.name)}: {clean(blank.species)}, {thick}, {seen}",
-        f"Lengths in {words.unit()}. {_zero_words(layout, words, over)}",
+        f"Lengths in {words.unit()}. {_QUARTER if quarter else _zero_words(layout, words, over)}",
     ]
-    if blank.grain_deg is not None and not over:
+    if blank.grain_deg is not None and not over and not quarter:
         grain = words.angle(blank.grain_deg)
         out.append("Grain along X." if grain in ("0°", "180°") else f"Grain at {grain} from X.")
     return out

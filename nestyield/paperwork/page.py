@@ -84,6 +84,8 @@ class Pages:
         Stands at the top of every page after the first.
     foot : str
         Stands at the bottom of every page, with the page's number.
+    leading : float
+        From line to line, in sizes of the type.
     """
 
     paper: Paper
@@ -91,6 +93,7 @@ class Pages:
     foot: str
     canvases: list[Canvas] = field(default_factory=list)
     y: float = 0.0
+    leading: float = LEADING
 
     def __post_init__(self) -> None:
         self.new_page()
@@ -137,7 +140,7 @@ class Pages:
         """Write one line."""
         self.y -= size * 1.05
         self.canvas.text((x, self.y), text, size, style)
-        self.y -= size * (LEADING - 1.05)
+        self.y -= size * (self.leading - 1.05)
 
     def paragraph(
         self,
@@ -153,7 +156,7 @@ class Pages:
         indent = fonts.width(mark + " ", size) if mark else 0.0
         full = self.width if width is None else width
         for k, line in enumerate(wrap(text, full - indent, size, STYLES[style].bold)):
-            self.need(size * LEADING)
+            self.need(size * self.leading)
             if k == 0 and mark:
                 self.canvas.text((x, self.y - size * 1.05), mark, size, style)
             self.line(line, size, style, x + indent)
@@ -189,7 +192,7 @@ class Pages:
             [wrap(c, w - (3.6 if s < 0 else 2.0), size) for c, w, s in zip(row, widths, shares)]
             for row in [header, *rows]
         ]
-        heights = [max(1, *(len(c) for c in cells)) * size * LEADING + 0.5 for cells in wrapped]
+        heights = [max(1, *(len(c) for c in cells)) * size * self.leading + 0.5 for cells in wrapped]
         least = sum(heights) if sum(heights) < 45.0 else sum(heights[:3])
         self.need(least + (9.0 if title else 0.0))
         if title:
@@ -214,7 +217,7 @@ class Pages:
         x = MARGIN_MM
         for lines, w, share in zip(cells, widths, shares):
             for n, line in enumerate(lines):
-                base = self.y - size * 1.05 - n * size * LEADING
+                base = self.y - size * 1.05 - n * size * self.leading
                 if share < 0:
                     self.canvas.text((x + w - 3.6, base), line, size, style, "end")
                 else:

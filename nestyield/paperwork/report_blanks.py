@@ -23,7 +23,7 @@ from nestyield.paperwork import (
 from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
-from nestyield.paperwork.features import has_bottom
+from nestyield.paperwork.features import has_bottom, other_way_fits
 from nestyield.paperwork.page import Paper
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.seam_words import crossed
@@ -285,6 +285,12 @@ def files_of(plan: Plan, layout: Layout, stem: str, sheet: str = "", of: str = "
             (f"drawings/{stem}.bottom.dxf", "DXF, bottom face up"),
             (f"drawings/{stem}.bottom.svg", "SVG, bottom face up"),
         ]
+    if plan.shop.settings.both_directions and other_way_fits(layout):
+        for end, more in (("", ""), *((((".bottom", ", bottom face up"),)) if has_bottom(layout) else ())):
+            out += [
+                (f"drawings/{stem}{end}.along-y.dxf", f"DXF along Y{more}"),
+                (f"drawings/{stem}{end}.along-y.svg", f"SVG along Y{more}"),
+            ]
     papers: tuple[tuple[Paper, str], ...] = (("a4", "A4"), ("letter", "Letter"))
     for paper, name in papers:
         if count := template.pages_of(plan, layout, paper):

@@ -15,9 +15,10 @@ from nestyield.paperwork import (
     sheet_bed,
     sheet_figure,
     sheet_work,
+    tables,
     title_block,
 )
-from nestyield.paperwork.canvas import Canvas
+from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
 from nestyield.paperwork.look import LETTER_MM, TITLE_MM
 from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, Paper, scale_bar, wrap
@@ -123,6 +124,23 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
         [0.6, 1.9, 2.4, -1.05, -1.3, -2.1, -1.2, 1.2, -1.6],
+    )
+
+
+def _travel(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write the least travel of each part for owners of other beds, where the shop asks for it."""
+    if not plan.shop.settings.both_directions:
+        return
+    words = Words(plan.shop.units)
+    several = len(layout.placements) > 1
+    told = []
+    for k in range(1, len(layout.placements) + 1):
+        x, y = (words.number(v, style="machine", rounding="up") for v in tables.travel_of(plan, layout, k))
+        told.append(f"{f'part {k}: ' if several else ''}X {x}, Y {y}")
+    pages.paragraph(
+        f"Least travel, the blank along X: {'; '.join(told)} {words.units}. With the blank along Y, X and Y "
+        "change places.",
+        LETTER_MM,
     )
 
 
@@ -340,9 +358,14 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
         pages.paragraph(placing.MEANING, LETTER_MM, "plain-soft")
 
 
-#: Heights of the figure that are tried, mm: the largest is taken that gives the fewest pages, and rather one
-#: that leaves the last page at least half full.
-_FIGURES_MM = (100.0, 92.0, 84.0, 76.0, 116.0, 132.0, 148.0)
+#: Height of the figure, mm, the block that begins a page, and the leading, as they are tried: the first is
+#: taken that gives the fewest pages, and rather one that leaves no page less than half full.
+_TRIES: tuple[tuple[float, str, float], ...] = (
+    *((high, "", LEADING) for high in (100.0, 84.0, 76.0, 116.0)),
+    *((high, "", 1.22) for high in (100.0, 84.0, 76.0)),
+    *((high, block, LEADING) for block in ("leftovers", "holding", "work", "bed") for high in (100.0, 76.0)),
+    (100.0, "holding", 1.38),
+)
 
 
 def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ()) -> list[Canvas]:
@@ -357,46 +380,57 @@ def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ())
         Blanks that are alike, for which the sheet serves too.
     """
     best: Pages | None = None
-    for high in _FIGURES_MM:
-        pages = _filled(plan, layout, paper, high, also)
-        if best is None or _worse(best, pages):
+    for tried in _TRIES:
+        pages = _filled(plan, layout, paper, tried, also)
+        if best is None or _rank(pages) < _rank(best):
             best = pages
-        if not _half_empty(best):
+        if not _rank(best)[1]:
             break
     assert best is not None
     return best.finish()
 
 
-def _half_empty(pages: Pages) -> bool:
-    """Tell whether the last of several pages is less than half full."""
-    full = pages.canvas.height_mm - MARGIN_MM - pages.bottom
-    return len(pages.canvases) > 1 and pages.room > full / 2
+def _rank(pages: Pages) -> tuple[int, int, float]:
+    """Return how many pages there are, how many of several are less than half full, and the emptiest share."""
+    top, bottom, count = pages.canvas.height_mm - MARGIN_MM, pages.bottom, len(pages.canvases)
+    lowest = [min(t.y for t in page.items if isinstance(t, Text)) for page in pages.canvases]
+    empty = [(y - bottom) / (top - bottom) for y in lowest] if count > 1 else [0.0]
+    return count, sum(e > 0.5 for e in empty), round(max(empty), 2)
 
 
-def _worse(old: Pages, new: Pages) -> bool:
-    rank = [(len(p.canvases), _half_empty(p)) for p in (old, new)]
-    return rank[1] < rank[0]
-
-
-def _filled(plan: Plan, layout: Layout, paper: Paper, high: float, also: Sequence[Layout]) -> Pages:
-    """Return the pages with a figure of at most that height."""
+def _filled(
+    plan: Plan, layout: Layout, paper: Paper, tried: tuple[float, str, float], also: Sequence[Layout]
+) -> Pages:
+    """Return the pages with a figure of at most that height, a block beginning a page, and a leading."""
+    high, block, leading = tried
     pages = Pages(
         paper=paper,
         heading=f"Shop sheet {short(layout.blank.name, 48)}",
         foot=f"{short(plan.shop.name, 40)}. {LAST_WORD}",
+        leading=leading,
     )
     top = _head(pages, plan, layout, also)
     shown = _figure(pages, plan, layout, top, high)
     _parts(pages, plan, layout)
+    _travel(pages, plan, layout)
     _cautions(pages, plan, layout)
     _room(pages, plan, layout)
     _zones(pages, plan, layout)
     _fills(pages, plan, layout)
     _defects(pages, plan, layout)
     _seams(pages, plan, layout)
+
+    def begins(name: str) -> None:
+        if name == block:
+            pages.new_page()
+
+    begins("bed")
     shown |= sheet_bed.on_bed(pages, plan, layout)
+    begins("work")
     sheet_work.write(pages, plan, layout)
+    begins("leftovers")
     _leftovers(pages, plan, layout)
+    begins("holding")
     sheet_work.holding(pages, plan, layout)
     sheet_work.tabs(pages, plan, layout)
     _tools(pages, plan, layout)

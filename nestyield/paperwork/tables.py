@@ -174,6 +174,29 @@ def _rests(plan: Plan, words: Words) -> list[list[str]]:
     return out
 
 
+def travel_of(plan: Plan, layout: Layout, number: int) -> tuple[float, float]:
+    """Return the least travel along X and Y that cuts a part as it lies, the blank's length along X, mm."""
+    placement = layout.placements[number - 1]
+    x0, y0, x1, y1 = bounds([move_of(placement).outline(plan.shop.part(placement.part).outline)])
+    cutter = plan.shop.settings.cutter_diameter_mm
+    return x1 - x0 + cutter, y1 - y0 + cutter
+
+
+def least_travel(plan: Plan) -> bytes:
+    """Return ``travel.csv``: for each part the least travel along X and Y, with the blank along either."""
+    words = Words(plan.shop.units)
+    u = words.units
+    header = ["blank", "number", "part", "blank_along", f"least_travel_x_{u}", f"least_travel_y_{u}"]
+    rows = []
+    for layout in plan.layouts:
+        for k, placement in enumerate(layout.placements, start=1):
+            there = travel_of(plan, layout, k)
+            for along, (x, y) in (("x", there), ("y", there[::-1])):
+                cells = (words.cell(x, style="machine"), words.cell(y, style="machine"))
+                rows.append([cell(layout.blank.name), str(k), cell(placement.part), along, *cells])
+    return table(header, rows)
+
+
 def sawings(plan: Plan) -> bytes:
     """Return one row a cut of the pieces that are sawn before the bed.
 

@@ -22,7 +22,7 @@ from nestyield.paperwork import (
 )
 from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
-from nestyield.paperwork.features import content, has_bottom
+from nestyield.paperwork.features import content, has_bottom, other_way_fits
 from nestyield.paperwork.page import SIZES
 from nestyield.paperwork.report_sawing import saw_stems
 from nestyield.paperwork.words import clean, stems
@@ -50,6 +50,8 @@ def render_all(plan: Plan) -> dict[str, bytes]:
                 out |= _sheet(f"{name}-{paper}", saw_sheet.saw_sheet(plan, sawing, paper), plan)
     if plan.other_ways:
         out["other_ways.csv"] = tables.table(*report_ways.csv_rows(plan))
+    if plan.shop.settings.both_directions:
+        out["travel.csv"] = tables.least_travel(plan)
     if any(layout.fills for layout in plan.layouts):
         out["fills.csv"] = tables.fillings(plan)
     alike = first_alike(plan)
@@ -58,6 +60,10 @@ def render_all(plan: Plan) -> dict[str, bytes]:
             held, stem = content(plan, layout, over), f"drawings/{name}{'.bottom' if over else ''}"
             out[f"{stem}.dxf"] = dxf.drawing(plan, layout, over, held)
             out[f"{stem}.svg"] = blank_svg.drawing(plan, layout, over, held).encode("utf-8")
+            if plan.shop.settings.both_directions and other_way_fits(layout):
+                turned = content(plan, layout, over, quarter=True)
+                out[f"{stem}.along-y.dxf"] = dxf.drawing(plan, layout, over, turned)
+                out[f"{stem}.along-y.svg"] = blank_svg.drawing(plan, layout, over, turned).encode("utf-8")
         for paper in SIZES:
             glued = glue_sheet.glue_sheet(plan, layout, paper)
             if glued:

@@ -147,3 +147,21 @@ def test_a_screw_ends_the_slide():
     pin = Pin(name="pin 1", x_mm=20.0, y_mm=150.0, diameter_mm=6.0)
     (free,) = rooms_of(plank(240, 100), [at(BLOCK, 5, 5)], SETTINGS, [pin])
     assert free.along_mm == pytest.approx(130, abs=0.01)
+
+
+def test_the_edges_change_where_the_bottom_is_up():
+    """Cut with the bottom up, the cutter goes round the other way as seen from the top: the other edges tear."""
+    part, placement = at(KITE, 20, 80)
+    back = Zone(
+        name="BACK",
+        role="pocket",
+        shape=Shape(outer=Outline.rectangle(40, 40, 50, 50)),
+        face="back",
+        depth_mm=5.0,
+    )
+    # front up with a pocket in its back alone: all is cut with the bottom up
+    turned = (replace(part, zones=(back,)), placement)
+    climb = replace(SETTINGS, prefer=replace(SETTINGS.prefer, feed="climb"))
+    lines = {w.line_mm for w in watch_of(plank(200, 200), [turned], SETTINGS)}
+    assert lines == {w.line_mm for w in watch_of(plank(200, 200), [(part, placement)], climb)}
+    assert lines.isdisjoint({w.line_mm for w in watch_of(plank(200, 200), [(part, placement)], SETTINGS)})
