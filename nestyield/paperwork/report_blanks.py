@@ -129,8 +129,8 @@ def _setups(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
                 "words": says,
                 "needs": words.size(setup.needs_x_mm, setup.needs_y_mm),
                 "answer": "fits" if setup.fits else ("in sections" if setup.sections else "does not fit"),
-                "spare_x": words.column(setup.spare_x_mm),
-                "spare_y": words.column(setup.spare_y_mm),
+                "spare_x": words.number(setup.spare_x_mm, rounding="down"),
+                "spare_y": words.number(setup.spare_y_mm, rounding="down"),
                 "pictures": pictures,
                 "shown": shown,
             }

@@ -391,7 +391,7 @@ def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ())
 
 
 def _rank(pages: Pages) -> tuple[int, int, float]:
-    """Return how many pages there are, how many of several are less than half full, and the emptiest share."""
+    """Return how many pages there are, how many of several are under half full, and the emptiest share."""
     top, bottom, count = pages.canvas.height_mm - MARGIN_MM, pages.bottom, len(pages.canvases)
     lowest = [min(t.y for t in page.items if isinstance(t, Text)) for page in pages.canvases]
     empty = [(y - bottom) / (top - bottom) for y in lowest] if count > 1 else [0.0]

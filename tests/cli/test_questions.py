@@ -147,7 +147,7 @@ def test_pieces_that_make_a_part(rack: Path, capsys: pytest.CaptureFixture[str])
     assert main(["pieces", str(rack), "--part", "neck"]) == 0
     told = plain(capsys.readouterr().out).splitlines()
     assert told[0] == "neck: 3 pieces make it"
-    assert told[1].startswith("  R1: sugar maple, 25 mm; value 3.85, back 0.00, 0.38 board feet used up")
+    assert told[1].startswith("  R1: sugar maple, 25 mm; value 3.85, back 0, 0.38 board feet used up")
     assert told[3].startswith("  R6 (on hold): ")
     assert told[-1].startswith("  the other rows: 2 of other species")
 

@@ -54,6 +54,7 @@ def test_it_is_on_sheet_report_picture_and_table(plan):
     assert {"CH fill", "SC fill", "K"} <= {t.text for t in canvas.items if isinstance(t, Text)}
     page = report.html(changed, ["a", "b"])
     assert "<h4>To fill</h4>" in page
+    page = page.replace("\u00a0", " ")
     assert "4.3 ml of filler together" in page
     rows = list(csv.DictReader(io.StringIO(tables.fillings(changed).decode("utf-8-sig"), newline="")))
     assert [(r["defect"], r["row"], r["filler_ml"]) for r in rows] == [

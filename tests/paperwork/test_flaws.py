@@ -46,6 +46,7 @@ def test_the_report_tells_the_clear_place_of_a_leftover(rendered):
     row = re.search(r'<tr><th scope="row"><bdi>T-3-a</bdi></th>(<td.*?)</tr>', page)
     assert row is not None
     cells = dict(re.findall(r'<td data-label="([^"]*)"[^>]*>([^<]*)</td>', row.group(1)))
+    cells = {k: v.replace("\u00a0", " ") for k, v in cells.items()}
     assert cells["Length × width"] == "360.0 × 105.0"
     assert cells["Defects in it"] == "none"
     assert cells["Clear of them"] == "360 × 105 mm"
