@@ -337,6 +337,38 @@ def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None)
     return part_on_piece(shop, _part_asked(shop, part), _piece_asked(shop, piece), beds)
 
 
+def picture(shop: Shop | Path | str, answer: Goes, file: Path | str, bed: str | None = None) -> None:
+    """Draw where a part lies on a piece: defects, datum, measures, room to move, pins and screws.
+
+    Parameters
+    ----------
+    shop : Shop or path
+        As it was asked.
+    answer : Goes
+        Of `goes`; its part must go on the piece.
+    file : path
+        ``.svg`` or ``.pdf``; an earlier picture of this kind is replaced.
+    bed : str, optional
+        Only this bed; left out, any bed.
+
+    Raises
+    ------
+    PictureError
+        When the file is of another kind, or is there and is no such picture.
+    """
+    from nestyield.model import Plan
+    from nestyield.paperwork.piece_picture import check_picture, write_picture
+    from nestyield.planning.questions import layout_of
+
+    check_picture(Path(file))
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
+    if answer.maker is None:
+        raise NestyieldError(f"{answer.part} does not go on {answer.piece}: there is nothing to draw")
+    layout = layout_of(shop, answer.maker, _beds_asked(shop, bed))
+    plan = Plan(shop=shop, seed=0, effort=0, layouts=(layout,), orders=())
+    write_picture(Path(file), plan, layout)
+
+
 def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers:
     """Find pieces and glue-ups of the rack that would make a part, the cheapest first, and why others do not.
 

@@ -14,6 +14,7 @@ from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
 from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
 from nestyield.cli.tell import say
+from nestyield.model.errors import NestyieldError
 from nestyield.words import Words, fill
 
 if TYPE_CHECKING:
@@ -29,6 +30,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--part", metavar="P", required=True, help="a part of the shop file")
     parser.add_argument("--piece", metavar="NAME", help="a piece of the rack that it should go on")
     parser.add_argument("--bed", metavar="B", help="only this bed; left out, every bed")
+    parser.add_argument(
+        "--picture", metavar="FILE", type=Path, help="with --piece: draw the part on the piece, .svg or .pdf"
+    )
     what_if_options(parser)
     output_options(parser)
 
@@ -37,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the answer of every bed asked, on stdout."""
     from nestyield import api
 
+    if args.picture is not None and args.piece is None:
+        raise NestyieldError("expected --piece beside --picture")
     shop = api.load_shop(args.shop, what_if(args))
     if args.piece is not None:
         return _on_piece(shop, args)
@@ -54,6 +60,9 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
     from nestyield.paperwork.phrases import phrase
 
     found = api.goes(shop, args.part, args.piece, args.bed)
+    drawn = args.picture is not None and found.maker is not None
+    if drawn:
+        api.picture(shop, found, args.picture, args.bed)
     words = Words(shop.units)
     why = None if found.refusal is None else phrase(found.refusal, words)
     if args.json:
@@ -67,6 +76,7 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
             how=maker,
             why_not=why,
             cautions=warnings,
+            picture=str(args.picture) if drawn else None,
         )
     elif not args.quiet:
         if found.maker is None:
@@ -81,6 +91,8 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
                 say(f"  bed {on_bed(setup, words)}")
             for caution in found.cautions:
                 say(f"  caution: {phrase(caution, words)}")
+            if drawn:
+                say(f"  picture: {args.picture}")
     return DONE if found.maker is not None else NEEDS_PERSON
 
 

@@ -16,7 +16,7 @@ from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import output_options, say_json
 from nestyield.cli.questions import what_if, what_if_options
 from nestyield.cli.tell import say
-from nestyield.words import listed
+from nestyield.words import Words, listed
 
 if TYPE_CHECKING:
     from nestyield.planning.makeable import Made, Makeable, Mix
@@ -41,15 +41,20 @@ def run(args: argparse.Namespace) -> int:
     """Print a line a part, then the mixtures."""
     from nestyield import api
 
-    found = api.make(api.load_shop(args.shop, what_if(args)), args.part, args.bed)
+    shop = api.load_shop(args.shop, what_if(args))
+    found = api.make(shop, args.part, args.bed)
     if args.json:
         say_json(ok=True, **asdict(found))
     elif not args.quiet:
-        say("\n".join(lines(found, all_of_them=args.verbose)))
+        say(
+            "\n".join(
+                lines(found, Words(shop.units, currency=shop.settings.currency), all_of_them=args.verbose)
+            )
+        )
     return DONE if any(m.count for m in found.alone) else NEEDS_PERSON
 
 
-def lines(found: Makeable, *, all_of_them: bool = False) -> list[str]:
+def lines(found: Makeable, words: Words, *, all_of_them: bool = False) -> list[str]:
     """Write the answer for people."""
     width = max(len(m.part) for m in found.alone)
     out = ["Each part by itself, with the whole rack for it"]
@@ -59,12 +64,12 @@ def lines(found: Makeable, *, all_of_them: bool = False) -> list[str]:
         text = f"  {made.part.ljust(width)}  {made.count}{more}{glued}"
         out.append(f"{text}; from {_from(made, all_of_them)}" if made.count else text)
     for mix in found.mixes:
-        out += ["", *_mix(mix, found.unpriced, all_of_them)]
+        out += ["", *_mix(mix, found.unpriced, words, all_of_them)]
     return out
 
 
-def _mix(mix: Mix, unpriced: tuple[str, ...], all_of_them: bool) -> list[str]:
-    worth = "" if mix.worth is None else f", worth {mix.worth:.2f}"
+def _mix(mix: Mix, unpriced: tuple[str, ...], words: Words, all_of_them: bool) -> list[str]:
+    worth = "" if mix.worth is None else f", worth {words.money(mix.worth)}"
     if mix.goal == "value":
         head = f"The most value together{worth}"
         if unpriced:

@@ -74,7 +74,7 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
     out = [f"{found.part}: {told} {'makes' if len(found.makers) == 1 else 'make'} it"]
     for maker in shown:
         cost = f"value {words.money(maker.value)}, back {words.money(maker.back)}, " if money else ""
-        work = "".join(_work(maker, money))
+        work = "".join(_work(maker, words, money))
         names = " + ".join(maker.pieces) + (", glued up" if maker.joints else "")
         state = "" if maker.status == "ready" else f" (on {maker.status})"
         out.append(
@@ -93,10 +93,10 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
     return out
 
 
-def _work(maker: Maker, money: bool) -> Iterator[str]:
+def _work(maker: Maker, words: Words, money: bool) -> Iterator[str]:
     """Give what joints and saw cuts cost."""
     for n, what in ((maker.joints, "joint"), (maker.cuts, "saw cut")):
         if n:
             yield f"{n} {plural(n, what)}, "
     if money and maker.work:
-        yield f"work {maker.work:.2f}, "
+        yield f"work {words.money(maker.work)}, "

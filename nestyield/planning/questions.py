@@ -28,7 +28,7 @@ from nestyield.planning.demand import Demand
 from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.layouts import setups_by_merit
+from nestyield.planning.layouts import make_layout, setups_by_merit
 from nestyield.planning.looks import look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
 from nestyield.planning.work.inspect import with_inspection
@@ -158,6 +158,20 @@ def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -
         refusal = looked_into(_job(shop, part, beds), 0, shop.pieces.index(piece), refusal)
     cautions = () if found is None else _cautions(shop, found)
     return Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal, cautions=cautions)
+
+
+def layout_of(shop: Shop, maker: Maker, beds: tuple[str, ...]) -> Layout:
+    """Return what would make a part as a plan has it, with room to move and the work on its bed.
+
+    Parameters
+    ----------
+    shop : Shop
+    maker : Maker
+    beds : tuple of str
+        Beds that may cut it.
+    """
+    asked = tuple(b for b in shop.beds if b.name in beds)
+    return make_layout(shop, maker.blank, [replace(maker.placement, order="", copy=1)], asked, maker.value)
 
 
 def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:

@@ -99,7 +99,7 @@ def test_long_boards_are_sawn_first(porch: Path, capsys: pytest.CaptureFixture[s
 
 def test_what_a_maker_reads(rack: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Lines a part, then the mixtures; nothing in millimeters; names that are not there are told."""
-    prices = ["--set", "part.body.each=900"]
+    prices = ["--set", "part.body.each=900", "--set", "shop.currency=USD"]
     assert main(["make", str(rack), *SHARED, *prices]) == 0
     told = plain(capsys.readouterr().out)
     assert told.splitlines() == [
@@ -107,10 +107,10 @@ def test_what_a_maker_reads(rack: Path, capsys: pytest.CaptureFixture[str]) -> N
         "  body  3; from W, 2 x X",
         "  neck  8; from 2 x X",
         "",
-        "The most value together, worth 2700.00 (without a price and left out: neck)",
+        "The most value together, worth 2700 USD (without a price and left out: neck)",
         "  3 body; from W, 2 x X",
         "",
-        "2 of each together, and as many more as go, worth 1800.00",
+        "2 of each together, and as many more as go, worth 1800 USD",
         "  2 body; from W, X",
         "  4 neck; from X",
     ]

@@ -215,7 +215,7 @@ def test_glue_ups_that_make_a_part(porch: Path, capsys: pytest.CaptureFixture[st
     told = plain(capsys.readouterr().out)
     assert told.startswith("body: 4 glue-ups make it\n")
     assert ", glued up: black limba, 1 7/8 in; value " in told
-    assert "1 joint, work 10.00, " in told
+    assert "1 joint, work 10, " in told
     assert "mm" not in told
 
 
