@@ -12,7 +12,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, REACH_UM, SUBGRID, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import region_to_shape
 from nestyield.glueup.band import rectangle
-from nestyield.glueup.search import MemberChain
+from nestyield.glueup.search import MemberChain, Place
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
 from nestyield.model.pose import Pose
@@ -38,8 +38,8 @@ class GlueUpLayout:
     chain: MemberChain
 
 
-def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int]:
-    """Choose one of the allowed shifts: the seam near the edge that is ripped, slid to one end.
+def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int, int]:
+    """Choose where a member's seam lies and how far it may be slid along it.
 
     A lowest member gives up least at its upper edge, a topmost at its lower edge, one between is ripped
     from its lower side; so what is left over is one strip on the far side.
@@ -52,14 +52,36 @@ def slide(shifts: SubgridPaths, lowest: bool, topmost: bool) -> tuple[int, int]:
 
     Returns
     -------
-    (int, int)
-        Micrometers.
+    (int, int, int)
+        The least and the most shift along the seam, and the shift across it, micrometers.
     """
-    corners = np.unique(np.concatenate([np.rint(p / SUBGRID).astype(np.int64) for p in shifts]), axis=0)
+    rings = [np.rint(p / SUBGRID).astype(np.int64) for p in shifts]
+    corners = np.unique(np.concatenate(rings), axis=0)
     up = -1 if lowest and not topmost else 1
     order = np.lexsort((corners[:, 0], up * corners[:, 1]))
-    x, y = corners[order[0]].tolist()
-    return int(x), int(y)
+    x, y = (int(v) for v in corners[order[0]])
+    # along an edge of the region that lies level there, all shifts are allowed
+    most = x
+    for ring in rings:
+        for k in np.flatnonzero((ring == (x, y)).all(axis=1)).tolist():
+            for step in (1, -1):
+                at = k
+                while int(ring[(at + step) % len(ring)][1]) == y and (at + step) % len(ring) != k:
+                    at = (at + step) % len(ring)
+                    most = max(most, int(ring[at][0]))
+    return x, most, y
+
+
+def flush(spans: Sequence[tuple[int, int]]) -> list[int]:
+    """Return the ends of members, so that as many as may are flush and none has more wood there than it needs.
+
+    Parameters
+    ----------
+    spans : sequence of (int, int)
+        The least and the most place of each member's end, micrometers.
+    """
+    common = min(most for _, most in spans)
+    return [max(common, least) for least, _ in spans]
 
 
 def joined(woods: Sequence[Region], seams_um: Sequence[int]) -> Region:
@@ -106,13 +128,9 @@ def realize(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
     defects: list[Defect] = []
     lows = (None, *chain.seams.at_um)
     highs = (*chain.seams.at_um, None)
-    for k, (at, low, high) in enumerate(zip(chain.places, lows, highs)):
-        x, y = at.shift or slide(at.server.shifts(low, high), k == 0, k == len(chain.places) - 1)
+    for at, (x, y), low, high in zip(chain.places, _slid(chain, settings), lows, highs):
         turned = at.server.turned
-        shape = turned.blank.shape
-        if at.cut is not None:
-            shape = turned.pose.shape(at.cut)
-        wood = [ring - np.array([x, y]) for ring in flatten_shape(shape, settings.chord_error_mm, "inside")]
+        wood = [ring - np.array([x, y]) for ring in _wood(at, settings)]
         woods.append(lying.cut(wood, low, high))
         members.append(
             Member(
@@ -151,6 +169,28 @@ def realize(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
         y_um=0,
     )
     return GlueUpLayout(blank=blank, placement=laid, members=tuple(woods), chain=chain)
+
+
+def _wood(at: Place, settings: Settings) -> Region:
+    """Return the wood of a member before it is slid, micrometers."""
+    turned = at.server.turned
+    shape = turned.blank.shape if at.cut is None else turned.pose.shape(at.cut)
+    return flatten_shape(shape, settings.chord_error_mm, "inside")
+
+
+def _slid(chain: MemberChain, settings: Settings) -> list[tuple[int, int]]:
+    """Return the shift of each member: the seam near the edge that is ripped, left ends flush where they may be."""
+    lows = (None, *chain.seams.at_um)
+    highs = (*chain.seams.at_um, None)
+    found: list[tuple[int, int, int]] = []
+    for k, (at, low, high) in enumerate(zip(chain.places, lows, highs)):
+        if at.shift is not None:
+            found.append((at.shift[0], at.shift[0], at.shift[1]))
+        else:
+            found.append(slide(at.server.shifts(low, high), k == 0, k == len(chain.places) - 1))
+    left = [bounds(_wood(at, settings))[0] for at in chain.places]
+    ends = flush([(end - most, end - least) for end, (least, most, _) in zip(left, found)])
+    return [(end - at, y) for end, at, (_, _, y) in zip(left, ends, found)]
 
 
 def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
