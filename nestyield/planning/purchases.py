@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import product
 
 from nestyield.bed.fit import setups
-from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape
+from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape, Units
 from nestyield.placement.single import place_part
 from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
@@ -17,7 +17,12 @@ STEP_MM = 0.1
 
 
 def purchase_for(
-    part: Part, order: Order, missing: int, beds: Sequence[Bed], settings: Settings
+    part: Part,
+    order: Order,
+    missing: int,
+    beds: Sequence[Bed],
+    settings: Settings,
+    units: Units = "mm",
 ) -> Purchase | None:
     """Return the least board, one for each missing copy, from which an order could be met.
 
@@ -32,6 +37,8 @@ def purchase_for(
     beds : sequence of Bed
         Those that the order allows; empty when the shop has none.
     settings : Settings
+    units : {"mm", "in"}
+        Of the shop: usual panels are told in their own size there.
 
     Returns
     -------
@@ -64,7 +71,7 @@ def purchase_for(
             length_mm=size[0],
             width_mm=size[1],
             board_feet=missing * board_feet(size[0] * size[1], thickness),
-            panel_mm=usual_panel(blank.species, *size),
+            panel_mm=usual_panel(blank.species, *size, units),
         )
     return None
 

@@ -115,6 +115,7 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
             order.count - n,
             [b for b in shop.beds if b.name in beds_of(order, shop)],
             shop.settings,
+            shop.units,
         )
         for order, n in zip(orders, placed)
         if n < order.count

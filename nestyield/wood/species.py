@@ -14,9 +14,11 @@ Marks
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
+from nestyield.model import Units
 from nestyield.model.facts import Mark
 
 Density = Literal["soft", "medium", "dense"]
@@ -436,7 +438,9 @@ def is_another_name(name: str, species: Species) -> bool:
     return key_of(species.name) not in (key_of(name), key_of(f"{last} {first}"))
 
 
-def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, float] | None:
+def usual_panel(
+    name: str, length_mm: float, width_mm: float, units: Units = "mm"
+) -> tuple[float, float] | None:
     """Return the smallest usual panel of a sheet material that a rectangle can be cut from, either way round.
 
     Parameters
@@ -444,6 +448,8 @@ def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, fl
     name : str
         Species or sheet material, as in the rack table.
     length_mm, width_mm : float
+    units : {"mm", "in"}
+        In an inch shop a panel is as many whole inches as its metric size holds: 96 x 48 in for 2440 x 1220 mm.
 
     Returns
     -------
@@ -453,6 +459,8 @@ def usual_panel(name: str, length_mm: float, width_mm: float) -> tuple[float, fl
     found = find(name)
     long, short = max(length_mm, width_mm), min(length_mm, width_mm)
     for panel in found.panels_mm if found else ():
+        if units == "in":
+            panel = (math.floor(panel[0] / 25.4 + 1e-9) * 25.4, math.floor(panel[1] / 25.4 + 1e-9) * 25.4)
         if long <= panel[0] and short <= panel[1]:
             return panel
     return None

@@ -161,3 +161,10 @@ def test_usual_panels(size, panel):
     """MDF comes in 2440 x 1220 mm and 49 x 97 in; a rectangle may lie either way round."""
     assert usual_panel("mdf", *size) == panel
     assert usual_panel("sugar maple", *size) is None
+
+
+@pytest.mark.outside(source="common practice, no source", mark="P")
+def test_panels_of_an_inch_shop_are_in_whole_inches():
+    """2440 x 1220 mm is sold as 96 x 48 in (common practice, no source); what is larger wants 97 x 49 in."""
+    assert usual_panel("mdf", 2000, 1000, "in") == (96 * 25.4, 48 * 25.4)
+    assert usual_panel("mdf", 2439.5, 1000, "in") == (97 * 25.4, 49 * 25.4)

@@ -111,7 +111,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         WrongSpecies: "is {species}",
         TooThin: _or_more("is {thickness_um} thick, {far_um:up} too thin"),
         TooThinWhenPlaned: _or_more(
-            "is {thickness_um} thick ({planed_um:down} after planing), {far_um:up} too thin"
+            "is {thickness_um} thick ({planed_um} after planing), {far_um:up} too thin"
         ),
         TooThick: _or_more(
             "is {thickness_um} thick, {far_um:fine up} more than may be planed off "
