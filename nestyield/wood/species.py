@@ -449,7 +449,7 @@ def usual_panel(
         Species or sheet material, as in the rack table.
     length_mm, width_mm : float
     units : {"mm", "in"}
-        In an inch shop a panel is as many whole inches as its metric size holds: 96 x 48 in for 2440 x 1220 mm.
+        In an inch shop a panel is as many whole inches as its size in mm holds: 96 x 48 for 2440 x 1220.
 
     Returns
     -------
