@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestyield.model import Finding, InputError, NestyieldError, Shop
+from nestyield.model import Finding, InputError, NestyieldError, Order, Shop
 from nestyield.model.units import Units
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from nestyield.photo.request import PhotoPiece, PhotoRequest
     from nestyield.planning.contents import RackContents
     from nestyield.planning.makeable import Makeable
+    from nestyield.planning.needed import OrderNeed
     from nestyield.planning.questions import Goes, Makers
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
@@ -483,6 +484,49 @@ def read_photos(
     pieces, scenes, findings = read(request)
     files = [] if out is None else write_photos(Path(out), pieces, scenes, request)
     return pieces, files, findings
+
+
+def need(
+    shop: Shop | Path | str, orders: Sequence[str] = (), want: Sequence[str] = ()
+) -> tuple[OrderNeed, ...]:
+    """Tell what the rack lacks for orders, and what board or sheet to buy for it, without a plan.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    orders : sequence of str
+        Only these orders; empty: all that are not on hold.
+    want : sequence of str
+        In place of the shop's orders: ``"mandolin=5"``, a part and how many.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such order or part; the message names the nearest.
+    NestyieldError
+        When a want is no part and whole number.
+    """
+    import dataclasses
+
+    from nestyield.planning.needed import needed
+
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
+    known = {o.name: o for o in shop.orders}
+    for name in orders:
+        if name not in known:
+            raise UnknownNameError("order", name, list(known))
+    asked = [known[name] for name in dict.fromkeys(orders)] or list(shop.orders)
+    if want:
+        asked = [_wanted(shop, text) for text in want]
+    return needed(dataclasses.replace(shop, orders=tuple(asked)))
+
+
+def _wanted(shop: Shop, text: str) -> Order:
+    part, _, count = text.rpartition("=")
+    if not count.strip().isdecimal() or not 1 <= int(count) <= 100_000:
+        raise NestyieldError(f"expected PART=N such as {shop.parts[0].name}=3, got {text!r}")
+    found = _part_asked(shop, part.strip())
+    return Order(name=found.name, part=found.name, count=int(count))
 
 
 def _part_asked(shop: Shop, name: str) -> Part:

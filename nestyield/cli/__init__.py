@@ -29,6 +29,7 @@ COMMANDS = {
     "pieces": "nestyield.cli.pieces",
     "rack": "nestyield.cli.rack",
     "make": "nestyield.cli.make",
+    "need": "nestyield.cli.need",
     "photo": "nestyield.cli.photo",
     "verify": "nestyield.cli.verify",
     "grade": "nestyield.cli.grade",

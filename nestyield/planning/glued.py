@@ -42,9 +42,18 @@ class GlueUps:
         Served orders.
     cache : Cache or None
         Answers of earlier runs.
+    copies_only : bool
+        Only for copies that are missing, never to take cheaper stock.
     """
 
-    def __init__(self, crew: WorkerPool, orders: Sequence[Order], cache: Cache | None) -> None:
+    def __init__(
+        self,
+        crew: WorkerPool,
+        orders: Sequence[Order],
+        cache: Cache | None,
+        copies_only: bool = False,
+    ) -> None:
+        self._copies_only = copies_only
         self._crew, self._orders, self._cache = crew, orders, cache
         shop = crew.job.shop
         self._rows = [members_of(shop, want) for want in crew.job.demands]
@@ -99,7 +108,7 @@ class GlueUps:
             prices = copy_duals_of(shop, self._orders, demands, candidates, choice)
             yield self._for_copies(candidates, prices, range(len(demands)), apart=False)
             yield self._for_copies(candidates, prices, sorted(missing), apart=True)
-        if any(n for _, n in choice.used):
+        if not self._copies_only and any(n for _, n in choice.used):
             yield self._for_cost(candidates, choice, duals_of(shop, demands, candidates, choice))
 
     def _for_copies(

@@ -159,12 +159,12 @@ def _singles(job: Job) -> list[_Way]:
             continue
         key = repr(plain(piece))
         if key not in known:
-            known[key] = _carried(job, row, asked)
+            known[key] = carried(job, row, asked)
         out += [_Way((row,), made) for made in known[key]]
     return out
 
 
-def _carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
+def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
     """Return the mixtures of wants that one row could carry, whole or sawn into blanks first."""
     shop, demands = job.shop, job.demands
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))

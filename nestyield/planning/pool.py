@@ -179,6 +179,7 @@ def generate_columns(
     effort: int,
     seed: int,
     clock: Clock,
+    copies_only: bool = False,
 ) -> Pool:
     """Try rows until no other row could make more copies or lower the value of the stock taken.
 
@@ -199,6 +200,8 @@ def generate_columns(
         Glue-ups that could make a choice from candidates better, given the wants that are missing.
     effort, seed : int
     clock : Clock
+    copies_only : bool
+        End as soon as no copy is missing, whatever the stock is worth.
 
     Returns
     -------
@@ -233,11 +236,15 @@ def generate_columns(
         candidates = growth.candidates()
         choice = growth.choice(candidates)
         missing = _missing(orders, demands, choice)
+        if copies_only and not missing:
+            break
         rows = _worth_trying(shop, demands, may, growth.answers, candidates, missing, choice)
         rows = rows[: ROUND_ROWS * effort]
         if rows or clock.over():
             continue
-        if search is not None:
+        # a part that goes nowhere by itself goes nowhere beside others
+        hopeless = copies_only and not any(c.made[w] for w in missing for c in candidates)
+        if search is not None and not hopeless:
             gain = missing or may_save(shop, candidates, choice.used, growth.areas)
             wanted = growth.next_fill() if gain else []
             wanted = wanted or growth.allowed(_worth_searching(growth, candidates, missing, choice))

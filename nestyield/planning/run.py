@@ -102,9 +102,9 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         shop,
         orders,
         demands,
-        ask=lambda rows: _tried(crew, rows, cache, tell),
-        search=lambda asked, depth: _searched(crew, asked, depth, cache, tell),
-        chosen=lambda candidates, rough: _chosen(crew, orders, candidates, cache, rough=rough),
+        ask=lambda rows: tried(crew, rows, cache, tell),
+        search=lambda asked, depth: searched(crew, asked, depth, cache, tell),
+        chosen=lambda candidates, rough: chosen(crew, orders, candidates, cache, rough=rough),
         glue=glue,
         effort=effort,
         seed=seed,
@@ -112,7 +112,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     )
     pool: Sequence[Candidate] = grown.candidates
     tell("choosing", 0, 0)
-    choice = _chosen(crew, orders, pool, cache)
+    choice = chosen(crew, orders, pool, cache)
     pool, choice = _shortened(crew, orders, pool, choice, cache, tell)
     pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
     if glue_ups.left:
@@ -174,7 +174,7 @@ class _Trial:
                 stay = set(range(len(pool))) if attempt < MOST_ATTEMPTS else set(used)
                 pool = [c for i, c in enumerate(pool) if i in stay - out]
                 self.tell("choosing", 0, 0)
-                choice = _chosen(self.crew, self.orders, pool, self.cache)
+                choice = chosen(self.crew, self.orders, pool, self.cache)
 
     def _note(self, plan: Plan, mending: Mending) -> None:
         """Remember what was rejected, for the plan that is made next."""
@@ -235,7 +235,7 @@ def passed(plan: Plan) -> Plan:
     return plan
 
 
-def _chosen(
+def chosen(
     crew: WorkerPool,
     orders: Sequence[Order],
     pool: Sequence[Candidate],
@@ -299,12 +299,12 @@ def _shortened(
         and len(c.laid) >= LEAST_TO_SHORTEN
         and not shop.pieces[c.rows[0]].seams
     }
-    found = _searched(crew, sorted(asked), crew.job.effort, cache, tell, goal="length") if asked else {}
+    found = searched(crew, sorted(asked), crew.job.effort, cache, tell, goal="length") if asked else {}
     shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key]]
     if not shorter:
         return pool, choice
     pool = [*pool, *shorter]
-    return pool, _chosen(crew, orders, pool, cache)
+    return pool, chosen(crew, orders, pool, cache)
 
 
 def _most_left(
@@ -343,7 +343,7 @@ def _most_left(
         if not changed:
             break
         pool = [changed.get(k, c) for k, c in enumerate(pool)]
-        choice = _chosen(crew, orders, pool, cache)
+        choice = chosen(crew, orders, pool, cache)
     return pool, choice
 
 
@@ -354,7 +354,7 @@ def _stock_and_parts(job: Job, candidate: Candidate) -> object:
     return pieces, parts
 
 
-def _tried(
+def tried(
     crew: WorkerPool, rows: Mapping[int, tuple[int, ...]], cache: Cache | None, tell: Progress
 ) -> dict[int, RowAnswer]:
     """Return what rows could carry, laid one after the other."""
@@ -386,7 +386,7 @@ def _untimed(clock: Clock, found: Mapping[K, TimedAnswer]) -> dict[K, RowAnswer]
     return {key: f.answer for key, f in found.items()}
 
 
-def _searched(
+def searched(
     crew: WorkerPool,
     asked: Sequence[tuple[int, PackingRequest]],
     effort: int,

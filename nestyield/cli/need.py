@@ -1,0 +1,93 @@
+"""Tell what the rack lacks for the orders, and what board or sheet to buy for it. Writes no plan.
+
+All orders that are not on hold are served together, by priority and due date, as `nestyield plan` serves
+them. With --order only those named; with --want other ones in their place.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.output import output_options, say_json
+from nestyield.cli.questions import what_if, what_if_options
+from nestyield.cli.tell import say
+from nestyield.words import Words, plural
+
+if TYPE_CHECKING:
+    from nestyield.planning.needed import OrderNeed, ToBuy
+
+SUMMARY = "tell what the rack lacks for the orders, and what to buy"
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument(
+        "--order", metavar="O", action="append", default=[], help="only this order; may be given again [all]"
+    )
+    which.add_argument(
+        "--want",
+        metavar="PART=N",
+        action="append",
+        default=[],
+        help="in place of the orders: so many of a part; may be given again",
+    )
+    what_if_options(parser)
+    output_options(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print a line an order, then what to buy."""
+    from nestyield import api
+
+    shop = api.load_shop(args.shop, what_if(args))
+    found = api.need(shop, args.order, args.want)
+    if args.json:
+        say_json(ok=True, missing=sum(n.count - n.placed for n in found), orders=[asdict(n) for n in found])
+    elif not args.quiet:
+        say("\n".join(lines(found, Words(shop.units))))
+    return DONE if all(n.placed == n.count for n in found) else NEEDS_PERSON
+
+
+def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
+    """Write the answer for people."""
+    if not found:
+        return ["There is no order."]
+    short = [n for n in found if n.placed < n.count]
+    out = [
+        f"{n.order}: {n.placed} of {n.count} {n.part} from the rack"
+        + (f", {n.count - n.placed} missing" if n in short else "")
+        for n in found
+    ]
+    if not short:
+        return [*out, "", "Nothing to buy"]
+    return [*out, "", "To buy", *(line for n in short for line in _buy(n, words))]
+
+
+def _buy(need: OrderNeed, words: Words) -> list[str]:
+    if need.buy is None:
+        return [f"  for {need.order}: no board helps, no bed takes the part"]
+    found = need.buy.purchase
+    wood = " or ".join(found.species) or "any species"
+    size = words.size(found.length_mm, found.width_mm, rounding="up")
+    thick = words.length(found.thickness_mm, rounding="up")
+    feet = "" if need.buy.panels else f" ({found.board_feet:.2f} board feet)"
+    out = [f"  for {need.order}: {found.count} x {wood}, {thick} thick, at least {size}{feet}"]
+    return out + [f"      or {text}" for text in _others(need.buy, words)]
+
+
+def _others(buy: ToBuy, words: Words) -> list[str]:
+    """Return other ways to buy the same."""
+    out = []
+    if buy.together_mm is not None:
+        out.append(f"all from one piece of at least {words.size(*buy.together_mm, rounding='up')}")
+    if buy.panels and buy.purchase.panel_mm is not None:
+        panel = words.size(*buy.purchase.panel_mm)
+        of = f"{buy.panels} usual {plural(buy.panels, 'panel')} of {panel}"
+        out.append(f"{of}, each for {buy.a_panel}" if buy.panels > 1 else of)
+    return out

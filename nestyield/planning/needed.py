@@ -1,0 +1,174 @@
+"""What is missing for orders, and what to buy for it: the search of a plan, for copies alone, without its papers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from nestyield.model import Order, Outline, Part, Piece, Purchase, Settings, Shape, Shop
+from nestyield.placement.stock import blank_of
+from nestyield.planning.candidates import refused_at_once
+from nestyield.planning.clock import Clock
+from nestyield.planning.demand import Demand, beds_of, demands_of, served
+from nestyield.planning.glued import GlueUps
+from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.makeable import MOST_ON_A_PIECE, carried
+from nestyield.planning.pool import generate_columns
+from nestyield.planning.results import purchases_for
+from nestyield.planning.run import chosen, searched, tried
+from nestyield.planning.workers import Job, WorkerPool
+
+#: Boards are seldom wider (common practice, no source: 12 in), millimeters.
+WIDE_BOARD_MM = 304.8
+#: Several copies are tried on one board up to so many.
+MOST_ON_A_BOARD = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToBuy:
+    """What to buy for the missing copies of one order.
+
+    Parameters
+    ----------
+    purchase : Purchase
+        The least piece for one copy, and how many of them.
+    together_mm : (length, width) or None
+        One piece for all copies, tried; None for one copy, and where none was found.
+    panels, a_panel : int
+        Usual panels that all copies come from, and copies that one of them holds; 0 where there is no usual
+        panel.
+    """
+
+    purchase: Purchase
+    together_mm: tuple[float, float] | None = None
+    panels: int = 0
+    a_panel: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderNeed:
+    """What the rack gives for one order.
+
+    Parameters
+    ----------
+    order, part : str
+    count, placed : int
+        Copies wanted, and copies that the rack makes, all orders served together by priority and due date.
+    buy : ToBuy or None
+        For what is missing; None where nothing is, and where no board would help since no bed takes the part.
+    """
+
+    order: str
+    part: str
+    count: int
+    placed: int
+    buy: ToBuy | None = None
+
+
+def needed(shop: Shop) -> tuple[OrderNeed, ...]:
+    """Tell what the rack makes of the orders of a shop, and what to buy for the rest.
+
+    Parameters
+    ----------
+    shop : Shop
+
+    Returns
+    -------
+    tuple of OrderNeed
+        In the order in which orders are served; those on hold are left out.
+    """
+    orders = served(shop)
+    placed = _placed(shop, orders) if orders else ()
+    purchases = purchases_for(shop, orders, placed)
+    return tuple(
+        OrderNeed(
+            order=order.name,
+            part=order.part,
+            count=order.count,
+            placed=n,
+            buy=None if (bought := purchases.get(order.name)) is None else _to_buy(shop, order, bought),
+        )
+        for order, n in zip(orders, placed)
+    )
+
+
+def _placed(shop: Shop, orders: Sequence[Order]) -> tuple[int, ...]:
+    """Return how many copies of each order the rack makes, all of them together."""
+    settings = shop.settings
+    job = Job(shop=shop, demands=demands_of(shop), effort=max(1, settings.effort), seed=settings.seed)
+    clock = Clock(seconds=settings.seconds)
+    with clock.minding_ctrl_c(), WorkerPool(job, workers=settings.workers, clock=clock) as crew:
+        glue_ups = GlueUps(crew, orders, None, copies_only=True)
+        grown = generate_columns(
+            shop,
+            orders,
+            job.demands,
+            ask=lambda rows: tried(crew, rows, None, _silent),
+            search=lambda asked, depth: searched(crew, asked, depth, None, _silent),
+            chosen=lambda candidates, rough: chosen(crew, orders, candidates, None, rough=rough),
+            glue=glue_ups.more,
+            effort=job.effort,
+            seed=job.seed,
+            clock=clock,
+            copies_only=True,
+        )
+        return chosen(crew, orders, grown.candidates, None, rough=True).placed
+
+
+def _silent(what: str, done: int, of: int) -> None:
+    """Tell nothing of how far it is."""
+
+
+def _to_buy(shop: Shop, order: Order, bought: Purchase) -> ToBuy:
+    part, beds = shop.part(order.part), beds_of(order, shop)
+    if bought.panel_mm is not None:
+        a_panel = _on_panel(shop, part, beds, bought)
+        return ToBuy(purchase=bought, panels=-(-bought.count // a_panel) if a_panel else 0, a_panel=a_panel)
+    return ToBuy(purchase=bought, together_mm=_together(shop, part, beds, bought))
+
+
+def _stock(part: Part, bought: Purchase, size: tuple[float, float]) -> Piece:
+    """Return a clear piece of new stock."""
+    return Piece(
+        name="to buy",
+        species=part.species[0] if part.species else "",
+        thickness_mm=bought.thickness_mm,
+        shape=Shape(outer=Outline.rectangle(0.0, 0.0, *size)),
+        grain_deg=None if part.grain_deg is None else 0.0,
+    )
+
+
+def _on_panel(shop: Shop, part: Part, beds: tuple[str, ...], bought: Purchase) -> int:
+    """Return how many copies one usual panel holds, whole or sawn into blanks first."""
+    assert bought.panel_mm is not None
+    piece = _stock(part, bought, bought.panel_mm)
+    want = Demand(part=part.name, beds=beds, orders=(), count=min(bought.count, MOST_ON_A_PIECE))
+    job = Job(shop=replace(shop, pieces=(piece,)), demands=(want,), effort=0, seed=0)
+    if refused_at_once(job.shop, part, piece) is not None:
+        return 0
+    return max((made[0] for made in carried(job, 0, [0])), default=0)
+
+
+def _together(shop: Shop, part: Part, beds: tuple[str, ...], bought: Purchase) -> tuple[float, float] | None:
+    """Return one board for all copies: side by side, or end to end where that would be too wide."""
+    n = bought.count
+    if not 1 < n <= MOST_ON_A_BOARD:
+        return None
+    more = [_row(size, n, shop.settings) for size in (bought.length_mm, bought.width_mm)]
+    sizes = [(bought.length_mm, more[1]), (more[0], bought.width_mm)]
+    want = Demand(part=part.name, beds=beds, orders=(), count=n)
+    for size in sorted(sizes, key=lambda s: s[1] > WIDE_BOARD_MM):
+        bench = LayoutContext(shop=shop, demands=(want,), blank=blank_of(_stock(part, bought, size)))
+        laid = bench.add((), 0)[0]
+        while laid is not None and len(laid) < n:
+            laid = bench.add(laid, 0)[0]
+        if laid is not None:
+            return size
+    return None
+
+
+def _row(size_mm: float, n: int, settings: Settings) -> float:
+    """Return how long n copies in a row are with their margins, millimeters: a step more for each gap."""
+    inside = size_mm - 2.0 * settings.blank_margin_mm
+    return math.ceil(10.0 * (size_mm + (n - 1) * (inside + settings.gap_mm)) + n - 1) / 10.0
