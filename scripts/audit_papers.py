@@ -209,6 +209,17 @@ def tables(p: Papers) -> None:
             area = float(row["area_sq_in" if p.inch else "area_cm2"])
             if abs(area - left.area_mm2 / square) > 0.5 + 1e-6:
                 p.wrong.append(f"leftovers.csv: {left.name} {area}, worked out {left.area_mm2 / square:.3f}")
+    if (p.folder / "travel.csv").exists():
+        rows = iter(p.table("travel.csv"))
+        for layout in p.plan.layouts:
+            for placement in layout.placements:
+                x0, y0, x1, y1 = box(moved(points_of(p.plan.shop.part(placement.part).outline), placement))
+                cutter = p.plan.shop.settings.cutter_diameter_mm
+                need = (x1 - x0 + cutter, y1 - y0 + cutter)
+                for sizes in (need, need[::-1]):
+                    row = next(rows)
+                    for axis, mm in zip("xy", sizes):
+                        p.same("travel.csv", row["blank"], row[f"least_travel_{axis}_{u}"], mm, "machine")
     for row in p.table("seams.csv"):
         layout = next(x for x in p.plan.layouts if x.blank.name == row["blank"].removeprefix("'"))
         seam = next(s for s in layout.blank.seams if s.name == row["seam"])
@@ -222,13 +233,21 @@ def stems(p: Papers) -> list[str]:
     """Return the file stem of each blank's papers, in the order of the plan, from the report's links."""
     page = (p.folder / "report.html").read_text(encoding="utf-8")
     found = re.findall(r'href="drawings/([^"]+)\.dxf"', page)
-    return [s for s in dict.fromkeys(found) if not s.endswith(".bottom")]
+    return [s for s in dict.fromkeys(found) if not s.endswith((".bottom", ".along-y"))]
 
 
 def sheets(p: Papers) -> None:
     """Compare parts, pins and screws, pockets and holes, leftovers and spare travel on both papers."""
-    for layout, stem in zip(p.plan.layouts, stems(p)):
+    every = stems(p)
+    for layout, stem in zip(p.plan.layouts, every):
         for paper in ("a4", "letter"):
+            if not (p.folder / "sheets" / f"{stem}-{paper}.pdf").exists():
+                # alike to another blank, whose sheet must name this one
+                others = (s for s in every if (p.folder / "sheets" / f"{s}-{paper}.pdf").exists())
+                p.count[f"{paper} sheet"] += 1
+                if not any(f"{layout.blank.name} (" in p.pdf(f"{s}-{paper}.pdf") for s in others):
+                    p.wrong.append(f"{paper} sheet: none for {layout.blank.name}")
+                continue
             text = p.pdf(f"{stem}-{paper}.pdf")
             sheet(p, layout, text, f"{paper} sheet")
 
@@ -251,10 +270,13 @@ def sheet(p: Papers, layout: Layout, text: str, paper: str) -> None:
     every = work.positions if work is not None else ()
     few = every if len(every) < 3 else ()
     if work is not None and layout.chosen is not None:
-        initials = {**{pin.name: f"P{pin.name.split()[-1]}" for pin in work.pins}}
+        initials = {**{pin.name: f"H{pin.name.split()[-1]}" for pin in work.pins}}
         initials |= {hold.name: f"S{hold.name.split()[-1]}" for hold in work.hold_downs}
         for item, kind in [(pin, pin.use) for pin in work.pins] + [(h, "screw") for h in work.hold_downs]:
-            name = {"flip": "locating pin", "index": "index hole"}.get(kind, kind)
+            name = {"flip": "pin hole", "index": "index hole"}.get(kind, kind)
+            if kind == "screw" and item.sections:
+                many = "s" if len(item.sections) > 1 else ""
+                name += f" (section{many} {' and '.join(str(n) for n in item.sections)})"
             head = f"{initials[item.name]} {name}"
             at: list[tuple[str, float] | str] = [("rule", item.x_mm - dx), ("rule", item.y_mm - dy)]
             at += ["head"] if kind == "screw" else []
@@ -265,6 +287,9 @@ def sheet(p: Papers, layout: Layout, text: str, paper: str) -> None:
                 bx, by = on_bed(position, item.x_mm, item.y_mm)
                 at += [("machine", bx), ("machine", by)]
             p.row(paper, text, head, at)
+        for tab in work.tabs:
+            head = f"T{tab.name.split()[-1]}" + (f", part {tab.placement + 1}" if several else "")
+            p.row(paper, text, head, [("rule", tab.x_mm - dx), ("rule", tab.y_mm - dy)])
     for left in layout.leftovers:
         if left.usable:
             sizes = [("rule", left.rectangle_mm[2]), "\u00d7", ("rule", left.rectangle_mm[3])]
@@ -392,6 +417,17 @@ def drawing(p: Papers, layout: Layout, doc: ezdxf.document.Drawing, over: bool) 
         compare(role.lower(), near[0], expected)
     work = layout.work
     if work is not None:
+        cutter = p.plan.shop.settings.cutter_diameter_mm
+        middles = []
+        for tab in work.tabs:
+            at = complex(tab.x_mm, tab.y_mm) + unit(tab.angle_deg) * cutter / 2
+            middles.append(reflected(np.array([[at.real, at.imag]]), layout, over)[0])
+        drawn = [outline(e).mean(axis=0) for e in space if e.dxf.layer == "TAB"]
+        p.count[paper] += 2 * len(middles)
+        if len(drawn) != len(middles) or any(
+            min(np.hypot(*(one - other)) for other in drawn) > 0.005 for one in middles
+        ):
+            p.wrong.append(f"DXF: {layout.blank.name} TAB {drawn}, worked out {middles}")
         for layer, items in (("PIN", work.pins), ("HOLD DOWN", work.hold_downs)):
             rings = [np.array([[i.x_mm, i.y_mm]]) for i in items]
             compare_rings = [

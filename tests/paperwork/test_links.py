@@ -90,6 +90,13 @@ def test_numbers_of_the_report_do_not_break(plan):
     assert found == []
 
 
+def test_sentences_do_not_run_together(twins):
+    """A space stands between sentences of a blank's first lines."""
+    page = re.sub(r"<[^>]+>", "", render_all(twins)["report.html"].decode())
+    assert re.search(r"On the rack: C07\. +(It is alike|\s*Bed)", page)
+    assert not re.search(r"(rack: [^.\n]*|its sheet)\.[A-Z]", page)
+
+
 def test_blanks_that_are_alike_share_a_sheet(twins):
     """One sheet serves both, says so with the other's order, and the report links it for both."""
     assert first_alike(twins)[:2] == [0, 0]
