@@ -125,7 +125,7 @@ def full_size(plan: Plan, layout: Layout) -> list[Item]:
     x0, y0, x1, y1 = bounds([layout.blank.shape.outer, *_outlines(plan, layout)])
     box = (x0 - _AROUND, y0 - _AROUND, x1 + _AROUND, y1 + _AROUND)
     scratch = Canvas(width_mm=box[2] - box[0], height_mm=box[3] - box[1])
-    picture = BlankPicture(plan=plan, layout=layout, canvas=scratch, at=Move(), text_mm=4.0)
+    picture = BlankPicture(plan=plan, layout=layout, canvas=scratch, at=Move(), text_mm=4.2)
     picture.labels.window = box
     picture.draw()
     dx, dy = datum(layout)

@@ -3,7 +3,7 @@
 import pytest
 
 from nestyield.paperwork import curves, template
-from nestyield.paperwork.canvas import Area
+from nestyield.paperwork.canvas import Area, Text
 from nestyield.paperwork.page import MARGIN_MM
 
 
@@ -53,3 +53,12 @@ def test_too_many_pages_make_no_template(plan, monkeypatch):
     """A template that nobody would tape together is not written."""
     monkeypatch.setattr(template, "MOST_PAGES", 1)
     assert template.template(plan, plan.layouts[0], "a4") == []
+
+
+@pytest.mark.outside(source="ISO 3098-1: letters of 2.5 mm, the least of its series for drawings", mark="M")
+def test_letters_of_a_template_are_large_enough(plan):
+    """Capitals are 2.5 mm high at least on every page; 0.729 of the type's size, as the font has them."""
+    for page in template.template(plan, plan.layouts[0], "a4"):
+        for item in page.items:
+            if isinstance(item, Text):
+                assert item.size * 0.729 >= 2.5, item.text
