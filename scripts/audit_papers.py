@@ -347,14 +347,15 @@ def drawings(p: Papers) -> None:
 
 
 def reflected(points: np.ndarray, layout: Layout, over: bool) -> np.ndarray:
-    """Return points as they are in a drawing: turned over about the flip axis for the bottom face."""
+    """Return points as they are in a drawing: from the datum corner, turned over for the bottom face."""
+    datum = np.array(corner(layout))
     if not over:
-        return points
+        return points - datum
     a, b = (complex(*q) for q in layout.work.flip_axis_mm)
     along = (b - a) / abs(b - a)
     z = points[:, 0] + 1j * points[:, 1]
     z = a + along * ((z - a) / along).conjugate()
-    return np.column_stack([z.real, z.imag])
+    return np.column_stack([z.real, z.imag]) - datum
 
 
 def drawing(p: Papers, layout: Layout, doc: ezdxf.document.Drawing, over: bool) -> None:

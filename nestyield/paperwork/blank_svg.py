@@ -43,7 +43,7 @@ _STYLES = {
 def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None = None) -> str:
     """Return the SVG of a blank at 1:1 in millimeters; each outline carries its layer's name.
 
-    A point (x, y) of the blank stands at (x, -y), since y runs downwards there. With ``over`` the blank
+    A point (x, y) of the drawing stands at (x, -y), since y runs downwards there. With ``over`` the blank
     is turned over about its flip axis, the bottom face up. ``held`` is what it holds, where that is made.
     """
     held = held or content(plan, layout, over)

@@ -138,7 +138,7 @@ class _Writer:
 
 
 def drawing(plan: Plan, layout: Layout, over: bool = False, held: Content | None = None) -> bytes:
-    """Return the DXF (R2010, UTF-8) of a blank in the shop's units and the blank's coordinates.
+    """Return the DXF (R2010, UTF-8) of a blank in the shop's units, zero at its datum corner.
 
     With ``over`` it shows the blank turned over about its flip axis, the bottom face up. ``held`` is what it
     holds, where that has been made.

@@ -261,7 +261,10 @@ def has_bottom(layout: Layout) -> bool:
 
 def turned_over(listed: list[Feature], axis: tuple[Point, Point]) -> list[Feature]:
     """Return features as they lie after the blank was turned over about an axis."""
-    move = reflection(*axis)
+    return _moved(listed, reflection(*axis))
+
+
+def _moved(listed: list[Feature], move: Move) -> list[Feature]:
     return [
         replace(
             feature,
@@ -294,15 +297,21 @@ def quarter_turned(listed: list[Feature]) -> list[Feature]:
     """Return features of a blank that lies a quarter turn to the left, its box in the corner at the zero."""
     turn = Move(angle_deg=90.0)
     x0, y0, _, _ = bounds([turn.outline(f.outline) for f in listed if f.layer == "BLANK" and f.outline])
-    move = turn.then(Move(dx=-x0, dy=-y0))
-    return [
-        replace(
-            feature,
-            outline=move.outline(feature.outline) if feature.outline else None,
-            line_mm=move.points(feature.line_mm),
-        )
-        for feature in listed
-    ]
+    return _moved(listed, turn.then(Move(dx=-x0, dy=-y0)))
+
+
+def to_drawing(layout: Layout, over: bool = False) -> Move:
+    """Return the move from blank coordinates to those of a drawing, whose zero is the datum corner.
+
+    Turned over about the flip axis the zero stays where it is on the bed.
+    """
+    x0, y0, _, _ = bounds([layout.blank.shape.outer])
+    to_zero = Move(dx=-x0, dy=-y0)
+    if not over:
+        return to_zero
+    assert layout.work is not None
+    assert layout.work.flip_axis_mm is not None
+    return reflection(*layout.work.flip_axis_mm).then(to_zero)
 
 
 def other_way_fits(layout: Layout) -> bool:
@@ -316,13 +325,9 @@ def content(plan: Plan, layout: Layout, over: bool = False, quarter: bool = Fals
     With ``quarter`` the blank lies a quarter turn to the left, its length along Y, its box at the zero.
     A text stands at each labeled outline, none on another; the heading stands below the blank.
     """
-    listed = features(plan, layout)
-    box = extent(plan, layout)
-    if over:
-        assert layout.work is not None
-        assert layout.work.flip_axis_mm is not None
-        listed = turned_over(listed, layout.work.flip_axis_mm)
-        box = bounds([reflection(*layout.work.flip_axis_mm).outline(Outline.rectangle(*box))])
+    move = to_drawing(layout, over)
+    listed = _moved(features(plan, layout), move)
+    box = bounds([move.outline(Outline.rectangle(*extent(plan, layout)))])
     if quarter:
         listed = quarter_turned(listed)
         box = bounds([f.outline for f in listed if f.outline])
@@ -397,14 +402,12 @@ def zero_reference(layout: Layout, over: bool) -> tuple[str, Point] | None:
         For the drawing of the blank turned over.
     """
     work = layout.work
-    move = Move()
     if over:
         if not has_bottom(layout) or work is None or work.flip_axis_mm is None:
             return None
-        move = reflection(*work.flip_axis_mm)
     elif not any(isinstance(c, NoWoodAtCorner) for c in layout.cautions):
         return None
-    corner = bounds([layout.blank.shape.outer])[:2]
+    move, corner = to_drawing(layout, over), bounds([layout.blank.shape.outer])[:2]
     if work is None or not work.pins or work.positions[0].mirrored == over:
         return "corner", move.point(corner)
     pin = work.pins[0]
@@ -413,7 +416,6 @@ def zero_reference(layout: Layout, over: bool) -> tuple[str, Point] | None:
 
 def _zero_words(layout: Layout, words: Words, over: bool) -> str:
     """Return where the zero of a drawing lies."""
-    x0, y0, _, _ = bounds([layout.blank.shape.outer])
     found = zero_reference(layout, over)
     if found is not None:
         name, (x, y) = found
@@ -422,10 +424,7 @@ def _zero_words(layout: Layout, words: Words, over: bool) -> str:
             return f"The datum corner, where the datum edges meet beyond the wood, is at {at}."
         what = "The datum corner" if name == "corner" else f"Hole {name}"
         return f"{what} is at {at}: find the zero from there."
-    if abs(x0) < 0.05 and abs(y0) < 0.05:
-        return "Zero: the datum corner, lower left."
-    at = f"X {words.length(x0)}, Y {words.length(y0)}"
-    return f"Zero of the piece on the rack; the datum corner, lower left, is at {at}."
+    return "Zero: the datum corner, lower left."
 
 
 _QUARTER = (

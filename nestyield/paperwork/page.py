@@ -155,8 +155,11 @@ class Pages:
         """Write a paragraph; ``mark`` hangs before its first line."""
         indent = fonts.width(mark + " ", size) if mark else 0.0
         full = self.width if width is None else width
-        for k, line in enumerate(wrap(text, full - indent, size, STYLES[style].bold)):
-            self.need(size * self.leading)
+        lines = wrap(text, full - indent, size, STYLES[style].bold)
+        for k, line in enumerate(lines):
+            # A short paragraph stays on one page.
+            whole = len(lines) if k == 0 and len(lines) <= 4 else 1
+            self.need(size * self.leading * whole)
             if k == 0 and mark:
                 self.canvas.text((x, self.y - size * 1.05), mark, size, style)
             self.line(line, size, style, x + indent)

@@ -102,7 +102,7 @@ def _panel(
 
 def zero_on_bed(layout: Layout, position: BedPosition) -> tuple[float, float]:
     """Return where the zero of the drawing for the face that is up is in a position, bed coordinates."""
-    at: tuple[float, float] = (0.0, 0.0)
+    at = sheet_figure.datum(layout)
     work = layout.work
     if position.mirrored and work is not None and work.flip_axis_mm is not None:
         at = reflection(*work.flip_axis_mm).point(at)
@@ -188,7 +188,7 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
 
 
 def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
-    words = Words(plan.shop.units)
+    words, corner = Words(plan.shop.units), sheet_figure.datum(layout)
     pages.gap(1.0)
     pages.table(
         "",
@@ -203,8 +203,7 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         [
             [
                 str(n),
-                words.number(s.x_mm, style="machine"),
-                words.number(s.y_mm, style="machine"),
+                *(words.number(v, style="machine") for v in bed_picture.move_to_bed(s).point(corner)),
                 words.angle(s.turned_deg),
                 words.number(s.from_mm, style="machine"),
                 words.number(s.to_mm, style="machine"),
@@ -213,10 +212,9 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         ],
         [1.0, -2.2, -1.0, -1.0, -1.6, -1.0],
     )
-    where = "Drawing zero: the datum corner." if _zero_is(layout) else _corner_from_zero(plan, layout).strip()
     pages.paragraph(
-        f"{where} Limits are those of the drawn outlines: round their ends the cutter goes up to its "
-        "diameter farther. Sections meet on the line of layer SECTION in the drawing.",
+        "Drawing zero: the datum corner. Limits are those of the drawn outlines: round their ends the cutter "
+        "goes up to its diameter farther. Sections meet on the line of layer SECTION in the drawing.",
         LETTER_MM,
         "plain-soft",
     )
@@ -224,21 +222,6 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
 
 def _xy(plan: Plan, at: tuple[float, float]) -> str:
     return Words(plan.shop.units).point(*at)
-
-
-def _zero_is(layout: Layout) -> str:
-    """Return which corner the drawings' zero is."""
-    x0, y0 = sheet_figure.datum(layout)
-    return ", the datum corner" if abs(x0) < 0.05 and abs(y0) < 0.05 else ""
-
-
-def _corner_from_zero(plan: Plan, layout: Layout) -> str:
-    """Return where the datum corner is in the drawings, when it is not their zero."""
-    return (
-        ""
-        if _zero_is(layout)
-        else f" The datum corner is at drawing {_xy(plan, sheet_figure.datum(layout))}."
-    )
 
 
 def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
@@ -309,11 +292,10 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
                 + "."
             )
         out += _edge_end(plan, layout)
-        zero = bed_picture.move_to_bed(setup).point((0.0, 0.0))
+        zero = bed_picture.move_to_bed(setup).point(corner)
         out.append(
-            f"Zero of the DXF and SVG drawings{_zero_is(layout)}: bed {_xy(plan, zero)}"
+            f"Zero of the DXF and SVG drawings, the datum corner: bed {_xy(plan, zero)}"
             + (f", the drawing turned by {words.angle(turn)}." if turn % 360.0 else ", not turned.")
-            + _corner_from_zero(plan, layout)
         )
         out += [text for over in (False, True) for text in _zero_off_wood(plan, layout, over)]
     names = _drawings(plan, layout)
