@@ -30,7 +30,7 @@ import numpy as np
 from pypdf import PdfReader
 from study_shops import Maker
 
-from nestyield.audit.curves import moved, points_of, unit
+from nestyield.audit.curves import moved, points_of, region, unit
 from nestyield.cli import main as command
 from nestyield.model import Layout, Outline, Part, Placement, Plan, Zone
 from nestyield.planfile.text import read
@@ -468,14 +468,20 @@ def report(p: Papers) -> None:
             setup = layout.setups[layout.chosen]
             spare(p, "terminal", p.said, setup.spare_x_mm, setup.spare_y_mm)
     layouts = p.plan.layouts
-    stock = sum(x.stock_area_mm2 for x in layouts)
+    # What is sawn off one piece before the bed takes the whole piece, once.
+    sawn = {name for sawing in p.plan.sawings for name in sawing.blanks}
+    pieces = [p.plan.shop.piece(sawing.piece) for sawing in p.plan.sawings]
+    areas = [region(piece.shape).area for piece in pieces]
+    stock = sum(x.stock_area_mm2 for x in layouts if x.blank.name not in sawn) + sum(areas)
     if stock:
         share = 100 * sum(x.part_area_mm2 for x in layouts) / stock
         found = re.search(r"([\d.]+) % yield|yield ([\d.]+) %", text)
         p.count["report"] += 1
         if not found or abs(float(found[1] or found[2]) - share) > 0.0501:
             p.wrong.append(f"report: yield {found and found[0]}, worked out {share:.3f}")
-        feet = f"{sum(x.board_feet for x in layouts):.2f}"
+        whole = sum(x.board_feet for x in layouts if x.blank.name not in sawn)
+        whole += sum(a * piece.thickness_mm for a, piece in zip(areas, pieces)) / (144 * 25.4**3)
+        feet = f"{whole:.2f}"
         p.count["report"] += 1
         if feet not in text:
             p.wrong.append(f"report: no board feet {feet}")

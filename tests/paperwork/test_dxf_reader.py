@@ -165,3 +165,16 @@ def test_both_directions_on_request(plan):
         box.append((found.extmin.x, found.extmin.y, found.size.x, found.size.y))
     assert box[1][:2] == pytest.approx((0.0, 0.0), abs=0.01)
     assert box[1][2:] == pytest.approx(box[0][2:][::-1], abs=0.01)
+
+
+def test_the_zero_is_the_datum_corner(plan, build):
+    """In single pieces and glue-ups alike the lower left corner of the blank's box is the zero of the drawing."""
+    glued = build.glued_plan()
+    for made in (plan, glued):
+        files = render_all(made)
+        for name in (n for n in files if n.endswith(".dxf") and ".bottom" not in n):
+            doc = ezdxf.read(io.StringIO(files[name].decode()))
+            found = bbox.extents((e for e in doc.modelspace() if e.dxf.layer == "BLANK"), fast=False)
+            assert (found.extmin.x, found.extmin.y) == pytest.approx((0.0, 0.0), abs=0.02), name
+            texts = [e.dxf.text for e in doc.modelspace().query("TEXT")]
+            assert any("Zero: the datum corner" in t or "datum corner" in t for t in texts), name
