@@ -18,7 +18,7 @@ import shapely
 
 from nestyield.model import InputError
 from nestyield.photo.read import read_photos
-from nestyield.photo.request import PhotoRequest
+from nestyield.photo.request import LIMIT_MM, PhotoRequest
 from nestyield.photo.sheet import marker_sheets
 
 WOODS = {
@@ -238,7 +238,7 @@ def picture_of(seed: int, bad: str, keep: Path, pages: dict) -> tuple[Path, list
     return path, woods
 
 
-def read(path: Path, woods: list, limit: float = 0.5) -> tuple[list, str]:
+def read(path: Path, woods: list, limit: float = LIMIT_MM) -> tuple[list, str]:
     request = PhotoRequest(
         pictures=(path,),
         thickness_mm=woods[0].thickness,

@@ -51,7 +51,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--line-x", metavar="L", help="what the long line of the print measures [240 mm]")
     parser.add_argument("--line-y", metavar="L", help="what the short line of the print measures [160 mm]")
-    parser.add_argument("--limit", metavar="L", help="refuse what may be off by more [0.5 mm]")
+    parser.add_argument("--limit", metavar="L", help="refuse what may be off by more [0.8 mm]")
     parser.add_argument("--blue", metavar="KIND", default="knot", help="kind of defect in a blue ring [knot]")
     parser.add_argument(
         "--green",
@@ -116,6 +116,9 @@ def _say(
             f"{piece.name}: {words.size(x1 - x0, y1 - y0)}, {holes} {'hole' if holes == 1 else 'holes'}, "
             f"{defects} marked {'defect' if defects == 1 else 'defects'}, {grain}, may be off by {error}"
         )
+    if (hidden := max(p.hidden_mm for p in pieces)) > 1.0:
+        narrow = words.length(hidden, style="coarse", rounding="up")
+        say(f"Holes and slots narrower than {narrow} may be hidden by the thickness: ring them.")
     pictures = [p.name for p in files if p.suffix == ".jpg"]
     say(f"Check by eye: {', '.join(pictures)} in {shlex.quote(str(args.out))}")
     say("Then copy the rows of rack.csv and defects.csv into those of the shop.")

@@ -7,6 +7,7 @@ and black on white paper then count little. The edge is where it is half way, in
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -25,6 +26,10 @@ _STEPS_PX = 2.5
 _NEIGHBORS = 14
 #: Noise of light that is always allowed for, so that equal colors do not part.
 _LEAST_NOISE = 2e-3
+
+
+#: A step counts beside a larger one from this share of its slope; wider sides of the wood are no narrow strip, px.
+_STEP, _STRIP_PX = 0.45, 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +73,9 @@ def outlines(wood: NDArray[np.bool_], scale: float) -> list[tuple[Array, list[Ar
     return list(found.values())
 
 
-def refined(light: NDArray[np.float32], ring: Array, hole: bool) -> Edge | None:
+def refined(
+    light: NDArray[np.float32], ring: Array, hole: bool, side: Callable[[Array], Array] | None = None
+) -> Edge | None:
     """Move an outline to where its edge is.
 
     Parameters
@@ -79,6 +86,9 @@ def refined(light: NDArray[np.float32], ring: Array, hole: bool) -> Edge | None:
         Pixels, within a few of the edge.
     hole : bool
         Whether wood is outside it.
+    side : callable, optional
+        From pixels of a lower rim, array (n, 2), to where it lies from the upper one, px. Where the side of the wood is
+        seen as a narrow strip, its outer edge is looked for.
 
     Returns
     -------
@@ -95,14 +105,20 @@ def refined(light: NDArray[np.float32], ring: Array, hole: bool) -> Edge | None:
     for reach, smooth in _PASSES:
         if len(points) < 24:
             return None
-        edge = _pass(opencv(), light, points, reach, smooth, hole)
+        edge = _pass(opencv(), light, points, reach, smooth, hole, side)
         points = _even(edge.points)
     assert edge is not None
     return replace(edge, points=points)
 
 
 def _pass(
-    cv2: Any, light: NDArray[np.float32], points: Array, reach: float, smooth: float, hole: bool
+    cv2: Any,
+    light: NDArray[np.float32],
+    points: Array,
+    reach: float,
+    smooth: float,
+    hole: bool,
+    side: Callable[[Array], Array] | None,
 ) -> Edge:
     out = _normals(points, hole)
     steps = np.arange(-reach, reach + 0.25, 0.5)
@@ -133,7 +149,9 @@ def _pass(
         _crossing(level, steps),
         np.abs(_crossing(level, steps, 0.16) - _crossing(level, steps, 0.84)) / 2,
     )
-    place = np.where(np.isfinite(place), place, np.nan)
+    if side is not None:
+        strip = (side(points) * out).sum(axis=1)
+        place = _outer(_along(level, smooth), steps, place, strip)
     steady = _robust(place)
     fine = _along(steady[:, None], smooth)[:, 0]
     wide = _along(steady[:, None], 3 * smooth)[:, 0]
@@ -188,6 +206,27 @@ def _crossing(level: Array, steps: Array, at: float = 0.5) -> Array:
     best = far.argmin(axis=1)
     rows = np.arange(len(level))
     return np.where(np.isfinite(far[rows, best]), place[rows, best], np.nan)
+
+
+def _outer(level: Array, steps: Array, place: Array, strip: Array) -> Array:
+    """Return crossings, and where the side of the wood is seen as a narrow strip and there are two steps, the outer one."""
+    slope = -np.gradient(level, steps, axis=1)
+    a, b, c = slope[:, :-2], slope[:, 1:-1], slope[:, 2:]
+    top = (
+        (b >= a)
+        & (b > c)
+        & (b > _STEP * slope.max(axis=1, keepdims=True))
+        & (steps[None, 1:-1] < (place + strip + 0.5)[:, None])
+    )
+    last = b.shape[1] - 1 - np.argmax(top[:, ::-1], axis=1)
+    rows = np.arange(len(level))
+    p, q, r = (v[rows, last] for v in (a, b, c))
+    bend = p - 2 * q + r
+    peak = steps[1:-1][last] + np.where(bend < 0, 0.5 * (p - r) / np.where(bend < 0, bend, -1.0), 0.0) * (
+        steps[1] - steps[0]
+    )
+    two = top.any(axis=1) & (peak > place) & (strip > 0.5) & (strip < _STRIP_PX)
+    return np.where(two, np.minimum(peak, place + strip), place)
 
 
 def _robust(place: Array) -> Array:

@@ -23,6 +23,8 @@ THIN_MM = 0.04
 _LEAST_TURN, _LEAST_CAP_MM = 0.12, 0.2
 #: Edges that turn by more than this (sine) beside a bridge are corners of a piece.
 _CORNER = 0.25
+#: A bridge from a corner of a piece across a slot is longer than this share of the shift.
+_MOUTH = 0.45
 #: Where rims are looked at, from the end of a bridge, mm; and how deep a hidden end may be, in lengths of its bridge.
 _RIM_MM, _FARTHEST = (2.0, 7.0), 2.5
 
@@ -137,7 +139,7 @@ def hidden_ends(wood: shapely.Polygon, tower: Tower, least_mm: float) -> Hidden:
         if shapely.LinearRing(points).is_ccw != (k == 0):
             points = points[::-1]
         for i in _bridges(points, tower, least_mm):
-            cap = _cap(points, i)
+            cap = _cap(points, i, _MOUTH * tower.shift_mm(points[i]))
             if cap is None:
                 continue
             gap = gap or cap.is_empty
@@ -158,7 +160,7 @@ def _bridges(points: Array, tower: Tower, least_mm: float) -> NDArray[np.intp]:
     return np.flatnonzero((length > least_mm) & (cross < 0.08) & (length < 1.15 * shift + 0.3))
 
 
-def _cap(points: Array, i: int) -> shapely.Polygon | None:
+def _cap(points: Array, i: int, mouth_mm: float) -> shapely.Polygon | None:
     """Return what the two rims beside a bridge leave between them; empty where they do not meet, None for little.
 
     Wood is on the left of the ring. Rims are looked at a little away from the bridge, where the tip of the ground
@@ -169,7 +171,7 @@ def _cap(points: Array, i: int) -> shapely.Polygon | None:
     inward = np.array([-along[1], along[0]])
     (a, u), (b, v) = _rim(points, i, -1), _rim(points, (i + 1) % len(points), 1)
     low, high = sorted((float(u @ inward), float(v @ inward)))
-    if low < -_CORNER and high > 2 * _CORNER and np.hypot(*(q - p)) > _RIM_MM[0]:
+    if low < -_CORNER and high > 2 * _CORNER and np.hypot(*(q - p)) > max(mouth_mm, 2 * _RIM_MM[0]):
         return shapely.Polygon()  # the mouth of a slot whose ground is hidden
     if low <= 0 or high < _LEAST_TURN:
         return None

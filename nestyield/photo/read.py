@@ -92,8 +92,8 @@ def _told(piece: PhotoPiece, picture: str, request: PhotoRequest) -> list[Findin
     out.append(tell("note", "V013", message, picture, piece.name))
     if piece.hidden_mm > 1.0:
         message = (
-            f"through holes narrower than {words.length(piece.hidden_mm, rounding='up')} may be hidden by the thickness; ring "
-            "them with a green pen, or photograph them from straight above"
+            f"holes and slots narrower than {words.length(piece.hidden_mm, rounding='up')} may be hidden by the thickness and "
+            "taken for wood; ring them with a green pen, or photograph them from straight above"
         )
         out.append(tell("note", "V013", message, picture, piece.name))
     if not piece.grain.seen:

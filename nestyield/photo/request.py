@@ -11,7 +11,7 @@ from nestyield.model.units import Units
 from nestyield.photo.grain import Grain
 
 #: A written outline may be this far off before the picture is refused, mm.
-LIMIT_MM = 0.5
+LIMIT_MM = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -172,7 +172,8 @@ def _seen(
     edges: list[tuple[Edge, shapely.LineString]] = []
     polygons: list[shapely.Polygon] = []
     for outer, holes in rings:
-        found = [e for e in (refined(light, outer, False), *(refined(light, h, True) for h in holes)) if e]
+        traced = (refined(light, r, k > 0, _side(camera, height)) for k, r in enumerate((outer, *holes)))
+        found = [e for e in traced if e]
         if not found or found[0].hole:
             continue
         on_ground = [_thinned(camera.ground(e.points)) for e in found]
@@ -200,6 +201,16 @@ def _seen(
         white=white,
         tower=tower,
     )
+
+
+def _side(camera: Camera, height_mm: float) -> Callable[[Array], Array]:
+    """Return the function from pixels of a lower rim to where it lies from the upper one."""
+
+    def side(pixels: Array) -> Array:
+        ground = camera.ground(pixels)
+        return pixels - camera.pixels(np.column_stack([ground, np.full(len(ground), height_mm)]))
+
+    return side
 
 
 def _thinned(points: Array) -> Array:
