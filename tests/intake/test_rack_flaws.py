@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from pathlib import Path
 
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from nestyield.api import check_shop, plan, take, write_plan
 from nestyield.intake.rack_flaws import FlawError, parse_edges, parse_flaws
@@ -172,3 +175,21 @@ def test_a_sheet_without_grain_is_read_as_a_sheet(tmp_path: Path) -> None:
     assert [p.grain_deg for p in shop.pieces] == [None, 0.0, 0.0]
     (told,) = [f for f in findings if f.code == "R005"]
     assert (told.severity, told.where) == ("note", "row 2, column grain")
+
+
+_WORDS = ["live", "rough", "edge", "far", "near", "left", "2-3", "3-2", "9-9", "small", "knot", "about", "at", "12", "5",
+          "1/2", "in", "1/0", ",", ";", "-", "nail hole", "top", "\u201c", "0", "1e9", "nan"]  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(st.lists(st.sampled_from(_WORDS), max_size=10))
+def test_any_words_end_in_defects_or_a_message(words: list[str]) -> None:
+    """Whatever stands in the cells is read or refused with FlawError; strips lie in the piece."""
+    text = " ".join(words)
+    wood = shapely.box(0, 0, 500, 200).buffer(1e-6)
+    with contextlib.suppress(FlawError):
+        for defect in parse_edges(text, BOARD, 20.0, "r"):
+            assert region(defect).difference(wood).area == pytest.approx(0, abs=1e-6)
+    with contextlib.suppress(FlawError):
+        for defect in parse_flaws(text, "in", 12.7, "r"):
+            assert defect.shape.area_mm2 > 0
