@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 
 import shapely
 from shapely.geometry import LineString, MultiLineString, Polygon
@@ -54,6 +56,18 @@ class RowColumns:
     def length(self, meaning: str, value_mm: float) -> str:
         """Return a length as the column has it."""
         return number(value_mm, self.unit(meaning))
+
+    def size(self, meaning: str, value_mm: float) -> str:
+        """Return a length or width as the column has it; in inches as read off a rule, never more than it is.
+
+        Below an inch it is a decimal: spreadsheets make a date of ``3/4``.
+        """
+        sixty_fourths = math.floor(value_mm / 25.4 * 64 + 1e-6)
+        if self.unit(meaning) != "in" or sixty_fourths < 64:
+            return self.length(meaning, value_mm)
+        whole, rest = divmod(sixty_fourths, 64)
+        part = Fraction(rest, 64)
+        return f"{whole} {part.numerator}/{part.denominator}" if rest else str(whole)
 
     def polygon(self, meaning: str, shape: Shape, chord_error_mm: float) -> str:
         """Return an outline as well-known text, never larger than the shape."""

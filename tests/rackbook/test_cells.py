@@ -73,3 +73,15 @@ def test_seams_are_clipped():
     text = columns("seams").lines("seams", runs)
     assert parse_lines(text, 1.0) == [((0.0, 30.0), (40.0, 30.0)), ((60.0, 30.0), (100.0, 30.0))]
     assert columns("seams").lines("seams", []) == ""
+
+
+@pytest.mark.parametrize(
+    ("value_in", "written"),
+    [(15.624921, "15 39/64"), (15.625, "15 5/8"), (10.0, "10"), (9.99999, "9 63/64"), (0.75, "0.75")],
+)
+def test_sizes_in_inches_are_read_off_a_rule(value_in, written):
+    """A size is a fraction, never more than it is; below an inch a decimal, of which no spreadsheet makes a date."""
+    cell = columns("length_in").size("length", value_in * 25.4)
+    assert cell == written
+    assert -1e-9 <= value_in * 25.4 - parse_length(cell, "in") < 25.4 / 64
+    assert columns("length_mm").size("length", value_in * 25.4) == number(value_in * 25.4, "mm")
