@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 import numpy as np
 import pyclipper
+import shapely
 
 from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds, ring_area_um2, tidy
 
@@ -117,28 +118,37 @@ def components(region: Sequence[IntPoly]) -> list[tuple[IntPoly, list[IntPoly]]]
         return [(outers[0], holes)]
     sizes = [area for area in areas if area > 0]
     boxes = [bounds([r]) for r in outers]
+    polygons: dict[int, shapely.Polygon] = {}
     for hole in holes:
         box = bounds([hole])
         best = -1
         for k, outer in enumerate(outers):
             b = boxes[k]
             inside = b[0] <= box[0] and b[1] <= box[1] and b[2] >= box[2] and b[3] >= box[3]
-            if inside and (best < 0 or sizes[k] < sizes[best]) and _holds(outer, hole):
+            if not inside or (best >= 0 and sizes[k] >= sizes[best]):
+                continue
+            if k not in polygons:
+                polygons[k] = _prepared(outer)
+            if _holds(polygons[k], hole):
                 best = k
         if best >= 0:
             pieces[best][1].append(hole)
     return pieces
 
 
-def _holds(outer: IntPoly, ring: IntPoly) -> bool:
-    """Whether most of a ring's vertices lie in ``outer`` (rings of one region never cross)."""
-    rows = outer.tolist()
-    votes, left = 0, len(ring)
-    for x, y in ring.tolist():
-        where = pyclipper.PointInPolygon((x, y), rows)
-        if where != -1:  # -1: on the edge, says nothing
-            votes += 1 if where == 1 else -1
-        left -= 1
-        if abs(votes) > left:
-            break
-    return votes >= 0
+def _holds(outer: shapely.Polygon, ring: IntPoly) -> bool:
+    """Whether most of a ring's vertices lie in ``outer`` (rings of one region never cross).
+
+    A vertex on an edge says nothing.
+    """
+    x, y = ring[:, 0], ring[:, 1]
+    inside = np.count_nonzero(shapely.contains_xy(outer, x, y))
+    outside = len(ring) - np.count_nonzero(shapely.intersects_xy(outer, x, y))
+    return bool(inside >= outside)
+
+
+def _prepared(outer: IntPoly) -> shapely.Polygon:
+    """Return a ring as a polygon that answers quickly, exact on whole numbers."""
+    polygon = shapely.Polygon(outer)
+    shapely.prepare(polygon)
+    return polygon
