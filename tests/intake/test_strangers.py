@@ -111,3 +111,16 @@ def test_a_sheet_that_is_too_thick_names_the_setting(
     assert main(["fit", str(folder), "--part", "body template", "--piece", "S-1"]) == 1
     told = capsys.readouterr().out.replace("\u00a0", " ").replace("\u202f", " ")
     assert "12.2 mm thick, 0.05 mm more than the part and [allowance] thickness_tolerance" in told
+
+
+def test_the_count_of_the_rack_says_where_to_ask_on(folder: Path, tmp_path: Path) -> None:
+    """Where pieces have no place for a part of an order that is short, the report names the question that tells more."""
+    narrow = "B-9,A1,sugar maple,44.5,640,100,,0,8,1,ready,,too narrow\n"
+    with (folder / "rack.csv").open("a", encoding="utf-8") as file:
+        file.write(narrow)
+    change(folder / "shop.toml", "count = 2", "count = 9")
+    out = tmp_path / "plan"
+    assert main(["plan", str(folder), "--out", str(out), "--workers", "1", "--quiet"]) == 1
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert "without a place for the part" in page
+    assert "nestyield fit with --piece shows how near one of those is" in page

@@ -80,7 +80,10 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
 
 def _counts(reason: RackCounts, words: Words) -> str:
     rows = f"{reason.rows} {plural(reason.rows, 'row')}"
-    return f"the rack has {rows}: {', '.join(f'{r.rows} {_CAUSES[r.cause]}' for r in reason.refused)}"
+    text = f"the rack has {rows}: {', '.join(f'{r.rows} {_CAUSES[r.cause]}' for r in reason.refused)}"
+    if any(r.cause == "without a place" for r in reason.refused):
+        text += "; nestyield fit with --piece shows how near one of those is"
+    return text
 
 
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
