@@ -156,12 +156,18 @@ def around(ring: shapely.LinearRing, step: float = 1.0) -> np.ndarray:
     return shapely.get_coordinates(ring.interpolate(np.linspace(0, ring.length, n, endpoint=False)))
 
 
+def _lying(shape: shapely.Polygon) -> float:
+    box = shapely.get_coordinates(shapely.oriented_envelope(shape))[:3]
+    side = max(np.diff(box, axis=0), key=lambda v: np.hypot(*v))
+    return float(np.arctan2(side[1], side[0]))
+
+
 def laid_on(traced: shapely.Polygon, truth: shapely.Polygon):
     """Return the rigid motion that lays an outline on another, and the mean distance left."""
     points, ring = around(traced.exterior, 2.0), truth.exterior
     start = np.array(traced.centroid.coords[0])
     best = (np.inf, 0.0, start)
-    for first in np.radians(np.arange(0, 360, 30)):
+    for first in (_lying(truth) - _lying(traced) + turn for turn in (0.0, np.pi)):
         angle, to = first, np.array(truth.centroid.coords[0])
         for step in range(80):
             c, s = np.cos(angle), np.sin(angle)
@@ -265,28 +271,6 @@ def main() -> None:
     args.keep.mkdir(parents=True, exist_ok=True)
     pages: dict = {}
     rows, refused, missed, extra = [], [], 0, 0
-    for seed in range(args.seed, args.seed + args.count):
-        path, woods = picture_of(seed, "", args.keep, pages)
-        if args.render:
-            continue
-        pieces, why = read(path, woods)
-        if why:
-            refused.append((seed, why))
-            print(f"{seed:4d} refused {why[:150]}", flush=True)
-            continue
-        got = [compare(p, woods) for p in pieces]
-        extra += sum(r["matched"] is None for r in got)
-        missed += len(woods) - len({r["matched"] for r in got} - {None})
-        for r in got:
-            if r["matched"] is not None:
-                rows.append({"seed": seed, **r})
-                print(
-                    f"{seed:4d} "
-                    + " ".join(f"{k} {v:.3f}" if isinstance(v, float) else f"{k} {v}" for k, v in r.items()),
-                    flush=True,
-                )
-            else:
-                print(f"{seed:4d} not a piece", flush=True)
     bad = []
     for sort in BAD:
         for seed in range(args.seed, args.seed + args.bad):
@@ -298,6 +282,33 @@ def main() -> None:
             print(f"{sort} {seed}: {'refused ' + why[:120] if why else 'READ'}", flush=True)
             for piece in pieces:
                 print("     ", compare(piece, woods), flush=True)
+    try:
+        for seed in range(args.seed, args.seed + args.count):
+            path, woods = picture_of(seed, "", args.keep, pages)
+            if args.render:
+                continue
+            pieces, why = read(path, woods)
+            if why:
+                refused.append((seed, why))
+                print(f"{seed:4d} refused {why[:150]}", flush=True)
+                continue
+            got = [compare(p, woods) for p in pieces]
+            extra += sum(r["matched"] is None for r in got)
+            missed += len(woods) - len({r["matched"] for r in got} - {None})
+            for r in got:
+                if r["matched"] is not None:
+                    rows.append({"seed": seed, **r})
+                    print(
+                        f"{seed:4d} "
+                        + " ".join(
+                            f"{k} {v:.3f}" if isinstance(v, float) else f"{k} {v}" for k, v in r.items()
+                        ),
+                        flush=True,
+                    )
+                else:
+                    print(f"{seed:4d} not a piece", flush=True)
+    except KeyboardInterrupt:
+        print("stopped; what was read so far:")
     if args.render:
         return
     summary(rows, refused, missed, extra, bad)

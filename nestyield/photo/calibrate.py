@@ -247,7 +247,7 @@ def _fit(
     jac = np.asarray(found.jac)
     # the corners of a marker err together (paper, print): two count for one
     weight = np.concatenate([np.full(len(rest), 0.5), np.ones(_LENS)])
-    covariance = np.linalg.pinv((jac * weight[:, None]).T @ jac, hermitian=True)
+    covariance = _covariance(jac * np.sqrt(weight)[:, None])
     pieces = np.split(np.abs(rest).reshape(-1, 8).max(axis=1), np.cumsum([len(u) for u in used])[:-1])
     far = {
         (i, views[i].markers.ids[k]): float(d / max(sigma, 0.1))
@@ -255,3 +255,10 @@ def _fit(
         for k, d in zip(u, ds)
     }
     return values, covariance, float(np.sqrt((rest**2).mean() * 2)), far
+
+
+def _covariance(jac: Array) -> Array:
+    """Return the inverse of J^T J by orthogonal steps on even columns: what is hardly known must not be dropped."""
+    sizes = np.maximum(np.linalg.norm(jac, axis=0), 1e-300)
+    root = np.linalg.inv(np.linalg.qr(jac / sizes, mode="r")) / sizes[:, None]
+    return root @ root.T

@@ -52,7 +52,7 @@ def test_outline_is_within_half_a_millimeter(name: str) -> None:
     _, move = laid_on(piece.traced, truth)
     off = off_at_95(move(piece.traced), truth)
     assert off < 0.5
-    assert off <= piece.error_mm * (1.0 if name != "scan" else 2.0)
+    assert off <= piece.error_mm
 
 
 @pytest.mark.parametrize("name", CASES)
