@@ -50,6 +50,8 @@ from nestyield.model.facts import (
 
 #: Within this of a limit a refusal may stand or not, millimeters.
 NEAR_MM = 0.02
+#: Edges against a fence are straight and sound to this, millimeters.
+FENCE_MM = 0.5
 #: A hole is in a leftover when at least so much of it is, square millimeters.
 HOLE_MM2 = 0.01
 
@@ -215,6 +217,17 @@ def _fence(bench: CheckedBlank, bed: Bed, work: WorkPlan) -> NoFlipPins:
     if min(abs(way.real), abs(way.imag)) > 1e-9:
         return NoFlipPins(bed=bed.name)
     x0, y0, x1, y1 = bench.wood.bounds
+    p, q = work.flip_axis_mm
+    level = abs(p[1] - q[1]) < 1e-6
+    rims = (
+        shapely.MultiLineString([[(x0, y), (x1, y)] for y in (y0, y1)])
+        if level
+        else shapely.MultiLineString([[(x, y0), (x, y1)] for x in (x0, x1)])
+    )
+    outside = shapely.box(x0, y0, x1, y1).area - shapely.Polygon(bench.wood.exterior).area
+    gone = [region(d.shape) for d in bench.layout.blank.defects if d.traits.wood_missing]
+    if outside > FENCE_MM * (x1 - x0 + y1 - y0) or any(rims.distance(g) <= FENCE_MM for g in gone):
+        return NoFlipPins(bed=bed.name)
     corners = [complex(x, y) for x in (x0, x1) for y in (y0, y1)]
     along_x = abs(way.imag) <= 1e-9
     first, then = (

@@ -15,7 +15,7 @@ from nestyield.bed.fit import load_of
 from nestyield.bed.pins import PinSet, find_pins
 from nestyield.bed.pose import lies_at
 from nestyield.bed.steps import grid_mm
-from nestyield.bed.sweep import outline_polygon, swept, wood
+from nestyield.bed.sweep import outline_polygon, shape_polygon, swept, wood
 from nestyield.bed.waste import Pairs, free_wood, in_reach, over_table
 from nestyield.model import (
     Axis,
@@ -38,6 +38,8 @@ from nestyield.model.pose import Pose
 
 #: Holes for pins rather keep this far from the end of the travel, millimeters.
 END_MM = 5.0
+#: Edges are straight, and wood is missing at them, to so much, millimeters.
+EDGE_MM = 0.5
 #: Lines tried for the flip axis in each direction.
 _LINES = 9
 
@@ -135,8 +137,8 @@ def _middle(blank: Blank) -> tuple[Axis, float]:
 
 
 def _against_fence(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, axis: Axis, at: float) -> NoFlipPins:
-    """Return where a fence stands against which a blank is turned over about a line."""
-    if chosen.turned_deg % 90.0:
+    """Return where a fence stands against which a blank is turned over about a line, if its edges allow one."""
+    if chosen.turned_deg % 90.0 or not _parallel_edges(blank, axis):
         return NoFlipPins(bed=bed.name)
     fence: Axis = axis if chosen.turned_deg % 180.0 == 0.0 else "y" if axis == "x" else "x"
     i = 1 if fence == "x" else 0
@@ -144,6 +146,21 @@ def _against_fence(blank: Blank, pairs: Pairs, bed: Bed, chosen: Setup, axis: Ax
     boards = (blank, flipped(blank, pairs, axis, at)[0])
     first, then = (nearest_um(blank_box(b.shape, chosen.turned_deg)[i] + shift) for b in boards)
     return NoFlipPins(bed=bed.name, fence=fence, at_um=first, then_um=then)
+
+
+def _parallel_edges(blank: Blank, axis: Axis) -> bool:
+    """Tell whether a blank is a rectangle whose two edges along an axis are sound."""
+    board = blank_box(blank.shape, 0.0)
+    whole = abs(blank.shape.outer.signed_area_mm2)
+    if board.width * board.height - whole > EDGE_MM * (board.width + board.height):
+        return False
+    ends = ((board.x0, board.x1), (board.y0, board.y1))
+    sides = [
+        shapely.LineString([(x, y) for x in ends[0]] if axis == "x" else [(y, v) for v in ends[1]])
+        for y in (ends[1] if axis == "x" else ends[0])
+    ]
+    gone = [shape_polygon(d.shape) for d in blank.defects if d.traits.wood_missing]
+    return not any(shapely.dwithin(side, ground, EDGE_MM) for side in sides for ground in gone)
 
 
 def _best(

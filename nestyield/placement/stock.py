@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from nestyield.geometry.shape import to_shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestyield.geometry.boolean import intersection
+from nestyield.geometry.flatten import flatten_shape
+from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Blank, Member, Part, Piece, Settings, Shape
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import SheetTooThick, TooThick, TooThin, TooThinWhenPlaned, WrongSpecies
@@ -74,6 +78,21 @@ def blank_of(piece: Piece, copy: int = 1) -> Blank:
     )
 
 
+#: What is cut off a defect by a saw lies this close to its arcs, millimeters.
+_CHORD_MM = 0.005
+
+
+def _within(shape: Shape, wood: BaseGeometry, cut: Shape) -> tuple[Shape, ...]:
+    """Return what of a defect lies in what is sawn off: all of it as it is, or the pieces that are left of it."""
+    ground = to_shapely(shape)
+    if wood.covers(ground):
+        return (shape,)
+    if ground.intersection(wood).area <= 0.0:
+        return ()
+    whole, room = flatten_shape(shape, _CHORD_MM, "outside"), flatten_shape(cut, _CHORD_MM, "outside")
+    return tuple(region_to_shape(intersection(whole, room)))
+
+
 def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
     """Return what is sawn off a piece as a blank, the corner of the box around it at 0, 0.
 
@@ -101,9 +120,9 @@ def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
         shape=move.shape(cut),
         grain_deg=piece.grain_deg,
         defects=tuple(
-            replace(d, shape=move.shape(d.shape))
+            replace(d, shape=move.shape(shape))
             for d in piece.defects
-            if to_shapely(d.shape).intersects(wood)
+            for shape in _within(d.shape, wood, cut)
         ),
         measured_mm=piece.measured_mm,
     )

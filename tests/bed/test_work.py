@@ -181,6 +181,14 @@ def test_no_pins_on_the_bed_is_a_caution(make_part, make_blank, make_bed, at):
     assert caution.at_um == caution.then_um
 
 
+def test_no_fence_at_an_edge_that_is_not_sound(make_part, make_blank, make_bed, at):
+    """Bark along the far edge: no place of a fence is told."""
+    bark = Defect(name="d", kind="bark", shape=Shape(outer=Outline.rectangle(100, 272, 200, 280)))
+    work, *_ = plan_for(make_part, make_blank, make_bed, at, FRONT, BACK, pins=0.0, defects=(bark,))
+    (caution,) = [c for c in work.cautions if c.code == "no flip pins"]
+    assert (caution.fence, caution.at_um) == (None, 0)
+
+
 def test_tight_blank_is_a_caution(make_part, make_blank, make_bed, at):
     """A blank with hardly any waste says that there is no room for pins."""
     square = Outline.rectangle(0, 0, 330, 240)

@@ -116,6 +116,27 @@ def test_the_audit_accepts_it_and_the_file_holds_it(long_board: Plan) -> None:
     assert again.sawings == long_board.sawings
 
 
+def test_defects_end_where_the_saw_ends_them(make: Any) -> None:
+    """A check along the whole board is in each blank as long as the blank, and no longer."""
+    check = Defect(
+        name="defects.csv row 2", kind="check", shape=Shape(outer=Outline.rectangle(0, 112, 1000, 118))
+    )
+    plan = planned(
+        make,
+        [make.board("long", 1000, 120, defects=(check,))],
+        [make.part("body", 240, 90, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body", count=3)],
+    )
+    assert len(plan.layouts) == 3
+    for layout in plan.layouts:
+        wood = box(*shapely.Polygon(layout.blank.shape.outer.points_mm).bounds)
+        (found,) = layout.blank.defects
+        ground = shapely.Polygon(found.shape.outer.points_mm)
+        assert wood.buffer(1e-3).covers(ground)
+        assert ground.bounds[2] - ground.bounds[0] == pytest.approx(wood.bounds[2] - wood.bounds[0], abs=0.01)
+    assert audit(plan) == ()
+
+
 def test_a_sheet_is_sawn_both_ways(make: Any) -> None:
     """A sheet longer and wider than the table gives blanks that lie on it, as many as are wanted."""
     plan = planned(
@@ -324,7 +345,7 @@ def test_take_books_the_board_once_and_its_rest(inch_folder: Path) -> None:
     got = dict(zip(head, rest))
     assert (got["piece"], got["length_in"], got["width_in"], got["parent"]) == (
         "long-a",
-        "17.75",
+        "17 3/4",
         "5",
         "long",
     )

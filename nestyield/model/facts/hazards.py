@@ -37,7 +37,8 @@ class NoFlipPins:
     ----------
     code, bed : str
     fence : {"x", "y"} or None
-        Axis of the bed along which the fence runs; None when the blank lies aslant.
+        Axis of the bed along which the fence runs; None when the blank lies aslant, or is no rectangle whose
+        edges along the flip axis are sound.
     at_um : int
         Where the fence's face is on the bed's other axis, at the blank's lower or left side, top face up.
     then_um : int

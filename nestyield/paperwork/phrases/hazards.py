@@ -70,7 +70,11 @@ def _holes(fact: HolesInLeftover, words: Words) -> str:
 def _fence(fact: NoFlipPins, words: Words) -> str:
     text = f"Bed {fact.bed} has no pins (pin_diameter in the shop file). Flip the blank against a fence"
     if fact.fence is None:
-        return f"{text} and check its place."
+        return (
+            f"Bed {fact.bed} has no pins (pin_diameter in the shop file), and this blank has no two sound, "
+            "parallel edges for a fence. Straighten them or drill holes for pins before you flip it: what is "
+            "cut from the other face is else out of place."
+        )
     other = "Y" if fact.fence == "x" else "X"
     first, then = (words.length(um / 1000.0, style="setting") for um in (fact.at_um, fact.then_um))
     place = (
