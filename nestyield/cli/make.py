@@ -60,6 +60,8 @@ def lines(found: Makeable, words: Words, *, all_of_them: bool = False) -> list[s
     out = ["Each part by itself, with the whole rack for it"]
     for made in found.alone:
         glued = f", {made.glued} of them glued up" if made.glued else ""
+        if made.count and made.glued == made.count:
+            glued = ", glued up"
         more = " or more" if made.full else ""
         text = f"  {made.part.ljust(width)}  {made.count}{more}{glued}"
         out.append(f"{text}; from {_from(made, all_of_them)}" if made.count else text)

@@ -87,6 +87,8 @@ def test_glue_ups_share_boards_once(porch: Path, capsys: pytest.CaptureFixture[s
     assert sorted(sorted(pieces) for pieces in body["pieces"]) == [["A", "C"], ["B", "E"]]
     assert (body["count"], body["glued"]) == (2, 2)
     assert found["mixes"] == []
+    assert main(["make", str(porch), "--part", "body", "--margin", "1/4"]) == 0
+    assert plain(capsys.readouterr().out).splitlines()[1] == "  body  2, glued up; from A + C, B + E"
 
 
 def test_long_boards_are_sawn_first(porch: Path, capsys: pytest.CaptureFixture[str]) -> None:
