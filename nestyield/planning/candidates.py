@@ -11,7 +11,7 @@ from itertools import product
 
 import numpy as np
 
-from nestyield.model import Blank, Part, Piece, Placement, Shop
+from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
 from nestyield.model.facts import Refusal
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, block_of, unsuitable
@@ -77,6 +77,14 @@ class Candidate:
     def sawn_apart(self) -> int:
         """Members beyond the first out of each copy: wood that is sawn apart to be glued to itself."""
         return 0 if self.blank is None else len(self.blank.members) - len(self.blank.copies)
+
+
+def net_value(candidate: Candidate, settings: Settings) -> float:
+    """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
+    joints = settings.glueup.joint_cost * candidate.joints
+    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
+    work = joints + settings.machines.saw_cut_cost * cuts
+    return candidate.value - settings.leftover_worth * candidate.back + work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ from ortools.sat.python import cp_model
 
 from nestyield.model import Objective, Order, Settings, Shop
 from nestyield.model.plan import Goal
-from nestyield.planning.candidates import Candidate
+from nestyield.planning.candidates import Candidate, net_value
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
 
@@ -218,14 +218,6 @@ def _copies_goals(orders: Sequence[Order], placed: Sequence[cp_model.IntVar]) ->
         )
         for group in groups_of(orders)
     ]
-
-
-def net_value(candidate: Candidate, settings: Settings) -> float:
-    """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
-    joints = settings.glueup.joint_cost * candidate.joints
-    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
-    work = joints + settings.machines.saw_cut_cost * cuts
-    return candidate.value - settings.leftover_worth * candidate.back + work
 
 
 def _stock_goals(

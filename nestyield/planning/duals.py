@@ -10,8 +10,8 @@ from typing import Any
 from ortools.linear_solver.pywraplp import Solver
 
 from nestyield.model import Order, Shop
-from nestyield.planning.candidates import Candidate
-from nestyield.planning.choice import Choice, groups_of, net_value
+from nestyield.planning.candidates import Candidate, net_value
+from nestyield.planning.choice import Choice, groups_of
 from nestyield.planning.demand import Demand
 
 #: Weights of orders are doubled from group to group no more often than this.

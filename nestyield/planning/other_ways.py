@@ -8,8 +8,8 @@ from dataclasses import replace
 
 from nestyield.model import Blank, Layout, OtherWay, Placement, Plan, Shop
 from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import Candidate
-from nestyield.planning.choice import Choice, net_value
+from nestyield.planning.candidates import Candidate, net_value
+from nestyield.planning.choice import Choice
 from nestyield.planning.demand import demands_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import make_layout

@@ -23,7 +23,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
-from nestyield.planning.candidates import Candidate, candidate_of, refused_at_once, sawn_first
+from nestyield.planning.candidates import Candidate, candidate_of, net_value, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
 from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
 from nestyield.planning.keep_clear import kept_clear
@@ -75,6 +75,9 @@ class Maker:
         What goes on the bed.
     sawn_mm : (x0, y0, x1, y1) or None
         The blank that is sawn off the piece first, from the piece's corner; None for the whole piece.
+    cost : float
+        What it costs by the aims of a plan, by which makers are ranked: value less what comes back, as far as
+        that counts (``[leftover] worth``), joints and cuts.
     """
 
     pieces: tuple[str, ...]
@@ -91,11 +94,7 @@ class Maker:
     cuts: int = 0
     status: str = "ready"
     sawn_mm: tuple[float, float, float, float] | None = None
-
-    @property
-    def cost(self) -> float:
-        """By which makers are ranked: value less what comes back, and work."""
-        return self.value - self.back + self.work
+    cost: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,4 +311,5 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
         joints=found.joints,
         cuts=cuts,
         status=status,
+        cost=net_value(found, settings),
     )

@@ -103,7 +103,11 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = (), *, way: int
         plans = list(parse_kept(old)) if old is not None else []
         there = {_identity(p.layouts[0]) for p in plans}
         fresh = [layout for layout in layouts if _identity(layout) not in there]
-        names = {p.layouts[0].blank.name: p.layouts[0] for p in plans}
+        plans += [_small(plan, layout) for layout in fresh]
+        _, findings = standing_kept(shop_now(shop_dir), plans)
+        if findings:
+            raise ChangedError("; ".join(f.message for f in findings))
+        names = {p.layouts[0].blank.name: p.layouts[0] for p in plans[: len(plans) - len(fresh)]}
         for layout in fresh:
             old_one = names.get(layout.blank.name)
             if old_one is not None:
@@ -111,10 +115,6 @@ def keep(plan_dir: Path, shop_dir: Path, blanks: Sequence[str] = (), *, way: int
                     f"a blank {layout.blank.name!r} is kept already, from {' + '.join(old_one.blank.stock)}: "
                     f"let it go with --release, or plan again, so that the new one has a name of its own"
                 )
-        plans += [_small(plan, layout) for layout in fresh]
-        _, findings = standing_kept(shop_now(shop_dir), plans)
-        if findings:
-            raise ChangedError("; ".join(f.message for f in findings))
         book.disk.write(shop_dir / KEPT, write_kept(plans))
         return tuple(p.layouts[0].blank.name for p in plans)
 

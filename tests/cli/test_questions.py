@@ -309,3 +309,16 @@ def test_nails_and_the_cutter(shop: Path, length: int, says: str, capsys: pytest
         assert not any("in the cutter's path" in text for text in data["cautions"])
     assert main(["fit", str(shop), "--part", "neck", "--piece", "R1"]) == 0
     assert "  caution: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("worth", "first"), [("1", "R2"), ("0", "R1")])
+def test_what_comes_back_counts_as_the_shop_says(
+    shop: Path, worth: str, first: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """R1 costs 10 and leaves nothing; R2 costs 12, and more than half of it comes back: 6 and more, or nothing."""
+    (shop / "rack.csv").write_text(
+        "piece,species,thickness,length,width,value\nR1,sugar maple,25,320,100,10\nR2,sugar maple,25,800,100,12\n"
+    )
+    assert main(["pieces", str(shop), "--part", "neck", "--json", "--set", f"leftover.worth={worth}"]) == 0
+    makers = json.loads(capsys.readouterr().out)["makers"]
+    assert makers[0]["pieces"] == [first]
