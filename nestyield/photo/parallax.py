@@ -73,7 +73,7 @@ def not_wood(seen: shapely.Geometry, within: shapely.Polygon, tower: Tower) -> s
     ground = within.difference(seen)
     if tower.grow <= 1.0 + 1e-9:
         return ground
-    parts = [ground, shapely.transform(ground, tower.shrunk)]
+    parts = [ground]  # what moves covers itself and what its rims pass over
     for polygon in shapely.get_parts(ground):
         for ring in (polygon.exterior, *polygon.interiors):
             points = shapely.get_coordinates(ring)
