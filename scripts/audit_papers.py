@@ -202,8 +202,9 @@ def tables(p: Papers) -> None:
     for layout in p.plan.layouts:
         for left in layout.leftovers:
             row = next(rows)
-            p.same("leftovers.csv", left.name, row[f"length_{u}"], left.rectangle_mm[2])
-            p.same("leftovers.csv", left.name, row[f"width_{u}"], left.rectangle_mm[3])
+            for key, mm in (("length", left.rectangle_mm[2]), ("width", left.rectangle_mm[3])):
+                if mm > 0.0 or row[f"{key}_{u}"]:  # no rectangle along the grain: an empty cell
+                    p.same("leftovers.csv", left.name, row[f"{key}_{u}"], mm)
             square = 25.4**2 if p.inch else 100.0
             p.count["leftovers.csv"] += 1
             area = float(row["area_sq_in" if p.inch else "area_cm2"])
@@ -284,6 +285,9 @@ def sheet(p: Papers, layout: Layout, text: str, paper: str) -> None:
             found = re.search(re.escape(head) + r".*?(waste|leftover \w+|an opening)", text)
             at.append(found[1] if found else "waste")
             for position in few:
+                if kind == "screw" and item.sections and position.section not in item.sections:
+                    at.append("\u2013")
+                    continue
                 bx, by = on_bed(position, item.x_mm, item.y_mm)
                 at += [("machine", bx), ("machine", by)]
             p.row(paper, text, head, at)

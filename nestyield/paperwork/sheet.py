@@ -123,7 +123,9 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         "Parts",
         ["No.", "Part", "Order", "Left", "Bottom", "Across X × Y", "Turned", "Face up", "Thickness"],
         rows,
-        [0.6, 1.9, 2.4, -1.05, -1.3, -2.1, -1.2, 1.2, -1.6],
+        [0.6, 1.9, 2.4, -1.05, -1.3, -2.1, -1.2, 1.2, -1.6]
+        if words.units == "mm"
+        else [0.65, 1.6, 2.2, -1.4, -1.4, -2.6, -1.2, 1.2, -1.6],
     )
 
 

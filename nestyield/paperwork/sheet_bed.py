@@ -32,7 +32,7 @@ def _title(layout: Layout, position: BedPosition) -> str:
     """Return what a picture shows: ``Setup A: top face up (front of the part)``."""
     title = f"Setup {position.name}: {position.up} face up"
     if position.section:
-        title += f", section {position.section}"
+        return f"{title}, section {position.section}"
     fronts = {p.front_up == (position.up == "top") for p in layout.placements}
     if len(fronts) == 1:
         many = "parts" if len(layout.placements) > 1 else "part"

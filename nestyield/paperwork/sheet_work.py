@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from nestyield.model import HoldDown, Layout, Pin, Plan, Stage
+from nestyield.model import BedPosition, HoldDown, Layout, Pin, Plan, Stage
 from nestyield.model.facts import (
     CutOutline,
     CutThrough,
@@ -113,6 +113,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
     rows: list[tuple[Pin | HoldDown, str]] = [(item, uses[item.use]) for item in work.pins]
     rows += [(item, f"screw{in_sections(item.sections)}") for item in work.hold_downs]
     what = listed([w for w, there in (("holes", work.pins), ("screws", work.hold_downs)) if there])
+    wide = 2.2 if any(h.sections for h in work.hold_downs) else 1.4
     pages.table(
         what.capitalize(),
         [
@@ -132,17 +133,11 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
                 words.column(item.y_mm - dy),
                 ("head " if isinstance(item, HoldDown) else "") + words.number(item.diameter_mm),
                 _located(item),
-                *(
-                    ", ".join(
-                        words.number(v, style="machine")
-                        for v in move_of_position(p).point((item.x_mm, item.y_mm))
-                    )
-                    for p in few
-                ),
+                *(_on_bed(item, p, words) for p in few),
             ]
             for item, use in rows
         ],
-        [0.7, 1.4, -1.1, -1.2, -1.4, 1.3, *(2.3 for _ in few)],
+        [0.7, wide, -1.1, -1.2, -1.4, 1.3, *(2.3 for _ in few)],
     )
     if work.table_pins and few and all(p.use == "flip" for p in work.pins):
         first = work.positions[0].name
@@ -166,6 +161,14 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             ],
             [0.6, -1.0, -1.0, *(1.0 for _ in every)],
         )
+
+
+def _on_bed(item: Pin | HoldDown, position: BedPosition, words: Words) -> str:
+    """Return where a pin hole or screw comes to lie on the bed; a dash where a screw is not driven."""
+    if isinstance(item, HoldDown) and not item.driven_in(position.section):
+        return "–"
+    at = move_of_position(position).point((item.x_mm, item.y_mm))
+    return ", ".join(words.number(v, style="machine") for v in at)
 
 
 def tabs(pages: Pages, plan: Plan, layout: Layout) -> None:
