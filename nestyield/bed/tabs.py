@@ -16,8 +16,11 @@ from nestyield.model.pose import Pose
 #: Places are looked at this far apart along an outline, millimeters.
 _STEP_MM = 4.0
 #: A tab reaches into so much wood beyond the groove (common practice, no source), millimeters: rather the
-#: first, at least the second.
+#: first, at least the second. All of it is looked at, in these steps from the groove on.
 BEYOND_MM = (10.0, 4.0)
+_DEPTHS_MM = (0.5, 2.0, 3.5, 4.0, 6.0, 8.0, 10.0)
+#: Wood that is told by rounded curves may be so much less, millimeters.
+_LESS_MM = 0.05
 #: An outline that turns by more than this along a tab is no place for one, degrees.
 _MOST_TURN_DEG = 25.0
 #: Tabs stand at least this many of their widths apart.
@@ -55,11 +58,12 @@ def tabs_of(
         length = float(body.exterior.length)
         found: list[int] = []
         for beyond in BEYOND_MM:
-            reach = settings.cutter_diameter_mm + beyond
-            ends = [at + reach * outwards + side * width / 2.0 * outwards * 1j for side in (-1.0, 0.0, 1.0)]
             good = turn <= _MOST_TURN_DEG
-            for end in ends:
-                good &= shapely.contains_xy(held, end.real, end.imag)
+            for deep in (d for d in _DEPTHS_MM if d <= beyond):
+                # A turning outline may cut across the foot of a tab: its sides are looked at farther out.
+                for side in (-1.0, 0.0, 1.0) if deep > 3.0 else (0.0,):
+                    end = at + ((settings.cutter_diameter_mm + deep) + side * width / 2.0 * 1j) * outwards
+                    good &= shapely.contains_xy(held, end.real, end.imag)
             for spared in (good & ~shapely.contains_xy(tear, at.real, at.imag), good):
                 found = _spread(np.flatnonzero(spared), found, len(at), length, most, _APART_WIDTHS * width)
         for n in sorted(found):
@@ -89,7 +93,7 @@ def _held_to_the_end(
     else:
         standing = [p for p in rest if p.intersects(screws)]
     flaws = [shape_polygon(d.shape) for d in layout.blank.defects if not d.traits.sound]
-    return shapely.union_all(standing).difference(shapely.union_all(flaws))
+    return shapely.union_all(standing).difference(shapely.union_all(flaws)).buffer(-_LESS_MM)
 
 
 def _places(body: BaseGeometry, width: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -92,6 +92,15 @@ def test_tabs_keep_off_defects(boxed):
         assert any(t.y_mm > 159.0 for t in work.tabs) == there, kind
 
 
+def test_no_tab_leads_over_a_hole(boxed):
+    """A row of rot some millimeters beyond the groove takes all tabs off that side, although wood follows."""
+    # the groove above the part ends at y = 166; rot from 169 to 171 all along, sound wood to 220 behind it
+    strip = Shape(outer=Outline.rectangle(30, 169, 290, 171))
+    work = boxed((Defect(name="d", kind="rot", shape=strip),), tabs=8)
+    assert work.tabs
+    assert not any(t.y_mm > 159.0 for t in work.tabs)
+
+
 @pytest.mark.outside(source="wood between a pin and a check, 5 mm: common practice, no source", mark="P")
 @pytest.mark.parametrize(
     ("kind", "least"), [("check", 5.0), ("knot", 5.0), ("split", 5.0), ("stain", 1.0), ("sapwood", 1.0)]
