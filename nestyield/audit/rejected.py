@@ -26,6 +26,8 @@ def check_rejected(sheet: CheckedSheet) -> None:
                 sheet.say("A609", f"blank {told.blank}", "a detail was left out, but there is no such blank")
             elif told.detail == "play" and layout.rooms:
                 sheet.say("A609", f"blank {told.blank}", "the play was left out, but the plan shows it")
+            elif told.detail == "tabs" and layout.work is not None and layout.work.tabs:
+                sheet.say("A609", f"blank {told.blank}", "tabs were left out, but the plan shows some")
             elif told.detail == "edges to watch" and layout.watch:
                 sheet.say("A609", f"blank {told.blank}", "edges were left out, but the plan shows some")
         elif isinstance(told, LayoutRejected):

@@ -1,6 +1,6 @@
 """What to do when the plan's own check rejects something: the least is left out, and the plan says what.
 
-A detail of a blank (setup, screws, leftovers, play, edges to watch) is replaced or left out. A layout that fails
+A detail of a blank (setup, screws, tabs, leftovers, play, edges to watch) is replaced or left out. A layout that fails
 all the same is taken out of the pool, and the choice is made again. A proof becomes undecided.
 """
 
@@ -14,6 +14,7 @@ from nestyield.model import Finding, Layout, OrderResult, Plan
 from nestyield.model.facts import Detail, DetailRejected, LayoutRejected, PlanCaution, ProofRejected
 from nestyield.planning.layouts import passed_over, setups_by_merit, with_rooms, with_work
 from nestyield.planning.work.cautions import general_cautions
+from nestyield.planning.work.stages import with_stages
 
 #: Findings of the audit that are about a detail of a blank; any other one is about the layout itself.
 DETAIL_OF: dict[str, Detail] = {
@@ -23,6 +24,7 @@ DETAIL_OF: dict[str, Detail] = {
     "A408": "play",
     "A409": "edges to watch",
     "A518": "leftovers",
+    "A532": "tabs",
     **dict.fromkeys(("A510", "A512"), "screws"),
     **dict.fromkeys(
         ("A505", "A506", "A507", "A508", "A509", "A511", "A513", "A514", "A515", "A520", "A521", "A522"),
@@ -60,7 +62,7 @@ def mended_layout(
     if any(f.code not in DETAIL_OF for f in found):
         return None
     told: list[DetailRejected] = []
-    details: tuple[Detail, ...] = ("play", "edges to watch", "leftovers", "screws", "setup")
+    details: tuple[Detail, ...] = ("play", "edges to watch", "leftovers", "screws", "setup", "tabs")
     for detail in details:
         mine = tuple(f for f in found if DETAIL_OF[f.code] == detail)
         if not mine:
@@ -132,12 +134,21 @@ def _with_rooms(layout: Layout, plan: Plan) -> Layout:
     return with_rooms(layout, plan.shop) if layout.rooms else layout
 
 
+def _without_tabs(plan: Plan, layout: Layout) -> list[Try]:
+    """Leave out all tabs: one of them alone would change the names of the others."""
+    if layout.work is None:
+        return []
+    names = tuple(tab.name for tab in layout.work.tabs)
+    return [(with_stages(replace(layout, work=replace(layout.work, tabs=())), plan.shop), names)]
+
+
 _TRIES: dict[Detail, Callable[[Plan, Layout], Iterable[Try]]] = {
     "play": _without_play,
     "edges to watch": _without_watch,
     "leftovers": _without_leftovers,
     "screws": _without_screws,
     "setup": _other_setups,
+    "tabs": _without_tabs,
 }
 
 

@@ -71,7 +71,7 @@ class BlanksKept:
 
 
 #: What of a blank can be left out without leaving out the blank.
-Detail = Literal["setup", "screws", "leftovers", "play", "edges to watch"]
+Detail = Literal["setup", "screws", "tabs", "leftovers", "play", "edges to watch"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

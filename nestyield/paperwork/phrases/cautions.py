@@ -44,6 +44,7 @@ _DETAILS: Mapping[Detail, str] = MappingProxyType(
     {
         "setup": "the first choice of setup is replaced",
         "screws": "screws are left out",
+        "tabs": "tabs are not listed",
         "leftovers": "leftovers are not kept",
         "play": "play is left out",
         "edges to watch": "edges likely to tear out are left out",
