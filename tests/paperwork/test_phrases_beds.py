@@ -35,7 +35,7 @@ FACTS = [
 def example(kind: type) -> object:
     """A fact with plain figures, by the names of its fields."""
     values: dict[str, object] = {
-        "axis": "x", "along": "y", "end": "x-", "name": "A", "names": ("pin 1", "pin 2"), "blank": "B",
+        "axis": "x", "fence": "x", "along": "y", "end": "x-", "name": "A", "names": ("pin 1", "pin 2"), "blank": "B",
         "bed": "b", "pin": "pin 1", "leftover": "B-L1", "front_up": (0,), "back_up": (1, 2),
         "position": "A",
     }  # fmt: skip
