@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 
 #: Half lengths of the profiles of the passes, and how far their results are smoothed along the outline, px.
 _PASSES = ((9.0, 1.2), (7.0, 2.0), (6.0, 4.0))
+#: The mask is as near as this to the edge, px: what lies further off, as the edge of a sheet of paper, is another edge.
+_NEAR_PX = 3.0
 #: The steps of a mask are smoothed over so many pixels of the picture.
 _STEPS_PX = 2.5
 #: Places to each side that share their colors.
@@ -197,12 +199,12 @@ def _along(values: Array, sigma: float) -> Array:
     return out
 
 
-def _crossing(level: Array, steps: Array, at: float = 0.5) -> Array:
-    """Return the crossing from above to below that is nearest to the middle; nan for none."""
+def _crossing(level: Array, steps: Array, at: float = 0.5, most: float = np.inf) -> Array:
+    """Return the crossing from above to below that is nearest to the middle and within so many pixels; nan for none."""
     down = (level[:, :-1] >= at) & (level[:, 1:] < at)
     a, b = level[:, :-1], level[:, 1:]
     place = steps[:-1] + (a - at) / np.where(a == b, 1.0, a - b) * (steps[1] - steps[0])
-    far = np.where(down, np.abs(place), np.inf)
+    far = np.where(down & (np.abs(place) <= most), np.abs(place), np.inf)
     best = far.argmin(axis=1)
     rows = np.arange(len(level))
     return np.where(np.isfinite(far[rows, best]), place[rows, best], np.nan)

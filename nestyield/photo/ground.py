@@ -69,7 +69,7 @@ def part(light: Image, white: Array, least_px: float) -> Parted:
     ratios, bright = colors(light, white)
     ground, spread, usual = _ground(ratios, bright)
     far = np.sqrt((((ratios - ground) / spread) ** 2).sum(axis=-1))
-    off_white = np.sqrt((ratios**2).sum(axis=-1))
+    off_white = _off_mixtures(ratios, ground)
     seeds = (
         (far > 6.0)
         & (off_white > 2.0 * _LEAST_APART)
@@ -85,6 +85,12 @@ def part(light: Image, white: Array, least_px: float) -> Parted:
     wood |= (bright > _BRIGHTER * usual) & (off_white > limit_white)
     apart = float(np.percentile(far[seeds], 10))
     return Parted(wood=_cleaned(cv2, wood, least_px), apart=apart)
+
+
+def _off_mixtures(ratios: Image, ground: Image) -> Image:
+    """Return how far colors are from those between paper and ground: the rim of a sheet shows all of them."""
+    share = np.clip(ratios @ ground / max(float(ground @ ground), 1e-9), 0.0, 1.0)
+    return np.linalg.norm(ratios - share[..., None] * ground, axis=-1)
 
 
 def _ground(ratios: Image, bright: Image) -> tuple[Image, Image, float]:
