@@ -329,15 +329,31 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
         ],
         [1.2, -2.3, -1.8, -1.7, -1.2, 1.4, -2.3],
     )
+    if _askew(layout):
+        pages.paragraph(
+            "Left and Bottom give the four corners of each rectangle, one after the other: mark and join them.",
+            LETTER_MM,
+        )
+
+
+def _askew(layout: Layout) -> bool:
+    """Tell whether the grain, and what is measured along it, runs aslant to the datum edges."""
+    off = abs((layout.blank.grain_deg or 0.0) % 90.0)
+    return min(off, 90.0 - off) > 1e-6
 
 
 def _rectangle(layout: Layout, leftover: Leftover, words: Words) -> list[str]:
-    """Return from where to where the rectangle of a leftover runs; a dash where it lies askew."""
+    """Return from where to where the rectangle of a leftover runs; its four corners where it lies askew."""
     x, y, length, width = leftover.rectangle_mm
     turn = Move(angle_deg=layout.blank.grain_deg or 0.0)
-    if abs(turn.angle_deg % 90.0) > 1e-6:
-        return ["–", "–"]
     dx, dy = sheet_figure.datum(layout)
+    if _askew(layout):
+        corners = ((x, y), (x + length, y), (x + length, y + width), (x, y + width))
+        there = [turn.point(at) for at in corners]
+        return [
+            ", ".join(words.number(px - dx) for px, _ in there),
+            ", ".join(words.number(py - dy) for _, py in there),
+        ]
     x0, y0, x1, y1 = bounds([turn.outline(Outline.rectangle(x, y, x + length, y + width))])
     return [f"{words.number(a - d)} to {words.number(b - d)}" for a, b, d in ((x0, x1, dx), (y0, y1, dy))]
 
