@@ -121,7 +121,7 @@ def _say(
         say(f"Holes and slots narrower than {narrow} may be hidden by the thickness: ring them.")
     pictures = [p.name for p in files if p.suffix == ".jpg"]
     say(f"Check by eye: {', '.join(pictures)} in {shlex.quote(str(args.out))}")
-    say("Then copy the rows of rack.csv and defects.csv into those of the shop.")
+    say("Then copy the cells of rack.csv and defects.csv into those of the shop, under the same headings.")
     say_notes_left_out(findings, args)
 
 

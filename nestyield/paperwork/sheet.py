@@ -331,7 +331,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
     )
     if _askew(layout):
         pages.paragraph(
-            "Left and Bottom give the four corners of each rectangle, one after the other: mark and join them.",
+            "Left and Bottom give the four corners of each rectangle in turn: mark them and join them.",
             LETTER_MM,
         )
 

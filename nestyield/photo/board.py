@@ -23,6 +23,9 @@ MOST_SHEETS = 24
 MODULES = 8
 #: Size of the field of markers, mm; 0,0 of a sheet is its lower left corner.
 FIELD_MM = ((COLUMNS - 1) * PITCH_MM + SIDE_MM, (ROWS - 1) * PITCH_MM + SIDE_MM)
+#: Sizes of paper, and from its left and upper edge to the field of markers, mm: sheets differ in nothing else.
+PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
+LEFT_MM, TOP_MM = 15.0, 12.0
 #: Lengths of the lines to check the print by, along X and along Y of the sheet, mm.
 LINES_MM = (240.0, 160.0)
 

@@ -13,6 +13,7 @@ from shapely import affinity
 
 from nestyield.model import Finding, InputError
 from nestyield.photo.accuracy import Accuracy, camera_error_mm, edge_error_mm
+from nestyield.photo.beside_paper import along_paper
 from nestyield.photo.calibrate import Calibration
 from nestyield.photo.grain import Grain, grain_of
 from nestyield.photo.marks import marked
@@ -65,6 +66,7 @@ def read_photos(request: PhotoRequest) -> tuple[list[PhotoPiece], list[list[Seen
             wrong += error.findings
             continue
         looked.append(seen)
+        told += _along_paper(seen, calibration)
         pieces += [(number, p) for p in found]
     if wrong:
         raise InputError(wrong)
@@ -149,6 +151,24 @@ def _pieces(
     if wrong:
         raise InputError(list(dict.fromkeys(wrong)))
     return found
+
+
+def _along_paper(seen: list[Seen], calibration: Calibration | None) -> list[Finding]:
+    """Return warnings of outlines that run along the edge of a sheet's paper."""
+    told = []
+    for s in seen if calibration is not None else ():
+        assert calibration is not None
+        found = along_paper((line for _, line in s.edges), calibration)
+        if found is not None:
+            sheet, at = found
+            x, y = s.camera.pixels(np.array([[at[0], at[1], 0.0]]))[0]
+            message = (
+                f"the edge of a piece runs along the edge of sheet {sheet}'s paper, near pixel {x:.0f}, {y:.0f} of the "
+                "picture, and one may be taken for the other, by millimeters: look there in the check picture, or move "
+                "the sheet, so that its paper lies well under the wood or two fingers away from it"
+            )
+            told.append(tell("warning", "V015", message, s.name))
+    return told
 
 
 def _gap(

@@ -7,22 +7,21 @@ import io
 from nestyield.model import NestyieldError
 from nestyield.photo.board import (
     FIELD_MM,
+    LEFT_MM,
     LINES_MM,
     MODULES,
     MOST_SHEETS,
+    PAPERS,
     SIDE_MM,
+    TOP_MM,
     black_modules,
     lower_left,
     markers_of,
 )
 from nestyield.photo.needs import opencv
 
-#: Paper -> width and height, mm.
-PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
 _FONT = "MarkerSheet"
 _TICK = 3.0
-#: From the edge of the page to the field of markers: the sheets differ in nothing else.
-_LEFT = 15.0
 _GAP = 8.0
 
 
@@ -70,7 +69,7 @@ def _page(pdf: object, sheet: int, size: tuple[float, float]) -> None:
     wide, high = size
     c.setPageSize((wide * mm, high * mm))  # type: ignore[attr-defined]
     c.scale(mm, mm)  # type: ignore[attr-defined]
-    left, low = _LEFT, high - 12.0 - FIELD_MM[1]
+    left, low = LEFT_MM, high - TOP_MM - FIELD_MM[1]
     for marker in markers_of(sheet):
         x, y = lower_left(marker)
         _marker(c, marker, left + x, low + y)

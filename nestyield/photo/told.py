@@ -21,6 +21,7 @@ CODES: dict[str, str] = {
     "V012": "pictures of one piece are of one camera",
     "V013": "outlines have been traced",
     "V014": "the thickness hides no gap",
+    "V015": "no edge of a piece runs along the edge of a sheet's paper",
 }
 
 
