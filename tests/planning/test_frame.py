@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from nestyield.audit.check import audit
-from nestyield.model import Defect, Order, Outline, Shape
+from nestyield.model import Defect, Order, Outline, Preferences, Shape
 from nestyield.model.facts import FarFromScrews, FrameCutOpen, SearchMetal
 from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
@@ -57,6 +57,7 @@ def test_an_end_beyond_the_screws_is_told(make: Any) -> None:
         [make.board("B", 700, 112)],
         [make.part("p", 600, 100, grain_tolerance_deg=0.0)],
         [Order(name="o", part="p")],
+        settings={"prefer": Preferences(largest_leftover=0.0)},  # else the part stands in the middle
     )
     (layout,) = make_plan(shop, seed=1, effort=1, seconds=600.0, workers=1).layouts
     assert layout.work is not None

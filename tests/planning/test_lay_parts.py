@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from nestyield.model import KeepOut, Order, Outline, Plan, Seam, Shop
+from nestyield.model import KeepOut, Order, Outline, Plan, Preferences, Seam, Shop
 from nestyield.model.facts import BedsRefuse, ClosestRefusal, TravelShort
 from nestyield.planning import run
 from nestyield.planning.candidates import try_row
@@ -84,7 +84,9 @@ def test_a_part_moves_to_where_the_first_bed_takes_it(make: Any) -> None:
     boards, parts = [make.board("B", 600, 120)], [make.part("p", 150, 80)]
     lies = {}
     for some in (beds, beds[1:]):
-        (layout,) = plan(make.shop(boards, parts, [Order(name="o", part="p")], beds=some)).layouts
+        corner = {"prefer": Preferences(largest_leftover=0.0)}  # else the part stands in the middle
+        shop = make.shop(boards, parts, [Order(name="o", part="p")], beds=some, settings=corner)
+        (layout,) = plan(shop).layouts
         assert layout.chosen is not None
         lies[layout.setups[layout.chosen].bed] = layout.placements[0]
     assert set(lies) == {"small", "large"}
