@@ -228,7 +228,7 @@ def told(clock):
 def waiting(stream):
     with on(stream) as show:
         def wait(what, done, of):
-            show(what, done, of)
+            show(what, min(done, 3), of)  # several may come at once: three are waited for
             while what.endswith("pieces") and done >= 3 and not heard:
                 time.sleep(0.01)
         yield wait
