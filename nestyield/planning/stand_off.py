@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.geometry.boolean import components
 from nestyield.geometry.grid import UM_PER_MM, Region
 from nestyield.geometry.shape import pieces_to_shapely
+from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.play import play_of
 from nestyield.planning.candidates import Candidate, candidate_of
 from nestyield.planning.keep_clear import KeepClear
@@ -63,9 +64,17 @@ def _moved(bench: LayoutContext, candidate: Candidate, axis: int, by_mm: float) 
     found = candidate_of(bench, candidate.rows[0], candidate.made, moved)
     if found.back < LEAST_LEFT * candidate.back or found.used_up > candidate.used_up / LEAST_LEFT:
         return None
+    if _largest(bench, moved) < LEAST_LEFT * _largest(bench, candidate.laid):
+        return None  # two strips are worth less than the one that they were
     if _beds(bench, moved) > _beds(bench, candidate.laid):
         return None
     return None if _unkept(bench, moved) > _unkept(bench, candidate.laid) else found
+
+
+def _largest(bench: LayoutContext, laid: Laid) -> float:
+    """Return the area of the largest leftover worth keeping, square millimeters; 0 when there is none."""
+    placements = [(bench.part(want), at) for want, at in laid]
+    return max((s.area_mm2 for s in usable_shapes(bench.blank, placements, bench.shop.settings)), default=0.0)
 
 
 def _room(bench: LayoutContext, laid: Laid) -> BaseGeometry:

@@ -49,3 +49,11 @@ def test_a_leftover_is_not_given_up(make: Any) -> None:
     near = min(x, 700 - 300 - x)
     assert 5 - 0.01 <= near <= 9.1
     assert [left.usable for left in made.layouts[0].leftovers].count(True) == 1
+
+
+def test_one_strip_is_not_made_two(make: Any) -> None:
+    """On 900 x 110 the 590 beyond the part stay one leftover: two of 295, worth as much, are not the same."""
+    made = plan(make, 900, 110)
+    usable = [left for left in made.layouts[0].leftovers if left.usable]
+    assert len(usable) == 1
+    assert usable[0].rectangle_mm[2] >= 570
