@@ -224,7 +224,10 @@ def _fence(bench: CheckedBlank, bed: Bed, work: WorkPlan) -> NoFlipPins:
         if level
         else shapely.MultiLineString([[(x, y0), (x, y1)] for x in (x0, x1)])
     )
-    outside = shapely.box(x0, y0, x1, y1).area - shapely.Polygon(bench.wood.exterior).area
+    filled = sum(
+        shapely.Polygon(g.exterior).area for g in shapely.get_parts(bench.wood) if hasattr(g, "exterior")
+    )
+    outside = (x1 - x0) * (y1 - y0) - filled
     gone = [region(d.shape) for d in bench.layout.blank.defects if d.traits.wood_missing]
     if outside > FENCE_MM * (x1 - x0 + y1 - y0) or any(rims.distance(g) <= FENCE_MM for g in gone):
         return NoFlipPins(bed=bed.name)

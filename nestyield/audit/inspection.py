@@ -24,6 +24,8 @@ STEP_MM, END_MM = 0.25, 0.005
 ALONG_TOL_MM = 2.0
 #: The cutter surely meets what it goes so far into, and surely does not meet what it stays clear of, mm.
 SURELY_MM, CLEAR_MM = 0.08, 0.02
+#: A cutter that goes no further into a hole only touches it, mm.
+IN_IT_MM = 0.03
 #: A leftover surely holds so much of a defect, square millimeters.
 HELD_MM2, LEAST_MM2 = 0.1, 0.001
 
@@ -234,7 +236,7 @@ def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
     -------
     dict
         By name of the defect; those that nothing cut reaches in depth are left out, and a name that stands
-        for several has the least.
+        for several has the least. -1 where the cutter goes into it.
     """
     out: dict[str, float] = {}
     holes = [d for d in bench.layout.blank.defects if d.traits.keep_clear]
@@ -246,6 +248,8 @@ def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
                 continue
             if min(spans[1], deep[1]) - max(spans[0], deep[0]) > SURELY_MM:
                 room = float(shapely.distance(cut, ground))
+                if room == 0.0 and cut.buffer(-IN_IT_MM).intersects(ground):
+                    room = -1.0
                 out[defect.name] = min(out.get(defect.name, room), room)
     return out
 

@@ -95,7 +95,7 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
         check_beside(there)
         for name, room_mm in room_at_holes(there, laid.index).items():
             least = _step_kept(here.get(name, want), want)
-            if room_mm < least - HOLE_TOL_MM or (here.get(name, want) > 0.0 and room_mm == 0.0):
+            if room_mm < least - HOLE_TOL_MM:
                 scratch.say("A408", f"{name} is {room_mm:.3f} mm from what is cut; {least:.3f} mm are kept")
         for found in scratch.sheet.findings:
             if found.code != "A303":  # filler is left aside
@@ -105,7 +105,7 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
 def _step_kept(room_mm: float, want_mm: float) -> float:
     """Return the largest quarter of the clearance that some room is enough for, millimeters."""
     if want_mm <= 0.0:
-        return 0.0
+        return min(room_mm, 0.0)
     return math.floor(4.0 * min(room_mm, want_mm) / want_mm + STEP_TOL) / 4.0 * want_mm
 
 

@@ -70,7 +70,9 @@ def cause_of(refusal: Refusal) -> Cause:
     return _CAUSE_OF.get(type(refusal), "without a place")
 
 
-def reasons_for(part: Part, refusals: Sequence[Refusal], used: Collection[str] = ()) -> tuple[Reason, ...]:
+def reasons_for(
+    part: Part, refusals: Sequence[Refusal], used: Collection[str] = (), *, stopped: bool = False
+) -> tuple[Reason, ...]:
     """Return the reasons for what is missing of an order, most telling first.
 
     Parameters
@@ -80,12 +82,14 @@ def reasons_for(part: Part, refusals: Sequence[Refusal], used: Collection[str] =
         One a piece, in the order of the rack; pieces on hold and taken ones too.
     used : collection of str
         Pieces of which the plan uses every copy: they come after others that are as certain to help.
+    stopped : bool
+        Whether the run was stopped early: then a piece that was not tried comes before what others lack.
     """
     if not refusals:
         return (EmptyRack(),)
     found = {cause: [r for r in refusals if cause_of(r) == cause] for cause in CAUSES}
     counts = tuple(RowsRefused(rows=len(of), cause=cause) for cause, of in found.items() if of)
-    return (*_closest(part, found, used), RackCounts(rows=len(refusals), refused=counts))
+    return (*_closest(part, found, used, stopped), RackCounts(rows=len(refusals), refused=counts))
 
 
 def is_certain(refusal: Refusal) -> bool:
@@ -93,15 +97,19 @@ def is_certain(refusal: Refusal) -> bool:
     return isinstance(refusal, FitsIfRelaxed) or bool(getattr(refusal, "enough", False))
 
 
-def closest_row(part: Part, refusals: Sequence[Refusal], used: Collection[str] = ()) -> int | None:
+def closest_row(
+    part: Part, refusals: Sequence[Refusal], used: Collection[str] = (), *, stopped: bool = False
+) -> int | None:
     """Return the index of the refusal that is told as the closest, or None when none is."""
-    for reason in reasons_for(part, refusals, used):
+    for reason in reasons_for(part, refusals, used, stopped=stopped):
         if isinstance(reason, ClosestRefusal):
             return next(i for i, r in enumerate(refusals) if r is reason.refusal)
     return None
 
 
-def _closest(part: Part, found: dict[Cause, list[Refusal]], used: Collection[str]) -> list[Reason]:
+def _closest(
+    part: Part, found: dict[Cause, list[Refusal]], used: Collection[str], stopped: bool
+) -> list[Reason]:
     spent = tuple(r.piece for r in found["spent"])
     held = tuple(r.piece for r in found["on hold"] if isinstance(r, OnHold) and r.usable)
     reasons: list[Reason] = []
@@ -113,7 +121,7 @@ def _closest(part: Part, found: dict[Cause, list[Refusal]], used: Collection[str
         reasons.append(_nearest(part, found["undecided"], used))
     if found["on no bed"]:
         reasons.append(_nearest(part, found["on no bed"], used))
-    if found["not tried"]:
+    if found["not tried"] and stopped:
         return [*reasons, StoppedBeforeTrying()]
     if reasons:
         return reasons
@@ -121,6 +129,8 @@ def _closest(part: Part, found: dict[Cause, list[Refusal]], used: Collection[str
     for cause in causes:
         if found[cause]:
             return [_nearest(part, found[cause], used)]
+    if found["not tried"]:
+        return [StoppedBeforeTrying()]
     held_or_taken = found["on hold"] or found["taken"]
     return [NoneReady(species=part.species) if held_or_taken else NoPieceOfSpecies(species=part.species)]
 

@@ -88,7 +88,7 @@ def order_results(
         if n < order.count:
             w = next(i for i, want in enumerate(demands) if order.name in want.orders)
             refusals, proofs = looked_into[w]
-            reasons = reasons_for(shop.part(order.part), refusals, used)
+            reasons = reasons_for(shop.part(order.part), refusals, used, stopped=bool(crew.clock.reason))
             if purchases[order.name] is None:
                 reasons = (NoBedForPart(), *reasons)
         results.append(
@@ -145,7 +145,7 @@ def _refusals(
     for _ in range(MOST_CLOSE_LOOKS):
         close = {}
         for w in unmet:
-            nearest = closest_row(shop.part(demands[w].part), plain[w], used)
+            nearest = closest_row(shop.part(demands[w].part), plain[w], used, stopped=bool(crew.clock.reason))
             if nearest is not None and (w, nearest) not in certain:
                 close[w, nearest] = plain[w][nearest]
         for (w, row), told in _looks(crew, "close look", look_closely, close, cache).items():

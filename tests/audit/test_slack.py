@@ -120,3 +120,12 @@ def test_a_stretch_lies_on_the_outline_and_has_its_length():
     assert any("does not lie" in t for t in said(bench(watch=(off,))))
     assert any("long by the plan" in t for t in said(bench(watch=(replace(good, length_mm=60.0),))))
     assert any("no placement" in t for t in said(bench(watch=(replace(good, placement=2),))))
+
+
+def test_the_cutter_may_touch_a_hole_that_it_lies_too_near_to_and_no_more():
+    """0.4 mm beyond the cutter's path no step of the clearance of 3 mm is kept: a slide may end at the hole."""
+    cutter = bench(room(0, 0, 0, 0)).sheet.plan.shop.settings.cutter_diameter_mm
+    x = 105 + cutter + 0.4
+    nail = replace(KNOT, kind="nail hole", shape=Shape(outer=Outline.rectangle(x, 20, x + 2, 22)))
+    assert said(bench(room(0, 0, 0.4, 10), defects=(nail,))) == []
+    assert any("kept" in t for t in said(bench(room(0, 0, 0.5, 10), defects=(nail,))))

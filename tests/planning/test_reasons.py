@@ -13,11 +13,14 @@ from nestyield.model.facts import (
     BedsRefuse,
     ClosestRefusal,
     FitsIfRelaxed,
+    NotTried,
+    TooThin,
     TooThinWhenPlaned,
     TravelShort,
     WiderPiece,
     WrongShape,
 )
+from nestyield.planning.reasons import reasons_for
 from nestyield.planning.run import make_plan
 
 ALONE = {"glueup": GlueUpRules(most_pieces=1)}
@@ -122,3 +125,11 @@ def test_a_piece_that_the_plan_uses_is_told_as_used(make: Any) -> None:
     assert [r.placed for r in made.orders] == [1, 0]
     reason = closest(made, 1)
     assert (reason.refusal.piece, reason.used) == ("R", True)
+
+
+@pytest.mark.parametrize(("stopped", "first"), [(True, "stopped before trying"), (False, "closest refusal")])
+def test_pieces_not_tried_come_first_only_in_a_stopped_run(make, stopped, first):
+    """A run that ended by itself may leave rows untried that could not gain; it tells what the others lack."""
+    part = make.part("p", 300, 80)
+    refusals = [TooThin(piece="A", thickness_um=20_000, far_um=24_500), NotTried(piece="B")]
+    assert reasons_for(part, refusals, stopped=stopped)[0].code == first
