@@ -15,10 +15,13 @@ import numpy as np
 from nestyield.geometry.boolean import SubgridPaths, combine, components, to_grid
 from nestyield.geometry.grid import ARC_TOL_UM, IntPoly, Region, tidy
 from nestyield.geometry.minkowski import inner_fit_subgrid, no_fit_subgrid
+from nestyield.geometry.remember import remember_regions
 
 OffsetSide = Literal["outside", "inside"]
 
 _LONG_EDGE_UM = 1000.0
+# Answers kept: a blank is asked about again for each part and each way to lay it.
+_KEPT = 1000
 
 
 def disc(
@@ -71,6 +74,7 @@ def _normals(region: Region) -> IntPoly:
     return np.column_stack([e[:, 1], -e[:, 0]])
 
 
+@remember_regions(_KEPT)
 def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float = ARC_TOL_UM) -> Region:
     """Return all points within a distance of a region.
 
@@ -92,6 +96,7 @@ def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float 
     return to_grid(no_fit_subgrid(region, -tool)) if len(tool) else list(region)
 
 
+@remember_regions(_KEPT)
 def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM) -> Region:
     """Return all points farther than a distance from everything outside a region.
 

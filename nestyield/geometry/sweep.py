@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import SubgridPaths, combine, components, fine
 from nestyield.geometry.grid import SUBGRID, IntPoly, Region, tidy
+from nestyield.geometry.remember import remember_regions
 
 #: The kept region is this much smaller than true on every edge, so that it stays inside the true one when
 #: its vertices are turned and rounded, and so that a fit with no play still leaves a region with area.
 SLACK_UM = 2.0
+# Answers kept: a part is asked about on one blank after the other, and with one rule after the other relaxed.
+_KEPT = 2000
 
 
 def swept_edges(
@@ -50,15 +53,14 @@ def swept_edges(
     wide = arc[:, :, None, :] + corners[None, None, :, :]
     spots = np.rint(wide.reshape(len(p), 12, 2) * SUBGRID)
     both = np.concatenate([spots, np.roll(spots, -1, axis=0)], axis=1)
-    hulls = shapely.convex_hull(
-        shapely.multipoints(both.reshape(-1, 2), indices=np.repeat(np.arange(len(p)), 24))
-    )
+    hulls = shapely.convex_hull(shapely.linestrings(both))
     corners_of, which = shapely.get_coordinates(shapely.orient_polygons(hulls), return_index=True)
     ends = np.searchsorted(which, np.arange(1, len(p)))
     # the last corner of each repeats its first
     return [r[:-1] for r in np.split(corners_of.astype(np.int64), ends)]
 
 
+@remember_regions(_KEPT)
 def rotation_intersection(
     region: Sequence[IntPoly], half_deg: float, center: tuple[float, float], slack_um: float = SLACK_UM
 ) -> Region:
@@ -92,6 +94,7 @@ def rotation_intersection(
     return [r for r in rings if len(r) >= 3]
 
 
+@remember_regions(_KEPT)
 def simplified(region: Sequence[IntPoly], within_um: float) -> Region:
     """Return a region of fewer vertices whose border and that of the given one lie within a distance.
 

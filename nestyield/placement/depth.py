@@ -13,7 +13,8 @@ from itertools import pairwise
 from nestyield.geometry.boolean import difference, intersection, union
 from nestyield.geometry.grid import IntPoly, Region
 from nestyield.model import DEFECTS, Blank, Defect, Part, Verdict
-from nestyield.placement.parts import CONTOUR_STEPS, PartShape, contour_depth_mm
+from nestyield.placement.parts import CONTOUR_STEPS, PartShape, Rounding, contour_depth_mm, part_shape
+from nestyield.placement.remember import remember
 
 #: From and to, depth in the finished part measured from its front face, millimeters.
 Span = tuple[float, float]
@@ -142,6 +143,14 @@ def staying(shape: PartShape, part: Part, kind: str, span: Span, verdict: Verdic
         return []
     gone = removed(shape, span)
     return difference(held, gone) if gone else held
+
+
+@remember(500)
+def wood_that_stays(
+    part: Part, chord_error_mm: float, rounding: Rounding, kind: str, span: Span, verdict: Verdict
+) -> Region:
+    """Return ``staying`` of a part flattened to a chord error; the last answers are kept."""
+    return staying(part_shape(part, chord_error_mm, rounding), part, kind, span, verdict)
 
 
 def thickness_splits(

@@ -12,7 +12,7 @@ from nestyield.geometry.offset import OffsetSide, grow, shrink
 from nestyield.model import Blank, Defect, Part, Placement, Settings, Verdict
 from nestyield.model.pose import Pose
 from nestyield.placement.constraint import Constraint, constraints_on
-from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers, staying
+from nestyield.placement.depth import Span, ThicknessSplit, defect_span, layers, wood_that_stays
 from nestyield.placement.parts import PART_SIDE, PartShape, Rounding, part_shape
 
 TakenPart = tuple[Part, Placement]
@@ -117,7 +117,7 @@ class FlattenedInputs:
     ) -> None:
         self._unfilled = unfilled
         error = settings.chord_error_mm if chord_error_mm is None else chord_error_mm
-        self.part, self.blank, self.rounding = part, blank, rounding
+        self.part, self.blank, self.rounding, self._error_mm = part, blank, rounding, error
         self.shape = part_shape(part, error, rounding)
         side = PART_SIDE[rounding]
         # Offsets have no side between: even inputs err as safe ones do.
@@ -151,7 +151,6 @@ class FlattenedInputs:
             for d in blank.defects
             if not d.traits.metal
         ]
-        self._wood: dict[tuple[str, Span, Verdict], Region] = {}
 
     def _add(self, names: tuple[str, ...], fixed: Region, moving: Region) -> None:
         if fixed:
@@ -159,10 +158,7 @@ class FlattenedInputs:
 
     def wood(self, kind: str, span: Span, verdict: Verdict) -> Region:
         """Return the wood that stays for a kind and span under a verdict, drawing coordinates."""
-        key = (kind, span, verdict)
-        if key not in self._wood:
-            self._wood[key] = staying(self.shape, self.part, kind, span, verdict)
-        return self._wood[key]
+        return wood_that_stays(self.part, self._error_mm, self.rounding, kind, span, verdict)
 
     def spans(self, split: ThicknessSplit) -> list[Span | None]:
         """Return the span of each defect but metal, in the order of the blank."""

@@ -6,9 +6,12 @@ for a place itself is asked, so that what is named does fit, and hardly less of 
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import lru_cache
+from typing import Any
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Settings
@@ -88,6 +91,12 @@ def relaxations(
     return tuple(f for f in found if f is not None)
 
 
+@lru_cache(maxsize=32)
+def _known(question: str) -> dict[object, Any]:
+    """Return what was found of a question at a few angles: it is asked nearly first, then closely."""
+    return {}
+
+
 class _Asked:
     def __init__(
         self,
@@ -99,6 +108,7 @@ class _Asked:
         closely: bool = True,
     ) -> None:
         self.constraints, self.closely = constraints, closely
+        self.known = _known(repr((part, blank, settings, tuple(taken), tuple(constraints))))
         self.part, self.blank, self.settings, self.taken = part, blank, settings, tuple(taken)
 
     def _changed(self, way: Relaxation | None) -> tuple[Part, Blank, Settings]:
@@ -115,6 +125,14 @@ class _Asked:
 
     def roughly(self, way: Relaxation | None = None, no_play: bool = False) -> bool:
         """Tell whether there is a place at one of a few angles, perhaps one with no play."""
+        return self._once(("roughly", way, no_play), lambda: self._roughly(way, no_play))
+
+    def _once(self, key: object, ask: Callable[[], Any]) -> Any:
+        if key not in self.known:
+            self.known[key] = ask()
+        return self.known[key]
+
+    def _roughly(self, way: Relaxation | None, no_play: bool) -> bool:
         part, blank, settings = self._changed(way)
         inputs = FlattenedInputs(part, blank, settings, self.taken, constraints=self.constraints)
         problems: dict[object, PlacementProblem] = {}
@@ -133,7 +151,9 @@ class _Asked:
         def close(amount: float) -> float:
             return max(CLOSE * amount, min(CLOSE_MM, most / 1000.0))
 
-        return self._closer(least_amount(self._probe(most, make), most, close), most, make, close)
+        kind = type(make(most)), most
+        first = self._once(kind, lambda: least_amount(self._probe(most, make), most, close))
+        return self._closer(first, most, make, close)
 
     def _closer(
         self, first: float | None, most: float, make: Make, close: Callable[[float], float]
@@ -151,10 +171,17 @@ class _Asked:
         else:
             if not self.fits(make(most)):
                 return None
-        if high - low > close(high):
-            near = max(high - close(high), low)
-            low, high = (low, near) if self.fits(make(near)) else (near, high)
-        while high - low > close(high):
+        step = close(high)
+        # the first amount is mostly right to a hair or two: down from it in steps, of which the later double
+        for n in itertools.count():
+            if high - low <= step:
+                break
+            if not self.fits(make(high - step)):
+                low = high - step
+                break
+            high -= step
+            step = close(high) * 2.0**n
+        while high - low > close(high) * (1.0 + 1e-9):
             middle = (low + high) / 2
             low, high = (low, middle) if self.fits(make(middle)) else (middle, high)
         for step in TOLD_MM:
@@ -220,7 +247,7 @@ class _Asked:
             steps = math.ceil((now + more) / STEP_DEG - 1e-6)
             return WiderGrainTolerance(allowed_deg=now, needed_deg=min(round(steps * STEP_DEG, 6), 90.0))
 
-        first = least_turn(self._probe(most, make), now, most, 0.5)
+        first = self._once("turn", lambda: least_turn(self._probe(most, make), now, most, 0.5))
         return self._closer(first, most, make, lambda amount: STEP_DEG)
 
     def defects(self) -> list[Relaxation]:
