@@ -1,4 +1,4 @@
-"""The last answers about regions, which are asked about again and again while one question changes a little."""
+"""The last answers about regions: they are asked about again while one question changes a little."""
 
 from __future__ import annotations
 

@@ -30,14 +30,16 @@ def test_equal_regions_are_asked_about_once_and_others_again() -> None:
     shifted([_square(1, 10)], 5)
     assert asked == [(0, 5), (0, 6), (1, 5)]
     shifted([_square(0, 10)], 5)  # the oldest was let go
-    assert asked[-1] == (0, 5) and len(asked) == 4
+    assert asked[-1] == (0, 5)
+    assert len(asked) == 4
 
 
 def test_two_rings_are_not_one_of_the_same_vertices() -> None:
     """A region of two rings is told apart from one ring with the vertices of both."""
     kept = remember_regions(4)(lambda region: [np.array([[len(region), 0]] * 3)])
     two, one = [_square(0, 4), _square(9, 4)], [np.concatenate([_square(0, 4), _square(9, 4)])]
-    assert kept(two)[0][0, 0] == 2 and kept(one)[0][0, 0] == 1
+    assert kept(two)[0][0, 0] == 2
+    assert kept(one)[0][0, 0] == 1
 
 
 def test_other_centers_and_angles_are_other_answers() -> None:
