@@ -8,6 +8,7 @@ to 1 micrometer; a rounded corner lies within ``ARC_TOL_UM`` of its arc, on the 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -64,7 +65,7 @@ def disc(
     return tidy(whole.astype(np.int64))
 
 
-def _normals(region: Region) -> IntPoly:
+def _normals(region: Sequence[IntPoly]) -> IntPoly:
     """Outward normals of long edges (as whole vectors)."""
     edges = [np.concatenate([r[1:], r[:1]]) - r for r in region if len(r) >= 3]
     if not edges:
@@ -75,7 +76,9 @@ def _normals(region: Region) -> IntPoly:
 
 
 @remember_regions(_KEPT)
-def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float = ARC_TOL_UM) -> Region:
+def grow(
+    region: Sequence[IntPoly], um: float, side: OffsetSide = "outside", tol_um: float = ARC_TOL_UM
+) -> Region:
     """Return all points within a distance of a region.
 
     Parameters
@@ -97,7 +100,9 @@ def grow(region: Region, um: float, side: OffsetSide = "outside", tol_um: float 
 
 
 @remember_regions(_KEPT)
-def shrink(region: Region, um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM) -> Region:
+def shrink(
+    region: Sequence[IntPoly], um: float, side: OffsetSide = "inside", tol_um: float = ARC_TOL_UM
+) -> Region:
     """Return all points farther than a distance from everything outside a region.
 
     Parameters

@@ -125,7 +125,7 @@ class _Asked:
 
     def roughly(self, way: Relaxation | None = None, no_play: bool = False) -> bool:
         """Tell whether there is a place at one of a few angles, perhaps one with no play."""
-        return self._once(("roughly", way, no_play), lambda: self._roughly(way, no_play))
+        return bool(self._once(("roughly", way, no_play), lambda: self._roughly(way, no_play)))
 
     def _once(self, key: object, ask: Callable[[], Any]) -> Any:
         if key not in self.known:
