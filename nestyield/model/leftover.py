@@ -22,7 +22,8 @@ class Leftover:
         ``grain_deg`` about the blank's origin.
     area_mm2 : float
     usable : bool
-        Whether the rectangle reaches the shop's least size; otherwise it is waste.
+        Whether the rectangle reaches the shop's least size and is kept; otherwise it is waste. No more
+        than eight are sawn off one blank.
     value : float
         What it is worth on the rack, in the maker's money; 0 for waste.
     """

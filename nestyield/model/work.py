@@ -229,7 +229,7 @@ class WorkPlan:
     table_pins : tuple of TablePin
     square : SquareEdge or None
     flip_axis_mm : (point, point) or None
-        Line about which the blank is turned over, blank coordinates; None when one face does.
+        Line about which the blank is turned over, blank coordinates; None when none is cut from the bottom.
     pins : tuple of Pin
     hold_downs : tuple of HoldDown
     tabs : tuple of Tab

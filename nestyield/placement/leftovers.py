@@ -219,7 +219,7 @@ def largest_along(
             starts.append((a + 0.002, b + 0.002, a + float(size[0]) - 0.002, b + float(size[1]) - 0.002))
     wood = to_shapely([np.rint(back.array(ring)).astype(np.int64) for ring in region])
     shapely.prepare(wood)
-    found = [_grown(wood, start) for start in starts if wood.covers(shapely.box(*start))]
+    found = [_grown(wood, box) for start in starts if (box := _covered(wood, start)) is not None]
     if not found:
         return (0.0, 0.0, 0.0, 0.0)
 
@@ -234,6 +234,15 @@ def largest_along(
 
 
 Box = tuple[float, float, float, float]
+
+
+def _covered(wood: Any, box: Box) -> Box | None:
+    """Return a box that a region covers: as it is, or drawn in by what rounding may have put it over an edge."""
+    for by in (0.0, 0.002):
+        x0, y0, x1, y1 = box[0] + by, box[1] + by, box[2] - by, box[3] - by
+        if x0 < x1 and y0 < y1 and wood.covers(shapely.box(x0, y0, x1, y1)):
+            return (x0, y0, x1, y1)
+    return None
 
 
 def _grown(wood: Any, start: Box) -> Box:
