@@ -13,6 +13,7 @@ from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.cuts import check_cuts, sure_region
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
+from nestyield.audit.leaves import leaf
 from nestyield.audit.seam_rules import check_neighbors, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
 from nestyield.audit.taken import sawn_off
@@ -125,6 +126,7 @@ def _single(bench: CheckedBlank, blank: Blank) -> None:
     piece = bench.sheet.pieces.get(member.piece)
     if piece is None:
         return  # told by check_stock
+    piece = leaf(piece, member.layer)
     differs = thickness_of(bench.wood.symmetric_difference(region(member.cut or piece.shape, member)))
     check_cuts(bench, blank)
     if differs > TOL_MM:
@@ -166,7 +168,7 @@ def _defects(bench: CheckedBlank, blank: Blank, cells: Sequence[BaseGeometry]) -
         piece = bench.sheet.pieces.get(member.piece)
         if piece is None:
             continue
-        for defect in piece.defects:
+        for defect in leaf(piece, member.layer).defects:
             ground = region(defect.shape, member)
             if len(blank.members) > 1 and piece.measured_mm:  # a glue-up has them as large as they may be
                 ground = ground.buffer(piece.measured_mm)

@@ -43,6 +43,7 @@ from nestyield.model.facts import (
     PushBlocks,
     PushStick,
     ReclaimedMetal,
+    ResawSafely,
     ShortStock,
     SmallParts,
     WoodDust,
@@ -208,8 +209,12 @@ def check_general(sheet: CheckedSheet) -> None:
         ),
         WoodDust(),
     ]
-    if sheet.plan.sawings:
+    if any(s.resaw is None for s in sheet.plan.sawings):
         due.append(CrosscutSafely())
+    leaves = [m for layout in sheet.plan.layouts for m in layout.blank.members if m.layer is not None]
+    if leaves and machines.resaw_height_mm is not None:
+        highest, shortest = machines.resaw_height_mm, machines.resaw_shortest_mm
+        due.append(ResawSafely(highest_um=round(1000 * highest), shortest_um=round(1000 * shortest)))
     if any("mdf" in layout.blank.species.casefold() for layout in sheet.plan.layouts):
         due.append(MdfDust())
     told = sheet.plan.cautions

@@ -152,7 +152,7 @@ def _other_way(plan: Plan, way: OtherWay) -> tuple[Finding, ...]:
 def _sawn_wrong(layout: Layout, finding: Finding) -> bool:
     """Tell whether a finding speaks against how a blank's piece is sawn, so that the blank cannot be had."""
     sawn = sawn_off(layout.blank)
-    return finding.code == "A127" and sawn is not None and finding.where == f"piece {sawn[0].piece}"
+    return finding.code in ("A127", "A129") and sawn is not None and finding.where == f"piece {sawn[0].piece}"
 
 
 def audit_layout(plan: Plan, layout: Layout) -> tuple[Finding, ...]:

@@ -41,6 +41,8 @@ CODES: dict[str, str] = {
     "A126": "facts of the wood, and the rules about seams that it breaks, are complete and true",
     "A127": "a piece that is sawn before the bed gives its blanks and rests by straight cuts, right through",
     "A128": "a part that no blank may be glued up for lies on none",
+    "A129": "a piece that is resawn stands on a sound edge within the saw's height, and cuts clear of metal "
+    "give its leaves and rests",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",
     "A203": "a part is mirrored only where it may be",

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from nestyield.audit.depth import check_defects
+from nestyield.audit.leaves import may_give_a_leaf
 from nestyield.audit.places import check_places
 from nestyield.audit.sheet import CheckedSheet, bench_of
 from nestyield.model import Order, Part, Piece, Placement, Settings
@@ -133,6 +134,8 @@ def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) 
     if not _allows(part, piece):
         return "of other species"
     thin, thick = _off(part, piece, settings)
+    if thick > by_mm and by_mm > 0 and may_give_a_leaf(part, piece, settings):
+        return ""
     return "too thin" if thin > by_mm else "too thick" if thick > by_mm else ""
 
 
@@ -159,7 +162,9 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     thin, thick = _off(part, piece, sheet.plan.shop.settings)
     if isinstance(refusal, _OF_THICKNESS):
         yield from _of_thickness(piece, refusal, _planed(piece, sheet.plan.shop.settings), (thin, thick))
-    elif max(thin, thick) > NEAR_MM:
+    elif max(thin, thick) > NEAR_MM and not (
+        thin <= 0 and may_give_a_leaf(part, piece, sheet.plan.shop.settings)
+    ):
         why = "too thin" if thin > 0 else "too thick"
         yield f"{piece.name} is {why}, and is refused for {refusal.code!r}"
     if isinstance(refusal, Taken) and piece.status != "taken" and piece.count > 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -11,10 +12,11 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
 from nestyield.audit.inspection import held_wrong
+from nestyield.audit.leaves import leaf, resaw_wrong
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.worth import left_worth, worth_of
-from nestyield.model import Layout, Leftover, Piece, SawCut, Sawing
+from nestyield.model import Layout, Leftover, Piece, Resaw, SawCut, Sawing
 
 #: Leftovers on the limit of the least size.
 SIZE_TOL_MM = 0.05
@@ -56,12 +58,15 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
     if piece is None:
         sheet.say("A101", where, "is sawn, but the rack does not have it")
         return
-    kerf = sheet.plan.shop.settings.machines.saw_kerf_mm
-    if sawing.kerf_mm != kerf:
-        sheet.say("A127", where, f"its cuts take {sawing.kerf_mm:g} mm; the shop's saw takes {kerf:g} mm")
     low, high = worth_of(piece, sheet.plan.shop.settings)
     if not low - 1e-6 <= sawing.value <= high * (1 + 1e-6) + 1e-6:
         sheet.say("A127", where, f"is worth {low:.4f} to {high:.4f}; the plan says {sawing.value:.4f}")
+    if sawing.resaw is not None:
+        _resawn(sheet, sawing, sawing.resaw, piece, layouts)
+        return
+    kerf = sheet.plan.shop.settings.machines.saw_kerf_mm
+    if sawing.kerf_mm != kerf:
+        sheet.say("A127", where, f"its cuts take {sawing.kerf_mm:g} mm; the shop's saw takes {kerf:g} mm")
     parts = [region(piece.shape)]
     for number, cut in enumerate(sawing.cuts, start=1):
         done = _sawn(parts, cut, kerf)
@@ -85,6 +90,8 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
                 "A127", where, f"{name} is told to be sawn off copy {sawing.copy}, and is no such blank"
             )
             continue
+        if sawn[0].layer is not None:
+            sheet.say("A129", where, f"{name} is a leaf, and the plan does not tell how the piece is resawn")
         wood = region(sawn[1])
         k = _same(parts, wood, sheet.plan.shop.settings.chord_error_mm)
         if k is None or k in used:
@@ -92,6 +99,37 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
         else:
             used.add(k)
     _rests(sheet, sawing, piece, [part for k, part in enumerate(parts) if k not in used])
+
+
+def _resawn(
+    sheet: CheckedSheet, sawing: Sawing, resaw: Resaw, piece: Piece, layouts: dict[str, Layout]
+) -> None:
+    """Check a piece that is sawn into leaves."""
+    where = f"piece {sawing.piece}"
+    members = []
+    for name in sawing.blanks:
+        layout = layouts.get(name)
+        sawn = None if layout is None else sawn_off(layout.blank)
+        if sawn is None or (sawn[0].piece, sawn[0].copy) != (sawing.piece, sawing.copy):
+            sheet.say("A127", where, f"{name} is no leaf of copy {sawing.copy}")
+            continue
+        members.append(sawn[0])
+        if thickness_of(region(sawn[1]).symmetric_difference(region(piece.shape))) > TOL_MM:
+            sheet.say("A129", where, f"leaf {name} is not as long and as wide as the piece")
+    if not members:
+        sheet.say("A127", where, "is resawn, and no blank comes of it")
+    for what in resaw_wrong(sawing, piece, members, sheet.plan.shop.settings.machines):
+        sheet.say("A129", where, what)
+    if len(resaw.rests) != len(sawing.rests):
+        return  # told as A129
+    told = list(sawing.flaws)
+    for rest, layer in zip(sawing.rests, resaw.rests):
+        here = replace(
+            sawing, rests=(rest,), flaws=tuple(f for f in told if f.leftover == rest.name), resaw=None
+        )
+        _rests(sheet, here, leaf(piece, layer), [region(piece.shape)])
+    if {f.leftover for f in told} - {rest.name for rest in sawing.rests}:
+        sheet.say("A518", where, "what leaves hold is told of one that there is not")
 
 
 def _sawn(parts: list[BaseGeometry], cut: SawCut, kerf: float) -> list[BaseGeometry] | str:

@@ -35,6 +35,7 @@ from nestyield.model.facts import (
     LayBlankOver,
     LayOnPins,
     MoveOn,
+    ResawFirst,
     SawLeftover,
     SawOff,
     SearchMetal,
@@ -297,7 +298,7 @@ def _as_told(pin: TablePin, diameter_um: int, depth_um: int) -> bool:
 def _around(bench: CheckedBlank, work: WorkPlan) -> None:
     """Check what is done before and after the bed: sawing off the piece, fillings, leftovers to keep."""
     layout = bench.layout
-    told = [s for s in work.stages[0].steps if isinstance(s, SawOff)]
+    told = [s for s in work.stages[0].steps if isinstance(s, SawOff | ResawFirst)]
     first = work.stages[0].steps
     metal = [d for d in layout.blank.defects if d.traits.may_hold_metal]
     search = [s for s in first if isinstance(s, SearchMetal)]
@@ -320,11 +321,19 @@ def _around(bench: CheckedBlank, work: WorkPlan) -> None:
         bench.say("A529", "the leftovers sawn off and labeled are not those to keep")
 
 
-def _sawn_off(bench: CheckedBlank) -> list[SawOff]:
+def _sawn_off(bench: CheckedBlank) -> list[SawOff | ResawFirst]:
     sawn = sawn_off(bench.layout.blank)
     piece = None if sawn is None else bench.sheet.pieces.get(sawn[0].piece)
     if sawn is None or piece is None:
         return []
+    if (layer := sawn[0].layer) is not None:
+        low, high = round(layer.top_mm / UM_MM), round(layer.bottom_mm / UM_MM)
+        whole = round(piece.thickness_mm / UM_MM)
+        return [
+            ResawFirst(
+                piece=sawn[0].label, from_um=low, to_um=high, top_sawn=low > 0, bottom_sawn=high < whole
+            )
+        ]
     x0, y0, x1, y1 = region(sawn[1]).bounds
     left, low, _, _ = region(piece.shape).bounds
     sides = (x0 - left, x1 - left, y0 - low, y1 - low)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from nestyield.audit.leaves import leaf
 from nestyield.model import Blank, Member, Piece, Shape
 
 
@@ -23,5 +24,6 @@ def taken(blank: Blank, pieces: dict[str, Piece]) -> list[Piece | None]:
     piece = pieces.get(member.piece)
     if piece is None:
         return [None]
+    piece = leaf(piece, member.layer)
     value = None if piece.value is None else piece.value * cut.area_mm2 / piece.shape.area_mm2
     return [replace(piece, shape=cut, value=value)]

@@ -49,12 +49,18 @@ def worth_of(piece: Piece, settings: Settings) -> tuple[float, float]:
     return _table_value(piece, settings) if piece.value is None else (piece.value, piece.value)
 
 
-def left_worth(piece: Piece, shape: Shape, settings: Settings) -> tuple[float, float]:
-    """Least and most that a rough rest of a piece is worth: its share, less if its size is worth less."""
-    share = shape.area_mm2 / piece.shape.area_mm2
+def left_worth(
+    piece: Piece, shape: Shape, settings: Settings, thick_mm: float | None = None
+) -> tuple[float, float]:
+    """Least and most that a rough rest of a piece is worth: its share, less if its size is worth less.
+
+    A leaf has ``thick_mm`` of its thickness.
+    """
+    thick = piece.thickness_mm if thick_mm is None else thick_mm
+    share = shape.area_mm2 / piece.shape.area_mm2 * thick / piece.thickness_mm
     feet = piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
     low, high = _table_value(piece, settings)
-    rates = _rates(piece.species, piece.thickness_mm, shape, piece.grain_deg, settings)
+    rates = _rates(piece.species, thick, shape, piece.grain_deg, settings)
     own = (low, high) if piece.value is None else (piece.value, piece.value)
     return _share((own[0] * share, own[1] * share), rates, (low / feet, high / feet))
 

@@ -287,6 +287,13 @@ KEYS: tuple[Key, ...] = tuple(
         saw_kerf_mm="what the saw takes (P)",
         saw_cut_cost="what a saw cut before the bed costs in the choice (P: a few minutes' work), in the money of the rack",
         saw_push_stick_mm="push stick for the last so much of a cut (HSE guidance)",
+        resaw_height_mm="the highest board on edge that the resaw takes; left out: nothing is resawn into leaves",
+        resaw_kerf_mm="what the resaw takes (P)",
+        resaw_planing_mm="off each face that the resaw made, before the planing of every blank (P)",
+        resaw_cost="what a resaw cut and the planing of its faces cost in the choice (P: a quarter of an hour's work), in the money of the rack",
+        resaw_shortest_mm="least length of a board that is resawn (P)",
+        resaw_narrowest_mm="least width of a board that is resawn (P)",
+        resaw_thinnest_mm="least thickness of a leaf, planed flat (P)",
     )
     + _typed(
         "holding",

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         RipOffcut,
     )
     from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
+    from nestyield.model.layer import Layer
     from nestyield.model.leftover import Leftover
     from nestyield.model.outline import Outline, Shape
     from nestyield.model.own_wood import OwnWood
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     )
     from nestyield.model.proof import AngleInterval, Certificate, ProofBranch
     from nestyield.model.roles import ROLES, Role, ZoneRole
-    from nestyield.model.sawing import SawCut, Sawing
+    from nestyield.model.sawing import Resaw, ResawCut, SawCut, Sawing
     from nestyield.model.settings import (
         GlueUpRules,
         Holding,
@@ -111,6 +112,7 @@ __all__ = [
     "Inspection",
     "JointReinforcement",
     "KeepOut",
+    "Layer",
     "Layout",
     "Leftover",
     "LeftoverDefects",
@@ -141,6 +143,8 @@ __all__ = [
     "ProofBranch",
     "Purchase",
     "Reinforcement",
+    "Resaw",
+    "ResawCut",
     "RipOffcut",
     "Role",
     "SawCut",

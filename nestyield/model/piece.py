@@ -50,6 +50,13 @@ class Defect:
         """What its kind is."""
         return DEFECTS[self.kind]
 
+    def span_mm(self, thickness_mm: float) -> tuple[float, float]:
+        """Return from which depth below the top face of a piece of some thickness to which it reaches."""
+        if self.face == "through" or self.depth_mm is None:
+            return 0.0, thickness_mm
+        deep = min(self.depth_mm, thickness_mm)
+        return (thickness_mm - deep, thickness_mm) if self.face == "bottom" else (0.0, deep)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seam:

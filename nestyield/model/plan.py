@@ -15,6 +15,7 @@ from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
 from nestyield.model.inspection import Inspection
+from nestyield.model.layer import Layer
 from nestyield.model.leftover import Leftover
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
@@ -78,6 +79,9 @@ class Member:
         What of the piece becomes this member when several members come out of one copy, or when the blank is
         sawn off its piece, in the piece's coordinates; None for all of it. Members of one copy lie at least
         the saw's kerf apart in it.
+    layer : Layer or None
+        Which of the piece's thickness it is, where the piece is resawn into leaves: then ``cut`` is all of
+        the piece. None for all of the thickness.
     """
 
     piece: str
@@ -87,6 +91,7 @@ class Member:
     x_um: int = 0
     y_um: int = 0
     cut: Shape | None = None
+    layer: Layer | None = None
 
     @property
     def label(self) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nestyield.model.arc import Point
 from nestyield.model.axis import Axis
 from nestyield.model.inspection import LeftoverDefects
+from nestyield.model.layer import Layer
 from nestyield.model.leftover import Leftover
 
 
@@ -36,6 +38,52 @@ class SawCut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResawCut:
+    """One cut along the length through the thickness of a piece that stands on its edge.
+
+    Parameters
+    ----------
+    at_mm : float
+        Depth below the top face of the piece at which the wood toward that face ends; the blade takes its
+        kerf beyond.
+    fence_mm : float
+        From the flat face that lies against the fence to the blade: what comes off, rough.
+    loose : tuple of str
+        Defects that may come loose and that the blade meets.
+    """
+
+    at_mm: float
+    fence_mm: float
+    loose: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resaw:
+    """How a piece is sawn into leaves, from its top face on.
+
+    Parameters
+    ----------
+    edge_mm : (point, point)
+        The edge on which it stands, from end to end, piece coordinates.
+    height_mm : float
+        As it stands on that edge.
+    planing_mm : float
+        Planed off each sawn face, after the leaves have rested.
+    cuts : tuple of ResawCut
+        In the order in which they are made.
+    rests : tuple of Layer
+        Which of the thickness each of the sawing's ``rests`` is; the leaves that become blanks have it in
+        their one member.
+    """
+
+    edge_mm: tuple[Point, Point]
+    height_mm: float
+    planing_mm: float
+    cuts: tuple[ResawCut, ...]
+    rests: tuple[Layer, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sawing:
     """One copy of a piece, sawn before any of it goes on a bed.
 
@@ -56,6 +104,9 @@ class Sawing:
         What each usable rest holds.
     value : float
         Of the whole copy, the maker's money.
+    resaw : Resaw or None
+        The piece is sawn through its thickness into leaves, each as long and as wide as the piece; then there
+        are no ``cuts``, and ``kerf_mm`` is what the resaw takes. None for cuts across and along.
     """
 
     piece: str
@@ -66,3 +117,4 @@ class Sawing:
     rests: tuple[Leftover, ...] = ()
     flaws: tuple[LeftoverDefects, ...] = ()
     value: float = 0.0
+    resaw: Resaw | None = None

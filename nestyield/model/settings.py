@@ -152,6 +152,19 @@ class MachineLimits:
         What a saw cut before the bed costs in the choice, in the money of the rack (P: a few minutes' work).
     saw_push_stick_mm : float
         A push stick for the last so many mm of a cut and all shorter cuts (S: HSE, 300 mm).
+    resaw_height_mm : float or None
+        The highest board on its edge that the resaw takes under its guard; None: nothing is resawn.
+    resaw_kerf_mm : float
+        What the resaw takes (P: 1/16 in).
+    resaw_planing_mm : float
+        Off each face that the resaw made, before the planing of every blank (P: 1/32 in).
+    resaw_cost : float
+        What a resaw cut costs in the choice, with the planing of its two faces, in the money of the rack
+        (P: a quarter of an hour's work).
+    resaw_shortest_mm, resaw_narrowest_mm : float
+        Least length and width of a board that is resawn (P: 12 in; 2 in).
+    resaw_thinnest_mm : float
+        Least thickness of a leaf once it is planed flat (P: 1/4 in).
     """
 
     jointer_shortest_mm: Positive = 304.8
@@ -167,6 +180,13 @@ class MachineLimits:
     saw_kerf_mm: Annotated[float, Range(low=0.0, high=20.0)] = 3.2
     saw_cut_cost: NotNegative = 1.0
     saw_push_stick_mm: NotNegative = 300.0
+    resaw_height_mm: Positive | None = None
+    resaw_kerf_mm: Annotated[float, Range(low=0.0, high=20.0)] = 1.6
+    resaw_planing_mm: NotNegative = 0.8
+    resaw_cost: NotNegative = 5.0
+    resaw_shortest_mm: Positive = 304.8
+    resaw_narrowest_mm: NotNegative = 50.8
+    resaw_thinnest_mm: Positive = 6.35
 
     def __post_init__(self) -> None:
         check_fields(self)

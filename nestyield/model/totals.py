@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model.plan import Plan
+from nestyield.model.sawing import Sawing
 
 #: Cubic millimeters in a board foot.
 _BOARD_FOOT_MM3 = 144 * 25.4**3
@@ -17,7 +18,8 @@ class Totals:
     Parameters
     ----------
     part_area_mm2, stock_area_mm2, usable_area_mm2 : float
-        Wood in parts, in the pieces taken, and in leftovers that go back on the rack.
+        Wood in parts, in the pieces taken, and in leftovers that go back on the rack; a piece that is resawn
+        counts once for each of its leaves.
     board_feet : float
         Of the pieces taken.
     value : float
@@ -45,15 +47,21 @@ def totals_of(plan: Plan) -> Totals:
     sawn = {name for sawing in plan.sawings for name in sawing.blanks}
     whole = [layout for layout in plan.layouts if layout.blank.name not in sawn]
     pieces = [plan.shop.piece(sawing.piece) for sawing in plan.sawings]
+    # a piece that is resawn has its area once for each leaf
+    areas = [p.shape.area_mm2 * _leaves(s) for p, s in zip(pieces, plan.sawings)]
     rests = [rest for sawing in plan.sawings for rest in sawing.rests if rest.usable]
     feet = sum(p.shape.area_mm2 * p.thickness_mm for p in pieces) / _BOARD_FOOT_MM3
     left = [left for layout in plan.layouts for left in layout.leftovers if left.usable]
     return Totals(
         part_area_mm2=sum(layout.part_area_mm2 for layout in plan.layouts),
-        stock_area_mm2=sum(x.stock_area_mm2 for x in whole) + sum(p.shape.area_mm2 for p in pieces),
+        stock_area_mm2=sum(x.stock_area_mm2 for x in whole) + sum(areas),
         usable_area_mm2=sum(x.usable_area_mm2 for x in plan.layouts) + sum(r.area_mm2 for r in rests),
         board_feet=sum(layout.board_feet for layout in whole) + feet,
         value=sum(layout.value for layout in whole) + sum(sawing.value for sawing in plan.sawings),
         parts=sum(len(layout.placements) for layout in plan.layouts),
         leftovers=len(left) + len(rests),
     )
+
+
+def _leaves(sawing: Sawing) -> int:
+    return 1 if sawing.resaw is None else 1 + len(sawing.resaw.cuts)

@@ -115,6 +115,7 @@ STYLES: dict[str, Style] = {
     "key": Style(stroke=PLUM, width=0.3, dash=(0.9, 0.5)),
     "joint-edge": Style(stroke=PLUM, width=0.9),
     "saw-cut": Style(stroke=PLUM, width=0.7),
+    "stand": Style(stroke=INK, width=1.1),
     "mark": Style(fill=PLUM),
     "off-dot": Style(fill=SOFT_INK),
     "axis": Style(stroke=SLATE, width=0.7, dash=(6.0, 1.0, 0.8, 1.0, 0.8, 1.0)),

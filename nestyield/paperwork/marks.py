@@ -103,6 +103,7 @@ _WORDS = {
     "clamp-head": "clamp of the glue-up",
     "joint-edge": "joint line",
     "saw-cut": "saw cut, with its number",
+    "stand": "edge that is down at the resaw",
     "mark": "mark on a jointed edge",
     "cut-off": "comes off",
     "piece-corner": "corner 0 of a piece",
@@ -163,7 +164,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area([Outline.rectangle(x + m, mid - 0.9, x + width - m, mid + 0.9)], "key")
     elif key == "piece-corner":
         canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
-    elif key in ("center", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut"):
+    elif key in ("center", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut", "stand"):
         canvas.line(a, b, key)
     elif key == "section":
         for x0, angle in ((x + 1.0, 0.0), (x + width - 1.0, 180.0)):

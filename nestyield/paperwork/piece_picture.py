@@ -110,7 +110,9 @@ def _lines(plan: Plan, layout: Layout, scale: float, width: float) -> list[str]:
     scaled = sheet_figure.scale_words(scale)
     texts = [f"{wood}; {scaled}; lengths in {words.unit()}, from the datum corner."]
     if len(blank.members) == 1 and blank.members[0].cut is not None:
-        texts.append("The blank is sawn off the piece first.")
+        resawn = blank.members[0].layer is not None
+        how = "a leaf of the piece, resawn" if resawn else "sawn off the piece"
+        texts.append(f"The blank is {how} first.")
     texts += [room.sentence(plan, layout, each) for each in layout.rooms]
     return [line for text in texts for line in _wrapped(clean(text), width)]
 

@@ -58,7 +58,8 @@ def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0, *, a
         canvas.hatch(outlines, "grain-line", piece.grain_deg, 1.6)
     for layout in plan.layouts if after else ():
         members = layout.blank.members
-        if len(members) == 1 and members[0].piece == piece.name and members[0].copy == 1:
+        deeper = members[0].layer is not None and members[0].layer.top_mm > 0.0  # of leaves only the top one
+        if len(members) == 1 and members[0].piece == piece.name and members[0].copy == 1 and not deeper:
             lies = move_of(members[0])  # a shift for what is sawn off, nothing for a whole piece
             back = Move(dx=-lies.dx, dy=-lies.dy)
             for placement in layout.placements:

@@ -6,11 +6,12 @@ from typing import Any
 
 from markupsafe import Markup
 
-from nestyield.model import Plan
-from nestyield.paperwork import saw_figure, svg
+from nestyield.model import Plan, Sawing
+from nestyield.paperwork import resaw_figure, saw_figure, svg
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, outlines_of
-from nestyield.paperwork.saw_sheet import label
+from nestyield.paperwork.resaw_sheet import end_scale
+from nestyield.paperwork.saw_sheet import label, what_for
 from nestyield.paperwork.words import clean, stems
 from nestyield.words import Words, listed
 
@@ -29,16 +30,7 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
     for sawing, stem in zip(plan.sawings, saw_stems(plan)):
         piece = plan.shop.piece(sawing.piece)
         x0, y0, x1, y1 = bounds(outlines_of(piece.shape))
-        scale = min((_WIDE_MM - 2 * _AROUND_MM) / (x1 - x0), _HIGH_MM / (y1 - y0))
-        canvas = Canvas(
-            width_mm=_WIDE_MM,
-            height_mm=(y1 - y0) * scale + 2 * _AROUND_MM,
-            title=f"Saw cuts of {clean(label(sawing))}",
-            description=f"Cuts that give {listed(clean(b) for b in sawing.blanks)}.",
-        )
-        saw_figure.draw(
-            canvas, plan, sawing, Move(scale=scale, dx=_AROUND_MM - x0 * scale, dy=_AROUND_MM - y0 * scale)
-        )
+        canvas = _picture(plan, sawing)
         out.append(
             {
                 "name": clean(label(sawing)),
@@ -46,9 +38,37 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
                 "blanks": listed(clean(b) for b in sawing.blanks),
                 "rests": listed(clean(r.name) for r in sawing.rests if r.usable),
                 "picture": Markup(svg.inline(canvas)),
-                "rows": saw_figure.rows(plan, sawing),
+                "why": what_for(sawing),
+                "resaw": sawing.resaw is not None,
+                "head": saw_figure.HEAD if sawing.resaw is None else resaw_figure.HEAD,
+                "rows": saw_figure.rows(plan, sawing)
+                if sawing.resaw is None
+                else resaw_figure.rows(plan, sawing, sawing.resaw),
                 "kerf": words.length(sawing.kerf_mm, style="fine"),
                 "files": [(f"{stem}-a4.pdf", "saw sheet (A4)"), (f"{stem}-letter.pdf", "saw sheet (Letter)")],
             }
         )
     return out
+
+
+def _picture(plan: Plan, sawing: Sawing) -> Canvas:
+    """Return the picture of a sawn piece: from above with its cuts, or its leaves from the end."""
+    piece = plan.shop.piece(sawing.piece)
+    if sawing.resaw is not None:
+        scale = end_scale(_WIDE_MM, plan, sawing, sawing.resaw)
+        x0, y0, height = 0.0, 0.0, piece.thickness_mm
+    else:
+        x0, y0, x1, y1 = bounds(outlines_of(piece.shape))
+        scale, height = min((_WIDE_MM - 2 * _AROUND_MM) / (x1 - x0), _HIGH_MM / (y1 - y0)), y1 - y0
+    canvas = Canvas(
+        width_mm=_WIDE_MM,
+        height_mm=height * scale + 2 * _AROUND_MM,
+        title=f"Saw cuts of {clean(label(sawing))}",
+        description=f"Cuts that give {listed(clean(b) for b in sawing.blanks)}.",
+    )
+    at = Move(scale=scale, dx=_AROUND_MM - x0 * scale, dy=_AROUND_MM - y0 * scale)
+    if sawing.resaw is None:
+        saw_figure.draw(canvas, plan, sawing, at)
+    else:
+        resaw_figure.end_view(canvas, plan, sawing, sawing.resaw, at)
+    return canvas

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nestyield.model import Plan, Sawing
 from nestyield.model.facts import CrosscutSafely
-from nestyield.paperwork import flaws, saw_figure, title_block
+from nestyield.paperwork import flaws, resaw_figure, resaw_sheet, saw_figure, title_block
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, outlines_of
 from nestyield.paperwork.look import LETTER_MM, TITLE_MM
@@ -18,6 +18,8 @@ from nestyield.words import Words, listed
 
 #: Highest picture, mm on paper.
 _HIGH_MM = 95.0
+#: Highest top view of a piece that is resawn, mm on paper.
+_RESAWN_HIGH_MM = 46.0
 #: Room for cut numbers around the picture, mm on paper.
 _AROUND_MM = 8.0
 
@@ -47,7 +49,8 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
     pages.canvas.text((MARGIN_MM + pages.width, pages.y - 5.0), "Saw sheet", TITLE_MM, "plain-soft", "end")
     pages.line(short(label(sawing), 34), 7.0, "plain-bold")
     pages.gap(1.0)
-    scale = min((pages.width - 2 * _AROUND_MM) / (box[2] - box[0]), _HIGH_MM / (box[3] - box[1]))
+    most = _HIGH_MM if sawing.resaw is None else _RESAWN_HIGH_MM
+    scale = min((pages.width - 2 * _AROUND_MM) / (box[2] - box[0]), most / (box[3] - box[1]))
     title_block.draw_block(
         pages,
         plan,
@@ -63,17 +66,36 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
         *([f"shelf {clean(piece.shelf)}"] if piece.shelf else []),
     ]
     pages.paragraph(
-        f"{', '.join(facts)}. Top view, as measured for the rack. No bed takes it whole: saw it into "
-        f"blanks first.",
+        f"{', '.join(facts)}. Top view, as measured for the rack. {what_for(sawing)}",
         LETTER_MM,
     )
     high = (box[3] - box[1]) * scale
     top = pages.y - _AROUND_MM
     at = Move(scale=scale, dx=MARGIN_MM + _AROUND_MM - box[0] * scale, dy=top - high - box[1] * scale)
-    shown = saw_figure.draw(pages.canvas, plan, sawing, at)
+    if sawing.resaw is None:
+        shown = saw_figure.draw(pages.canvas, plan, sawing, at)
+    else:
+        shown = resaw_figure.top_view(pages.canvas, piece, sawing.resaw, at)
     pages.gap(high + 2 * _AROUND_MM)
     scale_bar(pages.canvas, MARGIN_MM + pages.width - 84.0, pages.y - 3.0, scale, words)
     pages.gap(6.0)
+    if sawing.resaw is None:
+        _cuts(pages, plan, sawing, words)
+    else:
+        shown |= resaw_sheet.body(pages, plan, sawing, sawing.resaw)
+    signs(pages, shown)
+    return pages.finish()
+
+
+def what_for(sawing: Sawing) -> str:
+    """Return why a piece is sawn first."""
+    if sawing.resaw is None:
+        return "No bed takes it whole: saw it into blanks first."
+    return "It is thick enough for thinner blanks: saw it into leaves first."
+
+
+def _cuts(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
+    """Write the cuts across and along, what comes of them, and cautions."""
     pages.table("Cuts", saw_figure.HEAD, saw_figure.rows(plan, sawing), [0.5, 2.0, -1.5, -1.0, -1.7, 3.0])
     kerf = words.length(sawing.kerf_mm, style="fine")
     pages.paragraph(saw_figure.MEANING.format(kerf=kerf), LETTER_MM, "plain-soft")
@@ -81,8 +103,6 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
     pages.title("Cautions")
     for text in [*_metal(sawing), clean(phrase(CrosscutSafely(), words)), OPERATOR]:
         pages.paragraph(text, LETTER_MM, mark="•")
-    signs(pages, shown)
-    return pages.finish()
 
 
 def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:

@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Leftover, LeftoverDefects, Plan
-from nestyield.paperwork import cautions, fills, flaws, saw_figure
+from nestyield.paperwork import cautions, fills, flaws, resaw_figure, saw_figure
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell, currency_of
@@ -156,13 +156,15 @@ def _rests(plan: Plan, words: Words) -> list[list[str]]:
     out = []
     for sawing in plan.sawings:
         piece = plan.shop.piece(sawing.piece)
-        for rest in sawing.rests:
+        for k, rest in enumerate(sawing.rests):
+            resaw = sawing.resaw
+            thick = piece.thickness_mm if resaw is None else resaw.rests[k].thickness_mm
             out.append(
                 [
                     cell(rest.name),
                     cell(piece.name),
                     cell(piece.species),
-                    words.cell(piece.thickness_mm, style="fine"),
+                    words.cell(thick, style="fine"),
                     *(words.cell(v) for v in rest.rectangle_mm[2:]),
                     words.area_cell(rest.area_mm2),
                     _yes(rest.usable),
@@ -200,7 +202,8 @@ def sawings(plan: Plan) -> bytes:
     """Return one row a cut of the pieces that are sawn before the bed.
 
     ``comes_off`` is measured from where the wood that the cut divides begins, the other lengths from
-    the piece's corner.
+    the piece's corner. Of a resaw cut ``comes_off`` is the distance from fence to blade, ``from_corner`` the
+    depth of the blade below the top face, and the cut runs through all of the piece.
     """
     words = Words(plan.shop.units)
     u = words.units
@@ -210,6 +213,12 @@ def sawings(plan: Plan) -> bytes:
     for sawing in plan.sawings:
         piece = plan.shop.piece(sawing.piece)
         x0, y0, _, _ = bounds(outlines_of(piece.shape))
+        if sawing.resaw is not None:
+            for each, told in zip(sawing.resaw.cuts, resaw_figure.rows(plan, sawing, sawing.resaw)):
+                deep = (words.cell(each.fence_mm), words.cell(each.at_mm))
+                rows.append(
+                    [cell(piece.name), str(sawing.copy), told[0], "resaw", *deep, "", "", cell(told[2]), ""]
+                )
         for number, cut in enumerate(sawing.cuts, start=1):
             corner, side = (x0, y0) if cut.across == "x" else (y0, x0)
             places = (cut.at_mm - cut.start_mm, cut.at_mm - corner, cut.from_mm - side, cut.to_mm - side)

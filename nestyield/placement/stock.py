@@ -9,11 +9,14 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.geometry.boolean import intersection
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import region_to_shape, to_shapely
-from nestyield.model import Blank, Member, Part, Piece, Settings, Shape
+from nestyield.model import Blank, Layer, Member, Part, Piece, Settings, Shape
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import SheetTooThick, TooThick, TooThin, TooThinWhenPlaned, WrongSpecies
 from nestyield.model.micrometers import down_um, nearest_um, up_um
 from nestyield.model.pose import Pose
+
+#: Depths closer than this are the same, millimeters.
+SAME_MM = 1e-6
 
 #: Why a piece is not usable whatever its shape.
 Unsuitable = WrongSpecies | TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
@@ -93,7 +96,29 @@ def _within(shape: Shape, wood: BaseGeometry, cut: Shape) -> tuple[Shape, ...]:
     return tuple(region_to_shape(intersection(whole, room)))
 
 
-def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
+def leaf_of(piece: Piece, layer: Layer) -> Piece:
+    """Return a leaf of a piece as a piece of its own: its thickness, its defects, its share of the value.
+
+    A defect is in each leaf that its depth reaches; it keeps its name.
+    """
+    thick = layer.thickness_mm
+    found = []
+    for defect in piece.defects:
+        top, bottom = defect.span_mm(piece.thickness_mm)
+        top, bottom = max(top, layer.top_mm), min(bottom, layer.bottom_mm)
+        if bottom - top <= SAME_MM:
+            continue
+        at_top, at_bottom = top <= layer.top_mm + SAME_MM, bottom >= layer.bottom_mm - SAME_MM
+        if at_top and at_bottom:
+            found.append(replace(defect, face="through", depth_mm=None))
+        else:
+            depth = bottom - layer.top_mm if at_top else layer.bottom_mm - top
+            found.append(replace(defect, face="top" if at_top else "bottom", depth_mm=round(depth, 6)))
+    value = None if piece.value is None else piece.value * thick / piece.thickness_mm
+    return replace(piece, thickness_mm=thick, defects=tuple(found), value=value)
+
+
+def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str, layer: Layer | None = None) -> Blank:
     """Return what is sawn off a piece as a blank, the corner of the box around it at 0, 0.
 
     Parameters
@@ -106,10 +131,13 @@ def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str) -> Blank:
         From 1.
     name : str
         Of the blank.
+    layer : Layer, optional
+        Which leaf of the piece it is, where the piece is resawn.
     """
+    piece = piece if layer is None else leaf_of(piece, layer)
     box = box_of(cut.outer)
     x_um, y_um = -nearest_um(box.x0), -nearest_um(box.y0)
-    member = Member(piece=piece.name, copy=copy, x_um=x_um, y_um=y_um, cut=cut)
+    member = Member(piece=piece.name, copy=copy, x_um=x_um, y_um=y_um, cut=cut, layer=layer)
     move = Pose.of(member)
     wood = to_shapely(cut)
     return Blank(

@@ -19,6 +19,7 @@ from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import Laid, LayoutContext
+from nestyield.planning.resaw import OnLeaf, may_be_resawn, resawn
 from nestyield.planning.saw_first import SawnFirst, mixtures, out_of_reach, sawn_layouts
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
@@ -82,8 +83,10 @@ class Candidate:
 def net_value(candidate: Candidate, settings: Settings) -> float:
     """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
     joints = settings.glueup.joint_cost * candidate.joints
-    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
-    work = joints + settings.machines.saw_cut_cost * cuts
+    machines, sawn = settings.machines, candidate.sawn
+    cuts = 0 if sawn is None else len(sawn.cuts)
+    resaws = 0 if sawn is None or sawn.resaw is None else len(sawn.resaw.cuts)
+    work = joints + machines.saw_cut_cost * cuts + machines.resaw_cost * resaws
     return candidate.value - settings.leftover_worth * candidate.back + work
 
 
@@ -142,7 +145,9 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
     refusals: list[tuple[int, Refusal]] = []
     alone: dict[int, Laid] = {}
     for index in asked:
-        laid, refusal = bench.add((), index)
+        laid, refusal = None, refused_at_once(shop, bench.part(index), piece)
+        if refusal is None:
+            laid, refusal = bench.add((), index)
         if laid is not None:
             alone[index] = laid
         if refusal is not None:
@@ -150,6 +155,7 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
     rng = np.random.default_rng(seed_of(job, piece))
     found = candidates_of(bench, row, full_layouts(bench, alone, rng, job.effort, until))
     sawn = sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
+    sawn = (*sawn, *resawn_candidates(job, bench, row, asked, until))
     served = {w for c in sawn for w, n in enumerate(c.made) if n}
     refusals = [(w, why) for w, why in refusals if w not in served]
     found = (*found, *sawn)
@@ -178,6 +184,7 @@ def sawn_first(
     more = [
         w
         for w in asked
+        if refused_at_once(bench.shop, bench.part(w), bench.shop.pieces[row]) is None
         if most[w] < min(bench.demands[w].count, most_copies(bench.shop, bench.demands[w], row))
         if out_of_reach(bench, w)
     ]
@@ -232,6 +239,47 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
     )
 
 
+def resawn_candidates(
+    job: Job, bench: LayoutContext, row: int, asked: Sequence[int], until: float
+) -> tuple[Candidate, ...]:
+    """Return what a row could carry sawn into leaves, the cheapest way for each mixture of wants."""
+    shop = job.shop
+    piece = shop.pieces[row]
+    wants = [w for w in asked if may_be_resawn(shop, bench.part(w), piece)]
+
+    def on_leaf(leaf: Piece) -> list[OnLeaf]:
+        here = replace(bench, shop=replace(shop, pieces=(leaf,)), blank=blank_of(leaf))
+        alone: dict[int, Laid] = {}
+        for w in wants:
+            if refused_at_once(shop, bench.part(w), leaf) is None:
+                laid, _ = here.add((), w)
+                if laid is not None:
+                    alone[w] = laid
+        rng = np.random.default_rng(seed_of(job, leaf))
+        feet = board_feet(leaf.shape.area_mm2, leaf.thickness_mm)
+        return [
+            OnLeaf(made=c.made, laid=c.laid, back=c.back, left=feet - c.used_up)
+            for c in candidates_of(here, 0, full_layouts(here, alone, rng, job.effort, until))
+        ]
+
+    if time.monotonic() >= until:
+        return ()
+    feet = board_feet(piece.shape.area_mm2, piece.thickness_mm)
+    return tuple(
+        Candidate(
+            rows=(row,),
+            made=found.made,
+            laid=(),
+            value=value_of(piece, shop.settings),
+            back=found.back,
+            used_up=feet - found.left,
+            seams_mm=0.0,
+            sawn=found.sawn,
+        )
+        for found in resawn(bench, piece, wants, on_leaf)
+    )
+
+
 def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:
     """Return what random choices about a piece start from: the job's seed and what the piece is."""
     wood = (piece.species, piece.thickness_mm, piece.shape, piece.grain_deg, piece.defects, piece.seams)
@@ -247,8 +295,12 @@ def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
 def may_serve(shop: Shop, demands: Sequence[Demand], row: int) -> tuple[int, ...]:
     """Return the wants that a row is not refused for at once."""
     piece = shop.pieces[row]
+    parts = [shop.part(want.part) for want in demands]
     return tuple(
-        i for i, want in enumerate(demands) if refused_at_once(shop, shop.part(want.part), piece) is None
+        i
+        for i, part in enumerate(parts)
+        if refused_at_once(shop, part, piece) is None
+        or (may_be_resawn(shop, part, piece) and too_small(part, blank_of(piece), shop.settings) is None)
     )
 
 

@@ -109,6 +109,7 @@ def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) ->
     made = [
         {w: c.made[w] for w in most}
         for c in answer.candidates
+        if not _resawn(c)
         if not any(n for w, n in enumerate(c.made) if w not in most)
     ]
     if not any(sum(counts.values()) for counts in made):
@@ -175,9 +176,16 @@ def pack_row(
 
 
 def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:
-    """Return all that was found for a row, the first of each mixture of parts, the piece whole before it is sawn."""
+    """Return all that was found for a row, the first of each mixture of parts, the piece whole before it is sawn.
+
+    One that is resawn stands beside one that is not: it may leave more.
+    """
     every = [c for answer in (quick, *more) for c in answer.candidates]
-    found: dict[tuple[int, ...], Candidate] = {}
+    found: dict[tuple[tuple[int, ...], bool], Candidate] = {}
     for candidate in sorted(every, key=lambda c: c.sawn is not None):
-        found.setdefault(candidate.made, candidate)
+        found.setdefault((candidate.made, _resawn(candidate)), candidate)
     return RowAnswer(candidates=tuple(found[made] for made in sorted(found)), refusals=quick.refusals)
+
+
+def _resawn(candidate: Candidate) -> bool:
+    return candidate.sawn is not None and candidate.sawn.resaw is not None

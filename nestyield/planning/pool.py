@@ -23,6 +23,7 @@ from nestyield.planning.demand import Demand
 from nestyield.planning.denser import DEEPER, Areas, PackingRequest, areas_of, joined, loads, may_gain
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
 from nestyield.planning.fill_up import may_save, next_fill
+from nestyield.planning.resaw import most_leaves
 from nestyield.planning.worth import value_of
 
 #: Racks with no more rows than this are tried whole.
@@ -411,7 +412,8 @@ def _gain(shop: Shop, demands: Sequence[Demand], asked: Sequence[int], row: int,
     # What comes back is worth its share of the piece at the most, so a part costs the wood under it.
     piece, worth = shop.pieces[row], shop.settings.leftover_worth
     value = value_of(piece, shop.settings)
-    under = worth * value / piece.shape.area_mm2
+    leaves = most_leaves(shop, piece, [shop.part(demands[w].part) for w in asked])
+    under = worth * value / (piece.shape.area_mm2 * leaves)
     return _carried(shop, demands, asked, row, prices, under) - (1.0 - worth) * value
 
 
@@ -427,14 +429,16 @@ def _carried(
 
     It is bounded by area, as if parts could be cut up.
     """
-    room = shop.pieces[row].shape.area_mm2
+    leaves = most_leaves(shop, shop.pieces[row], [shop.part(demands[w].part) for w in asked])
+    room = shop.pieces[row].shape.area_mm2 * leaves
     worth = 0.0
     area = {w: abs(shop.part(demands[w].part).outline.signed_area_mm2) for w in asked}
     price = {w: prices.copy[w] - under * area[w] for w in asked}
     for w in sorted(asked, key=lambda w: (-price[w] / area[w], w)):
         if price[w] <= 0 or room <= 0:
             break
-        n = min(float(most_copies(shop, demands[w], row)), room / area[w])
+        most = min(demands[w].count, leaves * most_copies(shop, demands[w], row))
+        n = min(float(most), room / area[w])
         worth += n * price[w]
         room -= n * area[w]
     return worth

@@ -213,7 +213,8 @@ def _plain_refusals(
     part = shop.part(demands[want].part)
     for row, piece in enumerate(shop.pieces):
         at_once = refused_at_once(shop, part, piece)
-        if at_once is not None:
+        found = answers[row].candidates if row in answers else ()
+        if at_once is not None and not any(c.made[want] for c in found):
             out.append(at_once)
         elif row in answers:
             told = [r for w, r in answers[row].refusals if w == want]

@@ -271,6 +271,8 @@ def chosen(
             job.shop.settings.glueup.joint_cost,
             job.shop.settings.machines.saw_cut_cost,
             [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
+            job.shop.settings.machines.resaw_cost,
+            [0 if c.sawn is None or c.sawn.resaw is None else len(c.sawn.resaw.cuts) for c in pool],
             job.effort,
             job.seed,
             rough,

@@ -21,7 +21,7 @@ from nestyield.geometry.boolean import components, intersection
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import REACH_UM, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import region_to_shape, to_shapely
-from nestyield.model import Axis, Bed, Leftover, Piece, SawCut, Settings, Shape, Units
+from nestyield.model import Axis, Bed, Layer, Leftover, Piece, Resaw, SawCut, Settings, Shape, Units
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 from nestyield.placement.leftovers import LEAST_SIZE_TOL_MM, largest_along
@@ -56,10 +56,13 @@ class Block:
         Piece coordinates.
     laid : tuple of (int, Placement)
         Wants and where they lie, in the coordinates of the blank: the corner of the box around the cut is 0, 0.
+    layer : Layer or None
+        Which leaf it is of a piece that is resawn; then the cut is all of the piece.
     """
 
     cut: Shape
     laid: Laid
+    layer: Layer | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,12 +79,15 @@ class SawnFirst:
         Not used; without names.
     framed : bool
         Whether wood stays all around what the cutter takes.
+    resaw : Resaw or None
+        The piece is sawn into leaves, without other cuts; the blocks are leaves from the top face on.
     """
 
     blocks: tuple[Block, ...]
     cuts: tuple[SawCut, ...]
     rests: tuple[Leftover, ...]
     framed: bool = True
+    resaw: Resaw | None = None
 
     @property
     def wants(self) -> tuple[int, ...]:

@@ -9,8 +9,9 @@ import numpy as np
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.model import Blank, Part, Piece, Placement, Settings, Shape
+from nestyield.model import Blank, Layer, Part, Piece, Placement, Settings, Shape
 from nestyield.model.pose import Pose
+from nestyield.placement.stock import leaf_of
 
 #: Cubic millimeters in a board foot: 144 cubic inches of exactly 25.4 mm.
 MM3_PER_BOARD_FOOT = 144 * 25.4**3
@@ -116,12 +117,17 @@ def taken_by(blank: Blank, pieces: Iterable[Piece]) -> list[Piece]:
     """Return the pieces that a blank takes, one for each copy; of one that it is sawn off, its share."""
     by_name = {p.name: p for p in pieces}
     if len(blank.members) == 1 and blank.members[0].cut is not None:
-        return [share_of(by_name[blank.members[0].piece], blank.members[0].cut)]
+        member = blank.members[0]
+        return [share_of(by_name[member.piece], blank.members[0].cut, member.layer)]
     return [by_name[name] for name, _ in blank.copies]
 
 
-def share_of(piece: Piece, cut: Shape) -> Piece:
-    """Return what is sawn off a piece as a piece of its own, worth its share by area where a row says its value."""
+def share_of(piece: Piece, cut: Shape, layer: Layer | None = None) -> Piece:
+    """Return what is sawn off a piece as a piece of its own, worth its share by area where a row says its value.
+
+    Of a leaf of the piece the share is one of its thickness, too.
+    """
+    piece = piece if layer is None else leaf_of(piece, layer)
     value = None if piece.value is None else piece.value * cut.area_mm2 / piece.shape.area_mm2
     return replace(piece, shape=cut, value=value)
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from nestyield.model import Bed, Blank, Layout, Order, Placement, Sawing, Shop
 from nestyield.placement.leftovers import letters
-from nestyield.placement.stock import blank_of, block_of
+from nestyield.placement.stock import blank_of, block_of, leaf_of
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.lay_parts import Laid, LayoutContext
@@ -109,7 +109,8 @@ def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choic
 
 def _share(shop: Shop, candidate: Candidate, k: int) -> float:
     assert candidate.sawn is not None
-    return value_of(share_of(shop.pieces[candidate.rows[0]], candidate.sawn.blocks[k].cut), shop.settings)
+    block = candidate.sawn.blocks[k]
+    return value_of(share_of(shop.pieces[candidate.rows[0]], block.cut, block.layer), shop.settings)
 
 
 def _with_copies(pool: Sequence[Candidate], choice: Choice) -> list[tuple[Candidate, tuple[int, ...]]]:
@@ -144,16 +145,25 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
         rests = tuple(
             replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(candidate.sawn.rests)
         )
+        machines, resaw = shop.settings.machines, candidate.sawn.resaw
+        layers = [None] * len(rests) if resaw is None else resaw.rests
+        flaws = [
+            held
+            for rest, layer in zip(rests, layers, strict=True)
+            for leaf in (piece if layer is None else leaf_of(piece, layer),)
+            for held in held_in([rest], leaf.defects, piece.grain_deg, shop.settings)
+        ]
         out.append(
             Sawing(
                 piece=piece.name,
                 copy=copy,
-                kerf_mm=shop.settings.machines.saw_kerf_mm,
+                kerf_mm=machines.saw_kerf_mm if resaw is None else machines.resaw_kerf_mm,
                 cuts=candidate.sawn.cuts,
                 blanks=_sawn_names(shop, label, len(candidate.sawn.blocks)),
                 rests=rests,
                 value=candidate.value,
-                flaws=held_in(rests, piece.defects, piece.grain_deg, shop.settings),
+                flaws=tuple(flaws),
+                resaw=resaw,
             )
         )
     return tuple(out)
@@ -183,7 +193,7 @@ def _blanks(shop: Shop, candidate: Candidate, copies: Sequence[int]) -> list[tup
     if candidate.sawn is not None:
         names = _sawn_names(shop, blank_of(piece, copies[0]).name, len(candidate.sawn.blocks))
         return [
-            (block_of(piece, block.cut, copy=copies[0], name=name), block.laid)
+            (block_of(piece, block.cut, copy=copies[0], name=name, layer=block.layer), block.laid)
             for name, block in zip(names, candidate.sawn.blocks)
         ]
     if candidate.blank is None:

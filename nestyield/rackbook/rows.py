@@ -14,6 +14,7 @@ from nestyield.intake.table import Line, Table
 from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Sawing, Seam, Shape
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
+from nestyield.placement.stock import leaf_of
 from nestyield.rackbook.blanks import sawn_with
 from nestyield.rackbook.cells import RowColumns, clip_lines, number, plain
 from nestyield.rackbook.errors import RackbookError
@@ -47,6 +48,8 @@ class NewPiece:
         say nothing.
     measured_mm : float
         How far off its outline and flaws may be.
+    leaf : bool
+        Whether it is of less than the thickness of its row, so that flaws begin and end elsewhere in it.
     """
 
     name: str
@@ -61,6 +64,7 @@ class NewPiece:
     defects: tuple[tuple[Defect, bool], ...]
     value: float | None = None
     measured_mm: float = 0.0
+    leaf: bool = False
 
 
 def row_of(table: Table, piece: str, columns: RowColumns) -> Line:
@@ -151,15 +155,26 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
 
 
 def _rests(plan: Plan, sawing: Sawing, taken: set[str]) -> list[NewPiece]:
-    """Return what a piece sawn before the bed leaves over, rough as it is."""
+    """Return what a piece sawn before the bed leaves over, rough; sawn faces of a leaf are planed flat."""
+    piece = plan.shop.piece(sawing.piece)
+    layers = [None] * len(sawing.rests) if sawing.resaw is None else sawing.resaw.rests
     return [
-        _rough(plan.shop.piece(sawing.piece), rest.shape, rest.name, rest.value, taken)
-        for rest in sawing.rests
+        _rough(
+            piece if layer is None else leaf_of(piece, layer),
+            rest.shape,
+            rest.name,
+            rest.value,
+            taken,
+            leaf=layer is not None,
+        )
+        for rest, layer in zip(sawing.rests, layers, strict=True)
         if rest.usable
     ]
 
 
-def _rough(piece: Piece, shape: Shape, name: str, value: float, taken: set[str]) -> NewPiece:
+def _rough(
+    piece: Piece, shape: Shape, name: str, value: float, taken: set[str], leaf: bool = False
+) -> NewPiece:
     """Return rough wood off a piece under a free name; with its own value where the piece's row has one."""
     name = _free(name, taken)
     taken.add(name)
@@ -177,6 +192,7 @@ def _rough(piece: Piece, shape: Shape, name: str, value: float, taken: set[str])
             defects=_remaining(piece.defects, shape, piece.thickness_mm, 0.0),
             value=None if piece.value is None else value,
             measured_mm=piece.measured_mm,
+            leaf=leaf,
         )
     )
 
@@ -306,9 +322,11 @@ def book_defects(
             cells |= dict.fromkeys(("x", "y", "diameter", "length", "width", "angle", "outline"), "")
             cells |= _where(defect.shape, columns, chord_error_mm)
             if source is None:
-                cells |= {"kind": defect.kind, "face": defect.face}
+                cells |= {"kind": defect.kind}
+            if source is None or piece.leaf:
+                cells |= {"face": defect.face}
             depth = "" if defect.depth_mm is None else columns.length("depth", defect.depth_mm)
-            if source is None or defect.depth_mm is None:
+            if source is None or piece.leaf or defect.depth_mm is None:
                 cells["depth"] = depth
             values |= columns.cells(cells)
             table = table.with_row(values)

@@ -56,6 +56,7 @@ VALUES: dict[tuple[str, str], str] = {
     ("machines", "planer_shortest"): "330",
     ("machines", "planer_rollers"): "280",
     ("machines", "planer_widest"): "317.5",
+    ("machines", "resaw_height"): "150",
     ("bed.*", "travel_x"): "600",
     ("bed.*", "travel_y"): "400",
     ("bed.*", "travel_z"): "90",

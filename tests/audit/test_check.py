@@ -538,6 +538,7 @@ def test_every_code_has_a_fault():
         "A126",
         "A127",
         "A128",
+        "A129",
         "A303",
         "A410",
         "A510",

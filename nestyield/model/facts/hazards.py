@@ -428,6 +428,15 @@ class CrosscutSafely:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResawSafely:
+    """Boards are resawn along a high fence, no higher and no shorter than the shop's limits."""
+
+    code: Literal["resaw safely"] = "resaw safely"
+    highest_um: int
+    shortest_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DryRun:
     """The first run is checked in air."""
 
@@ -478,6 +487,7 @@ GeneralCaution = Annotated[
     | LooseKnots
     | GuardsOn
     | CrosscutSafely
+    | ResawSafely
     | DryRun
     | PartsComeLoose
     | PushStick

@@ -66,6 +66,21 @@ class SawOff:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResawFirst:
+    """The blank is a leaf of a piece that is resawn first: between which depths below the piece's top face.
+
+    Its top and bottom face are those of the piece, or sawn.
+    """
+
+    code: Literal["resaw first"] = "resaw first"
+    piece: str
+    from_um: int
+    to_um: int
+    top_sawn: bool
+    bottom_sawn: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarkTop:
     """The top face and the datum corner are marked on the wood."""
 
@@ -353,6 +368,7 @@ WorkStep = Annotated[
     | PlaneTo
     | MarkTop
     | SawOff
+    | ResawFirst
     | SearchMetal
     | DrillBlank
     | DrillTable

@@ -22,6 +22,7 @@ from nestyield.model.facts import (
     PushBlocks,
     PushStick,
     ReclaimedMetal,
+    ResawSafely,
     StoppedEarly,
     WoodDust,
 )
@@ -97,6 +98,13 @@ _GENERAL: Mapping[type, Phrase] = {
     CrosscutSafely: (
         "Crosscut with the miter gauge or a sled, never against the rip fence: wood that binds between fence "
         "and blade is thrown back. Hold up the long end. Stop the blade before you take short pieces away."
+    ),
+    ResawSafely: (
+        "Resaw only what your machine's manual allows: no board higher than {highest_um:fine} on edge, none "
+        "shorter than {shortest_um:fine}. A wide sharp blade, a high fence, guide and guard just above the "
+        "wood, push blocks for the last of the cut; no hand behind the blade. Joint the face against the "
+        "fence and the edge below straight and square first; no metal, no loose knots in the cut. Wood under "
+        "stress closes on the blade: stop the saw and wedge the cut open."
     ),
     DryRun: (
         "Check the first run in air, above the blank: zero, direction, depth, and that clamps and pins stay "

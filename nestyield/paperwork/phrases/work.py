@@ -34,6 +34,7 @@ from nestyield.model.facts import (
     PlaneFaces,
     PlaneTo,
     RemoveBlank,
+    ResawFirst,
     SawLeftover,
     SawOff,
     SearchMetal,
@@ -165,6 +166,10 @@ def leaving(tabs: Sequence[str]) -> str:
     return f"; leave {plural(len(tabs), 'tab')} {f'{named[0]} to {named[-1]}' if run else listed(named)}"
 
 
+def _made_by(sawn: bool, face: str) -> str:
+    return "sawn" if sawn else f"the board's {face} face"
+
+
 PHRASES: Mapping[type, Phrase] = {
     PlaneEvenly: _plane_evenly,
     PlaneFaces: _plane_faces,
@@ -175,6 +180,13 @@ PHRASES: Mapping[type, Phrase] = {
     ),
     SawOff: "Saw it off {piece} first, as the saw sheet shows: from {from_x_um} to {to_x_um} of its "
     "length and from {from_y_um} to {to_y_um} of its width, measured from its corner at 0, 0.",
+    ResawFirst: lambda fact, words: (
+        f"Resaw {fact.piece} first, as the saw sheet shows. This leaf lies from "
+        f"{words.length(fact.from_um / 1000.0, style='fine')} to "
+        f"{words.length(fact.to_um / 1000.0, style='fine')} below its top face, sawn faces planed flat: its "
+        f"top face is {_made_by(fact.top_sawn, 'top')}, its bottom face "
+        f"{_made_by(fact.bottom_sawn, 'bottom')}."
+    ),
     MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
         "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Write "

@@ -38,6 +38,7 @@ from nestyield.model.facts import (
     PushBlocks,
     PushStick,
     ReclaimedMetal,
+    ResawSafely,
     ShortStock,
     SmallParts,
     WoodDust,
@@ -104,8 +105,19 @@ def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaut
         ),
         WoodDust(),
     )
-    if any(len(x.blank.members) == 1 and x.blank.members[0].cut is not None for x in layouts):
+    sawn = [x.blank.members[0] for x in layouts if len(x.blank.members) == 1]
+    if any(m.cut is not None and m.layer is None for m in sawn):
         usual = (*usual, CrosscutSafely())
+    if limits.resaw_height_mm is not None and any(
+        m.layer is not None for x in layouts for m in x.blank.members
+    ):
+        usual = (
+            *usual,
+            ResawSafely(
+                highest_um=nearest_um(limits.resaw_height_mm),
+                shortest_um=nearest_um(limits.resaw_shortest_mm),
+            ),
+        )
     mdf = any("mdf" in layout.blank.species.casefold() for layout in layouts)
     return (*usual, MdfDust()) if mdf else usual
 

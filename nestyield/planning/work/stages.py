@@ -50,6 +50,7 @@ from nestyield.model.facts import (
     MarkTop,
     MoveOn,
     RemoveBlank,
+    ResawFirst,
     SawLeftover,
     SawOff,
     SearchMetal,
@@ -60,6 +61,7 @@ from nestyield.model.micrometers import down_um, nearest_um
 from nestyield.model.outline import Outline
 from nestyield.model.pose import Pose
 from nestyield.model.roles import ZoneRole
+from nestyield.placement.stock import SAME_MM
 from nestyield.planning.work.planing import planing_of
 from nestyield.planning.work.square import square_edge
 
@@ -136,6 +138,17 @@ class _Stages:
         if others or member.cut is None:
             return []
         piece = self.shop.piece(member.piece)
+        if member.layer is not None:
+            low, high = member.layer.top_mm, member.layer.bottom_mm
+            return [
+                ResawFirst(
+                    piece=member.label,
+                    from_um=nearest_um(low),
+                    to_um=nearest_um(high),
+                    top_sawn=low > 0.0,
+                    bottom_sawn=high < piece.thickness_mm - SAME_MM,
+                )
+            ]
         box, whole = box_of(member.cut.outer), box_of(piece.shape.outer)
         return [
             SawOff(
