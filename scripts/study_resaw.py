@@ -102,7 +102,15 @@ def write(case: Planted, folder: Path) -> None:
         f"planing = {PLANING}",
         "thickness_tolerance = 0",
     ]
-    lines += ["[leftover]", "shortest = 100", "narrowest = 40", "[glueup]", "most_pieces = 1", "[machines]", "resaw_cost = 0.1"]
+    lines += [
+        "[leftover]",
+        "shortest = 100",
+        "narrowest = 40",
+        "[glueup]",
+        "most_pieces = 1",
+        "[machines]",
+        "resaw_cost = 0.1",
+    ]
     lines += [f"resaw_height = {HEIGHT}", f"resaw_kerf = {KERF}", f"resaw_planing = {FLAT}"]
     lines += ["[bed.big]", "travel_x = 5000", "travel_y = 5000", "[search]", "effort = 1"]
     for name, outline in (("thick", case.thick), ("thin", case.thin)):
