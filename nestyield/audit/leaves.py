@@ -130,8 +130,8 @@ def resaw_wrong(sawing: Sawing, piece: Piece, members: list[Member], limits: Mac
             if flaw.traits.may_hold_metal and met[flaw.name] < CLEAR_MM:
                 yield f"cut {number} comes too near to what may hold metal ({flaw.name})"
         loose = [f.name for f in piece.defects if f.traits.loose and met[f.name] < 0]
-        if list(cut.loose) != loose:
-            yield f"cut {number} meets what is loose in {loose}; the plan says {list(cut.loose)}"
+        if list(cut.defects) != loose:
+            yield f"cut {number} meets what is loose in {loose}; the plan says {list(cut.defects)}"
 
 
 def _edge_wrong(

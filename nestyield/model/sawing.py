@@ -48,13 +48,13 @@ class ResawCut:
         kerf beyond.
     fence_mm : float
         From the flat face that lies against the fence to the blade: what comes off, rough.
-    loose : tuple of str
+    defects : tuple of str
         Defects that may come loose and that the blade meets.
     """
 
     at_mm: float
     fence_mm: float
-    loose: tuple[str, ...] = ()
+    defects: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -38,7 +38,7 @@ def rows(plan: Plan, sawing: Sawing, resaw: Resaw) -> list[list[str]]:
             words.column(cut.fence_mm),
             clean(names[number - 1]),
             words.column(max(0.0, thick - cut.at_mm - sawing.kerf_mm)),
-            listed(clean(name) for name in cut.loose) if cut.loose else "–",
+            listed(clean(name) for name in cut.defects) if cut.defects else "–",
         ]
         for number, cut in enumerate(resaw.cuts, start=1)
     ]

@@ -131,7 +131,7 @@ def _leaves(pages: Pages, plan: Plan, sawing: Sawing, resaw: Resaw, words: Words
 def cautions(plan: Plan, sawing: Sawing, resaw: Resaw, words: Words) -> list[str]:
     """Return what to mind at the resaw, what is loose in its cuts first."""
     limits = plan.shop.settings.machines
-    loose = list(dict.fromkeys(name for cut in resaw.cuts for name in cut.loose))
+    loose = list(dict.fromkeys(name for cut in resaw.cuts for name in cut.defects))
     out = []
     if loose:
         out.append(

@@ -143,7 +143,7 @@ def _cuts_of(piece: Piece, division: Division, limits: MachineLimits) -> tuple[R
             ResawCut(
                 at_mm=round(at, 6),
                 fence_mm=round(at - layer.top_mm, 6),
-                loose=tuple(d.name for d in loose),
+                defects=tuple(d.name for d in loose),
             )
         )
     return tuple(cuts)

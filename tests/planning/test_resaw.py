@@ -144,7 +144,7 @@ def test_a_loose_knot_in_the_cut_is_told(make: Any) -> None:
     assert [r.placed for r in plan.orders] == [2]
     (sawing,) = plan.sawings
     assert sawing.resaw is not None
-    assert [c.loose for c in sawing.resaw.cuts] == [("defects.csv row 2",)]
+    assert [c.defects for c in sawing.resaw.cuts] == [("defects.csv row 2",)]
     assert audit(plan) == ()
 
 
@@ -211,7 +211,7 @@ FAULTS = [
     (lambda d: d["sawings"][0]["resaw"]["cuts"][0].update(at_mm=22.0), "A129"),
     (lambda d: d["sawings"][0]["resaw"]["cuts"][0].update(fence_mm=22.0), "A129"),
     (lambda d: d["sawings"][0]["resaw"]["cuts"].pop(), "A129"),
-    (lambda d: d["sawings"][0]["resaw"]["cuts"][0].update(loose=["defects.csv row 2"]), "A129"),
+    (lambda d: d["sawings"][0]["resaw"]["cuts"][0].update(defects=["defects.csv row 2"]), "A129"),
     (lambda d: d["sawings"][0]["resaw"].update(height_mm=140.0), "A129"),
     (lambda d: d["sawings"][0]["resaw"].update(edge_mm=[[0.0, 70.0], [430.0, 70.0]]), "A129"),
     (lambda d: d["sawings"][0]["resaw"].update(edge_mm=[[0.0, 0.0], [0.0, 150.0]]), "A129"),
