@@ -145,12 +145,21 @@ def window_ring(window: Window) -> IntPoly:
     return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.int64)
 
 
+def is_box(ring: IntPoly) -> bool:
+    """Tell whether a ring is a rectangle along X and Y."""
+    if len(ring) != 4:
+        return False
+    step = (ring != np.concatenate([ring[1:], ring[:1]])).tolist()
+    return step[0] != step[1] and sum(step[0]) == sum(step[1]) == 1 and step[:2] == step[2:]
+
+
 def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | None = None) -> SubgridPaths:
     """Return the shifts for which the ring ``moving`` lies in the ring ``container``, on the subgrid.
 
     The complement of the container is the plane less the container, so the convolution runs around it
     backwards, and a shift is free where the winding number is -1. Exact as long as the container cannot lie
-    wholly inside the moving ring, which the comparison of boxes rules out.
+    wholly inside the moving ring, which the comparison of boxes rules out. A container that is a box along
+    X and Y holds whatever box the moving ring has: the shifts are those of the boxes, with no convolution.
 
     Parameters
     ----------
@@ -162,6 +171,9 @@ def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | Non
     box = None if box is None else overlap(box, window)
     if box is None:
         return []
+    if is_box(container):
+        flat = box[0] == box[2] or box[1] == box[3]
+        return [] if flat else [window_ring(box)[[2, 3, 0, 1]]]
     paths = _laid(container[::-1], -moving, box)
     return combine("intersection", paths, [window_ring(box)], subject_fill="negative")
 

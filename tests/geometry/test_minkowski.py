@@ -4,7 +4,13 @@ import shapely
 
 from nestyield.geometry import grid
 from nestyield.geometry.boolean import union
-from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum, no_fit_region
+from nestyield.geometry.minkowski import (
+    inner_fit_region,
+    inner_ring_subgrid,
+    is_box,
+    minkowski_sum,
+    no_fit_region,
+)
 from nestyield.geometry.shape import to_shapely
 
 
@@ -101,3 +107,38 @@ def test_regions_agree_with_shapely_on_samples(seed):
             assert fit.contains(point) == home.contains(moved)
         if shapely.distance(clash.boundary, point) > 0.002:
             assert clash.contains(point) == home.intersects(moved)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_box_holds_what_the_same_box_with_one_more_vertex_holds(seed):
+    """Shifts in a box along X and Y are those of the general way, with a window and without."""
+    rng = np.random.default_rng(seed)
+    for _ in range(20):
+        w, h = rng.integers(2_000, 900_000, 2)
+        box = np.array([[0, 0], [w, 0], [w, h], [0, h]]) + rng.integers(-9_000, 9_000, 2)
+        box = np.roll(box, rng.integers(4), axis=0)
+        more = np.insert(box, 1, (box[0] + box[1]) // 2, axis=0)
+        moving = wavy(rng, 12, rng.uniform(0.2, 1.1) * min(w, h) / 2)
+        window = None
+        if rng.random() < 0.5:
+            x, y = np.sort(rng.integers(-9_000, w, 2)), np.sort(rng.integers(-9_000, h, 2))
+            window = (int(x[0]), int(y[0]), int(x[1]), int(y[1]))
+        fast, slow = (inner_ring_subgrid(ring, moving, window) for ring in (box, more))
+        assert [sorted(map(tuple, r.tolist())) for r in fast] == [
+            sorted(map(tuple, r.tolist())) for r in slow
+        ]
+        assert all(grid.ring_area_um2(r) > 0 for r in fast)
+
+
+def test_only_a_rectangle_along_x_and_y_is_a_box():
+    """Turned, skew and bow-tie rings of four vertices are no box."""
+    square = np.array([[0, 0], [4, 0], [4, 3], [0, 3]])
+    for ring in (square, square[::-1], np.roll(square, 1, axis=0)):
+        assert is_box(ring)
+    for ring in (
+        square[[0, 2, 1, 3]],
+        np.add(square, [[0, 0], [0, 1], [0, 0], [0, 0]]),
+        square[:3],
+        square[[0, 0, 2, 3]],
+    ):
+        assert not is_box(ring)
