@@ -5,7 +5,8 @@ Everything else is imported inside the functions, so that a door that is not use
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -162,6 +163,7 @@ def plan(
     seconds: float | None = None,
     workers: int | None = None,
     progress: Progress | None = None,
+    cache: Cache | None = None,
 ) -> Plan:
     """Make a plan for all orders over all stock, and check it.
 
@@ -174,6 +176,8 @@ def plan(
         number of workers, unless ``seconds`` cuts the run short, which the plan then says.
     progress : callable, optional
         Called as ``progress(what, done, of)``.
+    cache : Cache, optional
+        Answers of earlier runs, as of `answers`; the answer is the same with it and without.
 
     Raises
     ------
@@ -193,7 +197,15 @@ def plan(
         kept, let_go = _kept(folder, shop)
         findings += let_go
     return _plan(
-        shop, findings, kept, seed=seed, effort=effort, seconds=seconds, workers=workers, progress=progress
+        shop,
+        findings,
+        kept,
+        seed=seed,
+        effort=effort,
+        seconds=seconds,
+        workers=workers,
+        progress=progress,
+        cache=cache,
     )
 
 
@@ -236,6 +248,27 @@ def _plan(
             cache=cache,
         ),
     )
+
+
+@contextmanager
+def answers() -> Iterator[Cache | None]:
+    """Give the answers that commands keep between runs; None where none are to be kept.
+
+    They lie in the user's cache folder, or in the folder that the environment names (``NESTYIELD_ANSWERS``;
+    empty: none). The folder may be deleted at any time; it grows to a limit, then what was used longest ago
+    goes.
+    """
+    from nestyield.rackbook.cache import AnswerCache, answers_folder
+
+    folder = answers_folder()
+    if folder is None:
+        yield None
+        return
+    cache = AnswerCache(folder)
+    try:
+        yield cache
+    finally:
+        cache.trim()
 
 
 def write_plan(plan: Plan, out: Path | str) -> list[Path]:
@@ -315,7 +348,9 @@ def fit(shop: Shop | Path | str, part: str, bed: str | None = None) -> FitAnswer
     return part_fit(found, asked, shop.settings, units=shop.units)
 
 
-def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None) -> Goes:
+def goes(
+    shop: Shop | Path | str, part: str, piece: str, bed: str | None = None, cache: Cache | None = None
+) -> Goes:
     """Tell whether a part goes on a piece of the rack and on a bed, where and which way; if not, why.
 
     Parameters
@@ -325,6 +360,8 @@ def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None)
         Names of the shop file and of the rack.
     bed : str, optional
         Only this bed; left out, any bed.
+    cache : Cache, optional
+        Answers of earlier runs, as of `answers`; the answer is the same with it and without.
 
     Raises
     ------
@@ -335,7 +372,7 @@ def goes(shop: Shop | Path | str, part: str, piece: str, bed: str | None = None)
 
     shop = shop if isinstance(shop, Shop) else load_shop(shop)
     beds = _beds_asked(shop, bed)
-    return part_on_piece(shop, _part_asked(shop, part), _piece_asked(shop, piece), beds)
+    return part_on_piece(shop, _part_asked(shop, part), _piece_asked(shop, piece), beds, cache)
 
 
 def picture(shop: Shop | Path | str, answer: Goes, file: Path | str, bed: str | None = None) -> None:
@@ -370,7 +407,7 @@ def picture(shop: Shop | Path | str, answer: Goes, file: Path | str, bed: str | 
     write_picture(Path(file), plan, layout)
 
 
-def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers:
+def pieces(shop: Shop | Path | str, part: str, bed: str | None = None, cache: Cache | None = None) -> Makers:
     """Find pieces and glue-ups of the rack that would make a part, the cheapest first, and why others do not.
 
     Parameters
@@ -379,6 +416,8 @@ def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers
     part : str
     bed : str, optional
         Only this bed; left out, any bed.
+    cache : Cache, optional
+        Answers of earlier runs, as of `answers`; the answer is the same with it and without.
 
     Raises
     ------
@@ -388,7 +427,7 @@ def pieces(shop: Shop | Path | str, part: str, bed: str | None = None) -> Makers
     from nestyield.planning.questions import pieces_for
 
     shop = shop if isinstance(shop, Shop) else load_shop(shop)
-    return pieces_for(shop, _part_asked(shop, part), _beds_asked(shop, bed))
+    return pieces_for(shop, _part_asked(shop, part), _beds_asked(shop, bed), cache)
 
 
 def rack(shop: Shop | Path | str) -> RackContents:
@@ -403,7 +442,12 @@ def rack(shop: Shop | Path | str) -> RackContents:
     return rack_contents(shop if isinstance(shop, Shop) else load_shop(shop))
 
 
-def make(shop: Shop | Path | str, parts: Sequence[str] = (), bed: str | None = None) -> Makeable:
+def make(
+    shop: Shop | Path | str,
+    parts: Sequence[str] = (),
+    bed: str | None = None,
+    cache: Cache | None = None,
+) -> Makeable:
     """Tell what could be made from the rack as it is: copies of each part by itself, and good mixtures.
 
     Parameters
@@ -414,6 +458,8 @@ def make(shop: Shop | Path | str, parts: Sequence[str] = (), bed: str | None = N
         Only these; empty: all.
     bed : str, optional
         Only this bed; left out, any bed.
+    cache : Cache, optional
+        Answers of earlier runs, as of `answers`; the answer is the same with it and without.
 
     Raises
     ------
@@ -424,7 +470,7 @@ def make(shop: Shop | Path | str, parts: Sequence[str] = (), bed: str | None = N
 
     shop = shop if isinstance(shop, Shop) else load_shop(shop)
     asked = [_part_asked(shop, name) for name in dict.fromkeys(parts)] or list(shop.parts)
-    return makeable(shop, asked, _beds_asked(shop, bed))
+    return makeable(shop, asked, _beds_asked(shop, bed), cache)
 
 
 def marker_sheets(out: Path | str, *, first: int = 1, count: int = 4, paper: str = "a4") -> None:
@@ -487,7 +533,10 @@ def read_photos(
 
 
 def need(
-    shop: Shop | Path | str, orders: Sequence[str] = (), want: Sequence[str] = ()
+    shop: Shop | Path | str,
+    orders: Sequence[str] = (),
+    want: Sequence[str] = (),
+    cache: Cache | None = None,
 ) -> tuple[OrderNeed, ...]:
     """Tell what the rack lacks for orders, and what board or sheet to buy for it, without a plan.
 
@@ -498,6 +547,8 @@ def need(
         Only these orders; empty: all that are not on hold.
     want : sequence of str
         In place of the shop's orders: ``"mandolin=5"``, a part and how many.
+    cache : Cache, optional
+        Answers of earlier runs, as of `answers`; the answer is the same with it and without.
 
     Raises
     ------
@@ -518,7 +569,7 @@ def need(
     asked = [known[name] for name in dict.fromkeys(orders)] or list(shop.orders)
     if want:
         asked = [_wanted(shop, text) for text in want]
-    return needed(dataclasses.replace(shop, orders=tuple(asked)))
+    return needed(dataclasses.replace(shop, orders=tuple(asked)), cache)
 
 
 def _wanted(shop: Shop, text: str) -> Order:

@@ -17,6 +17,7 @@ import csv
 import html
 import io
 import math
+import os
 import re
 import sys
 import tempfile
@@ -34,6 +35,9 @@ from nestyield.audit.curves import moved, points_of, region, unit
 from nestyield.cli import main as command
 from nestyield.model import Layout, Outline, Part, Placement, Plan, Zone
 from nestyield.planfile.text import read
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 _NUMBER = re.compile(r"[-\u2212]?(?:\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)")
 

@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import resource
 import subprocess
 import sys
@@ -29,6 +30,9 @@ import ezdxf
 import shapely
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 #: Published means: Elkeran 2013, Sato 2019, 2025; read in ../shared/bench/README.md, which names the papers.
 MEANS = {

@@ -26,6 +26,9 @@ from pathlib import Path
 
 import numpy as np
 
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
+
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo-shop"
 #: Species with the thickness in which they come, and how often.
 WOODS = (("sugar maple", 44.5, 5), ("black cherry", 45.0, 3), ("black walnut", 44.5, 3))

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import re
 import shutil
 import signal
@@ -27,6 +28,9 @@ from typing import Any
 import ezdxf
 import numpy as np
 from study_shops import Maker, run
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 #: A case that takes longer is told, seconds of processor; one that takes ten times as long is broken off.
 MOST_SECONDS = 10

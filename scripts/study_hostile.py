@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import shutil
 import sys
 import tempfile
@@ -24,6 +25,9 @@ from pathlib import Path
 import ezdxf
 import numpy as np
 from study_shops import Maker, run
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 GAPS = (0.0, 0.001, 0.01, 0.03, 0.049, 0.05, 0.1, 1.0, 9.0)
 MARGINS = (0.0, 0.0, 0.001, 0.02, 0.5, 3.0, 6.35)

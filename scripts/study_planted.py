@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import shutil
 import subprocess
 import sys
@@ -26,6 +27,9 @@ import numpy as np
 import shapely
 from shapely.affinity import affine_transform, rotate, translate
 from shapely.geometry import Point, Polygon
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 MARGIN, GAP, KNOT_PLAY = 6.0, 9.0, 1.0
 #: Bays of the piece narrower than this are filled: no saw leaves them.

@@ -16,6 +16,7 @@ import argparse
 import itertools
 import json
 import math
+import os
 import shutil
 import sys
 import tempfile
@@ -35,6 +36,9 @@ from shapely.geometry.base import BaseGeometry
 from study_shops import run
 
 from nestyield.paperwork.phrases.refusals import PHRASES
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 #: One step of rounding of what is told, mm and degrees; and the share of what is told that may make no difference.
 STEP_MM, STEP_DEG, LESS = 0.1, 0.1, 0.01

@@ -15,6 +15,7 @@ import contextlib
 import hashlib
 import io
 import math
+import os
 import shutil
 import sys
 import tempfile
@@ -27,6 +28,9 @@ import ezdxf
 import numpy as np
 
 from nestyield.cli import main as command
+
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 KINDS = (
     "knot",

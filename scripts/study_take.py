@@ -32,6 +32,9 @@ from nestyield.rackbook.journal import FOLDER, read_journal
 from nestyield.rackbook.take import take
 from nestyield.rackbook.undo import undo
 
+# Every run is worked out anew.
+os.environ["NESTYIELD_ANSWERS"] = ""
+
 State = tuple[tuple[tuple[str, bytes], ...], int]
 
 

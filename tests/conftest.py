@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 
 import pytest
+
+# No test uses an answer of another one, or of the user.
+os.environ["NESTYIELD_ANSWERS"] = ""
 
 #: Of a test that goes over seeds the first so many are run every time.
 SEEDS = 3

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
-from nestyield.cli.output import output_options, say_json
+from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
 from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.model.errors import NestyieldError
@@ -34,6 +34,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--picture", metavar="FILE", type=Path, help="with --piece: draw the part on the piece, .svg or .pdf"
     )
     what_if_options(parser)
+    answers_option(parser)
     output_options(parser)
 
 
@@ -59,7 +60,8 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
     from nestyield import api
     from nestyield.paperwork.phrases import phrase
 
-    found = api.goes(shop, args.part, args.piece, args.bed)
+    with kept_answers(args) as cache:
+        found = api.goes(shop, args.part, args.piece, args.bed, cache)
     drawn = args.picture is not None and found.maker is not None
     if drawn:
         api.picture(shop, found, args.picture, args.bed)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
-from nestyield.cli.output import output_options, say_json
+from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
 from nestyield.cli.questions import what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, listed
@@ -34,6 +34,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--bed", metavar="B", help="only this bed; left out, any bed")
     what_if_options(parser)
+    answers_option(parser)
     output_options(parser)
 
 
@@ -42,7 +43,8 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     shop = api.load_shop(args.shop, what_if(args))
-    found = api.make(shop, args.part, args.bed)
+    with kept_answers(args) as cache:
+        found = api.make(shop, args.part, args.bed, cache)
     if args.json:
         say_json(ok=True, **asdict(found))
     elif not args.quiet:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
-from nestyield.cli.output import output_options, say_json
+from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
 from nestyield.cli.questions import what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, plural
@@ -38,6 +38,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="in place of the orders: so many of a part; may be given again",
     )
     what_if_options(parser)
+    answers_option(parser)
     output_options(parser)
 
 
@@ -46,7 +47,8 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     shop = api.load_shop(args.shop, what_if(args))
-    found = api.need(shop, args.order, args.want)
+    with kept_answers(args) as cache:
+        found = api.need(shop, args.order, args.want, cache)
     if args.json:
         say_json(ok=True, missing=sum(n.count - n.placed for n in found), orders=[asdict(n) for n in found])
     elif not args.quiet:

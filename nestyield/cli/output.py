@@ -7,7 +7,7 @@ import json
 import logging
 import warnings
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from nestyield.cli.tell import say
 from nestyield.model.finding import Finding
 
 if TYPE_CHECKING:
+    from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
 
 
@@ -35,6 +36,20 @@ def output_options(parser: argparse.ArgumentParser, csv: str = "") -> None:
     form.add_argument("--json", action="store_true", help="print one JSON object (lengths in mm) instead")
     if csv:
         form.add_argument("--csv", action="store_true", help=csv)
+
+
+def answers_option(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--anew``."""
+    parser.add_argument(
+        "--anew", action="store_true", help="work everything out again: neither use nor keep earlier answers"
+    )
+
+
+def kept_answers(args: argparse.Namespace) -> AbstractContextManager[Cache | None]:
+    """Return the answers of earlier runs, none with ``--anew``."""
+    from nestyield import api
+
+    return nullcontext() if args.anew else api.answers()
 
 
 def say_json(**fields: object) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_float, positive_int, whole_number
-from nestyield.cli.output import for_reader, output_options, say_json
+from nestyield.cli.output import answers_option, for_reader, kept_answers, output_options, say_json
 from nestyield.cli.tell import say, say_findings
 
 SUMMARY = "plan all orders over the whole rack and write plan, report and drawings"
@@ -41,6 +41,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help=f"ceiling on the search, {instead}; a run that reaches it says so in the plan",
     )
     parser.add_argument("--workers", metavar="W", type=positive_int, help=f"processes, {instead}")
+    answers_option(parser)
     output_options(parser)
 
 
@@ -51,7 +52,8 @@ def run(args: argparse.Namespace) -> int:
     from nestyield.cli.summary import plan_data, short_summary, still_to_tell, summary
 
     api.check_out(args.out)
-    with progress_on(sys.stderr) if not args.quiet else nullcontext() as progress:
+    shown = progress_on(sys.stderr) if not args.quiet else nullcontext()
+    with kept_answers(args) as cache, shown as progress:
         plan = api.plan(
             args.shop,
             seed=args.seed,
@@ -59,6 +61,7 @@ def run(args: argparse.Namespace) -> int:
             seconds=args.seconds,
             workers=args.workers,
             progress=progress,
+            cache=cache,
         )
     api.write_plan(plan, args.out)
     report = args.out / "report.html"

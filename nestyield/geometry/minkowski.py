@@ -150,7 +150,7 @@ def is_box(ring: IntPoly) -> bool:
     if len(ring) != 4:
         return False
     step = (ring != np.concatenate([ring[1:], ring[:1]])).tolist()
-    return step[0] != step[1] and sum(step[0]) == sum(step[1]) == 1 and step[:2] == step[2:]
+    return bool(step[0] != step[1] and sum(step[0]) == sum(step[1]) == 1 and step[:2] == step[2:])
 
 
 def inner_ring_subgrid(container: IntPoly, moving: IntPoly, window: Window | None = None) -> SubgridPaths:

@@ -16,7 +16,7 @@ from nestyield.placement.stock import unsuitable
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.remembered import plain, settings_basis
+from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
@@ -129,6 +129,46 @@ def glue_up_want(job: Job, want: int, request: GlueRequest, most: int | None = N
             continue
         out.append(glued_candidate(shop, part, pieces, bench, laid))
     return GlueAnswer(candidates=tuple(out), cut_short=search.cut_short)
+
+
+def glue_ups_kept(
+    job: Job, want: int, request: GlueRequest, cache: Cache | None, most: int | None = None
+) -> GlueAnswer:
+    """Return ``glue_up_want``, that of an earlier run where it is kept.
+
+    Parameters
+    ----------
+    job : Job
+    want : int
+    request : GlueRequest
+    cache : Cache or None
+    most : int, optional
+    """
+    basis = (basis_of(job, want, request), most)
+    return remembered(
+        cache,
+        "glue-ups",
+        GlueAnswer,
+        {want: basis},
+        lambda some: {w: glue_up_want(job, w, request, most) for w in some},
+    )[want]
+
+
+def basis_of(job: Job, want: int, request: GlueRequest) -> object:
+    """Return what an answer rests on."""
+    shop, demand = job.shop, job.demands[want]
+    return (
+        repr(settings_basis(shop)),
+        shop.part(demand.part),
+        demand.beds,
+        demand.count,
+        wood_of(shop, request.rows),
+        request.costs,
+        request.strict,
+        replace(request.interest, known=frozenset()),
+        sorted(request.interest.known),
+        job.effort,
+    )
 
 
 def glued_candidate(

@@ -19,9 +19,9 @@ from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
-from nestyield.planning.glue_search import GlueAnswer, GlueRequest, glue_up_want, members_of, wood_of
-from nestyield.planning.remembered import Cache, remembered, settings_basis
-from nestyield.planning.workers import Job, WorkerPool
+from nestyield.planning.glue_search import GlueAnswer, GlueRequest, basis_of, glue_up_want, members_of
+from nestyield.planning.remembered import Cache, remembered
+from nestyield.planning.workers import WorkerPool
 from nestyield.planning.worth import board_feet, value_of
 
 #: Glue-ups are asked for in other processes from so many wants on.
@@ -186,7 +186,7 @@ class GlueUps:
             self._cache,
             "glue-ups",
             GlueAnswer,
-            {w: _basis(job, w, request) for w, request in requests.items()},
+            {w: basis_of(job, w, request) for w, request in requests.items()},
             lambda some: self._crew.run(
                 glue_up_want,
                 {w: (w, requests[w]) for w in some},
@@ -240,20 +240,3 @@ def _affordable(shop: Shop, want: Demand, costs: Mapping[int, float], budget: fl
     if len(single) < 2 or area > 0 or joint + max(cover, single[0] + single[1]) >= budget:
         return {}
     return {r: cost for r, cost in costs.items() if joint + cost + single[0] < budget}
-
-
-def _basis(job: Job, want: int, request: GlueRequest) -> object:
-    """Return what an answer rests on."""
-    shop, demand = job.shop, job.demands[want]
-    return (
-        repr(settings_basis(shop)),
-        shop.part(demand.part),
-        demand.beds,
-        demand.count,
-        wood_of(shop, request.rows),
-        request.costs,
-        request.strict,
-        replace(request.interest, known=frozenset()),
-        sorted(request.interest.known),
-        job.effort,
-    )

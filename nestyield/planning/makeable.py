@@ -21,9 +21,9 @@ from nestyield.model import Part, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import full_layouts, most_copies, refused_at_once, subsets
 from nestyield.planning.demand import Demand
-from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
+from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_of
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.remembered import plain
+from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.saw_first import out_of_reach, sawn_layouts
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
@@ -105,7 +105,9 @@ class Makeable:
     unpriced: tuple[str, ...]
 
 
-def makeable(shop: Shop, parts: Sequence[Part], beds: tuple[str, ...]) -> Makeable:
+def makeable(
+    shop: Shop, parts: Sequence[Part], beds: tuple[str, ...], cache: Cache | None = None
+) -> Makeable:
     """Tell how many copies of parts the ready pieces of the rack would make.
 
     Parameters
@@ -115,12 +117,14 @@ def makeable(shop: Shop, parts: Sequence[Part], beds: tuple[str, ...]) -> Makeab
     parts : sequence of Part
     beds : tuple of str
         Beds that may cut them.
+    cache : Cache, optional
+        Answers of earlier runs; the answer is the same with it and without.
     """
     demands = tuple(Demand(part=p.name, beds=beds, orders=(), count=MOST_ON_A_PIECE) for p in parts)
     job = Job(shop=shop, demands=demands, effort=0, seed=0)
-    pool = _singles(job)
+    pool = _singles(job, cache)
     for want in range(len(demands)):
-        pool += _glued(job, want, pool)
+        pool += _glued(job, want, pool, cache)
     whole = _Choice(job, pool)
     alone = tuple(whole.most({w: 1}, [w]).made[w] for w in range(len(parts)))
     can = [w for w, made in enumerate(alone) if made.count]
@@ -143,25 +147,26 @@ class _Way:
     glued: bool = False
 
 
-def _singles(job: Job) -> list[_Way]:
+def _singles(job: Job, cache: Cache | None) -> list[_Way]:
     """Return what single rows could carry; rows that are alike are asked once."""
-    shop, out = job.shop, []
-    known: dict[str, list[tuple[int, ...]]] = {}
+    shop = job.shop
+    asked: dict[int, list[int]] = {}
     for row, piece in enumerate(shop.pieces):
-        if piece.status != "ready" or not piece.count:
-            continue
-        asked = [
-            w
-            for w, want in enumerate(job.demands)
-            if refused_at_once(shop, shop.part(want.part), piece) is None and most_copies(shop, want, row)
-        ]
-        if not asked:
-            continue
-        key = repr(plain(piece))
-        if key not in known:
-            known[key] = carried(job, row, asked)
-        out += [_Way((row,), made) for made in known[key]]
-    return out
+        if piece.status == "ready" and piece.count:
+            asked[row] = [
+                w
+                for w, want in enumerate(job.demands)
+                if refused_at_once(shop, shop.part(want.part), piece) is None and most_copies(shop, want, row)
+            ]
+    basis = repr((settings_basis(shop), [(shop.part(w.part), w.beds, w.count) for w in job.demands]))
+    found = remembered(
+        cache,
+        "carried",
+        tuple[tuple[int, ...], ...],
+        {row: (basis, wants, plain(shop.pieces[row])) for row, wants in asked.items() if wants},
+        lambda some: {row: tuple(carried(job, row, asked[row])) for row in some},
+    )
+    return [_Way((row,), made) for row, answer in found.items() for made in answer]
 
 
 def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
@@ -190,7 +195,7 @@ def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
     return sorted(found)
 
 
-def _glued(job: Job, want: int, pool: Sequence[_Way]) -> list[_Way]:
+def _glued(job: Job, want: int, pool: Sequence[_Way], cache: Cache | None) -> list[_Way]:
     """Return glue-ups of pieces that do not hold a part by themselves, the cheapest first, of other wood each round."""
     shop, rules = job.shop, job.shop.settings.glueup
     rows = members_of(shop, job.demands[want])
@@ -211,7 +216,7 @@ def _glued(job: Job, want: int, pool: Sequence[_Way]) -> list[_Way]:
             request = GlueRequest(rows=rows, costs=costs, strict=None, interest=interest)
             fresh = [
                 _Way(tuple(rows[r] for r in c.rows), _one(job, want), True)
-                for c in glue_up_want(job, want, request, GLUE_SETS).candidates
+                for c in glue_ups_kept(job, want, request, cache, GLUE_SETS).candidates
             ]
             if not fresh:
                 break

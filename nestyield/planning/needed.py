@@ -15,6 +15,7 @@ from nestyield.planning.glued import GlueUps
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.makeable import MOST_ON_A_PIECE, carried
 from nestyield.planning.pool import generate_columns
+from nestyield.planning.remembered import Cache
 from nestyield.planning.results import purchases_for
 from nestyield.planning.run import chosen, searched, tried
 from nestyield.planning.workers import Job, WorkerPool
@@ -66,12 +67,14 @@ class OrderNeed:
     buy: ToBuy | None = None
 
 
-def needed(shop: Shop) -> tuple[OrderNeed, ...]:
+def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
     """Tell what the rack makes of the orders of a shop, and what to buy for the rest.
 
     Parameters
     ----------
     shop : Shop
+    cache : Cache, optional
+        Answers of earlier runs; the answer is the same with it and without.
 
     Returns
     -------
@@ -79,7 +82,7 @@ def needed(shop: Shop) -> tuple[OrderNeed, ...]:
         In the order in which orders are served; those on hold are left out.
     """
     orders = served(shop)
-    placed = _placed(shop, orders) if orders else ()
+    placed = _placed(shop, orders, cache) if orders else ()
     purchases = purchases_for(shop, orders, placed)
     return tuple(
         OrderNeed(
@@ -93,27 +96,27 @@ def needed(shop: Shop) -> tuple[OrderNeed, ...]:
     )
 
 
-def _placed(shop: Shop, orders: Sequence[Order]) -> tuple[int, ...]:
+def _placed(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> tuple[int, ...]:
     """Return how many copies of each order the rack makes, all of them together."""
     settings = shop.settings
     job = Job(shop=shop, demands=demands_of(shop), effort=max(1, settings.effort), seed=settings.seed)
     clock = Clock(seconds=settings.seconds)
     with clock.minding_ctrl_c(), WorkerPool(job, workers=settings.workers, clock=clock) as crew:
-        glue_ups = GlueUps(crew, orders, None, copies_only=True)
+        glue_ups = GlueUps(crew, orders, cache, copies_only=True)
         grown = generate_columns(
             shop,
             orders,
             job.demands,
-            ask=lambda rows: tried(crew, rows, None, _silent),
-            search=lambda asked, depth: searched(crew, asked, depth, None, _silent),
-            chosen=lambda candidates, rough: chosen(crew, orders, candidates, None, rough=rough),
+            ask=lambda rows: tried(crew, rows, cache, _silent),
+            search=lambda asked, depth: searched(crew, asked, depth, cache, _silent),
+            chosen=lambda candidates, rough: chosen(crew, orders, candidates, cache, rough=rough),
             glue=glue_ups.more,
             effort=job.effort,
             seed=job.seed,
             clock=clock,
             copies_only=True,
         )
-        return chosen(crew, orders, grown.candidates, None, rough=True).placed
+        return chosen(crew, orders, grown.candidates, cache, rough=True).placed
 
 
 def _silent(what: str, done: int, of: int) -> None:

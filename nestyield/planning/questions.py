@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from nestyield.glueup.search import Interest
@@ -25,12 +25,13 @@ from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
 from nestyield.planning.candidates import Candidate, candidate_of, net_value, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
-from nestyield.planning.glue_search import GlueRequest, glue_up_want, members_of
+from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_of
 from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import make_layout, setups_by_merit
-from nestyield.planning.looks import look_at_row, look_closely, looked_into, worth_a_look
+from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
+from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
@@ -39,6 +40,8 @@ from nestyield.planning.worth import value_of
 MOST_GLUED = 10
 
 
+#: Looks into why a want is refused by a row.
+Look = Callable[[Job, int, int, Refusal], Diagnosis]
 #: Cautions of a plan that speak of the place where a part lies.
 _OF_THE_PLACE = (MetalUnderCutter, HoleNearCut, KnotUnderCutter, MetalInWood, FrameCutOpen)
 
@@ -140,7 +143,9 @@ class Makers:
     reasons: tuple[Reason, ...]
 
 
-def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -> Goes:
+def part_on_piece(
+    shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...], cache: Cache | None = None
+) -> Goes:
     """Tell whether a part goes on a piece and on a bed, where, and if not what is in the way.
 
     Parameters
@@ -151,12 +156,24 @@ def part_on_piece(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -
         Its status does not matter.
     beds : tuple of str
         Beds that may cut it.
+    cache : Cache, optional
+        Answers of earlier runs; the answer is the same with it and without.
     """
-    found, refusal = _asked(shop, part, piece, beds)
-    if refusal is not None:
-        refusal = looked_into(_job(shop, part, beds), 0, shop.pieces.index(piece), refusal)
-    cautions = () if found is None else _cautions(shop, found)
-    return Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal, cautions=cautions)
+
+    def ask(some: Sequence[int]) -> dict[int, Goes]:
+        found, refusal = _asked(shop, part, piece, beds)
+        if refusal is not None:
+            refusal = looked_into(_job(shop, part, beds), 0, shop.pieces.index(piece), refusal)
+        cautions = () if found is None else _cautions(shop, found)
+        goes = Goes(part=part.name, piece=piece.name, maker=found, refusal=refusal, cautions=cautions)
+        return dict.fromkeys(some, goes)
+
+    return remembered(cache, "goes", Goes, {0: _basis(shop, part, piece, beds)}, ask)[0]
+
+
+def _basis(shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]) -> object:
+    """Return what an answer about one piece rests on."""
+    return repr(settings_basis(shop)), part, replace(piece, shelf="", note="", parent="", row=0), beds
 
 
 def layout_of(shop: Shop, maker: Maker, beds: tuple[str, ...]) -> Layout:
@@ -173,7 +190,29 @@ def layout_of(shop: Shop, maker: Maker, beds: tuple[str, ...]) -> Layout:
     return make_layout(shop, maker.blank, [replace(maker.placement, order="", copy=1)], asked, maker.value)
 
 
-def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OnRow:
+    """What one row gives: what would make the part, or why it does not."""
+
+    maker: Maker | None
+    refusal: Refusal | None
+
+
+def _on_rows(shop: Shop, part: Part, beds: tuple[str, ...], cache: Cache | None) -> list[_OnRow]:
+    """Return what each row that is there gives for a part."""
+    here = {r: p for r, p in enumerate(shop.pieces) if p.status != "taken" and p.count}
+    at_once = {r: refused_at_once(shop, part, p) for r, p in here.items()}
+
+    def ask(some: Sequence[int]) -> dict[int, _OnRow]:
+        found = {r: _asked(shop, part, here[r], beds) for r in some}
+        return {r: _OnRow(maker=maker, refusal=refusal) for r, (maker, refusal) in found.items()}
+
+    bases = {r: _basis(shop, part, p, beds) for r, p in here.items() if at_once[r] is None}
+    found = remembered(cache, "row of pieces", _OnRow, bases, ask)
+    return [found[r] if r in found else _OnRow(maker=None, refusal=at_once[r]) for r in here]
+
+
+def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...], cache: Cache | None = None) -> Makers:
     """Find the pieces, and glue-ups of those that are too small, that would make a part.
 
     Parameters
@@ -182,35 +221,49 @@ def pieces_for(shop: Shop, part: Part, beds: tuple[str, ...]) -> Makers:
     part : Part
     beds : tuple of str
         Beds that may cut it.
+    cache : Cache, optional
+        Answers of earlier runs; the answer is the same with it and without.
     """
-    makers: list[Maker] = []
-    refusals: list[Refusal] = []
-    for piece in shop.pieces:
-        if piece.status == "taken" or not piece.count:
-            continue
-        found, refusal = _asked(shop, part, piece, beds)
-        if found is not None:
-            makers.append(found)
-        elif refusal is not None:
-            refusals.append(refusal)
-    makers += _glued_up(shop, part, beds, {m.pieces[0] for m in makers})
+    rows = _on_rows(shop, part, beds, cache)
+    makers = [row.maker for row in rows if row.maker is not None]
+    refusals = [row.refusal for row in rows if row.maker is None and row.refusal is not None]
+    makers += _glued_up(shop, part, beds, {m.pieces[0] for m in makers}, cache)
     makers.sort(key=lambda m: (m.status != "ready", round(m.cost, 6), round(m.used_up, 6), m.pieces))
     used = {name for m in makers for name in m.pieces}
     causes = Counter(cause_of(r) for r in refusals if r.piece not in used)
     if not makers:
-        job = _job(shop, part, beds)
-        rows = [shop.pieces.index(shop.piece(r.piece)) for r in refusals]
-        for i in worth_a_look([shop.pieces[row] for row in rows], refusals):
-            refusals[i] = look_at_row(job, 0, rows[i], refusals[i]).refusal
-        nearest = closest_row(part, refusals)
-        if nearest is not None:
-            refusals[nearest] = look_closely(job, 0, rows[nearest], refusals[nearest]).refusal
+        _look(shop, part, beds, refusals, cache)
     return Makers(
         part=part.name,
         makers=tuple(makers),
         refused=tuple(causes.most_common()),
         reasons=() if makers else reasons_for(part, refusals),
     )
+
+
+def _look(
+    shop: Shop, part: Part, beds: tuple[str, ...], refusals: list[Refusal], cache: Cache | None
+) -> None:
+    """Put numbers to the refusals of rows that are near, and of the closest one for certain."""
+    job = _job(shop, part, beds)
+    rows = [shop.pieces.index(shop.piece(r.piece)) for r in refusals]
+
+    def told(name: str, look: Look, some: Sequence[int]) -> None:
+        bases = {i: (_basis(shop, part, shop.pieces[rows[i]], beds), refusals[i]) for i in some}
+        answers = remembered(
+            cache,
+            name,
+            Diagnosis,
+            bases,
+            lambda new: {i: look(job, 0, rows[i], refusals[i]) for i in new},
+        )
+        for i, answer in answers.items():
+            refusals[i] = answer.refusal
+
+    told("look of pieces", look_at_row, worth_a_look([shop.pieces[row] for row in rows], refusals))
+    nearest = closest_row(part, refusals)
+    if nearest is not None:
+        told("close look of pieces", look_closely, [nearest])
 
 
 def _asked(
@@ -259,7 +312,9 @@ def _sawn(bench: LayoutContext, piece: Piece, found: Candidate) -> Maker:
     return replace(maker, sawn_mm=sawn)
 
 
-def _glued_up(shop: Shop, part: Part, beds: tuple[str, ...], alone: Collection[str]) -> list[Maker]:
+def _glued_up(
+    shop: Shop, part: Part, beds: tuple[str, ...], alone: Collection[str], cache: Cache | None
+) -> list[Maker]:
     """Return the cheapest glue-ups of pieces that do not hold the part by themselves.
 
     Only where there is none, and no piece makes the part, members are sawn from one piece.
@@ -275,7 +330,7 @@ def _glued_up(shop: Shop, part: Part, beds: tuple[str, ...], alone: Collection[s
     for apart in (False,) if alone else (False, True):
         interest = Interest(joint=rules.joint_cost, every=True, apart=apart)
         request = GlueRequest(rows=rows, costs=costs, strict=None, interest=interest)
-        found = glue_up_want(job, 0, request, MOST_GLUED).candidates
+        found = glue_ups_kept(job, 0, request, cache, MOST_GLUED).candidates
         if found:
             break
     out = []
@@ -302,14 +357,14 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
         placement=placement,
         box_mm=(box.x0, box.y0, box.x1, box.y1),
         setups=tuple(tried[i] for i in setups_by_merit(tried)),
-        value=found.value,
-        back=found.back,
-        used_up=found.used_up,
-        seams_mm=found.seams_mm,
+        value=float(found.value),
+        back=float(found.back),
+        used_up=float(found.used_up),
+        seams_mm=float(found.seams_mm),
         blank=bench.blank,
-        work=found.joints * settings.glueup.joint_cost + cuts * settings.machines.saw_cut_cost,
+        work=float(found.joints * settings.glueup.joint_cost + cuts * settings.machines.saw_cut_cost),
         joints=found.joints,
         cuts=cuts,
         status=status,
-        cost=net_value(found, settings),
+        cost=float(net_value(found, settings)),
     )

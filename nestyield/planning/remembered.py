@@ -95,7 +95,8 @@ def remembered(
     dict
         In the order of ``bases``.
     """
-    keys = {k: f"{name} {_sha(f'{code_digest()} {basis!r}')}" for k, basis in bases.items()}
+    code = "" if cache is None else code_digest()
+    keys = {k: f"{name} {_sha(f'{code} {basis!r}')}" for k, basis in bases.items()}
     found: dict[str, T] = {}
     first: dict[str, K] = {}
     for k, key in keys.items():
