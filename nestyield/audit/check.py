@@ -35,6 +35,7 @@ from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
 from nestyield.audit.tabs import check_tabs
 from nestyield.audit.taken import sawn_off
+from nestyield.audit.weights import check_weights
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, OtherWay, Plan
@@ -69,6 +70,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_cautions,
     check_glueups,
     check_wood,
+    check_weights,
 )
 
 

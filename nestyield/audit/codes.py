@@ -43,6 +43,7 @@ CODES: dict[str, str] = {
     "A128": "a part that no blank may be glued up for lies on none",
     "A129": "a piece that is resawn stands on a sound edge within the saw's height, and cuts clear of metal "
     "give its leaves and rests",
+    "A136": "a part with a range of weight is in it, by the density of its wood",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",
     "A203": "a part is mirrored only where it may be",
@@ -64,6 +65,7 @@ CODES: dict[str, str] = {
     "A408": "a part may be shifted through all the room that is told, and no farther than its grain turned",
     "A409": "edges to watch lie on the outline of their part",
     "A410": "defects to fill are told with their filler",
+    "A411": "weights are what volume and density of the wood give",
     "A501": "every setup is on a bed of the shop",
     "A502": "every allowed bed is answered along X and along Y",
     "A503": "a setup is chosen, and it fits",

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 
 from nestyield.audit.sheet import CheckedSheet
+from nestyield.audit.weights import light_kg
 
 #: Lengths of seams are rounded once for each blank, mm.
 _SEAM_STEP_MM = 1.0
+#: Weights are rounded once for each blank, and measured again to a thousandth, kg.
+_GRAMS_KG = 0.005
 
 
 def check_objectives(sheet: CheckedSheet) -> None:
@@ -17,12 +20,13 @@ def check_objectives(sheet: CheckedSheet) -> None:
     """
     plan = sheet.plan
     made: dict[str, int] = {}
-    seams, blanks, apart = 0.0, 0, 0
+    seams, blanks, apart, light = 0.0, 0, 0, 0.0
     for layout in plan.layouts:
         if layout.blank.name in sheet.kept:
             continue
         blanks += 1
         seams += sum(s.length_mm for s in layout.seams)
+        light += light_kg(sheet, layout)
         apart += len(layout.blank.members) - len(layout.blank.copies)
         for at in layout.placements:
             made[at.order] = made.get(at.order, 0) + 1
@@ -39,5 +43,7 @@ def check_objectives(sheet: CheckedSheet) -> None:
             sheet.say("A611", where, f"{count} copies are placed, the plan says {aim.value:g}")
         if aim.goal == "sawn apart" and aim.value != apart:
             sheet.say("A611", where, f"{apart} boards are sawn apart and glued, the plan says {aim.value:g}")
+        if aim.goal == "weight" and abs(aim.value - light) > _GRAMS_KG * (blanks + 1):
+            sheet.say("A611", where, f"parts to be light weigh {light:.3f} kg, the plan says {aim.value:g}")
         if aim.goal == "seams" and abs(aim.value - seams) > _SEAM_STEP_MM * (blanks + 1):
             sheet.say("A611", where, f"{seams:.1f} mm of seams run under parts, the plan says {aim.value:g}")

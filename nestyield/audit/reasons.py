@@ -10,6 +10,7 @@ from nestyield.audit.depth import check_defects
 from nestyield.audit.leaves import may_give_a_leaf
 from nestyield.audit.places import check_places
 from nestyield.audit.sheet import CheckedSheet, bench_of
+from nestyield.audit.weights import out_of_range, weight_kg
 from nestyield.model import Order, Part, Piece, Placement, Settings
 from nestyield.model.facts import (
     BedsRefuse,
@@ -31,18 +32,24 @@ from nestyield.model.facts import (
     Spent,
     StoppedBeforeTrying,
     Taken,
+    TooHeavy,
+    TooLight,
     TooThick,
     TooThin,
     TooThinWhenPlaned,
+    WeightUnknown,
     WrongSpecies,
 )
 
 #: Within this of a limit a piece may suit or not, mm; told figures are whole micrometers.
 NEAR_MM, UM_MM = 1e-6, 0.0011
+#: Weights are measured again to this share.
+_NEAR_WEIGHT = 2e-3
 
 _OF_THICKNESS = TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
-#: Causes that species and thickness decide.
-_OF_WOOD = ("of other species", "too thin", "too thick")
+_OF_WEIGHT = TooHeavy | TooLight | WeightUnknown
+#: Causes that species, thickness and weight decide.
+_OF_WOOD = ("of other species", "too thin", "too thick", "of other weight")
 
 
 def check_reasons(sheet: CheckedSheet) -> None:
@@ -135,8 +142,11 @@ def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) 
         return "of other species"
     thin, thick = _off(part, piece, settings)
     if thick > by_mm and by_mm > 0 and may_give_a_leaf(part, piece, settings):
-        return ""
-    return "too thin" if thin > by_mm else "too thick" if thick > by_mm else ""
+        thick = by_mm
+    if max(thin, thick) > by_mm:
+        return "too thin" if thin > by_mm else "too thick"
+    near = _NEAR_WEIGHT if by_mm > 0 else -_NEAR_WEIGHT if by_mm < 0 else 0.0
+    return "of other weight" if out_of_range(part, piece, settings, near) else ""
 
 
 def _serves(sheet: CheckedSheet, part: Part, piece: Piece | None, name: str, on_hold: bool) -> Iterator[str]:
@@ -167,6 +177,8 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     ):
         why = "too thin" if thin > 0 else "too thick"
         yield f"{piece.name} is {why}, and is refused for {refusal.code!r}"
+    else:
+        yield from _of_weight(sheet, part, piece, refusal)
     if isinstance(refusal, Taken) and piece.status != "taken" and piece.count > 0:
         yield f"{piece.name} is {piece.status}, {piece.count} of it"
     if isinstance(refusal, OnHold) and piece.status != "hold":
@@ -177,6 +189,27 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         yield from _better_measured(sheet, part, piece, refusal)
     if isinstance(refusal, NotTried) and not sheet.plan.stopped:
         yield f"{piece.name} was not tried, and the run was not stopped"
+
+
+def _of_weight(sheet: CheckedSheet, part: Part, piece: Piece, refusal: Refusal) -> Iterator[str]:
+    """Check a refusal for weight, and that no other refusal hides one."""
+    settings = sheet.plan.shop.settings
+    if not isinstance(refusal, _OF_WEIGHT):
+        if out_of_range(part, piece, settings, _NEAR_WEIGHT):
+            yield f"{piece.name} gives the part another weight, and is refused for {refusal.code!r}"
+        return
+    if part.weight is None or not out_of_range(part, piece, settings, -_NEAR_WEIGHT):
+        yield f"{piece.name} gives the part a weight within its range"
+        return
+    kg = weight_kg(part, piece, settings)
+    if isinstance(refusal, WeightUnknown):
+        if kg is not None:
+            yield f"{piece.name} gives the part {kg:.3f} kg"
+        return
+    limit = refusal.most_kg if isinstance(refusal, TooHeavy) else refusal.least_kg
+    wanted = part.weight.most_kg if isinstance(refusal, TooHeavy) else part.weight.least_kg
+    if kg is None or abs(kg - refusal.weight_kg) > _NEAR_WEIGHT * kg or limit != wanted:
+        yield f"{piece.name} gives the part {kg} kg, the plan says {refusal.weight_kg:.3f} of {limit:g}"
 
 
 def _better_measured(sheet: CheckedSheet, part: Part, piece: Piece, refusal: FitsIfRelaxed) -> Iterator[str]:

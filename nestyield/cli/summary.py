@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import asdict
 
 from nestyield.model import Blank, Finding, Layout, Plan, Setup
 from nestyield.model.totals import totals_of
+from nestyield.paperwork import weights
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.beds import setup_says
@@ -106,7 +108,16 @@ def _blank_data(layout: Layout) -> dict[str, object]:
         "stock": list(blank.stock),
         "species": blank.species,
         "thickness_mm": blank.thickness_mm,
-        "parts": [{"part": p.part, "order": p.order, "copy": p.copy} for p in layout.placements],
+        "parts": [
+            {
+                "part": p.part,
+                "order": p.order,
+                "copy": p.copy,
+                "weight_kg": told and told.kg,
+                "weight_off_kg": told and told.off_kg,
+            }
+            for p, told in itertools.zip_longest(layout.placements, layout.weights)
+        ],
         "bed": setup and setup.bed,
         "along": setup and setup.along,
         "yield_pct": round(100 * layout.part_area_mm2 / layout.stock_area_mm2, 1),
@@ -126,7 +137,7 @@ def summary(plan: Plan) -> str:
         lines += [f"      {phrase(reason, words)}" for reason in result.reasons if not order.hold]
     lines += ["", "Blanks" if plan.layouts else "Blanks: none"]
     for layout in plan.layouts:
-        lines += _blank_lines(layout, words)
+        lines += _blank_lines(plan, layout, words)
     if plan.layouts:
         lines += ["", _totals(plan)]
     if best_of := choice_line(plan, words):
@@ -143,12 +154,13 @@ def _shopping(plan: Plan, words: Words) -> list[str]:
         f"  for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
         f"{words.length(p.length_mm)} x {words.length(p.width_mm)} x {words.length(p.thickness_mm)}"
         f" ({p.board_feet:.2f} board feet)"
+        + (f", {weights.densities(p, words)}" if p.density_kg_m3 else "")
         + (f", from a usual panel {' x '.join(words.length(v) for v in p.panel_mm)}" if p.panel_mm else "")
         for p in plan.purchases
     ]
 
 
-def _blank_lines(layout: Layout, words: Words) -> list[str]:
+def _blank_lines(plan: Plan, layout: Layout, words: Words) -> list[str]:
     blank = layout.blank
     made: dict[str, int] = {}
     for placement in layout.placements:
@@ -167,6 +179,7 @@ def _blank_lines(layout: Layout, words: Words) -> list[str]:
         zones = f", through {', '.join(name for name, _ in seam.zones)}" if seam.zones else ""
         part = layout.placements[seam.placement].part
         lines.append(f"      {seam.seam} runs {words.length(seam.length_mm)} under {part}{zones}")
+    lines += [f"      {text}" for text in weights.lines(plan, layout, words)]
     return lines
 
 

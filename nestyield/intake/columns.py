@@ -209,6 +209,10 @@ class Columns:
             return cell
         return re.sub(r"(\d),(\d)", r"\1.\2", cell)
 
+    def decimal(self, row: Line, name: str) -> str:
+        """Return a cell with its decimal comma as a point, where the shop writes commas."""
+        return self._with_point(self.text(row, name))
+
     def length(self, row: Line, name: str, required: bool = False) -> float | None:
         """Return a length in mm; None when empty or wrong (then with an error)."""
         cell = self.text(row, name)

@@ -365,6 +365,14 @@ KEYS: tuple[Key, ...] = tuple(
         ("fill_limit", "number", None, _NOT_NEGATIVE, "most filler for the part, ml; left out: no limit"),
         ("glue", "flag", True, {}, "false: never from a blank that is glued up for it"),
         ("each", "number", None, _NOT_NEGATIVE, "what one brings, in your money, for `nestyield make`"),
+        (
+            "weight",
+            "special",
+            None,
+            {},
+            "what it is to weigh, in wood alone: lightest is an aim of the choice before the value of the stock; "
+            "of a range, wood that gives less or more is not used",
+        ),
         ("tolerates", "special", None, {}, "kind of defect -> refused, filled, allowed"),
         ("layers", "special", REQUIRED, {}, "layer -> role"),
     )

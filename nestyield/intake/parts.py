@@ -13,8 +13,9 @@ from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
+from nestyield.intake.weights import WeightError, parse_wish
 from nestyield.intake.zones import LayerRole, outline_of, zones_of
-from nestyield.model import ROLES, OwnWood, Part, Shape
+from nestyield.model import ROLES, OwnWood, Part, Shape, WeightWish
 
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
@@ -75,6 +76,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
             "thickness",
         )
     roles = read_layers(values, thickness)
+    weight = read_weight(values, v["weight"])
     drawing = None
     if v["drawing"] is not None:
         where = values.where("drawing")
@@ -109,7 +111,22 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
         fill_limit_ml=v["fill_limit"],
         glue=v["glue"],
         each=v["each"],
+        weight=weight,
     )
+
+
+def read_weight(values: Values, raw: Any) -> WeightWish | None:
+    """Read ``weight``: ``lightest``, a range, or one end of it."""
+    if raw is None:
+        return None
+    if isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
+        values.error("S006", f"expected a weight for weight, got {shown(raw)}", "weight")
+        return None
+    try:
+        return parse_wish(raw, values.units)
+    except WeightError as error:
+        values.error("S006", str(error), "weight")
+        return None
 
 
 def read_grain(values: Values, raw: Any) -> float | None:

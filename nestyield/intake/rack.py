@@ -19,6 +19,7 @@ from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, parse_table, read_table
 from nestyield.intake.tables import RACK
 from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
+from nestyield.intake.weights import WeightError, parse_weight
 from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
 from nestyield.model import Defect, ModelError, Outline, OwnWood, Piece, Seam, Settings, Shape, Status
 from nestyield.model.units import Units
@@ -38,6 +39,8 @@ TOTALS = frozenset(("total", "totals", "sum", "subtotal", "grand total", "summe"
 CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
 #: Larger pieces, and thicker ones, are told.
 LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
+#: Wood lighter or heavier than this is told, kg/m3.
+PLAUSIBLE_KG_M3 = (100.0, 1400.0)
 #: A piece that is shorter than this is told, too: numbers in inches read as millimeters are.
 SHORTEST_PIECE_MM = 60.0
 #: A seam may pass the edge by this: tables are not exact.
@@ -179,6 +182,7 @@ def _piece(
     measured = c.length(row, "measured") if c.text(row, "measured") else settings.measured_mm
     if measured is not None and measured < 0:
         c.error(row, f"expected a length of at least 0, got {c.text(row, 'measured')}", "measured")
+    weight, weight_off = _weight(row, c, shape, thickness)
     far = None if shape is None else too_far_mm(shape)
     if far is not None:
         most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
@@ -205,6 +209,8 @@ def _piece(
         seams=seams,
         row=row.number,
         measured_mm=measured or 0.0,
+        weight_kg=weight,
+        weight_off_kg=weight_off,
     )
 
 
@@ -247,6 +253,27 @@ def _shape(
         where=c.where(row, "outline"),
         key=f"row {row.number} (piece {name})",
     )
+
+
+def _weight(
+    row: Line, c: Columns, shape: Shape | None, thickness: float | None
+) -> tuple[float | None, float]:
+    """Return what a piece weighs, kg, and how far off that is; a density that no wood has is told."""
+    text = c.decimal(row, "weight")
+    if not text:
+        return None, 0.0
+    try:
+        kg, off = parse_weight(text, c.units)
+    except WeightError as error:
+        c.error(row, str(error), "weight")
+        return None, 0.0
+    if shape is not None and thickness:
+        density = kg / (shape.area_mm2 * thickness / 1e9)
+        if not PLAUSIBLE_KG_M3[0] <= density <= PLAUSIBLE_KG_M3[1]:
+            heavy = c.words.density(density)
+            message = f"the wood would weigh {heavy}; is the unit right, and is it of one piece?"
+            c.problems.warning("R010", message, c.file, c.where(row, "weight"))
+    return kg, off
 
 
 def _tell_taped(row: Line, c: Columns, taped: Taped) -> None:

@@ -66,6 +66,10 @@ RACK = _columns(
     ("moisture", "moisture content, %"),
     ("count", "how many alike [1]"),
     ("value", "money for one; left out: by [value]"),
+    (
+        "weight",
+        "what one weighs: 3.2 kg, 850 g, 7 lb 4 oz; a bare number is kg, in an inch shop lb; parts from it are weighed by it",
+    ),
     ("status", "ready [ready], hold or taken; only ready pieces are planned"),
     (
         "seams",

@@ -60,6 +60,7 @@ if TYPE_CHECKING:
     from nestyield.model.shop import Order, Shop
     from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
     from nestyield.model.units import Units
+    from nestyield.model.weight import KnownBy, PartWeight, WeighedWood, WeightWish
     from nestyield.model.work import (
         BedPosition,
         HeldCut,
@@ -112,6 +113,7 @@ __all__ = [
     "Inspection",
     "JointReinforcement",
     "KeepOut",
+    "KnownBy",
     "Layer",
     "Layout",
     "Leftover",
@@ -131,6 +133,7 @@ __all__ = [
     "OwnWood",
     "Part",
     "PartFace",
+    "PartWeight",
     "Piece",
     "PieceCut",
     "PieceFace",
@@ -169,6 +172,8 @@ __all__ = [
     "Units",
     "ValueClass",
     "Verdict",
+    "WeighedWood",
+    "WeightWish",
     "WorkPlan",
     "Zone",
     "ZoneRole",

@@ -9,6 +9,7 @@ from nestyield.model.arc import Point
 from nestyield.model.errors import ModelError
 from nestyield.model.outline import Outline, Shape
 from nestyield.model.roles import ROLES, Role, ZoneRole
+from nestyield.model.weight import WeightWish
 
 PartFace = Literal["front", "back", "through"]
 Mirrored = Literal["no", "allowed", "only"]
@@ -110,6 +111,8 @@ class Part:
         Whether it may be cut from a blank that is glued up for it.
     each : float or None
         What one brings, in the maker's money; None where that is not known.
+    weight : WeightWish or None
+        What it is to weigh; None where that does not matter.
     """
 
     name: str
@@ -126,6 +129,7 @@ class Part:
     fill_limit_ml: float | None = None
     glue: bool = True
     each: float | None = None
+    weight: WeightWish | None = None
 
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:

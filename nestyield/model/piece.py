@@ -110,6 +110,10 @@ class Piece:
         Row in the rack table (1 is the header), 0 when made in code.
     measured_mm : float
         How far off its outline and the places of its defects may be.
+    weight_kg : float or None
+        What one weighs as it lies on the rack; None where it was not weighed.
+    weight_off_kg : float
+        How far off that may be, by the digits in which it is written.
     """
 
     name: str
@@ -128,6 +132,8 @@ class Piece:
     seams: tuple[Seam, ...] = ()
     row: int = 0
     measured_mm: float = 0.0
+    weight_kg: float | None = None
+    weight_off_kg: float = 0.0
 
     @property
     def board(self) -> str:
@@ -139,5 +145,7 @@ class Piece:
             raise ModelError(f"expected thickness_mm > 0 for piece {self.name!r}, got {self.thickness_mm}")
         if not 0 <= self.measured_mm < math.inf:
             raise ModelError(f"expected measured_mm >= 0 for piece {self.name!r}, got {self.measured_mm}")
+        if self.weight_kg is not None and not 0 < self.weight_kg < math.inf:
+            raise ModelError(f"expected weight_kg > 0 for piece {self.name!r}, got {self.weight_kg}")
         if self.count < 0:
             raise ModelError(f"expected count >= 0 for piece {self.name!r}, got {self.count}")

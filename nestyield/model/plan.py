@@ -23,6 +23,7 @@ from nestyield.model.proof import Certificate
 from nestyield.model.sawing import Sawing
 from nestyield.model.shop import Shop
 from nestyield.model.slack import Fill, Slack, TearOutRisk
+from nestyield.model.weight import PartWeight
 from nestyield.model.work import WorkPlan
 
 SCHEMA = "nestyield plan 2"
@@ -205,6 +206,9 @@ class Layout:
         Of the wood and the parts on it; those of the setup on the bed are in ``work``.
     wood : tuple of WoodFact
         What the wood of a blank with seams will do, and the rules about seams that it breaks.
+    weights : tuple of PartWeight
+        What each part weighs when it is finished, in the order of the placements; empty in plans of earlier
+        versions.
     glueup : GlueUp or None
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     """
@@ -225,6 +229,7 @@ class Layout:
     rooms: tuple[Slack, ...] = ()
     watch: tuple[TearOutRisk, ...] = ()
     fills: tuple[Fill, ...] = ()
+    weights: tuple[PartWeight, ...] = ()
     glueup: GlueUp | None = None
     inspection: Inspection | None = None
     cautions: tuple[Caution, ...] = ()
@@ -232,7 +237,7 @@ class Layout:
 
 
 #: What the choice aims at, in the order in which it counts.
-Goal = Literal["copies", "sawn apart", "value", "wood", "seams"]
+Goal = Literal["copies", "sawn apart", "weight", "value", "wood", "seams"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,9 +246,10 @@ class Objective:
 
     Parameters
     ----------
-    goal : {"copies", "sawn apart", "value", "wood", "seams"}
-        Copies placed; members beyond the first out of one piece; value of the stock taken less what comes
-        back, and of joints, the maker's money; wood used up, board feet; length of seams under parts, mm.
+    goal : {"copies", "sawn apart", "weight", "value", "wood", "seams"}
+        Copies placed; members beyond the first out of one piece; weight of parts that are to be as light
+        as can be, kg; value of the stock taken less what comes back, and of joints, the maker's money;
+        wood used up, board feet; length of seams under parts, mm.
     orders : tuple of str
         Whose copies; empty for other goals.
     value : float
@@ -280,6 +286,8 @@ class Purchase:
         All pieces together.
     panel_mm : (float, float) or None
         For sheet material, the least usual panel that such a piece can be cut from; None when there is none.
+    density_kg_m3 : (float or None, float or None) or None
+        Least and most density with which the part is in its range of weight; None when it has none.
     """
 
     order: str
@@ -290,6 +298,7 @@ class Purchase:
     width_mm: float
     board_feet: float
     panel_mm: tuple[float, float] | None = None
+    density_kg_m3: tuple[float | None, float | None] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ from nestyield.paperwork import (
     rack_picture,
     report_sawing,
     svg,
+    weights,
 )
 from nestyield.paperwork.curves import bounds
 from nestyield.paperwork.notices import plan_findings
@@ -180,7 +181,8 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
                 f", from a usual panel {' × '.join(words.column(v) for v in p.panel_mm)}"
                 if p.panel_mm
                 else ""
-            ),
+            )
+            + (f", {weights.densities(p, words)}" if p.density_kg_m3 else ""),
             "board_feet": f"{p.board_feet:.2f}",
         }
         for p in plan.purchases

@@ -19,6 +19,7 @@ from nestyield.paperwork import (
     room,
     svg,
     template,
+    weights,
 )
 from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
@@ -82,6 +83,7 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "face": "front" if placement.front_up else "back",
                 "mirrored": "yes" if placement.mirrored == placement.front_up else "no",
                 "thickness": words.depth(part.thickness_mm),
+                "weight": weights.short(layout, k - 1, words),
             }
         )
     return rows
@@ -231,6 +233,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "other_ways": report_ways.rows(plan, blank.name),
                 "leftovers": _leftovers(plan, layout),
                 "waste": sum(1 for k in layout.leftovers if not k.usable),
+                "weights": weights.sentences(plan, layout, words),
                 "rooms": _rooms(plan, layout),
                 "fills": fills.rows(plan, layout),
                 "filler": fills.total(plan, layout),

@@ -17,6 +17,7 @@ from nestyield.paperwork import (
     sheet_work,
     tables,
     title_block,
+    weights,
 )
 from nestyield.paperwork.canvas import Canvas, Text
 from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
@@ -127,6 +128,15 @@ def _parts(pages: Pages, plan: Plan, layout: Layout) -> None:
         if words.units == "mm"
         else [0.65, 1.6, 2.2, -1.4, -1.4, -2.6, -1.2, 1.2, -1.6],
     )
+
+
+def _weights(pages: Pages, plan: Plan, layout: Layout) -> None:
+    """Write what each finished part weighs, and by which density."""
+    words = Words(plan.shop.units)
+    told = weights.each(plan, layout, words)
+    if told:
+        pages.gap(0.6)
+        pages.paragraph(" ".join([*told, weights.basis(layout, words)]), LETTER_MM)
 
 
 def _travel(pages: Pages, plan: Plan, layout: Layout) -> None:
@@ -430,6 +440,7 @@ def _filled(
     top = _head(pages, plan, layout, also)
     shown = _figure(pages, plan, layout, top, high)
     _parts(pages, plan, layout)
+    _weights(pages, plan, layout)
     _travel(pages, plan, layout)
     _cautions(pages, plan, layout)
     _room(pages, plan, layout)

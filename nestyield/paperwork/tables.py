@@ -11,7 +11,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from nestyield.model import Layout, Leftover, LeftoverDefects, Plan
-from nestyield.paperwork import cautions, fills, flaws, resaw_figure, saw_figure
+from nestyield.paperwork import cautions, fills, flaws, resaw_figure, saw_figure, weights
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.sheet_figure import datum
 from nestyield.paperwork.words import cell, currency_of
@@ -47,7 +47,8 @@ def cuts(plan: Plan) -> bytes:
 
     ``left`` and ``bottom`` are measured from the blank's datum edges, the lines through its lowest x and
     lowest y, to the nearest edges of the part;
-    ``across_x`` and ``across_y`` are the part's extents as it lies.
+    ``across_x`` and ``across_y`` are the part's extents as it lies. The weight is that of the finished part's
+    wood alone; in one case of three it is farther off than the column beside it says.
     """
     words = Words(plan.shop.units)
     u = words.units
@@ -77,6 +78,8 @@ def cuts(plan: Plan) -> bytes:
         "along",
         "board_feet_of_blank",
         f"value_of_blank{currency_of(plan)}",
+        f"weight_of_part_{words.weight_unit()}",
+        f"weight_may_be_off_{words.weight_unit()}",
     ]
     pieces = {p.name: p for p in plan.shop.pieces}
     rows = []
@@ -111,6 +114,7 @@ def cuts(plan: Plan) -> bytes:
                     along,
                     f"{layout.board_feet:.2f}",
                     f"{layout.value:.2f}",
+                    *weights.cells(layout, k - 1, words),
                 ]
             )
     return table(header, rows)

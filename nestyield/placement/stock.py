@@ -11,15 +11,34 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Blank, Layer, Member, Part, Piece, Settings, Shape
 from nestyield.model.arcs import box_of
-from nestyield.model.facts import SheetTooThick, TooThick, TooThin, TooThinWhenPlaned, WrongSpecies
+from nestyield.model.facts import (
+    SheetTooThick,
+    TooHeavy,
+    TooLight,
+    TooThick,
+    TooThin,
+    TooThinWhenPlaned,
+    WeightUnknown,
+    WrongSpecies,
+)
 from nestyield.model.micrometers import down_um, nearest_um, up_um
 from nestyield.model.pose import Pose
+from nestyield.placement.weight import off_weight
 
 #: Depths closer than this are the same, millimeters.
 SAME_MM = 1e-6
 
 #: Why a piece is not usable whatever its shape.
-Unsuitable = WrongSpecies | TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
+Unsuitable = (
+    WrongSpecies
+    | TooThin
+    | TooThinWhenPlaned
+    | TooThick
+    | SheetTooThick
+    | TooHeavy
+    | TooLight
+    | WeightUnknown
+)
 
 
 def planed_away(piece: Piece, settings: Settings) -> float:
@@ -56,7 +75,7 @@ def unsuitable(part: Part, piece: Piece, settings: Settings) -> Unsuitable | Non
     if over > 1e-9:
         kind = SheetTooThick if sheet else TooThick
         return kind(piece=piece.name, thickness_um=thickness_um, far_um=max(1, up_um(over)))
-    return None
+    return off_weight(part, piece, settings.own_woods)
 
 
 def blank_of(piece: Piece, copy: int = 1) -> Blank:

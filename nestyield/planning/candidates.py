@@ -15,6 +15,7 @@ from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
 from nestyield.model.facts import Refusal
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, block_of, unsuitable
+from nestyield.placement.weight import lightest_kg
 from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.keep_clear import kept_clear
@@ -57,6 +58,8 @@ class Candidate:
         A glue-up, its members in the order of ``rows`` and numbered as copies 1; None for the piece itself.
     sawn : SawnFirst or None
         The piece is sawn into blanks first, and ``laid`` is empty: each blank has its own.
+    lightest_kg : float
+        What the parts weigh together that are to be as light as can be.
     """
 
     rows: tuple[int, ...]
@@ -68,6 +71,7 @@ class Candidate:
     seams_mm: float
     blank: Blank | None = None
     sawn: SawnFirst | None = None
+    lightest_kg: float = 0.0
 
     @property
     def joints(self) -> int:
@@ -216,6 +220,7 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
     shop = bench.shop
     piece, settings = shop.pieces[row], shop.settings
     blocks = []
+    light = 0.0
     back = sum(rest.value for rest in sawn.rests)
     left = sum(board_feet(r.area_mm2, piece.thickness_mm) for r in sawn.rests if r.usable)
     for block in sawn.blocks:
@@ -223,6 +228,7 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
         laid = kept_clear(replace(bench, blank=blank), block.laid)
         blocks.append(replace(block, laid=laid))
         placements = [(bench.part(w), p) for w, p in laid]
+        light += lightest_kg(blank, placements, {piece.name: piece}, settings.own_woods)
         usable = usable_shapes(blank, placements, settings)
         back += back_value(blank, placements, usable, [share_of(piece, block.cut)], settings)
         thickness = left_thickness_mm(blank, [part for part, _ in placements])
@@ -236,6 +242,7 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
         used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm) - left,
         seams_mm=0.0,
         sawn=replace(sawn, blocks=tuple(blocks)),
+        lightest_kg=light,
     )
 
 
@@ -326,6 +333,7 @@ def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: La
         used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm)
         - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(bench.blank, placements, shop.settings)),
+        lightest_kg=lightest_kg(bench.blank, placements, {piece.name: piece}, shop.settings.own_woods),
     )
 
 

@@ -1,9 +1,9 @@
 """Which candidates of the pool become the plan: strict objectives, one after the other, by CP-SAT.
 
 The objectives, in this order: the most copies of each group of orders of equal priority and due date, first
-group first; the fewest members sawn from one piece to be glued to each other; the least value of stock, taken
-less what comes back, and of joints; the least wood used up (taken and not returned as usable leftovers); the
-least length of seams under parts. Each is settled before the next is looked at.
+group first; the fewest members sawn from one piece to be glued to each other; the least weight of parts that are
+to be as light as can be; the least value of stock, taken less what comes back, and of joints; the least wood used
+up (taken and not returned as usable leftovers); the least length of seams under parts. Each is settled before the next is looked at.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from nestyield.planning.demand import Demand
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
+#: Weights are compared in steps of this, kg.
+WEIGHT_STEP_KG = 1e-3
 #: Deterministic time for each objective and step of effort; never the wall clock, so that results repeat.
 DETERMINISTIC_TIME = 4.0
 
@@ -234,6 +236,9 @@ def _stock_goals(
     if any(c.sawn_apart for c in pool):
         apart = sum(c.sawn_apart * use[i] for i, c in enumerate(pool))
         goals.insert(0, _Goal("sawn apart", False, 1.0, apart))
+    if any(c.lightest_kg for c in pool):
+        light = sum(round(c.lightest_kg / WEIGHT_STEP_KG) * use[i] for i, c in enumerate(pool))
+        goals.insert(len(goals) - 2, _Goal("weight", False, WEIGHT_STEP_KG, light))
     if any(c.seams_mm for c in pool):
         seams = sum(round(c.seams_mm) * use[i] for i, c in enumerate(pool))
         goals.append(_Goal("seams", False, 1.0, seams))

@@ -13,6 +13,7 @@ from nestyield.glueup.search import Interest, Search
 from nestyield.model import Part, Piece, Placement, Shop
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import unsuitable
+from nestyield.placement.weight import lightest_kg
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
@@ -205,4 +206,5 @@ def glued_candidate(
         used_up=wood - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
         blank=blank,
+        lightest_kg=lightest_kg(blank, placements, {p.name: p for p in pieces}, shop.settings.own_woods),
     )

@@ -13,6 +13,7 @@ from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, HoldDown, Layout, Pin, Placement, Setup, Shop
 from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
+from nestyield.placement.weight import weights_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
 from nestyield.planning.work.inspect import with_inspection
@@ -68,6 +69,7 @@ def make_layout(
         wood=(*rules, *wood),
         watch=watch,
         fills=fills_of(blank, laid, shop.settings),
+        weights=weights_of(blank, laid, pieces, shop.settings.own_woods),
     )
     glued = glue_up(layout, shop)
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)

@@ -226,7 +226,9 @@ def generate_columns(
     order = {row: k for k, row in enumerate(may)}
     rows: Sequence[int] = list(may) if len(may) <= SMALL_RACK else []
     if not rows:
+        light = {w for w, want in enumerate(demands) if _lightest(shop, want)}
         rows = _cheapest_for(shop, demands, may, {}, list(range(len(demands))))
+        rows = sorted({*rows, *(row for row, asked in may.items() if light & set(asked))})
     while not clock.over():
         if rows:
             growth.answers.update(ask({row: may[row] for row in sorted(rows, key=order.__getitem__)}))
@@ -261,6 +263,12 @@ def generate_columns(
         if not glued:
             break
     return _pool(growth)
+
+
+def _lightest(shop: Shop, want: Demand) -> bool:
+    """Tell whether a want is to be as light as can be: then what rows are worth rules none of them out."""
+    wish = shop.part(want.part).weight
+    return wish is not None and wish.lightest
 
 
 def _pool(growth: _Growth) -> Pool:

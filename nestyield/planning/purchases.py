@@ -8,6 +8,7 @@ from itertools import product
 from nestyield.bed.fit import setups
 from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape, Units
 from nestyield.placement.single import place_part
+from nestyield.placement.weight import solid_of
 from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
 from nestyield.wood.species import find, usual_panel
@@ -72,8 +73,19 @@ def purchase_for(
             width_mm=size[1],
             board_feet=missing * board_feet(size[0] * size[1], thickness),
             panel_mm=usual_panel(blank.species, *size, units),
+            density_kg_m3=_densities(part),
         )
     return None
+
+
+def _densities(part: Part) -> tuple[float | None, float | None] | None:
+    """Return the least and the most density with which a part is in its range of weight."""
+    wish = part.weight
+    if wish is None or not wish.is_range:
+        return None
+    cubic_m = solid_of(part).volume_mm3 / 1e9
+    ends = (wish.least_kg, wish.most_kg)
+    return ends[0] and ends[0] / cubic_m, ends[1] and ends[1] / cubic_m
 
 
 def is_sheet(species: str) -> bool:

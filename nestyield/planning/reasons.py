@@ -26,10 +26,13 @@ from nestyield.model.facts import (
     Spent,
     StoppedBeforeTrying,
     Taken,
+    TooHeavy,
+    TooLight,
     TooThick,
     TooThin,
     TooThinWhenPlaned,
     Undecided,
+    WeightUnknown,
     WrongShape,
     WrongSpecies,
 )
@@ -43,6 +46,7 @@ CAUSES: tuple[Cause, ...] = (
     "too thin",
     "too thick",
     "of other species",
+    "of other weight",
     "on hold",
     "taken",
     "not tried",
@@ -58,6 +62,9 @@ _CAUSE_OF: dict[type[Refusal], Cause] = {
     TooThick: "too thick",
     SheetTooThick: "too thick",
     WrongSpecies: "of other species",
+    TooHeavy: "of other weight",
+    TooLight: "of other weight",
+    WeightUnknown: "of other weight",
     OnHold: "on hold",
     Taken: "taken",
     NotTried: "not tried",
@@ -125,7 +132,7 @@ def _closest(
         return [*reasons, StoppedBeforeTrying()]
     if reasons:
         return reasons
-    causes: tuple[Cause, ...] = ("without a place", "too thin", "too thick")
+    causes: tuple[Cause, ...] = ("of other weight", "without a place", "too thin", "too thick")
     for cause in causes:
         if found[cause]:
             return [_nearest(part, found[cause], used)]
@@ -145,9 +152,18 @@ def _nearest(part: Part, refusals: Sequence[Refusal], used: Collection[str]) -> 
     )
 
 
+def _off_g(refusal: Refusal) -> int | None:
+    """Return by how much a part would be too heavy or too light, grams; None for other refusals."""
+    if isinstance(refusal, TooHeavy):
+        return round(1000 * (refusal.weight_kg - refusal.most_kg))
+    return round(1000 * (refusal.least_kg - refusal.weight_kg)) if isinstance(refusal, TooLight) else None
+
+
 def _distance(refusal: Refusal, used: bool) -> tuple[int, bool, int]:
     """Return what refusals are compared by: those with an amount that helps first, the wrong shape next."""
     far_um = refusal.far_um
+    if (off_g := _off_g(refusal)) is not None:
+        return 1, used, off_g
     if far_um is not None and is_certain(refusal):
         return 0, used, far_um
     if isinstance(refusal, WrongShape):

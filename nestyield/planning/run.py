@@ -264,7 +264,10 @@ def chosen(
     basis = (
         [(o.count, o.priority, o.due, o.name) for o in orders],
         [(want.orders, want.count) for want in job.demands],
-        [(c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart) for c in pool],
+        [
+            (c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart, c.lightest_kg)
+            for c in pool
+        ],
         [job.shop.pieces[row].count for row in sorted({row for c in pool for row in c.rows})],
         (
             job.shop.settings.leftover_worth,

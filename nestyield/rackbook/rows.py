@@ -50,6 +50,8 @@ class NewPiece:
         How far off its outline and flaws may be.
     leaf : bool
         Whether it is of less than the thickness of its row, so that flaws begin and end elsewhere in it.
+    density_kg_m3 : float or None
+        Of its wood, where all of the rows that it comes from were weighed.
     """
 
     name: str
@@ -65,6 +67,7 @@ class NewPiece:
     value: float | None = None
     measured_mm: float = 0.0
     leaf: bool = False
+    density_kg_m3: float | None = None
 
 
 def row_of(table: Table, piece: str, columns: RowColumns) -> Line:
@@ -146,6 +149,7 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 defects=_remaining(blank.defects, leftover.shape, thickness, planed),
                 value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
                 measured_mm=blank.measured_mm,
+                density_kg_m3=_density(plan, blank),
             )
             found.append(_at_corner(piece))
         found += _strips(plan, layout, taken)
@@ -193,8 +197,22 @@ def _rough(
             value=None if piece.value is None else value,
             measured_mm=piece.measured_mm,
             leaf=leaf,
+            density_kg_m3=_weighed_density(piece),
         )
     )
+
+
+def _weighed_density(piece: Piece) -> float | None:
+    """Return the density of a piece that was weighed, kg/m3."""
+    if piece.weight_kg is None:
+        return None
+    return piece.weight_kg / (piece.shape.area_mm2 * piece.thickness_mm / 1e9)
+
+
+def _density(plan: Plan, blank: Blank) -> float | None:
+    """Return the density of a blank whose members are all of one row that was weighed."""
+    names = {m.piece for m in blank.members}
+    return _weighed_density(plan.shop.piece(names.pop())) if len(names) == 1 else None
 
 
 def _own_value(plan: Plan, blank: Blank) -> bool:
@@ -277,10 +295,19 @@ def book_in(
             "measured": ""
             if piece.measured_mm == usual_measured_mm
             else columns.length("measured", piece.measured_mm),
+            "weight": _weight_cell(piece),
             "value": "" if piece.value is None else f"{piece.value:.2f}",
         }
         table = table.with_row(columns.cells(values))
     return table
+
+
+def _weight_cell(piece: NewPiece) -> str:
+    """Return what a leftover of a weighed row weighs by its density, with its unit; ``""`` for others."""
+    if piece.density_kg_m3 is None:
+        return ""
+    kg = piece.density_kg_m3 * piece.shape.area_mm2 * piece.thickness_mm / 1e9
+    return f"{kg:.3f} kg" if kg >= 1.0 else f"{1000 * kg:.0f} g"
 
 
 def _size(shape: Shape) -> tuple[float, float] | None:

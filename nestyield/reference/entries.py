@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nestyield.audit.codes import CODES as AUDIT_CODES
+from nestyield.intake.densities import KG_M3_PER_LB_FT3
 from nestyield.intake.keys import KEYS, REQUIRED, Key, keys_of
 from nestyield.intake.lengths import parse_length
 from nestyield.intake.problems import CODES as INTAKE_CODES
@@ -14,6 +15,7 @@ from nestyield.intake.tape import EXAMPLES
 from nestyield.model import DEFECT_KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, WORDS
+from nestyield.wood.density import table_density
 from nestyield.wood.species import SEVERAL, SPECIES, Species
 from nestyield.words import Words
 
@@ -63,6 +65,7 @@ SPECIAL: dict[tuple[str, str], str] = {
     ("bed.*.keep_out", "rectangle"): "[0, 380, 60, 400]",
     ("bed.*.keep_out", "polygon"): "[[0, 0], [60, 0], [0, 60]]",
     ("part.*", "grain"): 'degrees, or "none"',
+    ("part.*", "weight"): '"lightest", "1.2 to 1.6 kg", "at most 3 lb" or "at least 800 g"',
     ("part.*", "tolerates"): '{ stain = "allowed", knot = "filled" }',
     ("part.*", "layers"): 'a table [part.NAME.layers]: BODY = "outline"',
     ("part.*.layers.*", "tolerates"): '{ knot = "allowed" }',
@@ -211,6 +214,12 @@ def _wood(species: Species) -> Meaning:
         lines.append(
             f"moves {species.c_radial:g} radially, {species.c_tangential:g} tangentially of its width a "
             f"point of moisture ({_MARKS[species.coefficient_mark]})"
+        )
+    if (density := table_density(species.name)) is not None:
+        lines.append(
+            f"{density[0]:.0f} kg/m3 ({density[0] / KG_M3_PER_LB_FT3:.0f} lb/ft3)"
+            + ("" if species.sheet else " at 12 % moisture")
+            + f" ({_MARKS[density[1]]})"
         )
     lines.append("sheet material" if species.sheet else f"{species.density}, for clamping pressure (P)")
     if species.note:

@@ -74,6 +74,7 @@ VALUES: dict[tuple[str, str], str] = {
     ("part.*", "species"): '["sugar maple", "black cherry"]',
     ("part.*", "fill_limit"): "20",
     ("part.*", "each"): "450",
+    ("part.*", "weight"): '"1.2 to 1.6 kg"',
     ("part.*", "tolerates"): '{ stain = "allowed", "nail hole" = "filled" }',
     ("part.*", "layers"): "",
     ("order", "part"): '"mandolin"',

@@ -23,6 +23,7 @@ Rounding = Literal["nearest", "up", "down"]
 Style = Literal["rule", "fine", "machine", "setting", "coarse"]
 
 _NEWTON_PER_POUND = 4.4482216152605  # exact: the international pound times standard gravity
+_KG_PER_LB = 0.45359237  # exact
 _KG_M3_PER_LB_FT3 = 0.45359237 / 0.3048**3  # exact pound and foot
 _ML_PER_CUBIC_INCH = 16.387064  # exact
 # What float arithmetic leaves of a whole step; far below a micrometer for every step here.
@@ -200,6 +201,34 @@ class Words:
         if force_n < 1000:
             return f"{_steps(force_n, 10.0, 'nearest') * 10}{self.space}N"
         return f"{_decimal(_steps(force_n, 100.0, 'nearest'), 1)}{self.space}kN"
+
+    def weight(self, kg: float) -> str:
+        """Return a weight with three figures: ``1.42 kg``, ``380 g``, ``3.13 lb``, ``6.12 oz``."""
+        value, unit = self._weight_in(kg)
+        places = max(0, 2 - math.floor(math.log10(value))) if value > 0 else 0
+        return f"{_decimal(_steps(value, 10.0**-places, 'nearest'), places)}{self.space}{unit}"
+
+    def weight_range(self, kg: float, off_kg: float) -> str:
+        """Return a weight and how far off it may be, to the digits that this leaves: ``1.42 ± 0.14 kg``."""
+        value, unit = self._weight_in(kg)
+        off = off_kg * value / kg if kg else 0.0
+        places = max(0, 1 - math.floor(math.log10(off))) if off > 0 else 2
+        shown = (f"{_steps(v, 10.0**-places, 'nearest') * 10.0**-places:.{places}f}" for v in (value, off))
+        return f"{f'{self.space}±{self.space}'.join(shown)}{self.space}{unit}"
+
+    def weight_cell(self, kg: float) -> str:
+        """Return a weight without its unit, kg or lb, for a table."""
+        return f"{kg if self.units == 'mm' else kg / _KG_PER_LB:.3f}"
+
+    def weight_unit(self) -> str:
+        """Return the unit of weights in tables: ``kg`` or ``lb``."""
+        return "kg" if self.units == "mm" else "lb"
+
+    def _weight_in(self, kg: float) -> tuple[float, str]:
+        if self.units == "mm":
+            return (kg, "kg") if kg >= 1.0 else (1000.0 * kg, "g")
+        pounds = kg / _KG_PER_LB
+        return (pounds, "lb") if pounds >= 1.0 else (16.0 * pounds, "oz")
 
     def density(self, density_kg_m3: float) -> str:
         """Return a density: ``560 kg/m³`` or ``35 lb/ft³``, with three figures."""

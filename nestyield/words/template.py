@@ -2,7 +2,8 @@
 
 A field is ``{name}`` or ``{name:flags}``. The end of a name gives the quantity: ``_um`` and ``_mm`` a length,
 ``_deg`` an angle, ``_mm2`` an area, ``_ml`` a volume, ``_n`` a force, ``_mpa`` a pressure, ``_pct`` a
-percentage, ``_money`` money. A tuple of lengths becomes a size (``508 × 177.8 mm``), another tuple a list.
+percentage, ``_kg`` a weight, ``_money`` money. A tuple of lengths becomes a size (``508 × 177.8 mm``),
+another tuple a list.
 
 Flags, parted by spaces: ``up``, ``down`` (rounding); ``rule``, ``fine``, ``machine``, ``setting``, ``coarse``
 (style); ``bare`` (no unit); ``or`` (list with "or"); ``cap`` (first letter large). ``{count:plural piece}``
@@ -64,6 +65,7 @@ class _Formatter(string.Formatter):
             "mpa": words.pressure,
             "pct": words.percent,
             "money": words.money,
+            "kg": words.weight,
         }
         if end == "ml":
             return words.volume(value, rounding=rounding)

@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 import nestyield
 from nestyield.geometry.shape import to_shapely
 from nestyield.intake.table import read_table
+from nestyield.intake.weights import parse_weight
 from nestyield.model import Member, Outline, RipOffcut, Shape
 from nestyield.model.pose import Pose
 from nestyield.planfile import loads
 from nestyield.rackbook.cells import RowColumns
-from nestyield.rackbook.rows import book_defects, new_pieces, on_piece
+from nestyield.rackbook.rows import book_defects, book_in, new_pieces, on_piece
 
 
 def test_a_whole_defect_of_a_glued_blank_is_drawn(maker: Any) -> None:
@@ -74,3 +75,18 @@ def test_strips_of_a_glue_up_go_back(maker: Any) -> None:
     assert to_shapely(booked.shape).symmetric_difference(to_shapely(alone)).area < 1e-5
     hole = to_shapely(booked.defects[0][0].shape).centroid
     assert (hole.x, hole.y) == pytest.approx((20, 40), abs=0.01)
+
+
+def test_a_leftover_of_a_weighed_row_weighs_its_share(maker: Any) -> None:
+    """Board B of 800 kg/m3: what is left of it keeps that, at the thickness that it is planed to."""
+    rack = f"piece,species,thickness,length,width,weight\nB,limba,43,1000,300,{0.8 * 12.9:.4f} kg\n"
+    shop = maker.shop(rack=rack, defects="piece,kind,x,y,diameter\n")
+    plan = nestyield.plan(shop, seed=1, workers=1)
+    found = new_pieces(plan, plan.layouts, ())
+    assert found
+    table = read_table(shop / "rack.csv")
+    booked = book_in(table, found, RowColumns(table, "mm"), 0.02)
+    for piece in found:
+        (row,) = [r for r in booked.rows if booked.record(r)["piece"] == piece.name]
+        kg, _ = parse_weight(booked.record(row)["weight"], "mm")
+        assert kg == pytest.approx(0.8 * piece.shape.area_mm2 * piece.thickness_mm / 1e6, rel=2e-3)

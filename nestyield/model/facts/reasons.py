@@ -17,6 +17,7 @@ Cause = Literal[
     "too thin",
     "too thick",
     "of other species",
+    "of other weight",
     "on hold",
     "taken",
     "not tried",

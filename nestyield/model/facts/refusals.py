@@ -123,6 +123,62 @@ class SheetTooThick:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TooHeavy:
+    """The part, cut from the piece, would be heavier than it may be.
+
+    Parameters
+    ----------
+    code, piece : str
+    weight_kg, most_kg : float
+        What the part would weigh, and may weigh.
+    far_um : None
+    """
+
+    code: Literal["too heavy"] = "too heavy"
+    piece: str
+    weight_kg: float
+    most_kg: float
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TooLight:
+    """The part, cut from the piece, would be lighter than it may be.
+
+    Parameters
+    ----------
+    code, piece : str
+    weight_kg, least_kg : float
+        What the part would weigh, and must weigh.
+    far_um : None
+    """
+
+    code: Literal["too light"] = "too light"
+    piece: str
+    weight_kg: float
+    least_kg: float
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightUnknown:
+    """The part has a range of weight, and the density of the piece is not known.
+
+    Parameters
+    ----------
+    code, piece : str
+    species : str
+        Of the piece.
+    far_um : None
+    """
+
+    code: Literal["weight unknown"] = "weight unknown"
+    piece: str
+    species: str
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TooShort:
     """The piece is shorter along the grain than the part at any allowed angle, margins included.
 
@@ -444,6 +500,9 @@ Refusal = Annotated[
     | TooThinWhenPlaned
     | TooThick
     | SheetTooThick
+    | TooHeavy
+    | TooLight
+    | WeightUnknown
     | TooShort
     | TooNarrow
     | TooShortAndNarrow

@@ -20,10 +20,13 @@ from nestyield.model.facts import (
     RackCounts,
     SheetTooThick,
     StoppedBeforeTrying,
+    TooHeavy,
+    TooLight,
     TooThick,
     TooThin,
     TooThinWhenPlaned,
     Undecided,
+    WeightUnknown,
 )
 from nestyield.paperwork.phrases.kind import Phrase
 from nestyield.paperwork.phrases.refusals import PHRASES as REFUSALS
@@ -39,6 +42,7 @@ _CAUSES: Mapping[Cause, str] = MappingProxyType(
         "too thin": "too thin",
         "too thick": "too thick",
         "of other species": "of other species",
+        "of other weight": "of other weight",
         "on hold": "on hold",
         "taken": "taken",
         "not tried": "not tried before the run was stopped",
@@ -75,6 +79,8 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
     thick = words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
         return f"no {_wood(reason.species)} has a thickness for {thick}; closest is {at}, which {why}"
+    if isinstance(refusal, (TooHeavy, TooLight, WeightUnknown)):
+        return f"no {_wood(reason.species)} gives the part its weight; closest is {at}, which {why}"
     return f"no {_wood(reason.species)} at least {thick} thick is large enough; closest is {at}: {why}"
 
 

@@ -22,6 +22,8 @@ from nestyield.model.facts import (
     SheetTooThick,
     Spent,
     Taken,
+    TooHeavy,
+    TooLight,
     TooMuchFiller,
     TooNarrow,
     TooNarrowAnyWay,
@@ -31,6 +33,7 @@ from nestyield.model.facts import (
     TooThin,
     TooThinWhenPlaned,
     Undecided,
+    WeightUnknown,
     WiderGrainTolerance,
     WiderPiece,
     WrongShape,
@@ -121,6 +124,9 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
             "is {thickness_um} thick, {far_um:fine up} more than the part and "
             "[allowance] thickness_tolerance; sheets are not planed"
         ),
+        TooHeavy: "would make it {weight_kg}, more than {most_kg} (weight)",
+        TooLight: "would make it {weight_kg}, less than {least_kg} (weight)",
+        WeightUnknown: "has no weight in the rack table, and no density of {species} is known",
         TooShort: "is at least {far_um:down} too short along the grain",
         TooNarrow: "is at least {far_um:down} too narrow across the grain",
         TooShortAndNarrow: "is at least {along_um:down} too short along the grain and {across_um:down} "

@@ -36,6 +36,7 @@ def goal_name(objective: Objective) -> str:
         return f"copies of {listed(objective.orders)}"
     return {
         "sawn apart": "boards sawn from a piece to be glued to each other",
+        "weight": "weight of parts that are to be light",
         "value": "value of stock used and joints, less leftovers kept",
         "wood": "wood used up",
         "seams": "seams under parts",
@@ -46,6 +47,8 @@ def goal_value(objective: Objective, value: float, words: Words) -> str:
     """Return a value or bound of a goal, with its unit."""
     if objective.goal == "copies":
         return f"{value:.0f}"
+    if objective.goal == "weight":
+        return words.weight(value)
     if objective.goal == "seams":
         return words.length(value)
     return words.money(value) if objective.goal == "value" else f"{value:.2f} board feet"
