@@ -21,6 +21,10 @@ def _signature(layout: Layout) -> Hashable:
         tuple((k.shape, k.rectangle_mm, k.usable) for k in layout.leftovers),
         tuple((f.placement, f.volume_ml) for f in layout.fills),
         None if layout.chosen is None else layout.setups[layout.chosen],
+        tuple(
+            (w.kg, w.off_kg, tuple(x.piece for x in w.woods if x.known_by == "weighed"))
+            for w in layout.weights
+        ),
         None if work is None else (work.positions, work.tabs, work.outlines),
         tuple((h.name, h.x_mm, h.y_mm, h.diameter_mm) for h in held),
     )

@@ -25,6 +25,7 @@ from nestyield.model import (
     Shape,
     Slack,
     TearOutRisk,
+    WeightWish,
 )
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import (
@@ -95,6 +96,18 @@ def with_play(plan: Plan) -> Plan:
         return replace(one, rooms=tuple(rooms))
 
     return with_layout(plan, still)
+
+
+def with_weight(plan: Plan, **more: object) -> Plan:
+    def swap(one: Layout) -> Layout:
+        first, *rest = one.weights
+        return replace(one, weights=(replace(first, **more), *rest))
+
+    return with_layout(plan, swap)
+
+
+def with_wish(plan: Plan, wish: WeightWish) -> Plan:
+    return with_shop(plan, parts=tuple(replace(q, weight=wish) for q in plan.shop.parts))
 
 
 def with_shop(plan: Plan, **more: object) -> Plan:
@@ -230,6 +243,9 @@ def aiming(plan: Plan, **more) -> Plan:
 
 FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ("room that is not there", wider_room, "A408"),
+    ("another weight", lambda p: with_weight(p, kg=0.5), "A411"),
+    ("weights of a blank left out", lambda p: with_layout(p, lambda one: replace(one, weights=())), "A411"),
+    ("part outside its range of weight", lambda p: with_wish(p, WeightWish(most_kg=0.001)), "A129"),
     ("edge to watch away from the outline", lambda p: with_watch(p, *middle_of(p)), "A409"),
     (
         "a tenth over the low edge",

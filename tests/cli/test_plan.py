@@ -63,7 +63,9 @@ def test_how_much_is_printed(shop: Path, tmp_path: Path, capsys: pytest.CaptureF
     assert (order["order"], order["count"], order["placed"]) == ("spring", 2, 1)
     assert "every piece that is usable by itself: R1" in " ".join(order["reasons"])
     (blank,) = data["blanks"]
-    assert (blank["stock"], blank["parts"]) == (["R1"], [{"part": "neck", "order": "spring", "copy": 1}])
+    (made,) = blank["parts"]
+    assert (blank["stock"], made["part"], made["order"], made["copy"]) == (["R1"], "neck", "spring", 1)
+    assert made["weight_kg"] == pytest.approx(0.3 * 0.07 * 0.02 * 705.6)  # mean of 80 and 60 wide
     assert blank["yield_pct"] == pytest.approx(
         100 * 300 * 70 / (330 * 110), abs=0.05
     )  # mean of 80 and 60 wide
