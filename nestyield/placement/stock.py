@@ -116,7 +116,7 @@ def _within(shape: Shape, wood: BaseGeometry, cut: Shape) -> tuple[Shape, ...]:
 
 
 def leaf_of(piece: Piece, layer: Layer) -> Piece:
-    """Return a leaf of a piece as a piece of its own: its thickness, its defects, its share of the value.
+    """Return a leaf of a piece as a piece of its own: its thickness, its defects, its share of value and weight.
 
     A defect is in each leaf that its depth reaches; it keeps its name.
     """
@@ -134,7 +134,15 @@ def leaf_of(piece: Piece, layer: Layer) -> Piece:
             depth = bottom - layer.top_mm if at_top else layer.bottom_mm - top
             found.append(replace(defect, face="top" if at_top else "bottom", depth_mm=round(depth, 6)))
     value = None if piece.value is None else piece.value * thick / piece.thickness_mm
-    return replace(piece, thickness_mm=thick, defects=tuple(found), value=value)
+    share = thick / piece.thickness_mm
+    return replace(
+        piece,
+        thickness_mm=thick,
+        defects=tuple(found),
+        value=value,
+        weight_kg=None if piece.weight_kg is None else piece.weight_kg * share,
+        weight_off_kg=piece.weight_off_kg * share,
+    )
 
 
 def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str, layer: Layer | None = None) -> Blank:

@@ -245,7 +245,7 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ("room that is not there", wider_room, "A408"),
     ("another weight", lambda p: with_weight(p, kg=0.5), "A411"),
     ("weights of a blank left out", lambda p: with_layout(p, lambda one: replace(one, weights=())), "A411"),
-    ("part outside its range of weight", lambda p: with_wish(p, WeightWish(most_kg=0.001)), "A129"),
+    ("part outside its range of weight", lambda p: with_wish(p, WeightWish(most_kg=0.001)), "A136"),
     ("edge to watch away from the outline", lambda p: with_watch(p, *middle_of(p)), "A409"),
     (
         "a tenth over the low edge",
