@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from nestyield.model.arc import Point
@@ -139,6 +139,16 @@ class Piece:
     def board(self) -> str:
         """Name of the board that it is of: the row that it was cut from, else its own."""
         return self.name if not self.parent or " + " in self.parent else self.parent
+
+    def of_thickness(self, thickness_mm: float) -> Piece:
+        """Return the piece in another thickness, its wood as dense as before."""
+        share = thickness_mm / self.thickness_mm
+        return replace(
+            self,
+            thickness_mm=thickness_mm,
+            weight_kg=None if self.weight_kg is None else self.weight_kg * share,
+            weight_off_kg=self.weight_off_kg * share,
+        )
 
     def __post_init__(self) -> None:
         if not self.thickness_mm > 0:

@@ -134,15 +134,7 @@ def leaf_of(piece: Piece, layer: Layer) -> Piece:
             depth = bottom - layer.top_mm if at_top else layer.bottom_mm - top
             found.append(replace(defect, face="top" if at_top else "bottom", depth_mm=round(depth, 6)))
     value = None if piece.value is None else piece.value * thick / piece.thickness_mm
-    share = thick / piece.thickness_mm
-    return replace(
-        piece,
-        thickness_mm=thick,
-        defects=tuple(found),
-        value=value,
-        weight_kg=None if piece.weight_kg is None else piece.weight_kg * share,
-        weight_off_kg=piece.weight_off_kg * share,
-    )
+    return replace(piece.of_thickness(thick), defects=tuple(found), value=value)
 
 
 def block_of(piece: Piece, cut: Shape, *, copy: int = 1, name: str, layer: Layer | None = None) -> Blank:

@@ -137,7 +137,7 @@ def look_closely(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
     if isinstance(refusal, _OF_THICKNESS):
         thick = isinstance(refusal, TooThick | SheetTooThick)
         far_mm = refusal.far_um / UM_PER_MM
-        other = replace(piece, thickness_mm=piece.thickness_mm + (-far_mm if thick else far_mm))
+        other = piece.of_thickness(piece.thickness_mm + (-far_mm if thick else far_mm))
         fits = (
             unsuitable(part, other, settings) is None and against((part, blank_of(other), settings)) is None
         )

@@ -72,7 +72,7 @@ def may_be_resawn(shop: Shop, part: Part, piece: Piece) -> bool:
     thick = leaf_mm(part, piece, shop)
     if piece.thickness_mm < thick + gap_mm(limits) + limits.resaw_thinnest_mm - SAME_MM:
         return False
-    leaf = replace(piece, thickness_mm=thick)
+    leaf = piece.of_thickness(thick)
     return unsuitable(part, leaf, shop.settings) is None and stand_of(piece, limits) is not None
 
 
