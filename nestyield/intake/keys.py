@@ -173,6 +173,13 @@ KEYS: tuple[Key, ...] = tuple(
         ("drawing_units", "choice", None, _DRAWING_UNITS, "for drawings that do not say their unit"),
         ("currency", "text", "", {}, "in which money is printed"),
         (
+            "paper",
+            "choice",
+            None,
+            {"choices": ("a4", "letter", "both")},
+            "of sheets and templates; left out, a4 in mm shops, letter in inch shops",
+        ),
+        (
             "decimal",
             "choice",
             "point",

@@ -166,6 +166,7 @@ def _settings(shop: Values, general: dict[str, Any], own: tuple[OwnWood, ...]) -
         for key in keys_of(section):
             values[prefix + key.stored_as] = read[key.name]
     values["both_directions"] = general["both_directions"]
+    values["paper"] = general["paper"] or ("letter" if general["units"] == "in" else "a4")
     values["currency"] = general["currency"].strip()[:8]
     values["own_woods"] = own
     values["value_per_board_foot"] = _values_of_wood(shop, own)

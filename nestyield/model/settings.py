@@ -324,6 +324,8 @@ class Settings:
         By species; ``""`` is the default for species not named.
     currency : str
         In which money is printed, ``EUR`` or ``$``; ``""``: plain numbers.
+    paper : {"a4", "letter", "both"}
+        Of sheets and templates.
     both_directions : bool
         Whether drawings are also made with the blank along the other axis, and the least travel of each part
         is told: for a plan that is given to owners of other beds.
@@ -356,6 +358,7 @@ class Settings:
     leftover_worth: Annotated[float, Range(low=0.0, high=1.0)] = 0.5
     value_per_board_foot: dict[str, float] = field(default_factory=dict)
     currency: str = ""
+    paper: Literal["a4", "letter", "both"] = "both"
     both_directions: bool = False
     value_classes: tuple[ValueClass, ...] = ()
     own_woods: tuple[OwnWood, ...] = ()

@@ -139,18 +139,28 @@ def draw_blank_on_bed(
     return _at_outlines(canvas, plan, layout, move, position) if position else set()
 
 
-def _at_outlines(canvas: Canvas, plan: Plan, layout: Layout, move: Move, position: BedPosition) -> set[str]:
-    """Draw tabs and edges likely to tear out along the outlines cut in a position; return legend keys."""
-    shown: set[str] = set()
-    steps = [
+def _outlines_in(layout: Layout, position: BedPosition) -> list[CutOutline]:
+    """Return the steps that cut outlines in a position."""
+    return [
         step
         for stage in (layout.work.stages if layout.work else ())
         if stage.position == position.name
         for step in stage.steps
         if isinstance(step, CutOutline)
     ]
+
+
+def tabs_in(layout: Layout, position: BedPosition) -> set[str]:
+    """Return the names of the tabs that are left where outlines are cut in a position."""
+    return {name for step in _outlines_in(layout, position) for name in step.tabs}
+
+
+def _at_outlines(canvas: Canvas, plan: Plan, layout: Layout, move: Move, position: BedPosition) -> set[str]:
+    """Draw tabs and edges likely to tear out along the outlines cut in a position; return legend keys."""
+    shown: set[str] = set()
+    steps = _outlines_in(layout, position)
     cut = {step.placement - 1 for step in steps}
-    left = {name for step in steps for name in step.tabs}
+    left = tabs_in(layout, position)
     for tab in layout.work.tabs if layout.work else ():
         if tab.name in left:
             canvas.area([move.outline(tab_outline(tab, plan.shop.settings.cutter_diameter_mm))], "tab")

@@ -9,7 +9,20 @@ from itertools import pairwise
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.model import ROLES, HoldDown, Layout, Outline, Part, Pin, Placement, Plan, Tab, Zone
+from nestyield.model import (
+    ROLES,
+    HoldDown,
+    Layout,
+    Outline,
+    Part,
+    Pin,
+    Placement,
+    Plan,
+    Point,
+    Tab,
+    WorkPlan,
+    Zone,
+)
 from nestyield.paperwork import fonts, hatch, marks, room
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, move_of, outlines_of
@@ -283,6 +296,8 @@ class BlankPicture:
             at = self.at.point((pin.x_mm, pin.y_mm))
             reach = max(pin.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.put(at, hole(pin.name), self.text_mm * 0.85, "text-slate", reach=reach)
+        for tab, at, reach in tab_spots(work, self.plan.shop.settings.cutter_diameter_mm, self.at):
+            self.labels.put(at, initials(tab), self.text_mm * 0.85, "text-tab", reach=reach)
         for hold in work.hold_downs:
             at = self.at.point((hold.x_mm, hold.y_mm))
             reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
@@ -328,6 +343,15 @@ def tab_outline(tab: Tab, cutter_mm: float) -> Outline:
     """Return a tab from the outline of its part across the groove, blank coordinates."""
     turn = Move(angle_deg=tab.angle_deg, dx=tab.x_mm, dy=tab.y_mm)
     return turn.outline(Outline.rectangle(0.0, -tab.width_mm / 2.0, cutter_mm, tab.width_mm / 2.0))
+
+
+def tab_spots(work: WorkPlan, cutter_mm: float, at: Move) -> list[tuple[str, Point, float]]:
+    """Return name, middle on the canvas, and half the extent of each tab."""
+    out = []
+    for tab in work.tabs:
+        x0, y0, x1, y1 = bounds([at.outline(tab_outline(tab, cutter_mm))])
+        out.append((tab.name, ((x0 + x1) / 2, (y0 + y1) / 2), max(x1 - x0, y1 - y0) / 2))
+    return out
 
 
 def extent(plan: Plan, layout: Layout) -> Box:

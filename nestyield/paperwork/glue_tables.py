@@ -122,7 +122,7 @@ def edges(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
         rows,
         [0.4, 0.8, 0.9, -0.9, -0.9, -1.6, -1.6, -1.4],
     )
-    allowance = words.length(plan.shop.settings.jointing_mm, style="setting")
+    allowance = words.length(plan.shop.settings.jointing_mm, style="fine")
     odd = "" if all(m.told.as_on_rack for m in members) else " (with *: along the joint; square to it)"
     pages.paragraph(
         f"Off: from the joint line to the piece's old edge, {_WIDE[words.units]} from either end of the "

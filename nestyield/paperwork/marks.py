@@ -27,7 +27,7 @@ def defect(canvas: Canvas, outlines: Sequence[Outline], kind: str, grain_deg: fl
         cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
         for k in (0.66, 0.33):
             shrink = Move(scale=k, dx=cx * (1 - k), dy=cy * (1 - k))
-            canvas.area([shrink.outline(o) for o in outlines[:1]], "defect")
+            canvas.area([shrink.outline(o) for o in outlines[:1]], "defect-ring")
     elif pattern == "along":
         canvas.hatch(outlines, "defect-hatch", grain_deg, 0.8)
     elif pattern == "slant":
@@ -201,7 +201,7 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
     elif key == "zero":
         zero(canvas, (x + width / 2, mid), height / 2 - m)
     elif key == "drawing-zero":
-        drawing_zero(canvas, (x + width / 2, mid))
+        drawing_zero(canvas, (x + width / 2, mid), 0.8)
     elif key == "keep-out":
         keep_out(canvas, full)
     elif key == "open-end":
@@ -232,11 +232,12 @@ def corner(canvas: Canvas, at: tuple[float, float]) -> None:
     canvas.area([Outline.rectangle(x - 1.0, y - 1.0, x + 1.0, y + 1.0)], "zero-fill")
 
 
-def drawing_zero(canvas: Canvas, at: tuple[float, float]) -> None:
-    """Draw the zero of a drawing: a cross in a ring, as in the drawing itself."""
+def drawing_zero(canvas: Canvas, at: tuple[float, float], size: float = 1.0) -> None:
+    """Draw the zero of a drawing: a cross in a ring, as in the drawing itself, clear of a datum corner."""
     x, y = at
-    canvas.lines([((x - 2.4, y), (x + 2.4, y)), ((x, y - 2.4), (x, y + 2.4))], "zero-cross")
-    canvas.area([Outline.circle(x, y, 1.4)], "zero-cross")
+    arm = 2.8 * size
+    canvas.lines([((x - arm, y), (x + arm, y)), ((x, y - arm), (x, y + arm))], "zero-cross")
+    canvas.area([Outline.circle(x, y, 1.9 * size)], "zero-cross")
 
 
 def turn_over(canvas: Canvas, start: tuple[float, float], end: tuple[float, float]) -> None:

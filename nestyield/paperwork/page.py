@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from nestyield.model import Outline
+from nestyield.model import Outline, Settings
 from nestyield.paperwork import fonts
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.look import LETTER_MM, STYLES, TITLE_MM
@@ -17,6 +17,7 @@ from nestyield.words import MM_PER_INCH, Words
 Paper = Literal["a4", "letter"]
 #: Width and height, mm: ISO 216 and the North American letter (8 1/2 x 11 in).
 SIZES: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+PAPER_NAMES: dict[Paper, str] = {"a4": "A4", "letter": "Letter"}
 MARGIN_MM = 12.0
 #: From line to line, in sizes of the type.
 LEADING = 1.3
@@ -31,6 +32,13 @@ _HELD = re.compile(
     r"|(?<=[\d°]) (?=[×÷])|(?<=×) (?=[\dø])|(?<=±) (?=\d)"
 )
 _GLUE = "\u00a0"
+#: Where a size too wide for its line breaks first, its numbers whole: behind ``×``.
+_TIMES = re.compile(f"(?<=×){_GLUE}")
+
+
+def papers_of(settings: Settings) -> list[Paper]:
+    """Return the papers that a shop prints on."""
+    return [paper for paper in SIZES if settings.paper in (paper, "both")]
 
 
 def held_together(text: str) -> str:
@@ -52,7 +60,8 @@ def _lines(text: str, width: float, size: float, bold: bool) -> list[str]:
     words = [
         part
         for word in text.split(" ")
-        for part in (word.split(_GLUE) if fonts.width(word, size, bold) > width else [word])
+        for size_of in (_TIMES.split(word) if fonts.width(word, size, bold) > width else [word])
+        for part in (size_of.split(_GLUE) if fonts.width(size_of, size, bold) > width else [size_of])
     ]
     for word in words:
         trial = f"{line} {word}" if line else word

@@ -70,6 +70,11 @@ def picture(plan: Plan, piece: Piece, scale: float, width_mm: float = 48.0, *, a
                 if leftover.usable:
                     kept = back.then(at)
                     marks.leftover(canvas, [kept.outline(o) for o in outlines_of(leftover.shape)])
+    for sawing in plan.sawings if after else ():
+        if sawing.piece == piece.name and sawing.copy == 1:
+            for rest in sawing.rests:
+                if rest.usable:
+                    marks.leftover(canvas, [at.outline(o) for o in outlines_of(rest.shape)])
     for seam in piece.seams:
         canvas.lines([at.points(seam.line_mm)], "seam-thin")
     for defect in piece.defects:

@@ -252,7 +252,7 @@ def html(plan: Plan, stems: list[str]) -> str:
     found = sorted(plan_findings(plan), key=lambda f: severity[f.severity])
     return environment.get_template("report.html.j2").render(
         shop=clean(plan.shop.name),
-        u=plan.shop.units,
+        u=Words(plan.shop.units).unit(),
         sawn=plan.shop.settings.leftover_cut == "saw",
         style=Markup(style + "\n" + pictures),
         orders=rows,

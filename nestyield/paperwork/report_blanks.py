@@ -25,7 +25,7 @@ from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, move_of
 from nestyield.paperwork.features import has_bottom, other_way_fits
-from nestyield.paperwork.page import Paper
+from nestyield.paperwork.page import PAPER_NAMES, papers_of
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.sheet_figure import datum
@@ -269,17 +269,13 @@ def files_of(plan: Plan, layout: Layout, stem: str, sheet: str = "", of: str = "
 
     ``sheet`` is the stem of the shop sheet where that of blank ``of`` serves, which is alike.
     """
-    whose = f", that of {of}" if of else ""
+    whose, papers = f", that of {of}" if of else "", papers_of(plan.shop.settings)
     sheet = sheet or stem
     out = []
     if layout.glueup is not None:
-        out += [
-            (f"sheets/{stem}.glue-up-a4.pdf", "glue-up sheet (A4)"),
-            (f"sheets/{stem}.glue-up-letter.pdf", "glue-up sheet (Letter)"),
-        ]
+        out += [(f"sheets/{stem}.glue-up-{p}.pdf", f"glue-up sheet ({PAPER_NAMES[p]})") for p in papers]
+    out += [(f"sheets/{sheet}-{p}.pdf", f"shop sheet ({PAPER_NAMES[p]}{whose})") for p in papers]
     out += [
-        (f"sheets/{sheet}-a4.pdf", f"shop sheet (A4{whose})"),
-        (f"sheets/{sheet}-letter.pdf", f"shop sheet (Letter{whose})"),
         (f"drawings/{stem}.dxf", "DXF"),
         (f"drawings/{stem}.svg", "SVG at full size"),
     ]
@@ -294,8 +290,8 @@ def files_of(plan: Plan, layout: Layout, stem: str, sheet: str = "", of: str = "
                 (f"drawings/{stem}{end}.along-y.dxf", f"DXF along Y{more}"),
                 (f"drawings/{stem}{end}.along-y.svg", f"SVG along Y{more}"),
             ]
-    papers: tuple[tuple[Paper, str], ...] = (("a4", "A4"), ("letter", "Letter"))
-    for paper, name in papers:
+    for paper in papers:
+        name = PAPER_NAMES[paper]
         if count := template.pages_of(plan, layout, paper):
             words = f"full-size template ({name}, {count} {plural(count, 'page')} and a cover)"
             out.append((f"templates/{stem}-{paper}.pdf", words))

@@ -10,6 +10,7 @@ from nestyield.model import Plan, Sawing
 from nestyield.paperwork import resaw_figure, saw_figure, svg
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, outlines_of
+from nestyield.paperwork.page import PAPER_NAMES, papers_of
 from nestyield.paperwork.resaw_sheet import end_scale
 from nestyield.paperwork.saw_sheet import label, what_for
 from nestyield.paperwork.words import clean, stems
@@ -45,7 +46,10 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
                 if sawing.resaw is None
                 else resaw_figure.rows(plan, sawing, sawing.resaw),
                 "kerf": words.length(sawing.kerf_mm, style="fine"),
-                "files": [(f"{stem}-a4.pdf", "saw sheet (A4)"), (f"{stem}-letter.pdf", "saw sheet (Letter)")],
+                "files": [
+                    (f"{stem}-{paper}.pdf", f"saw sheet ({PAPER_NAMES[paper]})")
+                    for paper in papers_of(plan.shop.settings)
+                ],
             }
         )
     return out

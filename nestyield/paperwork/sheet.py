@@ -395,6 +395,9 @@ _TRIES: tuple[tuple[float, str, float], ...] = (
     (100.0, "holding", 1.38),
 )
 
+#: Heights of a figure that are tried then, mm: the largest is taken that asks for no more pages.
+_LARGER_MM = (150.0, 138.0, 126.0, 114.0)
+
 
 def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ()) -> list[Canvas]:
     """Return the pages of the shop sheet of one blank.
@@ -408,13 +411,19 @@ def sheet(plan: Plan, layout: Layout, paper: Paper, also: Sequence[Layout] = ())
         Blanks that are alike, for which the sheet serves too.
     """
     best: Pages | None = None
+    chosen = _TRIES[0]
     for tried in _TRIES:
         pages = _filled(plan, layout, paper, tried, also)
         if best is None or _rank(pages) < _rank(best):
-            best = pages
+            best, chosen = pages, tried
         if not _rank(best)[1]:
             break
     assert best is not None
+    for high in _LARGER_MM:
+        pages = _filled(plan, layout, paper, (high, *chosen[1:]), also)
+        if _rank(pages)[:2] <= _rank(best)[:2]:
+            best = pages
+            break
     return best.finish()
 
 

@@ -7,6 +7,7 @@ import math
 from nestyield.model import BedPosition, Layout, Plan, Setup
 from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
+from nestyield.paperwork.blank_picture import tab_spots
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
 from nestyield.paperwork.features import has_bottom, zero_reference
@@ -14,7 +15,7 @@ from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, wrap
 from nestyield.paperwork.phrases import phrase
-from nestyield.paperwork.phrases.work import hole
+from nestyield.paperwork.phrases.work import hole, initials
 from nestyield.paperwork.words import clean, short, stems
 from nestyield.words import MM_PER_INCH, Words
 
@@ -81,6 +82,7 @@ def _panel(
         canvas.lines([at.points(move.points(work.flip_axis_mm))], "axis")
         shown.add("axis")
     spots: list[tuple[tuple[float, float], float, str]] = []
+    tab_names: list[tuple[tuple[float, float], float, str]] = []
     for hold in work.hold_downs:
         if not hold.driven_in(position.section):
             continue
@@ -93,10 +95,16 @@ def _panel(
         spots.append((place, max(0.9, pin.diameter_mm / 2 * k), pin.name))
         marks.pin(canvas, *spots[-1][:2])
         shown.add("pin")
-    for (x, y), r, _ in spots:
+    tabs = bed_picture.tabs_in(layout, position)
+    for name, place, r in tab_spots(work, plan.shop.settings.cutter_diameter_mm, move.then(at)):
+        if name in tabs:
+            tab_names.append((place, r, name))
+    for (x, y), r, _ in [*spots, *tab_names]:
         labels.block((x - r, y - r, x + r, y + r))
     for spot, r, name in spots:
         labels.put(spot, hole(name), LETTER_MM, "text-slate", reach=r)
+    for spot, r, name in tab_names:
+        labels.put(spot, initials(name), LETTER_MM, "text-tab", reach=r)
     return height, shown | {"zero", "corner"}
 
 
@@ -232,14 +240,14 @@ def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
     name, at = found
     if name == "corner" and not over:
         return [
-            "There is no wood at the datum corner: lay a straightedge along each datum edge. "
+            "There is no sound wood at the datum corner: lay a straightedge along each datum edge. "
             f"It is where they meet, at {_xy(plan, at)} of the drawing."
         ]
     what = "the datum corner" if name == "corner" else f"hole {name} of the blank"
     where = f"In that drawing {what} is at {_xy(plan, at)}: find the zero from there."
     if over:
         return [f"With the BOTTOM face up the zero stays there on the bed, not at that corner. {where}"]
-    return [f"With the TOP face up there is no wood at the zero. {where}"]
+    return [f"With the TOP face up there is no sound wood at the zero. {where}"]
 
 
 def _edge_end(plan: Plan, layout: Layout) -> list[str]:
@@ -250,10 +258,11 @@ def _edge_end(plan: Plan, layout: Layout) -> list[str]:
     many = len({p.up for p in work.positions}) > 1
     which = f" in Setup {work.positions[0].name}" if many else ""
     start, end = (_xy(plan, at) for at in (work.square.from_mm, work.square.to_mm))
-    edge = f"its {work.square.edge} edge of the picture above"
-    if work.positions[0].mirrored:
-        edge += ", now turned over,"
-    return [f"Lay it square{which}: {edge} runs from bed {start} to {end}."]
+    over = " and is now turned over" if work.positions[0].mirrored else ""
+    return [
+        f"Lay it square{which} by the edge from bed {start} to {end}: "
+        f"it is the {work.square.edge} one in the first picture{over}."
+    ]
 
 
 def _drawings(plan: Plan, layout: Layout) -> str:

@@ -61,7 +61,7 @@ def _of_plan(plan: Plan, scale: str) -> list[str]:
     return [
         f"Plan {plan_number(plan)}",
         f"nestyield {VERSION}",
-        f"Lengths in {words.units}",
+        f"Lengths in {words.unit()}",
         f"Scale {scale}",
         "Date:",
         "Initials:",
@@ -87,7 +87,7 @@ def draw(pages: Pages, plan: Plan, layout: Layout, scale: str, top: float) -> No
 def draw_block(pages: Pages, plan: Plan, first: Sequence[str], scale: str, top: float) -> None:
     """Draw the block as `draw` does, with these two cells in its first row."""
     _row(pages, first, (0.42, 0.58), top)
-    _row(pages, _of_plan(plan, scale), (0.17, 0.18, 0.18, 0.15, 0.18, 0.14), top - _ROW_MM)
+    _row(pages, _of_plan(plan, scale), (0.16, 0.16, 0.23, 0.14, 0.17, 0.14), top - _ROW_MM)
 
 
 def _row(pages: Pages, cells: Sequence[str], shares: Sequence[float], top: float) -> None:

@@ -23,7 +23,7 @@ from nestyield.paperwork import (
 from nestyield.paperwork.alike import first_alike
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.features import content, has_bottom, other_way_fits
-from nestyield.paperwork.page import SIZES
+from nestyield.paperwork.page import papers_of
 from nestyield.paperwork.report_sawing import saw_stems
 from nestyield.paperwork.words import clean, stems
 
@@ -34,6 +34,7 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     The same plan gives the same bytes.
     """
     names = stems(layout.blank.name for layout in plan.layouts)
+    papers = papers_of(plan.shop.settings)
     out: dict[str, bytes] = {
         "report.html": report.html(plan, names).encode("utf-8"),
         "cuts.csv": tables.cuts(plan),
@@ -46,7 +47,7 @@ def render_all(plan: Plan) -> dict[str, bytes]:
     if plan.sawings:
         out["sawing.csv"] = tables.sawings(plan)
         for name, sawing in zip(saw_stems(plan), plan.sawings):
-            for paper in SIZES:
+            for paper in papers:
                 out |= _sheet(f"{name}-{paper}", saw_sheet.saw_sheet(plan, sawing, paper), plan)
     if plan.other_ways:
         out["other_ways.csv"] = tables.table(*report_ways.csv_rows(plan))
@@ -64,12 +65,12 @@ def render_all(plan: Plan) -> dict[str, bytes]:
                 turned = content(plan, layout, over, quarter=True)
                 out[f"{stem}.along-y.dxf"] = dxf.drawing(plan, layout, over, turned)
                 out[f"{stem}.along-y.svg"] = blank_svg.drawing(plan, layout, over, turned).encode("utf-8")
-        for paper in SIZES:
+        for paper in papers:
             glued = glue_sheet.glue_sheet(plan, layout, paper)
             if glued:
                 out |= _sheet(f"sheets/{name}.glue-up-{paper}", glued, plan)
         full_size = template.full_size(plan, layout)
-        for paper in SIZES:
+        for paper in papers:
             if alike[k] == k:
                 also = [x for n, x in enumerate(plan.layouts) if n > k and alike[n] == k]
                 out |= _sheet(f"sheets/{name}-{paper}", sheet.sheet(plan, layout, paper, also), plan)

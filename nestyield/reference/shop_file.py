@@ -40,6 +40,7 @@ VALUES: dict[tuple[str, str], str] = {
     ("shop", "defects"): '"defects.csv"',
     ("shop", "drawing_units"): '"mm"',
     ("shop", "currency"): '"EUR"',
+    ("shop", "paper"): '"a4"',
     ("cutter", "diameter"): "6.35",
     ("allowance", "between_parts"): "9.35",
     ("value.class", "least_length"): "1500",

@@ -99,7 +99,7 @@ def test_a_datum_corner_without_wood(maker):
     written = maker.plan(front, rack)
     sheet = written.pdf("B-1")
     assert (
-        "There is no wood at the datum corner: lay a straightedge along each datum edge. It is where they meet, at "
+        "There is no sound wood at the datum corner: lay a straightedge along each datum edge. It is where they meet, at "
         "X 0, Y 0 mm of the drawing."
     ) in sheet
     texts = [t.dxf.text for t in written.dxf("B-1").modelspace().query("TEXT")]

@@ -66,6 +66,13 @@ def test_scale_bar_is_true():
     assert (last.x - 10) / 0.25 == pytest.approx(float(last.text.removesuffix(" mm")))
 
 
+def test_a_size_too_wide_breaks_between_its_numbers():
+    """In a narrow column a size breaks behind the sign, a fraction stays with its whole inches."""
+    size = "13 1/32 × 9 1/64"
+    width = fonts.width("13 1/32 ×", 3.45) + 0.1
+    assert page.wrap(size, width, 3.45) == ["13 1/32 ×", "9 1/64"]
+
+
 def test_every_legend_text_fits_its_column():
     """No text of the legend is cut off on the narrower paper, in either unit."""
     for paper in ("a4", "letter"):

@@ -169,3 +169,26 @@ def test_drawn_tabs_lie_on_the_figure(tabbed):
     page_items = [i for p in sheet.sheet(tabbed, layout, "a4") for i in p.items]
     drawn = sum(isinstance(i, Area) and i.style == "tab" for i in page_items)
     assert drawn == 2 * len(layout.work.tabs) + 1  # and the key's sample
+
+
+def test_tabs_are_lettered_where_they_are_cut(tabbed, files):
+    """The figure letters each tab once, and so does the picture of the setup that cuts the outline; no other."""
+    layout = tabbed.layouts[0]
+    names = [f"T{k}" for k in range(1, len(layout.work.tabs) + 1)]
+    pages = sheet.sheet(tabbed, layout, "a4")
+    lettered = [t.text for page in pages for t in page.items if isinstance(t, Text) and t.style == "text-tab"]
+    assert sorted(lettered) == sorted(names * 2)
+
+
+@pytest.mark.parametrize(
+    ("asked", "made"), [("a4", {"a4"}), ("letter", {"letter"}), ("both", {"a4", "letter"})]
+)
+def test_sheets_and_templates_are_on_the_paper_asked_for(plan, asked, made):
+    """Sheets and templates come on the shop's paper and no other, and the report links what is there."""
+    settings = dataclasses.replace(plan.shop.settings, paper=asked)
+    shop = dataclasses.replace(plan.shop, settings=settings)
+    files = render_all(dataclasses.replace(plan, shop=shop))
+    found = {re.sub(r".*-(a4|letter).*", r"\1", n) for n in files if n.startswith(("sheets/", "templates/"))}
+    assert found == made
+    linked = set(re.findall(r'href="((?:sheets|templates)/[^"]+\.pdf)"', files["report.html"].decode()))
+    assert linked == {n for n in files if n.startswith(("sheets/", "templates/")) and n.endswith(".pdf")}

@@ -51,7 +51,7 @@ def test_title_block_of_both_sheets(plan):
             part.order,
             f"Plan {number}",
             f"nestyield {nestyield.__version__}",
-            "Lengths in mm",
+            "Lengths in millimeters",
             "Date:",
             "Initials:",
         ):

@@ -243,8 +243,8 @@ _WOOD: Mapping[type, Phrase] = {
     ),
     LittleWoodFromLine: lambda fact, words: f"Little wood reaches the {fact.edge} datum edge. {_LINE}",
     NoWoodAtCorner: (
-        "There is no wood at the datum corner. It is where the two datum edges meet when a straightedge is "
-        "laid along each."
+        "There is no sound wood at the datum corner. It is where the two datum edges meet when a "
+        "straightedge is laid along each."
     ),
     FibersRise: (
         "Edge likely to tear out, marked red ({total_um} total): with {feed} feed the fibers rise against "
@@ -284,7 +284,7 @@ DATUM: Mapping[type, str] = MappingProxyType(
         MeasureFromLine: "Do not measure from the {edge} datum edge: see Cautions.",
         LittleWoodFromOpposite: "Little wood reaches the {edge} datum edge: see Cautions.",
         LittleWoodFromLine: "Little wood reaches the {edge} datum edge: see Cautions.",
-        NoWoodAtCorner: "There is no wood at the datum corner: see Cautions.",
+        NoWoodAtCorner: "There is no sound wood at the datum corner: see Cautions.",
     }
 )
 
