@@ -15,10 +15,12 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.model import Layout, Outline, Plan, Point, Slack
 from nestyield.paperwork.curves import bounds, move_of, outlines_of
 from nestyield.paperwork.hatch import region
-from nestyield.words import Words
+from nestyield.words import Words, listed
 
 #: For pictures only: how far the drawn reach may be off, mm.
 _ERROR_MM = 0.25
+#: Shifts are told on a grid of this, mm.
+_GRID_MM = 0.001
 #: Turns below this are no turns, degrees.
 _TURN_DEG = 0.05
 
@@ -34,11 +36,26 @@ LEAST_SLIDE_MM = 0.5
 
 
 def play(room: Slack) -> tuple[float, float, float, float]:
-    """Return how far a part may go left, right, down and up from where it lies, blank coordinates, mm."""
+    """Return how far a part may go straight left, right, down and up from where it lies, blank coordinates, mm.
+
+    Each by itself: a part that is shifted to the right first may go farther down than it may from its place.
+    """
     if room.slide is None:
         return 0.0, 0.0, 0.0, 0.0
-    x0, y0, x1, y1 = bounds(outlines_of(room.slide))
-    return max(0.0, -x0), max(0.0, x1), max(0.0, -y0), max(0.0, y1)
+    outlines = outlines_of(room.slide)
+    x0, y0, x1, y1 = bounds(outlines)
+    free = region(outlines, _ERROR_MM / 10.0).buffer(_GRID_MM)
+    ends = ((min(x0, 0.0), 0.0), (max(x1, 0.0), 0.0), (0.0, min(y0, 0.0)), (0.0, max(y1, 0.0)))
+    left, right, down, up = (_straight(free, end) for end in ends)
+    return left, right, down, up
+
+
+def _straight(free: BaseGeometry, end: Point) -> float:
+    """Return how far a line from 0, 0 to a point runs before it leaves a region, mm."""
+    if end == (0.0, 0.0):
+        return 0.0
+    beyond = LineString([(0.0, 0.0), end]).difference(free)
+    return float(math.hypot(*end) if beyond.is_empty else beyond.distance(ShapelyPoint(0.0, 0.0)))
 
 
 def turns(room: Slack, angle_deg: float) -> tuple[float, float]:
@@ -62,7 +79,7 @@ def rows(plan: Plan, layout: Layout) -> list[list[str]]:
         turn = "–" if max(less, more) < _TURN_DEG else _span(less, more)
         if max(*play(room), less, more) < _TURN_DEG:
             continue
-        reach = [words.column(v) if v >= LEAST_SLIDE_MM else "–" for v in play(room)]
+        reach = [words.column(v, rounding="down") if v >= LEAST_SLIDE_MM else "–" for v in play(room)]
         out.append([str(room.placement + 1), *reach, turn])
     return out
 
@@ -71,17 +88,18 @@ def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
     """Return in a sentence how far one part may be shifted and turned."""
     words = Words(plan.shop.units)
     ways = [
-        f"{words.length(v)} {way}"
+        f"{words.length(v, rounding='down')} {way}"
         for v, way in zip(play(room), ("to the left", "to the right", "down", "up"))
         if v >= LEAST_SLIDE_MM
     ]
     less, more = turns(room, layout.placements[room.placement].angle_deg)
-    turn = f"turned by {_span(less, more)}" if max(less, more) >= _TURN_DEG else ""
+    turn = f"turned by {_span(less, more)} (shifted as that needs)" if max(less, more) >= _TURN_DEG else ""
     if not ways and not turn:
         return NONE
-    shift = f"shifted up to {', '.join(ways)}" if ways else ""
-    may = " and ".join(w for w in (shift, turn) if w)
-    return f"The part can be {may}; margins, gaps and defects are then still kept. {ASIDE}"
+    shift = f"shifted straight, up to {listed(ways, 'or')}" if ways else ""
+    may = ", or else ".join(w for w in (shift, turn) if w)
+    one = ": one of these." if len(ways) + bool(turn) > 1 else "."
+    return f"The part can be {may}{one} Margins, gaps and defects are then still kept. {ASIDE}"
 
 
 def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:

@@ -205,13 +205,18 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
         pages.paragraph(f"Play: {room.sentence(plan, layout, layout.rooms[0])}", LETTER_MM)
     elif room.rows(plan, layout):
         pages.table(
-            "Play: how far each part by itself may be shifted or turned",
+            "Play: how far one part may be shifted straight one way, or else turned",
             ["No.", "Left", "Right", "Down", "Up", "Turn"],
             room.rows(plan, layout),
             [0.5, -1.0, -1.0, -1.0, -1.0, 3.0],
         )
         rest = "" if len(room.rows(plan, layout)) == len(layout.rooms) else "The other parts have none. "
-        pages.paragraph(f"{rest}Margins, gaps and defects kept. {room.ASIDE}", LETTER_MM, "plain-soft")
+        pages.paragraph(
+            f"{rest}One of these figures, for one part; a turned part is shifted as that needs. Margins, gaps and "
+            f"defects kept. {room.ASIDE}",
+            LETTER_MM,
+            "plain-soft",
+        )
 
 
 def _fills(pages: Pages, plan: Plan, layout: Layout) -> None:

@@ -103,9 +103,9 @@ class Words:
             return self._fraction(32 * _steps(inches, 1 / 2, rounding))
         return self._fraction(_steps(inches, 1 / 64, rounding))
 
-    def column(self, length_mm: float) -> str:
+    def column(self, length_mm: float, *, rounding: Rounding = "nearest") -> str:
         """Return a length without its unit for a column of figures: in millimeters with one decimal."""
-        text = self.number(length_mm)
+        text = self.number(length_mm, rounding=rounding)
         return text if self.units == "in" or "." in text else f"{text}.0"
 
     def depth(self, depth_mm: float) -> str:

@@ -61,7 +61,7 @@ def test_what_a_picture_shows(
     assert {"datum corner", "path of the cutter"} <= set(found)
     whole = " ".join(found)
     assert "sugar maple, 7/8 in thick" in whole
-    assert "The part can be shifted up to" in whole
+    assert "The part can be shifted straight, up to" in whole
     assert not re.search(r"\d ?mm\b", whole)
 
 
