@@ -156,7 +156,7 @@ class BlankPicture:
             if drawn == "contour":
                 self.canvas.hatch(outlines, "under-hatch", 45.0, 1.8)
             self.canvas.area(outlines, "pocket-under")
-            self.shown.add("pocket-under")
+            self.shown.add("contour-under" if drawn == "contour" else "pocket-under")
         elif drawn == "contour":
             self.canvas.hatch(outlines, "contour-hatch", 45.0, 1.4)
             self.canvas.area(outlines, "contour")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import get_args
 
@@ -14,7 +14,9 @@ from nestyield.model.facts import (
     ClampsShort,
     FibersRise,
     GeneralCaution,
+    HoleNearCut,
     MeasuredWood,
+    MetalUnderCutter,
     NoBed,
     OperatorDecides,
     PartsComeLoose,
@@ -24,11 +26,13 @@ from nestyield.model.facts import (
     WoodDust,
     WoodFact,
 )
+from nestyield.paperwork import placing
+from nestyield.paperwork.curves import bounds, outlines_of
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.hazards import DATUM
 from nestyield.paperwork.phrases.wood import SOURCES
 from nestyield.paperwork.words import clean
-from nestyield.words import Words, fill
+from nestyield.words import Words, fill, listed
 
 #: Cautions of a blank that are of its parts or its bed: they are not on the glue-up sheet.
 _NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed)
@@ -74,7 +78,24 @@ def general(plan: Plan) -> list[Line]:
 def for_blank(plan: Plan, layout: Layout) -> list[Line]:
     """Return the cautions of one blank: warnings of its wood, then of its setup on the bed, then the rest."""
     work = layout.work.cautions if layout.work is not None else ()
-    return _lines(plan, (*wood_warnings(layout), *work, *layout.cautions))
+    found = (*wood_warnings(layout), *work, *layout.cautions)
+    return [
+        replace(line, text=line.text + _where(plan, layout, fact))
+        for fact, line in zip(found, _lines(plan, found))
+    ]
+
+
+def _where(plan: Plan, layout: Layout, fact: object) -> str:
+    """Return where the defects lie that a caution of metal or holes is about, from the datum edges."""
+    if not isinstance(fact, HoleNearCut | MetalUnderCutter):
+        return ""
+    words, datum = Words(plan.shop.units), bounds([layout.blank.shape.outer])[:2]
+    places = [
+        "left {}, bottom {}".format(*(words.column(v) for v in placing.place(outlines_of(d.shape), datum)))
+        for d in layout.blank.defects
+        if d.name in fact.defects
+    ]
+    return f" It lies at {listed(dict.fromkeys(places))}." if places else ""
 
 
 def wood_warnings(layout: Layout) -> list[WoodFact | ClampsShort]:

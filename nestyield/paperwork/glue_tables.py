@@ -228,11 +228,12 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     pages.title("Clamps")
     count = len(c.at_mm)
     many = f"{count} clamps across" if count > 1 else "One clamp across"
-    low, high = c.force_n
+    low, most = c.force_n
+    high = max(low, min(most, count * c.clamp_n))
     pages.paragraph(
         f"{many} all seams, at {places} {u} from the left datum edge. Each gives {words.force(c.clamp_n)} "
-        f"(clamp_force in the shop file); set each to {_force(*c.each_n, words)}. Total force "
-        f"{_force(low, high, words)}: {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the longest "
+        f"(clamp_force of the shop); set each to {_force(*c.each_n, words)}. Total force "
+        f"{_force(low, high, words)}: {_pressure((c.pressure_psi[0], c.pressure_psi[1] * high / most), words)} on {clean(c.seam)}, the longest "
         f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
         "first.",
         LETTER_MM,

@@ -83,6 +83,7 @@ _WORDS = {
     "pocket": "pocket, this face",
     "pocket-under": "cut from below",
     "contour": "contour, this face",
+    "contour-under": "contour from below",
     "cutout": "through cut",
     "hole": "drilled hole",
     "center": "center line",
@@ -153,6 +154,10 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         cutout(canvas, full)
     elif key == "pocket-under":
         canvas.area(full, "part")
+        canvas.area(full, "pocket-under")
+    elif key == "contour-under":
+        canvas.area(full, "part")
+        canvas.hatch(full, "under-hatch", 45.0, 1.1)
         canvas.area(full, "pocket-under")
     elif key == "contour":
         canvas.area(full, "part")

@@ -32,7 +32,7 @@ def columns(outlines: Sequence[Outline], datum: Point, words: Words) -> list[str
     found = circle_of(outlines[0])
     x0, y0, x1, y1 = bounds(outlines)
     size = (
-        f"ø {words.number(2 * found[2])}"
+        f"ø {words.number(2 * found[2], style='fine')}"
         if found is not None
         else f"{words.number(x1 - x0)} × {words.number(y1 - y0)}"
     )

@@ -22,11 +22,11 @@ _ERROR_MM = 0.25
 #: Shifts are told on a grid of this, mm.
 _GRID_MM = 0.001
 #: Turns below this are no turns, degrees.
-_TURN_DEG = 0.05
+_TURN_DEG = 0.1
 
 
 #: What the room leaves aside, for whoever uses it.
-ASIDE = "Bed, seams and filler are not checked: plan again before you use much of it."
+ASIDE = "Leftovers shrink by it; bed, seams and filler are not checked: plan again before you use much of it."
 
 
 #: What is said where there is none.
@@ -36,7 +36,7 @@ LEAST_SLIDE_MM = 0.5
 
 
 def play(room: Slack) -> tuple[float, float, float, float]:
-    """Return how far a part may go straight left, right, down and up from where it lies, blank coordinates, mm.
+    """Return how far a part may go straight left, right, down and up from where it lies, millimeters.
 
     Each by itself: a part that is shifted to the right first may go farther down than it may from its place.
     """
@@ -64,9 +64,9 @@ def turns(room: Slack, angle_deg: float) -> tuple[float, float]:
 
 
 def _span(less: float, more: float) -> str:
-    """Return ``−3.2° to +1.5°``; nothing one way is 0°."""
-    low = f"−{less:.1f}°" if less >= _TURN_DEG else "0°"
-    high = f"+{more:.1f}°" if more >= _TURN_DEG else "0°"
+    """Return ``−3.2° to +1.5°``, rounded towards none; nothing one way is 0°."""
+    low, high = (math.floor(turn * 10.0 + 1e-6) / 10.0 for turn in (less, more))
+    low, high = (f"{sign}{turn:.1f}°" if turn else "0°" for sign, turn in (("−", low), ("+", high)))
     return f"{low} to {high}"
 
 

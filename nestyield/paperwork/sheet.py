@@ -32,8 +32,8 @@ from nestyield.words import Words, listed, plural
 
 #: What a sheet does not say, and who does.
 PASSES = (
-    "Depth of a pass, feed and speed are not given here: the maker sets them by the manuals of machine and "
-    "cutter."
+    "Depth of a pass, feed, speed and length of the screws are not given here: the maker sets them by the "
+    "manuals of machine and cutter."
 )
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
@@ -61,7 +61,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, also: Sequence[Layout]) -> f
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")
     if len(blank.members) > 1:
-        facts.append("glued up from " + ", ".join(dict.fromkeys(clean(m.piece) for m in blank.members)))
+        facts.append("glued up from " + ", ".join(clean(label) for label in blank.stock))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
     pages.paragraph(", ".join(facts) + f". Top view, {lying}.", LETTER_MM)
     if also:
@@ -192,7 +192,9 @@ def _tools(pages: Pages, plan: Plan, layout: Layout) -> None:
         if what not in named:
             named.append(what)
     cutter = words.length(plan.shop.settings.cutter_diameter_mm, style="setting")
-    told = [f"cutter ø {cutter} for all that is not drilled"]
+    deepest = max((plan.shop.part(p.part).thickness_mm for p in layout.placements), default=0.0)
+    reach = f", long enough for {words.length(deepest, style='fine')}" if layout.placements else ""
+    told = [f"cutter ø {cutter} for all that is not drilled{reach}"]
     told += [f"drill ø {size} for {', '.join(what)}" for size, what in drills.items()]
     pages.title("Tools", 14.0)
     pages.paragraph("; ".join(told) + f". {PASSES}", LETTER_MM)
@@ -212,8 +214,8 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
         )
         rest = "" if len(room.rows(plan, layout)) == len(layout.rooms) else "The other parts have none. "
         pages.paragraph(
-            f"{rest}One of these figures, for one part; a turned part is shifted as that needs. Margins, gaps and "
-            f"defects kept. {room.ASIDE}",
+            f"{rest}One of these figures, for one part; a turned part is shifted as that needs. Margins, "
+            f"gaps and defects kept. {room.ASIDE}",
             LETTER_MM,
             "plain-soft",
         )
@@ -279,18 +281,24 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
 
 
 def _joined(rows: list[list[str]], first: int) -> list[list[str]]:
-    """Join rows that differ in how far from the bottom alone, or from the left alone."""
-    left, bottom = first + 4, first + 5
+    """Join rows that differ in how far from the bottom alone, or from the left alone; tell how many they are."""
+    what, left, bottom = first + 1, first + 4, first + 5
+    counted = [(1, row) for row in rows]
     for column in (bottom, left):
-        joined: dict[tuple[str, ...], list[str]] = {}
-        for row in rows:
+        joined: dict[tuple[str, ...], tuple[int, list[str]]] = {}
+        for count, row in counted:
             key = (*row[:column], *row[column + 1 :])
             if key in joined:
-                joined[key][column] += f"; {row[column]}"
+                before, kept = joined[key]
+                kept[column] += f"; {row[column]}"
+                joined[key] = (before + count, kept)
             else:
-                joined[key] = list(row)
-        rows = list(joined.values())
-    return rows
+                joined[key] = (count, list(row))
+        counted = list(joined.values())
+    for count, row in counted:
+        if count > 1:
+            row[what] = f"{count} {plural(count, row[what])}"
+    return [row for _, row in counted]
 
 
 def _seams(pages: Pages, plan: Plan, layout: Layout) -> None:

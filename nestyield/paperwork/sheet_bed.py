@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from nestyield.model import BedPosition, Layout, Plan, Setup
+from nestyield.model import Bed, BedPosition, Layout, Plan, Setup
 from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import tab_spots
@@ -73,8 +73,14 @@ def _panel(
         outline = move.outline(layout.blank.shape.outer)
         bed_picture.draw_section(canvas, setup, position.section, bounds([outline]), at)
         shown.add("section")
-    marks.corner(canvas, at.point(move.point(sheet_figure.datum(layout))))
-    marks.drawing_zero(canvas, at.point(zero_on_bed(layout, position)))
+    corner, drawing_zero = (
+        at.point(move.point(sheet_figure.datum(layout))),
+        at.point(zero_on_bed(layout, position)),
+    )
+    marks.corner(canvas, corner)
+    marks.drawing_zero(canvas, drawing_zero)
+    for (x, y), r in ((corner, 1.2), (drawing_zero, 2.8)):
+        labels.block((x - r, y - r, x + r, y + r))
     shown.add("drawing-zero")
     if work is None:
         return height, shown | {"zero", "corner"}
@@ -261,7 +267,7 @@ def _edge_end(plan: Plan, layout: Layout) -> list[str]:
     over = " and is now turned over" if work.positions[0].mirrored else ""
     return [
         f"Lay it square{which} by the edge from bed {start} to {end}: "
-        f"it is the {work.square.edge} one in the first picture{over}."
+        f"it is the {work.square.edge} one in the figure on page 1{over}."
     ]
 
 
@@ -273,7 +279,27 @@ def _drawings(plan: Plan, layout: Layout) -> str:
         return ""
     if not has_bottom(layout):
         return f"Drawing: {stem}.dxf."
-    return f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up."
+    return (
+        f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up. Cut from each only "
+        "the layers that name the face that is up, and through cuts where the order of work has them."
+    )
+
+
+def _in_travel(bed: Bed, at: tuple[float, float]) -> bool:
+    """Tell whether the cutter reaches a place on a bed."""
+    return 0.0 <= at[0] <= bed.travel_x_mm and 0.0 <= at[1] <= bed.travel_y_mm
+
+
+def _hangs_over(plan: Plan, layout: Layout, setup: Setup) -> bool:
+    """Tell whether the blank hangs over the table in some position, by more than its screws' pads."""
+    bed = plan.shop.bed(setup.bed)
+    boxes = [
+        bounds([move_of_position(p).outline(layout.blank.shape.outer)]) for p in positions(layout, setup)
+    ]
+    x, y = bed.table_x_mm, bed.table_y_mm
+    return any(
+        b[0] < x[0] - 1.0 or b[2] > x[1] + 1.0 or b[1] < y[0] - 1.0 or b[3] > y[1] + 1.0 for b in boxes
+    )
 
 
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
@@ -289,7 +315,10 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         if turn % 360.0 == 270.0
         else f"turned {words.angle(turn)} from the drawing above"
     )
-    out = [f"Bed {clean(bed.name)}: the length of the blank lies along {setup.along.upper()}, {way}."]
+    travel = f"{words.number(bed.travel_x_mm)} × {words.number(bed.travel_y_mm)} {words.units}"
+    out = [
+        f"Bed {clean(bed.name)}, travel {travel}: the length of the blank lies along {setup.along.upper()}, {way}."
+    ]
     if not setup.sections:
         places = {p.up: _xy(plan, move_of_position(p).point(corner)) for p in every}
         if len(places) == 1:
@@ -305,6 +334,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         out.append(
             f"Zero of the DXF and SVG drawings, the datum corner: bed {_xy(plan, zero)}"
             + (f", the drawing turned by {words.angle(turn)}." if turn % 360.0 else ", not turned.")
+            + ("" if _in_travel(bed, zero) else " It is beyond the travel: set it by figures in the control.")
         )
         out += [text for over in (False, True) for text in _zero_off_wood(plan, layout, over)]
     names = _drawings(plan, layout)
@@ -321,11 +351,15 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:
         out.append(
-            f"Blank, pins and screws together may stand up to {words.length(off)} off this place, "
-            "in any direction."
+            f"Blank, pins and screws together may stand up to {words.length(off)} off this place on the bed, in "
+            "any direction, and the zero with them."
         )
+    else:
+        out.append("The blank stands at this very place: there is next to nothing to spare.")
     if bed.open_ends:
         out.append("Ends that the blank may hang over: " + ", ".join(_end(e) for e in bed.open_ends) + ".")
+    if _hangs_over(plan, layout, setup):
+        out.append("The blank hangs over the table: support that end.")
     for k, keep in enumerate(bed.keep_outs, start=1):
         who = {"both": "cutter and blank", "cutter": "the cutter", "blank": "the blank"}[keep.blocks]
         out.append(f"K{k} {clean(keep.name)}: keeps {who} out.")

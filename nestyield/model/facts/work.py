@@ -356,9 +356,10 @@ class LabelLeftovers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeParts:
-    """The parts are freed; no leftover is worth keeping."""
+    """The parts are freed; where this is the last of the work, no leftover is worth keeping."""
 
     code: Literal["free parts"] = "free parts"
+    last: bool = True
 
 
 #: One step of the work on a blank.

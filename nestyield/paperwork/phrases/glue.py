@@ -222,10 +222,10 @@ PHRASES: Mapping[type, Phrase] = {
     ),
     GlueAndClamp: _glue,
     LeaveInClamps: "Leave it in the clamps as long as the glue's leaflet says. Wait a day before planing.",
-    ScrapeGlue: "Scrape off the glue. The shop sheet goes on from here.",
+    ScrapeGlue: "Scrape off the glue.",
     PlaneBlank: (
-        "Plane the blank to {to_um:fine} after gluing, not before. "
-        "The shop sheet shows how much comes off each face."
+        "Plane the blank to {to_um:fine} after gluing, not before, once: this is the first step of the shop "
+        "sheet, which shows how much comes off each face."
     ),
     PartTooThin: _too_thin,
     NoHiddenPlace: _no_place,

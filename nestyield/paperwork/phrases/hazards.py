@@ -267,7 +267,7 @@ _WOOD: Mapping[type, Phrase] = {
     FrameCutOpen: lambda fact, words: (
         f"Beside {_numbers(fact.placements)} the cutter leaves less than "
         f"{words.length(fact.under_um / 1000)} of wood at an edge of the blank: slivers and corners of the "
-        "waste come off there. Put tabs where the waste is wide and a screw holds it, and stay clear."
+        "waste come off there. Leave no tab there, and stay clear."
     ),
     FarFromScrews: lambda fact, words: (
         f"In {plural(len(fact.positions), 'Setup')} {listed(fact.positions)} the cutter works more than "

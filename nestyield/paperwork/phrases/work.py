@@ -235,11 +235,14 @@ PHRASES: Mapping[type, Phrase] = {
         "sanding."
     ),
     SawLeftover: lambda fact, words: (
-        f"Saw off leftover {fact.leftover} along its lines (listed on the shop sheet), clear of screw holes."
+        f"Saw off leftover {fact.leftover} along its lines (table below), the blade outside of them, and clear of "
+        "the screws."
         if fact.straight
         else f"Cut off leftover {fact.leftover} along its drawn outline (layer LEFTOVER of the drawing), "
-        "clear of screw holes."
+        "clear of the screws."
     ),
     LabelLeftovers: "Label {leftovers}, return to the rack and note the shelf.",
-    FreeParts: "Free the parts. No leftover is worth keeping.",
+    FreeParts: lambda fact, words: (
+        "Free the parts. No leftover is worth keeping." if fact.last else "Free the parts from their tabs."
+    ),
 }

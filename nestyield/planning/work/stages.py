@@ -174,8 +174,10 @@ class _Stages:
         ]
         kept = tuple(x.name for x in self.layout.leftovers if x.usable)
         straight = self.shop.settings.leftover_cut == "saw"
+        steps.append(FreeParts(last=not kept))
         steps += [SawLeftover(leftover=name, straight=straight) for name in kept]
-        steps.append(LabelLeftovers(leftovers=kept) if kept else FreeParts())
+        if kept:
+            steps.append(LabelLeftovers(leftovers=kept))
         return Stage(place="after the bed", steps=tuple(steps))
 
     def _come(self, k: int, before: BedPosition | None) -> list[WorkStep]:
