@@ -318,8 +318,8 @@ def _around(bench: CheckedBlank, work: WorkPlan) -> None:
     straight = bench.sheet.plan.shop.settings.leftover_cut == "saw"
     if any(s.straight != straight for s in last if isinstance(s, SawLeftover)):
         bench.say("A529", "leftovers are not cut off as the shop says")
-    freed = [k for k, s in enumerate(last) if isinstance(s, FreeParts)]
-    if len(freed) > 1 or any(last[k].last == bool(kept) for k in freed):
+    freed = [s for s in last if isinstance(s, FreeParts)]
+    if len(freed) > 1 or any(s.last == bool(kept) for s in freed):
         bench.say("A529", "how the parts are freed does not suit the leftovers")
     if sawn != kept or labeled != kept:
         bench.say("A529", "the leftovers sawn off and labeled are not those to keep")

@@ -79,10 +79,8 @@ def for_blank(plan: Plan, layout: Layout) -> list[Line]:
     """Return the cautions of one blank: warnings of its wood, then of its setup on the bed, then the rest."""
     work = layout.work.cautions if layout.work is not None else ()
     found = (*wood_warnings(layout), *work, *layout.cautions)
-    return [
-        replace(line, text=line.text + _where(plan, layout, fact))
-        for fact, line in zip(found, _lines(plan, found))
-    ]
+    lines = zip(found, _lines(plan, found), strict=True)
+    return [replace(line, text=line.text + _where(plan, layout, fact)) for fact, line in lines]
 
 
 def _where(plan: Plan, layout: Layout, fact: object) -> str:

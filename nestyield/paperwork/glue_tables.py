@@ -230,12 +230,16 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
     many = f"{count} clamps across" if count > 1 else "One clamp across"
     low, most = c.force_n
     high = max(low, min(most, count * c.clamp_n))
+    given = ""
+    if high < most:
+        reached = words.pressure(c.pressure_psi[1] * high / most * MPA_PER_PSI)
+        given = f" These clamps give {reached} at most."
     pages.paragraph(
         f"{many} all seams, at {places} {u} from the left datum edge. Each gives {words.force(c.clamp_n)} "
         f"(clamp_force of the shop); set each to {_force(*c.each_n, words)}. Total force "
-        f"{_force(low, high, words)}: {_pressure((c.pressure_psi[0], c.pressure_psi[1] * high / most), words)} on {clean(c.seam)}, the longest "
-        f"({c.density} wood). Pressure and places: {SOURCES[c.source]}; the leaflet of your glue comes "
-        "first.",
+        f"{_force(low, high, words)}. Wanted: {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the "
+        f"longest ({c.density} wood).{given} Pressure and places: {SOURCES[c.source]}; the leaflet of your "
+        "glue comes first.",
         LETTER_MM,
     )
     if count < c.needed:

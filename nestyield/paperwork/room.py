@@ -65,9 +65,8 @@ def turns(room: Slack, angle_deg: float) -> tuple[float, float]:
 
 def _span(less: float, more: float) -> str:
     """Return ``−3.2° to +1.5°``, rounded towards none; nothing one way is 0°."""
-    low, high = (math.floor(turn * 10.0 + 1e-6) / 10.0 for turn in (less, more))
-    low, high = (f"{sign}{turn:.1f}°" if turn else "0°" for sign, turn in (("−", low), ("+", high)))
-    return f"{low} to {high}"
+    tenths = [(sign, math.floor(turn * 10.0 + 1e-6)) for sign, turn in (("−", less), ("+", more))]
+    return " to ".join(f"{sign}{n / 10:.1f}°" if n else "0°" for sign, n in tenths)
 
 
 def rows(plan: Plan, layout: Layout) -> list[list[str]]:

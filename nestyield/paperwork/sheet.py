@@ -281,7 +281,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
 
 
 def _joined(rows: list[list[str]], first: int) -> list[list[str]]:
-    """Join rows that differ in how far from the bottom alone, or from the left alone; tell how many they are."""
+    """Join rows that differ in how far from one edge alone, and tell how many they are."""
     what, left, bottom = first + 1, first + 4, first + 5
     counted = [(1, row) for row in rows]
     for column in (bottom, left):

@@ -280,8 +280,8 @@ def _drawings(plan: Plan, layout: Layout) -> str:
     if not has_bottom(layout):
         return f"Drawing: {stem}.dxf."
     return (
-        f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up. Cut from each only "
-        "the layers that name the face that is up, and through cuts where the order of work has them."
+        f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up. Cut from each "
+        "only the layers that name the face that is up, and through cuts where the order of work has them."
     )
 
 
@@ -291,15 +291,13 @@ def _in_travel(bed: Bed, at: tuple[float, float]) -> bool:
 
 
 def _hangs_over(plan: Plan, layout: Layout, setup: Setup) -> bool:
-    """Tell whether the blank hangs over the table in some position, by more than its screws' pads."""
-    bed = plan.shop.bed(setup.bed)
-    boxes = [
-        bounds([move_of_position(p).outline(layout.blank.shape.outer)]) for p in positions(layout, setup)
-    ]
-    x, y = bed.table_x_mm, bed.table_y_mm
-    return any(
-        b[0] < x[0] - 1.0 or b[2] > x[1] + 1.0 or b[1] < y[0] - 1.0 or b[3] > y[1] + 1.0 for b in boxes
+    """Tell whether the blank hangs over the table in some position."""
+    (left, right), (low, high) = plan.shop.bed(setup.bed).table_x_mm, plan.shop.bed(setup.bed).table_y_mm
+    outer = layout.blank.shape.outer
+    x0, y0, x1, y1 = join_boxes(
+        [bounds([move_of_position(p).outline(outer)]) for p in positions(layout, setup)]
     )
+    return x0 < left - 1.0 or x1 > right + 1.0 or y0 < low - 1.0 or y1 > high + 1.0
 
 
 def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
@@ -317,7 +315,8 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     )
     travel = f"{words.number(bed.travel_x_mm)} × {words.number(bed.travel_y_mm)} {words.units}"
     out = [
-        f"Bed {clean(bed.name)}, travel {travel}: the length of the blank lies along {setup.along.upper()}, {way}."
+        f"Bed {clean(bed.name)}, travel {travel}: "
+        f"the length of the blank lies along {setup.along.upper()}, {way}."
     ]
     if not setup.sections:
         places = {p.up: _xy(plan, move_of_position(p).point(corner)) for p in every}
@@ -351,8 +350,8 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:
         out.append(
-            f"Blank, pins and screws together may stand up to {words.length(off)} off this place on the bed, in "
-            "any direction, and the zero with them."
+            f"Blank, pins and screws together may stand up to {words.length(off)} off this place on the bed, "
+            "in any direction, and the zero with them."
         )
     else:
         out.append("The blank stands at this very place: there is next to nothing to spare.")

@@ -77,7 +77,8 @@ def test_after_the_bed_comes_the_rack(plan):
     assert sheet_work.steps(plan, plan.layouts[0])[-1] == (
         "After the bed",
         [
-            "Saw off leftover C07-a along its lines (listed on the shop sheet), clear of screw holes. "
+            "Saw off leftover C07-a along its lines (table below), the blade outside of them, and clear of the "
+            "screws. "
             "Label C07-a, return to the rack and note the shelf."
         ],
     )

@@ -90,18 +90,20 @@ def test_clamping_force(mm, inch):
     square_inches = 470 / IN * 44.5 / IN
     low, high = square_inches * 200, square_inches * 300
     said = text(inch)
-    assert f"Total force {round(low, -1):.0f} lbf to {round(high, -1):.0f} lbf" in said
+    assert high > 7 * 1000 > low  # seven clamps of 1000 lbf give less than the most that is wanted
+    assert f"Total force {round(low, -1):.0f} lbf to 7000 lbf" in said
+    assert f"These clamps give {7000 / square_inches:.0f} psi at most" in said
     assert "7 clamps across all seams" in said
     assert (
-        f"Each gives 1000 lbf (clamp_force in the shop file); set each to {round(low / 7, -1):.0f} lbf to 1000 lbf"
+        f"Each gives 1000 lbf (clamp_force of the shop); set each to {round(low / 7, -1):.0f} lbf to 1000 lbf"
         in said
     )
     assert "200 psi to 300 psi on seam 1" in said
     said = text(mm)
     newton = 4.4482216152605
-    assert f"Total force {low * newton / 1000:.1f} kN to {high * newton / 1000:.1f} kN" in said
+    assert f"Total force {low * newton / 1000:.1f} kN to {7 * newton:.1f} kN" in said
     assert (
-        f"Each gives 4.5 kN (clamp_force in the shop file); set each to {low * newton / 7000:.1f} kN to 4.5 kN"
+        f"Each gives 4.5 kN (clamp_force of the shop); set each to {low * newton / 7000:.1f} kN to 4.5 kN"
         in said
     )
     psi = newton / IN**2

@@ -104,7 +104,8 @@ def test_tools_by_diameter(plan):
     for pin in layout.work.pins:
         assert f"drill ø {pin.diameter_mm:g} mm" in table
     assert (
-        "Depth of a pass, feed and speed are not given here: the maker sets them by the manuals of" in table
+        "Depth of a pass, feed, speed and length of the screws are not given here: the maker sets them by"
+        in table
     )
 
 

@@ -30,6 +30,7 @@ from nestyield.model.facts import (
     CutZone,
     FitPins,
     FlipOnPins,
+    FreeParts,
     LabelLeftovers,
     MarkTop,
     MoveOn,
@@ -223,7 +224,11 @@ def test_leftovers_to_keep_are_sawn_off_and_labeled():
     kept = Leftover(name="B-a", shape=shape, rectangle_mm=(0, 140, 400, 30), area_mm2=12e3, usable=True)
     waste = replace(kept, name="B-b", usable=False)
     last = worked(400, ZONES, leftovers=(kept, waste)).work.stages[-1]
-    assert last.steps == (SawLeftover(leftover="B-a", straight=True), LabelLeftovers(leftovers=("B-a",)))
+    assert last.steps == (
+        FreeParts(last=False),
+        SawLeftover(leftover="B-a", straight=True),
+        LabelLeftovers(leftovers=("B-a",)),
+    )
 
 
 def test_a_blank_is_laid_square_by_an_edge_where_its_pose_brings_it():

@@ -235,8 +235,8 @@ PHRASES: Mapping[type, Phrase] = {
         "sanding."
     ),
     SawLeftover: lambda fact, words: (
-        f"Saw off leftover {fact.leftover} along its lines (table below), the blade outside of them, and clear of "
-        "the screws."
+        f"Saw off leftover {fact.leftover} along its lines (table below), the blade outside of them, and "
+        "clear of the screws."
         if fact.straight
         else f"Cut off leftover {fact.leftover} along its drawn outline (layer LEFTOVER of the drawing), "
         "clear of the screws."
