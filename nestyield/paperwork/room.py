@@ -26,7 +26,7 @@ _TURN_DEG = 0.1
 
 
 #: What the room leaves aside, for whoever uses it.
-ASIDE = "Leftovers shrink by it; bed, seams and filler are not checked: plan again before you use much of it."
+ASIDE = "Leftovers shrink by it. Bed, seams and filler are not checked: plan again before you use much."
 
 
 #: What is said where there is none.

@@ -24,7 +24,7 @@ from nestyield.paperwork.curves import Move, bounds, circle_of, move_of
 from nestyield.paperwork.look import LETTER_MM, TITLE_MM
 from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, Paper, scale_bar, wrap
 from nestyield.paperwork.phrases.cautions import LAST_WORD, OPERATOR
-from nestyield.paperwork.phrases.work import hole
+from nestyield.paperwork.phrases.work import hole, run_of
 from nestyield.paperwork.seam_words import crossed
 from nestyield.paperwork.signs import signs
 from nestyield.paperwork.words import clean, short
@@ -178,10 +178,12 @@ def _tools(pages: Pages, plan: Plan, layout: Layout) -> None:
     """Write every cutter and drill that the work asks for, by diameter."""
     words = Words(plan.shop.units)
     drills: dict[str, list[str]] = {}
-    found: list[tuple[float, str]] = [
-        (pin.diameter_mm, f"hole {hole(pin.name)}")
-        for pin in (layout.work.pins if layout.work is not None else ())
-    ]
+    found: list[tuple[float, str]] = []
+    sizes: dict[float, list[str]] = {}
+    for pin in layout.work.pins if layout.work is not None else ():
+        sizes.setdefault(pin.diameter_mm, []).append(hole(pin.name))
+    for size, names in sizes.items():
+        found.append((size, f"{plural(len(names), 'hole')} {run_of(names)}"))
     for placement in layout.placements:
         for zone in plan.shop.part(placement.part).zones:
             ring = circle_of(zone.shape.outer) if zone.shape is not None else None
@@ -269,7 +271,7 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         title,
         [*(["Part"] if several else []), "Name", "What", "Face", "Depth", "Left", "Bottom", "Box X × Y"],
         rows[:MOST_ROWS],
-        [*([0.6] if several else []), 2.4, 0.9, 0.9, -1.0, -1.7, -1.7, -1.5],
+        [*([0.6] if several else []), 2.2, 1.2, 0.95, -1.0, -1.6, -1.6, -1.6],
     )
     pages.paragraph(
         f"{placing.MEANING} All are seen from the top face. Box: as it lies; cut the shape of the drawing, "

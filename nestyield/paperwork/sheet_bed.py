@@ -280,8 +280,8 @@ def _drawings(plan: Plan, layout: Layout) -> str:
     if not has_bottom(layout):
         return f"Drawing: {stem}.dxf."
     return (
-        f"Drawings: {stem}.dxf for the top face up, {stem}.bottom.dxf for the bottom face up. Cut from each "
-        "only the layers that name the face that is up, and through cuts where the order of work has them."
+        f"Drawings: {stem}.dxf (top face up), {stem}.bottom.dxf (bottom face up). Cut from each only the "
+        "layers of the face that is up."
     )
 
 
@@ -350,8 +350,8 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step
     if off >= _LEAST_OFF_MM:
         out.append(
-            f"Blank, pins and screws together may stand up to {words.length(off)} off this place on the bed, "
-            "in any direction, and the zero with them."
+            f"Blank, pins, screws and zero together may stand up to {words.length(off)} off this place, in "
+            "any direction."
         )
     else:
         out.append("The blank stands at this very place: there is next to nothing to spare.")

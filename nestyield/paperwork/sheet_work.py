@@ -13,6 +13,7 @@ from nestyield.model.facts import (
     Hold,
     HoldOtherwise,
     LabelLeftovers,
+    SawLeftover,
     WorkStep,
 )
 from nestyield.paperwork import sheet_figure
@@ -21,7 +22,7 @@ from nestyield.paperwork.features import in_sections
 from nestyield.paperwork.look import LETTER_MM, STEP_MM
 from nestyield.paperwork.page import Pages
 from nestyield.paperwork.phrases import phrase
-from nestyield.paperwork.phrases.work import hole, initials, leaving
+from nestyield.paperwork.phrases.work import hole, initials, leaving, saw_leftovers
 from nestyield.paperwork.words import clean, listed
 from nestyield.words import Words
 
@@ -63,7 +64,12 @@ def _lines(plan: Plan, layout: Layout, stage: Stage) -> list[str]:
         else:
             parts.setdefault(step, [])
     out: list[str] = []
+    sawn = [step.leftover for step in parts if isinstance(step, SawLeftover)]
     for step, numbers in parts.items():
+        if isinstance(step, SawLeftover):
+            if step.leftover == sawn[0]:
+                out.append(clean(saw_leftovers(sawn, step.straight)))
+            continue
         text = clean(phrase(step, words))
         if isinstance(step, _GOES_ON) and out:
             out[-1] += f" {text}"

@@ -160,10 +160,24 @@ def leaving(tabs: Sequence[str]) -> str:
     """Return which tabs are left, to go on a step with: ``; leave tabs T1 to T4``."""
     if not tabs:
         return ""
-    named = [initials(t) for t in tabs]
-    numbers = [int(t.rpartition(" ")[2]) for t in tabs]
+    return f"; leave {plural(len(tabs), 'tab')} {run_of([initials(t) for t in tabs])}"
+
+
+def saw_leftovers(names: Sequence[str], straight: bool) -> str:
+    """Return how leftovers are sawn off: at their straight lines, or along their exact outlines."""
+    named, their = f"{plural(len(names), 'leftover')} {listed(names)}", plural(len(names), "its", "their")
+    if straight:
+        where = f"along {their} lines (table below), the blade outside of them"
+        return f"Saw off {named} {where}, and clear of the screws."
+    where = f"along {their} drawn {plural(len(names), 'outline')} (layer LEFTOVER of the drawing)"
+    return f"Cut off {named} {where}, clear of the screws."
+
+
+def run_of(names: Sequence[str]) -> str:
+    """Return names that end in numbers: ``T1 to T4`` where they follow one another, else as they are."""
+    numbers = [int(n.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) for n in names]
     run = len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1))
-    return f"; leave {plural(len(tabs), 'tab')} {f'{named[0]} to {named[-1]}' if run else listed(named)}"
+    return f"{names[0]} to {names[-1]}" if run else listed(names)
 
 
 def _made_by(sawn: bool, face: str) -> str:
@@ -234,13 +248,7 @@ PHRASES: Mapping[type, Phrase] = {
         "Fill the {kind} ({defect}) of part {placement}: {filler_ml:up} of filler. Let it harden before "
         "sanding."
     ),
-    SawLeftover: lambda fact, words: (
-        f"Saw off leftover {fact.leftover} along its lines (table below), the blade outside of them, and "
-        "clear of the screws."
-        if fact.straight
-        else f"Cut off leftover {fact.leftover} along its drawn outline (layer LEFTOVER of the drawing), "
-        "clear of the screws."
-    ),
+    SawLeftover: lambda fact, words: saw_leftovers([fact.leftover], fact.straight),
     LabelLeftovers: "Label {leftovers}, return to the rack and note the shelf.",
     FreeParts: lambda fact, words: (
         "Free the parts. No leftover is worth keeping." if fact.last else "Free the parts from their tabs."
