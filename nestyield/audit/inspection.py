@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -12,7 +13,7 @@ from nestyield.audit.curves import region, unit
 from nestyield.audit.depth import planed_off
 from nestyield.audit.facts import same
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, cut_through
-from nestyield.model import Defect, EdgeCheck, Inspection, Leftover, LeftoverDefects, Zone
+from nestyield.model import Defect, EdgeCheck, HoldDown, Inspection, Leftover, LeftoverDefects, Pin, Zone
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import AtOutline, CutPlace, InZone, PlaneEvenly, PlaneFaces, PlaneTo, Planing
 
@@ -325,7 +326,15 @@ def _leftovers(bench: CheckedBlank, told: Inspection) -> None:
     blank = bench.layout.blank
     off = bench.sheet.plan.shop.settings.planing_mm if blank.grain_deg is not None else 0.0
     lasting = [d for d in blank.defects if d.face == "through" or d.depth_mm is None or d.depth_mm > off]
-    for what in held_wrong(bench.layout.leftovers, told.leftovers, lasting, blank.grain_deg):
+    holes: dict[str, list[shapely.Polygon]] = {}
+    work = bench.layout.work
+    held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs] if work is not None else []
+    for each in held:
+        # a screw is taken for half as thick as its head (common practice, no source)
+        share = 0.5 if isinstance(each, Pin) else 0.25
+        hole = shapely.Point(each.x_mm, each.y_mm).buffer(share * each.diameter_mm)
+        holes.setdefault(each.leftover, []).append(hole)
+    for what in held_wrong(bench.layout.leftovers, told.leftovers, lasting, blank.grain_deg, holes):
         bench.say("A518", what)
 
 
@@ -334,8 +343,9 @@ def held_wrong(
     told: Sequence[LeftoverDefects],
     defects: Sequence[Defect],
     grain_deg: float | None,
+    holes: Mapping[str, Sequence[shapely.Polygon]] = MappingProxyType({}),
 ) -> Iterator[str]:
-    """Yield what is wrong with what leftovers to keep are said to hold of these defects."""
+    """Yield what is wrong with what leftovers to keep are said to hold of defects, and to have clear."""
     kept = [left for left in leftovers if left.usable]
     if [left.name for left in kept] != [one.leftover for one in told]:
         yield "what leftovers hold is not told of each leftover to keep"
@@ -349,19 +359,24 @@ def held_wrong(
             yield f"leftover {left.name} holds {name}, which the plan leaves out"
         for name in [n for n in one.defects if areas.get(n, 0.0) < LEAST_MM2]:
             yield f"leftover {left.name} does not hold {name}"
-        yield from _clear(left, one, defects, grain_deg)
+        yield from _clear(left, one, defects, grain_deg, holes.get(left.name, ()))
         if len(set(one.defects)) < len(one.defects):
             yield f"leftover {left.name} holds a defect twice"
 
 
 def _clear(
-    left: Leftover, one: LeftoverDefects, defects: Sequence[Defect], grain_deg: float | None
+    left: Leftover,
+    one: LeftoverDefects,
+    defects: Sequence[Defect],
+    grain_deg: float | None,
+    holes: Sequence[shapely.Polygon],
 ) -> Iterator[str]:
     """Check that the clear rectangle lies in the leftover, and holds no defect that stays in it."""
     x, y, length, width = one.clear_mm
-    if not one.defects and one.clear_mm != left.rectangle_mm:
+    plain = not one.defects and not holes
+    if plain and one.clear_mm != left.rectangle_mm:
         yield f"leftover {left.name} has no defects, and not all of it is said to be clear"
-    if not one.defects or not min(length, width) > 2 * SURELY_MM:
+    if plain or not min(length, width) > 2 * SURELY_MM:
         return
     corners = [(x, y), (x + length, y), (x + length, y + width), (x, y + width)]
     z = np.array([complex(*c) for c in corners]) * unit(grain_deg or 0.0)
@@ -371,3 +386,5 @@ def _clear(
     for d in defects:
         if d.name in one.defects and region(d.shape).intersects(box):
             yield f"the clear rectangle of leftover {left.name} holds {d.name}"
+    if any(hole.intersects(box) for hole in holes):
+        yield f"the clear rectangle of leftover {left.name} holds a hole of a pin or screw"

@@ -68,6 +68,7 @@ _ROWS = (
     DefectKind(name="screw hole", letters="SC", pattern="cross", may_hold_metal=True, keep_clear=True),
     DefectKind(name="nail hole", letters="NL", pattern="cross", may_hold_metal=True, keep_clear=True),
     DefectKind(name="mortise", letters="MO", pattern="cross", wood_missing=True, keep_clear=True),
+    DefectKind(name="drilled hole", letters="DH", pattern="cross", wood_missing=True, keep_clear=True),
     DefectKind(name="dent", letters="DE", pattern="sparse", wood_missing=True),
     DefectKind(name="stain", letters="ST", pattern="sparse", sound=True),
     DefectKind(name="sapwood", letters="SW", pattern="sparse", clear=True, sound=True),

@@ -59,7 +59,8 @@ class LeftoverDefects:
     defects : tuple of str
         Names, in the blank's order.
     clear_mm : (x, y, length, width)
-        Largest rectangle along the grain that is clear of them, as ``Leftover.rectangle_mm``; all 0 for none.
+        Largest rectangle along the grain that is clear of them and of the holes that pins and screws make in
+        it, as ``Leftover.rectangle_mm``; all 0 for none.
     """
 
     leftover: str

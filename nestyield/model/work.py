@@ -10,6 +10,11 @@ from nestyield.model.axis import BlankEdge
 from nestyield.model.errors import ModelError
 from nestyield.model.facts.hazards import BedCaution
 from nestyield.model.facts.work import UpFace, WorkStep
+from nestyield.model.outline import Outline, Shape
+from nestyield.model.piece import Defect
+
+#: Hole that a screw leaves, of the diameter of its head (P: about half).
+SCREW_OF_HEAD = 0.5
 
 PinUse = Literal["flip", "index"]
 HoldPlace = Literal["waste", "cutout"]
@@ -252,3 +257,26 @@ class WorkPlan:
     outlines: tuple[HeldCut, ...] = ()
     cautions: tuple[BedCaution, ...] = ()
     clearance_mm: float = 0.0
+
+    def holes_in(self, leftover: str) -> tuple[Defect, ...]:
+        """Return the holes that pins and screws leave in a leftover to keep, blank coordinates.
+
+        Parameters
+        ----------
+        leftover : str
+            Its name.
+        """
+        found: list[tuple[Pin | HoldDown, str, float]] = [
+            *((pin, "drilled hole", pin.diameter_mm) for pin in self.pins),
+            *((hold, "screw hole", hold.diameter_mm * SCREW_OF_HEAD) for hold in self.hold_downs),
+        ]
+        return tuple(
+            Defect(
+                name=each.name,
+                kind=kind,
+                shape=Shape(outer=Outline.circle(each.x_mm, each.y_mm, size / 2.0)),
+                face="through",
+            )
+            for each, kind, size in found
+            if each.leftover == leftover
+        )

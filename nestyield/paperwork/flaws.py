@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from nestyield.model import Defect, Layout, Leftover, LeftoverDefects, Plan
 from nestyield.paperwork import marks, placing
 from nestyield.paperwork.curves import bounds, outlines_of
+from nestyield.paperwork.phrases.work import hole
 from nestyield.paperwork.words import clean
 from nestyield.words import Words
 
@@ -16,8 +17,11 @@ MOST_ROWS = 16
 
 
 def inside(layout: Layout, leftover: Leftover) -> str:
-    """Return which defects a leftover still holds: ``3 × screw hole, wane``; ``none``."""
-    return kinds_in(leftover, _held(layout), layout.blank.defects)
+    """Return which defects and holes a leftover holds: ``3 × screw hole, wane, H1``; ``none``."""
+    kinds = kinds_in(leftover, _held(layout), layout.blank.defects)
+    made = layout.work.holes_in(leftover.name) if layout.work is not None else ()
+    new = ", ".join(hole(each.name) for each in made)
+    return f"{kinds}, {new}" if made and kinds != "none" else new or kinds
 
 
 def kinds_in(leftover: Leftover, held: Sequence[LeftoverDefects], defects: Sequence[Defect]) -> str:

@@ -43,6 +43,8 @@ class NewPiece:
         Of the blank; those that run through it are told.
     defects : tuple of (Defect, bool)
         What remains of each defect, and whether it is whole.
+    holes : tuple of Defect
+        That pins and screws leave in it.
     value : float or None
         What its row says that it is worth: a share of what the rows that it comes from say; None when they
         say nothing.
@@ -64,6 +66,7 @@ class NewPiece:
     as_on_rack: bool
     seams: tuple[Seam, ...]
     defects: tuple[tuple[Defect, bool], ...]
+    holes: tuple[Defect, ...] = ()
     value: float | None = None
     measured_mm: float = 0.0
     leaf: bool = False
@@ -147,6 +150,7 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 as_on_rack=len(blank.members) == 1,
                 seams=blank.seams,
                 defects=_remaining(blank.defects, leftover.shape, thickness, planed),
+                holes=layout.work.holes_in(leftover.name) if layout.work is not None else (),
                 value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
                 measured_mm=blank.measured_mm,
                 density_kg_m3=_density(plan, blank),
@@ -245,6 +249,7 @@ def _at_corner(piece: NewPiece) -> NewPiece:
         shape=move.shape(piece.shape),
         seams=tuple(replace(s, line_mm=move.points(s.line_mm)) for s in piece.seams),
         defects=tuple((replace(d, shape=move.shape(d.shape)), whole) for d, whole in piece.defects),
+        holes=tuple(replace(d, shape=move.shape(d.shape)) for d in piece.holes),
     )
 
 
@@ -259,8 +264,14 @@ def book_in(
     columns: RowColumns,
     chord_error_mm: float,
     usual_measured_mm: float = 0.0,
+    *,
+    holes_here: bool = False,
 ) -> Table:
-    """Return the rack table with a row added for each leftover; those measured as usual do not say how."""
+    """Return the rack table with a row added for each leftover; those measured as usual do not say how.
+
+    With ``holes_here`` the holes that pins and screws leave stand in the rows as flaws: the shop has no
+    defect table for them.
+    """
     if not pieces:
         return table
     seams = {p.name: clip_lines([s.line_mm for s in p.seams], p.shape) for p in pieces}
@@ -275,6 +286,8 @@ def book_in(
         wanted.append("seams")
     if any(p.measured_mm != usual_measured_mm for p in pieces):
         wanted.append("measured")
+    if holes_here and any(p.holes for p in pieces):
+        wanted.append("flaws")
     table, columns = with_columns(table, wanted, columns)
     words = {p.name: _species_cell(table, p, columns) for p in pieces}
     for piece in pieces:
@@ -298,6 +311,8 @@ def book_in(
             "weight": _weight_cell(piece),
             "value": "" if piece.value is None else f"{piece.value:.2f}",
         }
+        if holes_here and piece.holes:
+            values["flaws"] = "; ".join(_flaw(hole, columns) for hole in piece.holes)
         table = table.with_row(columns.cells(values))
     return table
 
@@ -308,6 +323,14 @@ def _weight_cell(piece: NewPiece) -> str:
         return ""
     kg = piece.density_kg_m3 * piece.shape.area_mm2 * piece.thickness_mm / 1e9
     return f"{kg:.3f} kg" if kg >= 1.0 else f"{1000 * kg:.0f} g"
+
+
+def _flaw(hole: Defect, columns: RowColumns) -> str:
+    """Return a round hole as the column for flaws has it: ``6 drilled hole at 35, 130``."""
+    circle = _circle(hole.shape)
+    assert circle is not None
+    x, y, size = (columns.length("flaws", v) for v in (circle[0], circle[1], 2.0 * circle[2]))
+    return f"{size} {hole.kind} at {x}, {y}"
 
 
 def _size(shape: Shape) -> tuple[float, float] | None:
@@ -338,11 +361,12 @@ def book_defects(
     written as an outline.
     """
     rows = {f"{file} row {row.number}": row for row in table.rows}
-    drawn = [defect.shape for piece in pieces for defect, _ in piece.defects]
+    booked = {p.name: [*(defect for defect, _ in p.defects), *p.holes] for p in pieces}
+    drawn = [defect.shape for found in booked.values() for defect in found]
     if any(not _as_circle(shape, columns) for shape in drawn):
         table, columns = with_columns(table, ["outline"], columns)
     for piece in pieces:
-        for defect, _ in piece.defects:
+        for defect in booked[piece.name]:
             source = rows.get(defect.name) if piece.as_on_rack else None
             values = dict(table.record(source)) if source is not None else {}
             cells = {"piece": piece.name}

@@ -154,9 +154,11 @@ def _changed_tables(
     now = {piece.name: piece for piece in shop.pieces}
     rack = _table(book, names["rack"])
     new = book_out(rack, used, now, RowColumns(rack, shop.units))
-    new = book_in(new, pieces, RowColumns(new, shop.units), chord, shop.settings.measured_mm)
+    here = "defects" not in names
+    columns = RowColumns(new, shop.units)
+    new = book_in(new, pieces, columns, chord, shop.settings.measured_mm, holes_here=here)
     tables = [(names["rack"], rack, new)]
-    if any(p.defects for p in pieces):
+    if any(p.defects or (p.holes and not here) for p in pieces):
         if "defects" not in names:
             raise RackbookError(
                 f"leftover {next(p.name for p in pieces if p.defects)!r} has defects, and the shop has no "

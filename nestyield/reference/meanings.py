@@ -33,6 +33,7 @@ DEFECT_MEANS: dict[str, str] = {
     "screw hole": "may still hold metal; what is cut keeps clear where there is room",
     "nail hole": "may still hold metal; what is cut keeps clear where there is room",
     "mortise": "joinery hole; what is cut keeps clear where there is room",
+    "drilled hole": "right through; `take` books those of pins in leftovers; what is cut keeps clear where there is room",
     "dent": "wood pressed in",
     "stain": "color only",
     "sapwood": "pale outer wood; clear in grading",

@@ -360,3 +360,19 @@ def test_defects_of_one_name_in_a_glue_up():
     assert list(held_wrong([left], [told], knots[1:], 0.0)) == [
         "leftover G-a does not hold defects.csv row 2"
     ]
+
+
+def test_a_hole_that_is_made_in_a_leftover():
+    """The clear rectangle of a leftover keeps clear of the holes that pins and screws make in it."""
+    wood = Shape(outer=Outline.rectangle(0, 0, 400, 100))
+    left = Leftover(
+        name="G-a", shape=wood, rectangle_mm=(0, 0, 400, 100), area_mm2=4e4, usable=True, value=0.0
+    )
+    hole = {"G-a": [shapely.Point(350, 50).buffer(3)]}
+    whole = LeftoverDefects(leftover="G-a", defects=(), clear_mm=(0, 0, 400, 100))
+    assert list(held_wrong([left], [whole], [], 0.0)) == []
+    assert list(held_wrong([left], [whole], [], 0.0, hole)) == [
+        "the clear rectangle of leftover G-a holds a hole of a pin or screw"
+    ]
+    beside = replace(whole, clear_mm=(0, 0, 346, 100))
+    assert list(held_wrong([left], [beside], [], 0.0, hole)) == []

@@ -1,5 +1,6 @@
 """Pieces out, leftovers in."""
 
+import json
 import os
 import signal
 import subprocess
@@ -51,7 +52,7 @@ def test_leftovers_come_back_with_all_that_is_known(maker):
     )  # the corner that the round cutter leaves
     assert to_shapely(old.shape).covers(region)
     assert [s.line_mm for s in new.seams] == [((316.0, 150.0), (800.0, 150.0))]
-    assert [(d.kind, d.face, d.depth_mm) for d in new.defects] == [
+    assert [(d.kind, d.face, d.depth_mm) for d in new.defects if d.kind != "screw hole"] == [
         ("knot", "through", None),
         ("check", "top", 9.0),
     ]
@@ -168,6 +169,41 @@ def test_changes_that_do_not_matter_do_not_stop_it(maker):
     assert maker.read(shop).piece("B").status == "taken"
 
 
+def screws_in(plan: Path, blank: str) -> list[tuple[float, float]]:
+    """Return where the plan drives screws into the leftover of a blank, read from its file."""
+    read = json.loads((plan / "plan.json").read_text())
+    layout = next(x for x in read["layouts"] if x["blank"]["name"] == blank)
+    return [(h["x_mm"], h["y_mm"]) for h in layout["work"]["hold_downs"] if h["leftover"] == f"{blank}-a"]
+
+
+def test_holes_of_screws_are_booked_with_the_leftover(maker):
+    """Each screw that the plan drives into a leftover is a defect of it, half as wide as its head of 10 mm."""
+    shop = maker.shop()
+    plan = maker.plan(shop, ("A", 1, "first"))
+    screws = screws_in(plan, "A")
+    assert screws
+    take(plan, shop)
+    found = [d for d in maker.read(shop).piece("A-a").defects if d.kind == "screw hole"]
+    boxes = [to_shapely(d.shape).bounds for d in found]
+    middles = [((x0 + x1) / 2, (y0 + y1) / 2) for x0, y0, x1, y1 in boxes]
+    assert [c for at in middles for c in at] == pytest.approx([c for at in screws for c in at])
+    assert all(x1 - x0 == pytest.approx(5.0) for x0, _, x1, _ in boxes)
+
+
+def test_holes_without_a_defect_table_stand_in_the_row(maker):
+    """In a shop without a defect table the leftover's own row has the holes as flaws, and reads them back."""
+    toml = maker.toml.replace('defects = "defects.csv"\n', "")
+    rack = text(maker.shop()).replace("\r\nS;", "\r\nE;;sugar maple;44;800;300;;0;;1;ready;;\r\nS;")
+    shop = maker.shop(rack=rack, defects=None, shop=toml)
+    plan = maker.plan(shop, ("E", 1, "first"))
+    screws = screws_in(plan, "E")
+    assert screws
+    take(plan, shop)
+    x, y = screws[0]
+    assert f"5 screw hole at {x:g}, {y:g}" in text(shop)
+    assert len(maker.read(shop).piece("E-a").defects) == len(screws)
+
+
 def test_defects_without_a_table_for_them(maker, tree):
     """Where a leftover keeps a defect and there is no defect table, the message says how to make one."""
     toml = maker.shop().joinpath("shop.toml").read_text().replace('defects = "defects.csv"\n', "")
@@ -191,7 +227,9 @@ def test_defects_without_a_table_for_them(maker, tree):
     (shop / "shop.toml").write_text(toml.replace("[cutter]", 'defects = "defects.csv"\n[cutter]'))
     (shop / "defects.csv").write_text("piece,kind,x,y,diameter,face,depth\n")
     take(plan, shop)
-    assert text(shop, "defects.csv").endswith("D-a,knot,600,150,20,through,\n")
+    assert text(shop, "defects.csv").startswith(
+        "piece,kind,x,y,diameter,face,depth\nD-a,knot,600,150,20,through,\nD-a,screw hole,"
+    )
     assert maker.read(shop).piece("D-a").defects[0].shape == maker.read(shop).piece("D").defects[0].shape
 
 

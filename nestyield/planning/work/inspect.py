@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 from shapely.geometry.base import BaseGeometry
 
@@ -145,13 +146,19 @@ def leftover_defects(layout: Layout, shop: Shop) -> tuple[LeftoverDefects, ...]:
     lasting = [
         d for d in layout.blank.defects if d.depth_mm is None or d.face == "through" or d.depth_mm > planed
     ]
-    return held_in(layout.leftovers, lasting, layout.blank.grain_deg, shop.settings)
+    work = layout.work
+    holes = {k.name: work.holes_in(k.name) for k in layout.leftovers if k.usable} if work is not None else {}
+    return held_in(layout.leftovers, lasting, layout.blank.grain_deg, shop.settings, holes)
 
 
 def held_in(
-    leftovers: Iterable[Leftover], defects: Sequence[Defect], grain_deg: float | None, settings: Settings
+    leftovers: Iterable[Leftover],
+    defects: Sequence[Defect],
+    grain_deg: float | None,
+    settings: Settings,
+    holes: Mapping[str, Sequence[Defect]] = MappingProxyType({}),
 ) -> tuple[LeftoverDefects, ...]:
-    """Return which of these defects each leftover to keep holds."""
+    """Return which of these defects each leftover to keep holds, and what is clear of them and of holes made."""
     grounds = [(d, shape_polygon(d.shape)) for d in defects]
     out = []
     for left in leftovers:
@@ -160,7 +167,7 @@ def held_in(
         wood = shape_polygon(left.shape)
         held = [d for d, ground in grounds if ground.intersection(wood).area > LEAST_DEFECT_MM2]
         names = tuple(dict.fromkeys(d.name for d in held))
-        clear = _clear_of(left, held, grain_deg, settings)
+        clear = _clear_of(left, [*held, *holes.get(left.name, ())], grain_deg, settings)
         out.append(LeftoverDefects(leftover=left.name, defects=names, clear_mm=clear))
     return tuple(out)
 
