@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 from nestyield.audit.cautions import check_cautions, check_general
 from nestyield.audit.inspection import check_inspection, held_wrong
