@@ -8,10 +8,11 @@ import shapely
 
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import points_along
-from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
 from nestyield.model import Outline, Placement
 from nestyield.model.pose import Pose
 from nestyield.placement.problem import PlacementProblem
+from nestyield.placement.remember import remember
 
 #: Checkers of so many problems are kept: those of one part on one blank, by turns.
 MOST_KEPT = 8
@@ -138,6 +139,19 @@ def _true(outline: Outline) -> Any:
     return polygon if polygon.is_valid else shapely.make_valid(polygon)
 
 
+@remember(MOST_KEPT)
+def _fillings(problem: PlacementProblem) -> list[tuple[tuple[int, int, int, int], Any]]:
+    """Return the box and the geometry of each defect that may be filled."""
+    return [(bounds(f.fixed), _geometry(f.fixed)) for f in problem.fillings]
+
+
+@remember(MOST_KEPT)
+def most_filled_ml(problem: PlacementProblem) -> float:
+    """Return more filler than any placement needs, millilitres: all defects that may be filled, whole."""
+    whole = sum(area_um2(f.fixed) / 1e6 * f.depth_mm / 1000.0 for f in problem.fillings)
+    return whole * (1.0 + 1e-9)
+
+
 def filled_ml(problem: PlacementProblem, pose: Pose) -> tuple[float, tuple[str, ...]]:
     """Return the filler needed, millilitres, and the defects to fill.
 
@@ -145,9 +159,17 @@ def filled_ml(problem: PlacementProblem, pose: Pose) -> tuple[float, tuple[str, 
     left out.
     """
     total, names = 0.0, []
-    for filling in problem.fillings:
-        held = _geometry(pose.on_grid(filling.moving))
-        area_mm2 = float(shapely.area(shapely.intersection(held, _geometry(filling.fixed)))) / 1e6
+    turned: dict[int, Region] = {}
+    held: dict[int, Any] = {}
+    for filling, (box, fixed) in zip(problem.fillings, _fillings(problem)):
+        key = id(filling.moving)
+        if key not in turned:
+            turned[key] = pose.on_grid(filling.moving)
+        if not _meet(box, bounds(turned[key])):
+            continue
+        if key not in held:
+            held[key] = _geometry(turned[key])
+        area_mm2 = float(shapely.area(shapely.intersection(held[key], fixed))) / 1e6
         if area_mm2 > 1e-9:
             total += area_mm2 * filling.depth_mm / 1000.0
             names.append(filling.defect.name)

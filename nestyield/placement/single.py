@@ -23,7 +23,7 @@ from nestyield.model.facts import NoPlace, NoPlaceForBed, TooMuchFiller
 from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
-from nestyield.placement.check import Checker, filled_ml, past_edge_um
+from nestyield.placement.check import Checker, filled_ml, most_filled_ml, past_edge_um
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
@@ -454,13 +454,14 @@ class SinglePart:
     def _accepted(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Answer with a placement that holds, if its filler and the caller allow it."""
         self.had_room = True
-        ml, names = filled_ml(problem, Pose.of(at))
-        if self.part.fill_limit_ml is not None and ml > self.part.fill_limit_ml:
+        limit = self.part.fill_limit_ml
+        if limit is not None and most_filled_ml(problem) > limit < filled_ml(problem, Pose.of(at))[0]:
             self.too_full = True
             return None
         if self.accept is not None and not self.accept(at):
             self.refused = True
             return None
+        ml, names = filled_ml(problem, Pose.of(at))
         return PlaceAnswer(
             placement=at,
             region=to_grid(paths),
