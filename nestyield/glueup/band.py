@@ -49,6 +49,8 @@ class OrientedPart:
     margin_um : int
     known : dict
         Bands already cut.
+    guesses : dict
+        Seams by length, of ``seam_of_length``.
     half_deg : float
         It stands for the part turned by up to so much more either way: outline and wood needed are what every
         turned copy covers, openings what any does (``turned_by``).
@@ -69,6 +71,7 @@ class OrientedPart:
     known: dict[tuple[int | None, int | None], Region] = field(
         default_factory=dict, compare=False, repr=False
     )
+    guesses: dict[tuple[bool, int], int] = field(default_factory=dict, compare=False, repr=False)
     half_deg: float = 0.0
     middle_um: tuple[float, float] = (0.0, 0.0)
     reach_um: int = 0
@@ -94,6 +97,28 @@ class OrientedPart:
         """Lowest and highest y of what every blank must hold, at whatever angle this stands for."""
         _, y0, _, y1 = bounds(self.wide)
         return y0, y1
+
+    def seam_of_length(self, length_um: int, up: bool) -> int:
+        """Return about the seam at which the wood needed below it (``up``), or above it, gets longer than so much.
+
+        Beyond the part where it never does.
+        """
+        sign = 1 if up else -1
+        rings = [ring * np.array([1, sign]) for ring in self.wide]
+        tails = np.concatenate(rings)
+        heads = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+        low, high = int(tails[:, 1].min()), int(tails[:, 1].max())
+        if int(np.ptp(tails[:, 0])) <= length_um:
+            return sign * (high + self.jointing_um + 1)
+        rise = np.where(heads[:, 1] == tails[:, 1], 1, heads[:, 1] - tails[:, 1])
+        while high - low > 1:
+            at = (low + high) // 2
+            share = (at - tails[:, 1]) / rise
+            crossing = (tails[:, 1] > at) != (heads[:, 1] > at)
+            cut = tails[crossing, 0] + share[crossing] * (heads[crossing, 0] - tails[crossing, 0])
+            held = np.concatenate([tails[tails[:, 1] <= at, 0], cut])
+            low, high = (at, high) if float(np.ptp(held)) <= length_um else (low, at)
+        return sign * (low - self.jointing_um)
 
     def cut(self, region: Sequence[IntPoly], low: int | None, high: int | None) -> Region:
         """Return what of a region lies between two values of y; None is no limit."""
@@ -230,4 +255,5 @@ def turned_by(
         middle_um=middle,
         reach_um=round(move) + 1,
         known={},
+        guesses={},
     )

@@ -32,6 +32,8 @@ from nestyield.placement.region import region_subgrid
 RESOLUTION_UM = 1
 #: Bounds on how far a piece reaches are found to this, micrometers.
 COARSE_UM = 400
+# A guess that is off by more than about this is of no use, micrometers.
+_MOST_STEP_UM = 64
 #: Longer than any piece, micrometers.
 _LONG = 10**8
 
@@ -199,7 +201,9 @@ class FeasibilityOracle:
         bottom, top = self.lying.span_um
         near = (bottom if above is None else max(bottom, above)) + RESOLUTION_UM
         far = min(top, self.lying.held_um[0] + self.width_um - self.lying.jointing_um)
-        return None if far < near else self._farthest(near, far, lambda c: self.fit(None, c))
+        return (
+            None if far < near else self._farthest(near, far, lambda c: self.fit(None, c), self._guess(True))
+        )
 
     def lowest(self, below: int | None = None) -> int | None:
         """Return the lowest seam down to which the piece serves from above the part.
@@ -212,7 +216,17 @@ class FeasibilityOracle:
         bottom, top = self.lying.span_um
         near = (top if below is None else min(top, below)) - RESOLUTION_UM
         far = max(bottom, self.lying.held_um[1] - self.width_um + self.lying.jointing_um)
-        return None if far > near else self._farthest(near, far, lambda c: self.fit(c, None))
+        return (
+            None if far > near else self._farthest(near, far, lambda c: self.fit(c, None), self._guess(False))
+        )
+
+    def _guess(self, up: bool) -> int:
+        """Return the seam at which the wood needed from below, or above, gets as long as the piece."""
+        key = (up, self.length_um)
+        known = self.lying.guesses
+        if key not in known:
+            known[key] = self.lying.seam_of_length(self.length_um, up)
+        return known[key]
 
     def reach(self, seam: int, up: bool, least_um: int) -> int | None:
         """Return a seam past which the piece surely does not reach from another, to ``COARSE_UM``.
@@ -251,7 +265,7 @@ class FeasibilityOracle:
             good, bad = (middle, bad) if fits(middle) else (good, middle)
         return bad
 
-    def _farthest(self, near: int, far: int, fits: Callable[[int], SeamFit | None]) -> int | None:
+    def _farthest(self, near: int, far: int, fits: Callable[[int], SeamFit | None], guess: int) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when none is found.
 
         What fits a band fits a narrower one, except that a hole of the piece may come to lie in an opening of
@@ -263,20 +277,30 @@ class FeasibilityOracle:
             ends += [y for y in edges if min(near, far) < y < max(near, far)]
         ends.sort(reverse=far < near)
         for start, end in reversed(list(pairwise(ends)) or [(near, far)]):
-            found = self._bisect(start, end, fits)
+            found = self._bisect(start, end, fits, guess)
             if found is not None:
                 return found
         return None
 
     @staticmethod
-    def _bisect(near: int, far: int, fits: Callable[[int], SeamFit | None]) -> int | None:
-        """Return the value farthest from ``near`` toward ``far`` that fits; None when ``near`` does not."""
+    def _bisect(near: int, far: int, fits: Callable[[int], SeamFit | None], guess: int) -> int | None:
+        """Return the value farthest from ``near`` toward ``far`` that fits; None when ``near`` does not.
+
+        First it is looked for about a guess, in steps that grow, then by halving: where to look changes the time
+        and not the answer.
+        """
         way = 1 if far >= near else -1
         if fits(far):
             return far
         if not fits(near):
             return None
-        good, bad = near, far
+        good, bad, step = near, far, 1
+        while way * (guess - good) > 0 and way * (bad - guess) > 0 and step <= _MOST_STEP_UM:
+            if fits(guess):
+                good, guess = guess, guess + way * step
+            else:
+                bad, guess = guess, guess - way * step
+            step *= 4
         while way * (bad - good) > RESOLUTION_UM:
             middle = (good + bad) // 2
             if fits(middle):

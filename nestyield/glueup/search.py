@@ -402,50 +402,52 @@ class Search:
         give: NDArray[np.float64],
         below: float,
     ) -> Iterator[tuple[float, tuple[int, ...]]]:
-        """Give orders of four rows by rising value: the lower two must reach where the upper two reach."""
+        """Give orders of four rows by rising value: the lower two must reach where the upper two reach.
+
+        How far two rows reach at the most is told by the width of the inner one; how far they do is asked only of
+        those that come up.
+        """
         most = float(give.max(initial=0.0))
-        lower = self._twos(field, up, np.minimum.reduce(down) - most, give, below, True)
-        upper = self._twos(field, -down, np.minimum.reduce(-up) - most, give, below, False) if lower else []
-        if not upper:
-            return
-        reach = np.array([r for r, _, _ in lower])[:, None] + np.array([r for r, _, _ in upper])[None, :]
-        value = np.array([v for _, v, _ in lower])[:, None] + np.array([v for _, v, _ in upper])[None, :]
-        i, k = np.nonzero((reach >= 0) & (value < below))
-        for n in np.argsort(value[i, k], kind="stable"):
-            rows = (*lower[i[n]][2], *reversed(upper[k[n]][2]))
-            if self._may(rows):
-                yield float(value[i[n], k[n]]), rows
+        lower = self._twos(up, np.minimum.reduce(down) - most, give, below)
+        upper = self._twos(-down, np.minimum.reduce(-up) - most, give, below)
+        known: dict[tuple[int, int, bool], float] = {}
+
+        def reached(two: tuple[int, int], is_up: bool) -> float:
+            key = (*two, is_up)
+            if key not in known:
+                seam = up[two[0]] if is_up else down[two[0]]
+                found = field.reach(two[1], int(seam), is_up)
+                known[key] = -math.inf if found is None else float(found if is_up else -found)
+            return known[key]
+
+        for value, i, k in _fitting(lower, upper, below):
+            two, others = lower.rows(i), upper.rows(k)
+            rows = (*two, *reversed(others))
+            if self._may(rows) and reached(two, True) + reached(others, False) >= 0:
+                yield value, rows
 
     def _twos(
-        self,
-        field: SeamFeasibility,
-        outer: NDArray[np.float64],
-        least: float,
-        give: NDArray[np.float64],
-        below: float,
-        up: bool,
-    ) -> list[tuple[float, float, tuple[int, int]]]:
-        """Return how far two rows reach inwards, and their value; heights count up for ``up``, else down.
+        self, outer: NDArray[np.float64], least: float, give: NDArray[np.float64], below: float
+    ) -> _Twos:
+        """Return outer and inner rows, by rising value, and how far they reach inwards at the most.
 
         Parameters
         ----------
         outer : array of float
-            How far each outer row reaches by itself.
+            How far each outer row reaches by itself; heights count inwards.
         least : float
             Pairs that surely do not reach this are left out.
         """
         cheapest = 2 * float(self.value.min(initial=0.0))
-        found = []
-        for a in np.nonzero(np.isfinite(outer))[0].tolist():
-            usable = self.alike[a] & (give > 0) & (outer[a] + give >= least) & (self.value < below)
-            for b in np.nonzero(usable)[0].tolist():
-                value = float(self.value[a] + self.value[b])
-                if value + cheapest >= below or (a == b and self.count[a] < 2):
-                    continue
-                reached = field.reach(b, int(outer[a] if up else -outer[a]), up)
-                if reached is not None:
-                    found.append((float(reached if up else -reached), value, (a, b)))
-        return found
+        value = self.value[:, None] + self.value[None, :]
+        reach = outer[:, None] + give[None, :]
+        usable = self.alike & (give > 0)[None, :] & np.isfinite(reach) & (reach >= least)
+        usable &= (self.value < below)[None, :] & (value + cheapest < below)
+        np.fill_diagonal(usable, np.diag(usable) & (self.count > 1))
+        a, b = np.nonzero(usable)
+        order = np.argsort(value[a, b], kind="stable")
+        a, b = a[order], b[order]
+        return _Twos(outer=a, inner=b, value=value[a, b], reach=reach[a, b])
 
     def _by_value(
         self,
@@ -609,6 +611,58 @@ class Search:
         if all(place.cut is None for place in found.values()):
             return None  # so many copies that none is cut
         return tuple(found[k] for k in range(len(rows)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Twos:
+    """Pairs of rows by rising value, and how far each pair reaches at the most."""
+
+    outer: NDArray[np.int64]
+    inner: NDArray[np.int64]
+    value: NDArray[np.float64]
+    reach: NDArray[np.float64]
+
+    def rows(self, k: int) -> tuple[int, int]:
+        """Return the outer and the inner row of a pair."""
+        return int(self.outer[k]), int(self.inner[k])
+
+
+def _fitting(lower: _Twos, upper: _Twos, below: float) -> Iterator[tuple[float, int, int]]:
+    """Give pairs of pairs that may reach each other, by rising value below a bound; no more is held than one list."""
+    if not len(lower.value) or not len(upper.value):
+        return
+
+    def after(i: int, k: int) -> int:
+        """Return the first pair from ``k`` on that ``i`` may reach."""
+        may = upper.reach[k:] + lower.reach[i] >= 0
+        n = int(np.argmax(may)) if len(may) else 0
+        return k + n if len(may) and may[n] else len(upper.value)
+
+    heap: list[tuple[float, int, int]] = []
+    begun = 0  # of the lower pairs so many stand in the heap, or have stood there
+
+    def put(i: int, k: int) -> None:
+        k = after(i, k)
+        if k < len(upper.value):
+            heapq.heappush(heap, (float(lower.value[i] + upper.value[k]), i, k))
+
+    while True:
+        # a lower pair not yet begun costs at the least its own value and the cheapest upper one
+        while begun < len(lower.value) and (
+            not heap or lower.value[begun] + upper.value[0] <= heap[0][0] + _SAME_VALUE
+        ):
+            if lower.value[begun] + upper.value[0] >= below:
+                begun = len(lower.value)
+                break
+            put(begun, 0)
+            begun += 1
+        if not heap:
+            return
+        value, i, k = heapq.heappop(heap)
+        if value >= below:
+            return
+        yield value, i, k
+        put(i, k + 1)
 
 
 def _in_turn(orders: Iterator[tuple[float, tuple[int, ...]]]) -> Iterator[tuple[float, tuple[int, ...]]]:
