@@ -30,6 +30,7 @@ from nestyield.audit.reasons import check_reasons
 from nestyield.audit.rejected import check_rejected
 from nestyield.audit.reported import check_leftovers, check_measures, check_seams
 from nestyield.audit.sawings import check_sawings
+from nestyield.audit.sets import check_sets
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
@@ -44,6 +45,7 @@ from nestyield.model import Finding, Layout, OtherWay, Plan
 OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
     check_stock,
     check_orders,
+    check_sets,
     check_objectives,
     check_reasons,
     check_general,

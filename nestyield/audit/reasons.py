@@ -9,6 +9,7 @@ from dataclasses import replace
 from nestyield.audit.depth import check_defects
 from nestyield.audit.leaves import may_give_a_leaf
 from nestyield.audit.places import check_places
+from nestyield.audit.sets import wrong_of_set
 from nestyield.audit.sheet import CheckedSheet, bench_of
 from nestyield.audit.weights import out_of_range, weight_kg
 from nestyield.model import Order, Part, Piece, Placement, Settings
@@ -18,6 +19,7 @@ from nestyield.model.facts import (
     ClosestRefusal,
     EmptyRack,
     FitsIfRelaxed,
+    LeftForSet,
     NoneReady,
     NoPieceOfSpecies,
     NotTried,
@@ -28,6 +30,7 @@ from nestyield.model.facts import (
     RackCounts,
     Reason,
     Refusal,
+    SetNotWhole,
     SheetTooThick,
     Spent,
     StoppedBeforeTrying,
@@ -88,6 +91,8 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
                 if isinstance(reason, PiecesSpent) and not (sheet.plan.stopped or _copies_used(sheet, name)):
                     yield f"the plan does not use {name}"
                 yield from _serves(sheet, part, rack.get(name), name, isinstance(reason, PiecesOnHold))
+        case SetNotWhole():
+            yield from wrong_of_set(sheet, order, reason)
         case ClosestRefusal():
             if reason.used and _copies_used(sheet, reason.refusal.piece) < _count(
                 sheet, reason.refusal.piece
@@ -185,6 +190,8 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         yield f"{piece.name} is {piece.status}"
     if isinstance(refusal, Spent | BedsRefuse) and not _at_hand(piece):
         yield f"{piece.name} is {piece.status}"
+    if isinstance(refusal, LeftForSet) and not _at_hand(piece):
+        yield f"{piece.name} is {piece.status}"
     if isinstance(refusal, FitsIfRelaxed):
         yield from _better_measured(sheet, part, piece, refusal)
     if isinstance(refusal, NotTried) and not sheet.plan.stopped:
@@ -281,6 +288,7 @@ def _counts(sheet: CheckedSheet, part: Part, reason: RackCounts, pieces: Sequenc
         "on hold": _number(p.status == "hold" for p in suited),
         "taken": _number(p.status == "taken" or p.count == 0 for p in suited),
         "spent": _number(_at_hand(p) for p in suited),
+        "left for a set": _number(_at_hand(p) for p in suited),
         "on no bed": _number(_at_hand(p) for p in suited),
         "not tried": _number(_at_hand(p) for p in suited) if sheet.plan.stopped else 0,
     }

@@ -1,7 +1,8 @@
 """Tell what could be made from the rack as it is: how many of each part by itself, and good mixtures.
 
 The most value counts what parts bring, the key `each` of a part; equal counts make as many of every part as
-can be, then as many more as go. Orders do not matter. All that is told can be made; more may be possible.
+can be, then as many more as go. Sets of orders are counted whole; else orders do not
+matter. All that is told can be made; more may be possible.
 """
 
 from __future__ import annotations
@@ -67,6 +68,12 @@ def lines(found: Makeable, words: Words, *, all_of_them: bool = False) -> list[s
         more = " or more" if made.full else ""
         text = f"  {made.part.ljust(width)}  {made.count}{more}{glued}"
         out.append(f"{text}; from {_from(made, all_of_them)}" if made.count else text)
+    if found.sets:
+        out += ["", "Each set by itself, whole, with the whole rack for it"]
+        out += [
+            f"  {s.name}  {s.count}; {listed(f'{n} {part}' if n > 1 else part for part, n in s.parts)} each"
+            for s in found.sets
+        ]
     for mix in found.mixes:
         out += ["", *_mix(mix, found.unpriced, words, all_of_them)]
     return out

@@ -64,8 +64,14 @@ def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
     out = [
         f"{n.order}: {n.placed} of {n.count} {n.part} from the rack"
         + (f", {n.count - n.placed} missing" if n in short else "")
+        + (
+            f", {n.lacking} of them for want of wood; its set is not whole"
+            if n in short and n.lacking < n.count - n.placed
+            else ""
+        )
         for n in found
     ]
+    short = [n for n in short if n.lacking]
     if not short:
         return [*out, "", "Nothing to buy"]
     return [*out, "", "To buy", *(line for n in short for line in _buy(n, words))]

@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 from nestyield.model import Blank, Finding, Layout, Plan, Setup
 from nestyield.model.totals import totals_of
-from nestyield.paperwork import weights
+from nestyield.paperwork import sets, weights
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.beds import setup_says
@@ -50,6 +50,7 @@ def short_summary(plan: Plan) -> str:
         ("Orders filled", filled),
         ("Orders not filled", short),
         ("Orders on hold", held),
+        ("Sets", sets.lines(plan)),
         ("Shopping list", _shopping(plan, words)),
     ):
         if block:
@@ -89,10 +90,12 @@ def plan_data(plan: Plan) -> dict[str, object]:
                 "count": orders[result.order].count,
                 "placed": result.placed,
                 "hold": orders[result.order].hold,
+                "set": orders[result.order].set,
                 "reasons": [phrase(reason, words) for reason in result.reasons],
             }
             for result in plan.orders
         ],
+        "sets": [asdict(row) for row in sets.rows(plan)],
         "blanks": [_blank_data(layout) for layout in plan.layouts],
         "to_buy": [asdict(p) for p in plan.purchases],
         "findings": [asdict(f) for f in plan_findings(plan)],
@@ -135,6 +138,8 @@ def summary(plan: Plan) -> str:
         state = "on hold" if order.hold else f"{result.placed} of {order.count}"
         lines.append(f"  {result.order}: {order.part}, {state}")
         lines += [f"      {phrase(reason, words)}" for reason in result.reasons if not order.hold]
+    if told := sets.lines(plan):
+        lines += ["", "Sets", *told]
     lines += ["", "Blanks" if plan.layouts else "Blanks: none"]
     for layout in plan.layouts:
         lines += _blank_lines(plan, layout, words)

@@ -417,7 +417,23 @@ KEYS: tuple[Key, ...] = tuple(
         ("due", "date", None, {}, "date, as 2026-12-12"),
         ("bed", "names", (), {}, "beds that may cut it, one or a list; left out: any"),
         ("name", "text", None, {}, "name of the order; left out: order 1, order 2 ..."),
-        ("hold", "flag", False, {}, "on hold: reported, not planned"),
+        ("hold", "flag", False, {}, "on hold: reported, not planned; the rest of its set is"),
+        (
+            "set",
+            "text",
+            "",
+            {},
+            "name of the set that it is of, one instrument or more: orders of one set are filled whole or not at all",
+        ),
+        ("per_set", "integer", 1, {"low": 1, "high": 1000}, "how many of it one of the set has"),
+        (
+            "match",
+            "choice",
+            "",
+            {"choices": ("species", "row", "board")},
+            "orders of a set that have it get wood alike for each one of the set: of one species, of one row of the "
+            "rack, of one board (one piece, or pieces with one parent)",
+        ),
     )
 )
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from nestyield.intake.problems import did_you_mean, shown
 from nestyield.intake.values import Values
 from nestyield.model import Order
+from nestyield.model.sets import sets_of
 
 
 def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> list[Order]:
@@ -23,6 +26,8 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
         In file order; those that could be read.
     """
     orders: list[Order] = []
+    told: dict[str, Values] = {}
+    given = _of_sets(shop)
     seen: set[str] = set()
     for number, values in enumerate(shop.tables("order"), start=1):
         v = values.read("order")
@@ -49,15 +54,76 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
                 values.error("S008", f"the shop file has no bed {shown(bed)}; {hint}", "bed")
         if part is None:
             continue
+        if not v["set"] and (v["match"] or v["per_set"] > 1):
+            values.error("S005", "expected set beside per_set and match: the name of the set", "set")
+            continue
+        priority, due = _rank(values, v, given)
+        told[name] = values
         orders.append(
             Order(
                 name=name,
                 part=part,
                 count=v["count"],
-                priority=v["priority"],
-                due=v["due"],
+                priority=priority,
+                due=due,
                 beds=tuple(v["bed"]),
                 hold=v["hold"],
+                set=v["set"],
+                per_set=v["per_set"],
+                match=v["match"],
             )
         )
+    _tell_sets(orders, told)
     return orders
+
+
+def _of_sets(shop: Values) -> dict[tuple[str, str], list[Any]]:
+    """Return the values that orders of each set give for priority, due and match, by set and key."""
+    found: dict[tuple[str, str], list[Any]] = {}
+    for values in shop.tables("order"):
+        name = values.data.get("set")
+        for key in ("priority", "due", "match"):
+            if isinstance(name, str) and name.strip() and key in values.data:
+                found.setdefault((name.strip(), key), []).append(str(values.data[key]))
+    return found
+
+
+def _rank(
+    values: Values, v: dict[str, Any], given: dict[tuple[str, str], list[Any]]
+) -> tuple[int, str | None]:
+    """Return priority and due date of an order; one of a set has those that any order of the set gives."""
+    if not v["set"]:
+        return v["priority"], v["due"]
+    for key in ("priority", "due", "match"):
+        several = list(dict.fromkeys(given.get((v["set"], key), [])))
+        if len(several) > 1 and key in values.data:
+            rule = "matches in one way" if key == "match" else "is served together"
+            values.error(
+                "S017",
+                f"a set {rule}: set {shown(v['set'])} has {key} {' and '.join(several)}; keep one",
+                key,
+            )
+    priorities, dues = given.get((v["set"], "priority"), []), given.get((v["set"], "due"), [])
+    priority = int(priorities[0]) if priorities and priorities[0].isdecimal() else v["priority"]
+    return priority, dues[0] if dues else v["due"]
+
+
+def _tell_sets(orders: list[Order], told: dict[str, Values]) -> None:
+    """Note sets of one order, matches of one order, and those whose counts do not go together."""
+    for wanted in sets_of(orders):
+        here = [orders[k] for k in wanted.orders]
+        values = told[here[0].name]
+        alone = sum(o.set == wanted.name for o in orders) == 1
+        if alone:
+            message = f"only one order is of set {shown(wanted.name)}; is it spelt alike everywhere?"
+            values.warning("S017", message, "set")
+        if len(wanted.matching) == 1 and wanted.count == 1 and here[0].per_set == 1 and not alone:
+            matching = told[orders[wanted.matching[0]].name]
+            message = (
+                f"only one order of set {shown(wanted.name)} has match, so there is nothing to match it with"
+            )
+            matching.warning("S017", message, "match")
+        if len(wanted.classes) > 1:
+            counts = ", ".join(f"{o.count} {o.part}" for o in here)
+            message = f"set {shown(wanted.name)} wants {counts}: what is fewer is taken as cut before"
+            values.note("S017", message, "count")

@@ -26,6 +26,7 @@ CODES: dict[str, str] = {
     "S014": "there is something to plan",
     "S015": "a class of value says what its stock is worth, once",
     "S016": "every class of value counts for something",
+    "S017": "orders of a set go together",
     "R001": "the rack table can be read",
     "R002": "required columns are there",
     "R003": "columns are spelt as known ones, or the maker's own",

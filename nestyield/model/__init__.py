@@ -57,7 +57,7 @@ if TYPE_CHECKING:
         Settings,
         ValueClass,
     )
-    from nestyield.model.shop import Order, Shop
+    from nestyield.model.shop import Match, Order, Shop
     from nestyield.model.slack import Fill, Slack, TearOutKind, TearOutRisk
     from nestyield.model.units import Units
     from nestyield.model.weight import KnownBy, PartWeight, WeighedWood, WeightWish
@@ -119,6 +119,7 @@ __all__ = [
     "Leftover",
     "LeftoverDefects",
     "MachineLimits",
+    "Match",
     "Member",
     "Mirrored",
     "ModelError",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from nestyield.model.bed import Bed
 from nestyield.model.errors import ModelError
@@ -10,6 +11,9 @@ from nestyield.model.part import Part
 from nestyield.model.piece import Piece
 from nestyield.model.settings import Settings
 from nestyield.model.units import Units
+
+#: What the wood of matching parts of a set has in common.
+Match = Literal["", "species", "row", "board"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +35,13 @@ class Order:
         Beds that may cut it; empty means any.
     hold : bool
         On hold: reported, not planned.
+    set : str
+        Name of the set that it belongs to, which is of use only whole; ``""`` for none.
+    per_set : int
+        Copies in one of the set.
+    match : {"", "species", "row", "board"}
+        For each one of the set all its orders that say so get wood of one species, of one row of the rack, or
+        of one board.
     """
 
     name: str
@@ -40,10 +51,35 @@ class Order:
     due: str | None = None
     beds: tuple[str, ...] = ()
     hold: bool = False
+    set: str = ""
+    per_set: int = 1
+    match: Match = ""
 
     def __post_init__(self) -> None:
         if self.count < 1:
             raise ModelError(f"expected count >= 1 in {self.name}, got {self.count}")
+        if self.per_set < 1:
+            raise ModelError(f"expected per_set >= 1 in {self.name}, got {self.per_set}")
+        if not self.set and (self.match or self.per_set > 1):
+            raise ModelError(f"expected a set in {self.name}, which has per_set or match")
+
+
+def _check_sets(orders: tuple[Order, ...]) -> None:
+    """Refuse orders of one set that are served at different times or match in different ways."""
+    first: dict[str, Order] = {}
+    match: dict[str, Order] = {}
+    for order in orders:
+        if not order.set:
+            continue
+        other = first.setdefault(order.set, order)
+        if (order.priority, order.due) != (other.priority, other.due):
+            raise ModelError(
+                f"orders {other.name!r} and {order.name!r} of set {order.set!r} differ in priority or due"
+            )
+        if order.match and match.setdefault(order.set, order).match != order.match:
+            raise ModelError(
+                f"orders {match[order.set].name!r} and {order.name!r} of set {order.set!r} match differently"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +108,7 @@ class Shop:
     files: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        _check_sets(self.orders)
         parts = {p.name for p in self.parts}
         for order in self.orders:
             if order.part not in parts:

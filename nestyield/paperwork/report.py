@@ -16,6 +16,7 @@ from nestyield.paperwork import (
     look,
     rack_picture,
     report_sawing,
+    sets,
     svg,
     weights,
 )
@@ -44,6 +45,7 @@ class OrderRow:
     where: tuple[tuple[str, str, str, str], ...]  # blank, anchor, copies, bed and direction
     reasons: tuple[str, ...]
     proofs: tuple[str, ...]
+    set: str = ""
 
 
 def proofs(plan: Plan, result: OrderResult) -> tuple[str, ...]:
@@ -84,6 +86,7 @@ def order_rows(plan: Plan) -> list[OrderRow]:
             state, kind = "not filled", "no"
         rows.append(
             OrderRow(
+                set=clean(order.set),
                 name=clean(order.name),
                 anchor=order_anchor(plan, order.name),
                 part=clean(order.part),
@@ -265,6 +268,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         purchases=purchases(plan),
         sawings=report_sawing.sawings(plan),
         objectives=objectives(plan),
+        sets=sets.rows(plan),
         findings=[finding_row(f) for f in found],
         warnings=[finding_row(f) for f in found if f.severity != "note"],
         cautions=cautions.general(plan),

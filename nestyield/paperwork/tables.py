@@ -80,7 +80,9 @@ def cuts(plan: Plan) -> bytes:
         f"value_of_blank{currency_of(plan)}",
         f"weight_of_part_{words.weight_unit()}",
         f"weight_may_be_off_{words.weight_unit()}",
+        "set",
     ]
+    orders = {o.name: o for o in plan.shop.orders}
     pieces = {p.name: p for p in plan.shop.pieces}
     rows = []
     for layout in plan.layouts:
@@ -115,6 +117,7 @@ def cuts(plan: Plan) -> bytes:
                     f"{layout.board_feet:.2f}",
                     f"{layout.value:.2f}",
                     *weights.cells(layout, k - 1, words),
+                    cell(orders[placement.order].set) if placement.order in orders else "",
                 ]
             )
     return table(header, rows)

@@ -19,6 +19,7 @@ from nestyield.model.plan import Goal
 from nestyield.planning.candidates import Candidate, net_value
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
+from nestyield.planning.sets import Handed, SetModel, add_sets, handed
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
@@ -39,11 +40,18 @@ class Choice:
     placed : tuple of int
         Copies placed of each served order.
     objectives : tuple of Objective
+    copies : tuple of Handed
+        Which copies of each order are placed, of which wood those of sets must be; empty where no order is of
+        a set: then the first ones are.
+    lacking : tuple of int
+        Copies of each order that lack for the sets that are not made; empty where no order is of a set.
     """
 
     used: tuple[tuple[int, int], ...]
     placed: tuple[int, ...]
     objectives: tuple[Objective, ...]
+    copies: tuple[Handed, ...] = ()
+    lacking: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +103,39 @@ def choose(
     rough : bool
         Stop after the value of the stock: enough to see where the pool should grow.
     """
+    model, use, placed = _model(shop, orders, demands, pool)
+    sets = SetModel(sets=())
+    if any(order.set for order in orders):
+        sets = add_sets(model, shop, orders, demands, pool, use, placed)
+    solver = _solver(effort, seed)
+    table = _Table(model=model, solver=solver, clock=clock, variables=(*use, *placed, *sets.variables))
+    wanted = _copies_goals(orders, placed)
+    if not wanted or not table.all_at_once(wanted):
+        for goal in wanted:
+            if not table.settle(goal):
+                break
+    for goal in _stock_goals(pool, use, shop.settings):
+        if not table.settle(goal) or (rough and goal.goal == "value"):
+            break
+    chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
+    reached = table.values[len(use) : len(use) + len(placed)]
+    if not sets.sets:
+        out = _handed_out(orders, demands, reached)
+        return Choice(used=chosen, placed=out, objectives=tuple(table.objectives))
+    values = {v.index: n for v, n in zip(table.variables, table.values)}
+    return Choice(
+        used=chosen,
+        placed=tuple(reached),
+        objectives=tuple(table.objectives),
+        copies=handed(sets, values, orders, reached),
+        lacking=() if rough else _lacking(shop, orders, demands, pool, reached, effort, seed),
+    )
+
+
+def _model(
+    shop: Shop, orders: Sequence[Order], demands: Sequence[Demand], pool: Sequence[Candidate]
+) -> tuple[cp_model.CpModel, list[cp_model.IntVar], list[cp_model.IntVar]]:
+    """Return a model of the choice, uses of each candidate and copies placed of each order in it."""
     model = cp_model.CpModel()
     use = [model.new_int_var(0, most_uses(shop, c), f"use {i}") for i, c in enumerate(pool)]
     placed = [model.new_int_var(0, order.count, order.name) for order in orders]
@@ -107,24 +148,40 @@ def choose(
     for w, want in enumerate(demands):
         made = sum(c.made[w] * use[i] for i, c in enumerate(pool) if c.made[w])
         model.add(made == sum(placed[k] for k, order in enumerate(orders) if order.name in want.orders))
+    return model, use, placed
+
+
+def _solver(effort: int, seed: int) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
     solver.parameters.catch_sigint_signal = False  # whoever plans minds Ctrl-C
     solver.parameters.linearization_level = 2  # strong bounds for set packing
     solver.parameters.max_deterministic_time = DETERMINISTIC_TIME * effort
-    table = _Table(model=model, solver=solver, clock=clock, variables=(*use, *placed))
-    wanted = _copies_goals(orders, placed)
-    if not wanted or not table.all_at_once(wanted):
-        for goal in wanted:
-            if not table.settle(goal):
-                break
-    for goal in _stock_goals(pool, use, shop.settings):
-        if not table.settle(goal) or (rough and goal.goal == "value"):
-            break
-    chosen = tuple((i, n) for i, n in enumerate(table.values[: len(use)]) if n)
-    handed = _handed_out(orders, demands, table.values[len(use) :])
-    return Choice(used=chosen, placed=handed, objectives=tuple(table.objectives))
+    return solver
+
+
+def _lacking(
+    shop: Shop,
+    orders: Sequence[Order],
+    demands: Sequence[Demand],
+    pool: Sequence[Candidate],
+    reached: Sequence[int],
+    effort: int,
+    seed: int,
+) -> tuple[int, ...]:
+    """Return the fewest copies of orders with which all sets would be whole, other orders filled as they are."""
+    if all(order.count == n for order, n in zip(orders, reached) if order.set):
+        return (0,) * len(orders)
+    model, use, placed = _model(shop, orders, demands, pool)
+    sets = add_sets(model, shop, orders, demands, pool, use, placed, short=True)
+    for variable, n in zip(placed, reached):
+        model.add(variable >= n)  # what is made stays
+    model.minimize(sum(sets.lacking.values()))
+    solver = _solver(effort, seed)
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return tuple(order.count - n for order, n in zip(orders, reached))
+    return tuple(solver.value(sets.lacking[k]) if k in sets.lacking else 0 for k in range(len(orders)))
 
 
 def _handed_out(orders: Sequence[Order], demands: Sequence[Demand], placed: Sequence[int]) -> tuple[int, ...]:

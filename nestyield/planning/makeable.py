@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -25,6 +25,7 @@ from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_o
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.saw_first import out_of_reach, sawn_layouts
+from nestyield.planning.sets import add_sets
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
 
@@ -87,6 +88,23 @@ class Mix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetMade:
+    """Whole ones of a set that the rack makes, with the whole rack for it.
+
+    Parameters
+    ----------
+    name : str
+    count : int
+    parts : tuple of (str, int)
+        Part and copies in one.
+    """
+
+    name: str
+    count: int
+    parts: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Makeable:
     """What could be made from the rack.
 
@@ -98,11 +116,14 @@ class Makeable:
         For the most value where a part has a price; for equal counts where several parts can be made.
     unpriced : tuple of str
         Parts that can be made, and are left out of the most valuable mix since they have no price.
+    sets : tuple of SetMade
+        Sets of the shop's orders of which all parts are asked about, each by itself.
     """
 
     alone: tuple[Made, ...]
     mixes: tuple[Mix, ...]
     unpriced: tuple[str, ...]
+    sets: tuple[SetMade, ...] = ()
 
 
 def makeable(
@@ -113,7 +134,7 @@ def makeable(
     Parameters
     ----------
     shop : Shop
-        Its orders do not matter.
+        Its orders do not matter, but for the sets that they make up.
     parts : sequence of Part
     beds : tuple of str
         Beds that may cut them.
@@ -135,7 +156,7 @@ def makeable(
     if len(can) > 1:
         mixes.append(whole.mix("equal", price, can))
     unpriced = tuple(parts[w].name for w in can if parts[w].each is None) if any(price.values()) else ()
-    return Makeable(alone=alone, mixes=tuple(mixes), unpriced=unpriced)
+    return Makeable(alone=alone, mixes=tuple(mixes), unpriced=unpriced, sets=tuple(whole.sets()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +166,11 @@ class _Way:
     rows: tuple[int, ...]
     made: tuple[int, ...]
     glued: bool = False
+
+    @property
+    def sawn_apart(self) -> int:
+        """Pieces that it takes beyond the first of each row."""
+        return len(self.rows) - len(set(self.rows))
 
 
 def _singles(job: Job, cache: Cache | None) -> list[_Way]:
@@ -299,8 +325,39 @@ class _Choice:
         made = tuple(m for m in chosen.made if m.count)
         return Mix(goal=goal, made=made, worth=worth, least=min(chosen.counts[w] for w in can))
 
+    def sets(self) -> list[SetMade]:
+        """Return how many whole ones of each set of the orders could be made."""
+        shop, demands = self.job.shop, self.job.demands
+        asked = {d.part for d in demands}
+        out = []
+        for name in dict.fromkeys(o.set for o in shop.orders if o.set):
+            orders = [
+                replace(o, count=MOST_ON_A_PIECE * o.per_set, hold=False)
+                for o in shop.orders
+                if o.set == name
+            ]
+            if not {o.part for o in orders} <= asked:
+                continue
+            model = self.model.clone()
+            placed = [model.new_int_var(0, o.count, o.name) for o in orders]
+            wants = [replace(d, orders=tuple(o.name for o in orders if o.part == d.part)) for d in demands]
+            for w, want in enumerate(wants):
+                mine = [p for p, o in zip(placed, orders) if o.name in want.orders]
+                if mine:
+                    model.add(self.count[w] >= sum(mine))
+            made = add_sets(model, shop, orders, wants, self.pool, self.use, placed).made
+            values = self._solved(model, sum(made.values()), maximize=True, of=tuple(made.values()))
+            parts = tuple((o.part, o.per_set) for o in orders)
+            out.append(SetMade(name=name, count=sum(values or ()), parts=parts))
+        return out
+
     def _solved(
-        self, model: cp_model.CpModel, aim: cp_model.LinearExprT, *, maximize: bool
+        self,
+        model: cp_model.CpModel,
+        aim: cp_model.LinearExprT,
+        *,
+        maximize: bool,
+        of: Sequence[cp_model.IntVar] | None = None,
     ) -> list[int] | None:
         (model.maximize if maximize else model.minimize)(aim)
         solver = cp_model.CpSolver()
@@ -310,7 +367,7 @@ class _Choice:
         solver.parameters.max_deterministic_time = DETERMINISTIC_TIME
         if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None
-        return [solver.value(v) for v in self.use]
+        return [solver.value(v) for v in (self.use if of is None else of)]
 
     def _made(self, values: Sequence[int], want: int) -> int:
         return sum(c.made[want] * n for c, n in zip(self.pool, values) if n)

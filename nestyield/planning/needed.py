@@ -57,13 +57,16 @@ class OrderNeed:
     count, placed : int
         Copies wanted, and copies that the rack makes, all orders served together by priority and due date.
     buy : ToBuy or None
-        For what is missing; None where nothing is, and where no board would help since no bed takes the part.
+        For what lacks; None where nothing does, and where no board would help since no bed takes the part.
+    lacking : int
+        Copies that the rack lacks: those missing, or of a set fewer, where its other parts lack.
     """
 
     order: str
     part: str
     count: int
     placed: int
+    lacking: int = 0
     buy: ToBuy | None = None
 
 
@@ -82,22 +85,25 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
         In the order in which orders are served; those on hold are left out.
     """
     orders = served(shop)
-    placed = _placed(shop, orders, cache) if orders else ()
-    purchases = purchases_for(shop, orders, placed)
+    placed, lacking = _placed(shop, orders, cache) if orders else ((), ())
+    purchases = purchases_for(shop, orders, placed, lacking)
     return tuple(
         OrderNeed(
             order=order.name,
             part=order.part,
             count=order.count,
             placed=n,
+            lacking=lacking[k] if lacking and order.set else order.count - n,
             buy=None if (bought := purchases.get(order.name)) is None else _to_buy(shop, order, bought),
         )
-        for order, n in zip(orders, placed)
+        for k, (order, n) in enumerate(zip(orders, placed))
     )
 
 
-def _placed(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> tuple[int, ...]:
-    """Return how many copies of each order the rack makes, all of them together."""
+def _placed(
+    shop: Shop, orders: Sequence[Order], cache: Cache | None
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Return how many copies of each order the rack makes, all of them together, and what lacks for sets."""
     settings = shop.settings
     job = Job(shop=shop, demands=demands_of(shop), effort=max(1, settings.effort), seed=settings.seed)
     clock = Clock(seconds=settings.seconds)
@@ -116,7 +122,9 @@ def _placed(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> tuple[i
             clock=clock,
             copies_only=True,
         )
-        return chosen(crew, orders, grown.candidates, cache, rough=True).placed
+        sets = any(order.set for order in orders)
+        choice = chosen(crew, orders, grown.candidates, cache, rough=not sets)
+        return choice.placed, choice.lacking
 
 
 def _silent(what: str, done: int, of: int) -> None:

@@ -127,7 +127,14 @@ def _free_copies(shop: Shop, candidate: Candidate, held: set[Copy]) -> list[int]
 def _merit(candidate: Candidate, shop: Shop) -> tuple[float, ...]:
     """Return what the choice goes by, the least first, in the order of its aims."""
     net = round(net_value(candidate, shop.settings), 4)
-    return (candidate.sawn_apart, net, round(candidate.used_up, 4), candidate.seams_mm, *candidate.rows)
+    return (
+        candidate.sawn_apart,
+        round(candidate.lightest_kg, 3),
+        net,
+        round(candidate.used_up, 4),
+        candidate.seams_mm,
+        *candidate.rows,
+    )
 
 
 def _wood(shop: Shop, candidate: Candidate) -> str:

@@ -11,6 +11,7 @@ from nestyield.model.facts import (
     ClosestRefusal,
     EmptyRack,
     FitsIfRelaxed,
+    LeftForSet,
     NoAllowedBed,
     NoneReady,
     NoPieceOfSpecies,
@@ -41,6 +42,7 @@ from nestyield.model.micrometers import nearest_um
 #: Causes in the order in which they are counted.
 CAUSES: tuple[Cause, ...] = (
     "spent",
+    "left for a set",
     "on no bed",
     "without a place",
     "too thin",
@@ -55,6 +57,7 @@ CAUSES: tuple[Cause, ...] = (
 # All other refusals are for want of a place.
 _CAUSE_OF: dict[type[Refusal], Cause] = {
     Spent: "spent",
+    LeftForSet: "left for a set",
     BedsRefuse: "on no bed",
     NoAllowedBed: "on no bed",
     TooThin: "too thin",
@@ -117,6 +120,8 @@ def closest_row(
 def _closest(
     part: Part, found: dict[Cause, list[Refusal]], used: Collection[str], stopped: bool
 ) -> list[Reason]:
+    if found["left for a set"]:
+        return []
     spent = tuple(r.piece for r in found["spent"])
     held = tuple(r.piece for r in found["on hold"] if isinstance(r, OnHold) and r.usable)
     reasons: list[Reason] = []

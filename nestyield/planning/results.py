@@ -9,18 +9,23 @@ from typing import Literal
 
 from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
 from nestyield.model.facts import (
+    LackingPart,
+    LeftForSet,
     NoBedForPart,
     NotTried,
     OnHold,
     OrderOnHold,
     Reason,
     Refusal,
+    SetNotWhole,
     Spent,
     Taken,
     Undecided,
 )
+from nestyield.model.sets import sets_of
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import RowAnswer, refused_at_once
+from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand, beds_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, worth_a_look
@@ -43,7 +48,7 @@ def order_results(
     crew: WorkerPool,
     orders: Sequence[Order],
     answers: Mapping[int, RowAnswer],
-    copies: Sequence[int],
+    choice: Choice,
     purchases: Mapping[str, Purchase | None],
     cache: Cache | None = None,
     doubts: Mapping[tuple[str, str], Doubt] = MappingProxyType({}),
@@ -59,8 +64,8 @@ def order_results(
         Served orders.
     answers : mapping of int to RowAnswer
         What each row that was tried can carry.
-    copies : sequence of int
-        Copies placed of each served order.
+    choice : Choice
+        Copies placed of each served order, and what lacks for sets.
     purchases : mapping of str to Purchase or None
         As `purchases_for` gives them.
     cache : Cache or None
@@ -71,8 +76,10 @@ def order_results(
         Pieces of which the plan uses every copy.
     """
     shop, demands = crew.job.shop, crew.job.demands
-    placed = {order.name: n for order, n in zip(orders, copies)}
-    short = {o.name for o, n in zip(orders, copies) if n < o.count}
+    placed = {order.name: n for order, n in zip(orders, choice.placed)}
+    sets = _not_whole(orders, choice)
+    waiting = {orders[k].name for k, n in enumerate(choice.lacking) if orders[k].set and not n}
+    short = {o.name for o, n in zip(orders, choice.placed) if n < o.count} - waiting
     unmet = [w for w, want in enumerate(demands) if short & set(want.orders)]
     looked_into = _refusals(crew, unmet, answers, cache, doubts, used)
     results: list[OrderResult] = []
@@ -85,19 +92,56 @@ def order_results(
         n = placed[order.name]
         reasons: tuple[Reason, ...] = ()
         proofs: tuple[Certificate, ...] = ()
-        if n < order.count:
+        if n < order.count and order.name in waiting:
+            reasons = (sets[order.set],)
+        elif n < order.count:
             w = next(i for i, want in enumerate(demands) if order.name in want.orders)
             refusals, proofs = looked_into[w]
+            if order.set:
+                refusals = _left(refusals, used)
             reasons = reasons_for(shop.part(order.part), refusals, used, stopped=bool(crew.clock.reason))
-            if purchases[order.name] is None:
+            if order.name in purchases and purchases[order.name] is None:
                 reasons = (NoBedForPart(), *reasons)
+            if order.set in sets:
+                reasons = (sets[order.set], *reasons)
         results.append(
             OrderResult(order=order.name, placed=n, count=order.count, reasons=reasons, certificates=proofs)
         )
     return tuple(results)
 
 
-def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) -> dict[str, Purchase | None]:
+def _not_whole(orders: Sequence[Order], choice: Choice) -> dict[str, SetNotWhole]:
+    """Return what is told of each set that is not made as often as it is wanted."""
+    out = {}
+    for wanted in sets_of(orders) if choice.lacking else ():
+        # of the order that asks for the most, each one of the set needs all its copies
+        most = max(wanted.orders, key=lambda k: orders[k].count / orders[k].per_set)
+        made = choice.placed[most] // orders[most].per_set
+        if made < wanted.count:
+            out[wanted.name] = SetNotWhole(
+                set=wanted.name,
+                made=made,
+                wanted=wanted.count,
+                lacking=tuple(
+                    LackingPart(order=orders[k].name, part=orders[k].part, copies=choice.lacking[k])
+                    for k in wanted.orders
+                    if choice.lacking[k]
+                ),
+                match=wanted.match,
+            )
+    return out
+
+
+def _left(refusals: Sequence[Refusal], used: Collection[str]) -> tuple[Refusal, ...]:
+    """Return refusals of an order of a set: a piece that would do and is not used up is left for the set."""
+    return tuple(
+        LeftForSet(piece=r.piece) if isinstance(r, Spent) and r.piece not in used else r for r in refusals
+    )
+
+
+def purchases_for(
+    shop: Shop, orders: Sequence[Order], placed: Sequence[int], lacking: Sequence[int] = ()
+) -> dict[str, Purchase | None]:
     """Return what to buy for each served order that is not met in full; None when no board would help.
 
     Parameters
@@ -107,18 +151,23 @@ def purchases_for(shop: Shop, orders: Sequence[Order], placed: Sequence[int]) ->
         Served orders.
     placed : sequence of int
         Copies placed of each.
+    lacking : sequence of int
+        Copies of each that lack for sets; of the other orders of these nothing is to be bought.
     """
+    missing = [
+        lacking[k] if lacking and order.set else order.count - placed[k] for k, order in enumerate(orders)
+    ]
     return {
         order.name: purchase_for(
             shop.part(order.part),
             order,
-            order.count - n,
+            n,
             [b for b in shop.beds if b.name in beds_of(order, shop)],
             shop.settings,
             shop.units,
         )
-        for order, n in zip(orders, placed)
-        if n < order.count
+        for order, n in zip(orders, missing)
+        if n > 0
     }
 
 

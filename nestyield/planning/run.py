@@ -195,7 +195,7 @@ class _Trial:
         self.tell("writing up", 0, 0)
         layouts = write_up(crew, self.orders, pool, choice, self.cache)
         self.tell("looking into what is missing", 0, 0)
-        purchases = purchases_for(job.shop, self.orders, choice.placed)
+        purchases = purchases_for(job.shop, self.orders, choice.placed, choice.lacking)
         used = {m.piece for layout in layouts for m in layout.blank.members}
         doubts = {
             (part, piece): why
@@ -205,7 +205,7 @@ class _Trial:
         copies = copies_spent(layouts)
         spent = {p.name for p in job.shop.pieces if 0 < p.count <= copies[p.name]}
         results = order_results(
-            crew, self.orders, grown.answers, choice.placed, purchases, self.cache, doubts, spent
+            crew, self.orders, grown.answers, choice, purchases, self.cache, doubts, spent
         )
         return Plan(
             shop=job.shop,
@@ -262,7 +262,7 @@ def chosen(
     if clock.over() or cache is None:
         return ask([0])[0]
     basis = (
-        [(o.count, o.priority, o.due, o.name) for o in orders],
+        [(o.count, o.priority, o.due, o.name, o.set, o.per_set, o.match) for o in orders],
         [(want.orders, want.count) for want in job.demands],
         [
             (c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart, c.lightest_kg)
@@ -276,12 +276,21 @@ def chosen(
             [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
             job.shop.settings.machines.resaw_cost,
             [0 if c.sawn is None or c.sawn.resaw is None else len(c.sawn.resaw.cuts) for c in pool],
+            _woods(job.shop, orders, pool),
             job.effort,
             job.seed,
             rough,
         ),
     )
     return remembered(cache, "choice", Choice, {0: basis}, ask, keep=lambda: not clock.over())[0]
+
+
+def _woods(shop: Shop, orders: Sequence[Order], pool: Sequence[Candidate]) -> object:
+    """Return what matching wood is told by, where orders of a set match."""
+    if not any(order.match for order in orders):
+        return None
+    rows = sorted({row for c in pool for row in c.rows})
+    return [(row, shop.pieces[row].species, shop.pieces[row].name, shop.pieces[row].board) for row in rows]
 
 
 def _shortened(

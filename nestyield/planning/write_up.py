@@ -14,6 +14,7 @@ from nestyield.planning.choice import Choice
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.sets import Handed, is_of
 from nestyield.planning.work.inspect import held_in
 from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.worth import share_of, value_of
@@ -87,19 +88,22 @@ def _bare(shop: Shop, entry: Entry) -> Shop:
 def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choice: Choice) -> list[Entry]:
     """Give the chosen candidates their copies of rack rows, and their parts the names of their orders."""
     shop, demands = job.shop, job.demands
-    copies = [(o.name, copy) for o, n in zip(orders, choice.placed) for copy in range(1, n + 1)]
-    waiting = [[(name, copy) for name, copy in copies if name in want.orders] for want in demands]
+    copies = choice.copies or tuple(
+        Handed(order=k, copy=copy) for k, n in enumerate(choice.placed) for copy in range(1, n + 1)
+    )
+    waiting = [[h for h in copies if orders[h.order].name in want.orders] for want in demands]
     out: list[Entry] = []
     number = 0
-    for candidate, here in _with_copies(pool, choice):
+    for index, here in _with_copies(pool, choice):
+        candidate = pool[index]
         for k, (blank, laid) in enumerate(_blanks(shop, candidate, here)):
             if len(blank.members) > 1:
                 number += 1
                 blank = replace(blank, name=f"glue-up {number}")
             placements: list[Placement] = []
             for want, placement in laid:
-                order, copy = waiting[want].pop(0)
-                placements.append(replace(placement, order=order, copy=copy))
+                copy = _next(shop, orders, candidate, index, waiting[want])
+                placements.append(replace(placement, order=orders[copy.order].name, copy=copy.copy))
             bench = LayoutContext(shop=shop, demands=demands, blank=blank)
             beds = bench.beds([want for want, _ in laid])
             value = candidate.value if candidate.sawn is None else _share(shop, candidate, k)
@@ -113,8 +117,21 @@ def _share(shop: Shop, candidate: Candidate, k: int) -> float:
     return value_of(share_of(shop.pieces[candidate.rows[0]], block.cut, block.layer), shop.settings)
 
 
-def _with_copies(pool: Sequence[Candidate], choice: Choice) -> list[tuple[Candidate, tuple[int, ...]]]:
-    """Return the chosen candidates in the order in which they are written up, with the copies of their rows."""
+def _next(
+    shop: Shop, orders: Sequence[Order], candidate: Candidate, index: int, waiting: list[Handed]
+) -> Handed:
+    """Take the copy that a part on a candidate is from those that wait: one of a set that wants its wood first."""
+    for copy in waiting:
+        if copy.wood and is_of(shop, candidate, index, orders[copy.order].match, copy.wood):
+            waiting.remove(copy)
+            return copy
+    free = next(copy for copy in waiting if not copy.wood)
+    waiting.remove(free)
+    return free
+
+
+def _with_copies(pool: Sequence[Candidate], choice: Choice) -> list[tuple[int, tuple[int, ...]]]:
+    """Return the chosen candidates by their index in the order in which they are written up, with the copies of their rows."""
     taken: dict[int, int] = {}
     out = []
     for index in _uses_in_order(pool, choice):
@@ -122,7 +139,7 @@ def _with_copies(pool: Sequence[Candidate], choice: Choice) -> list[tuple[Candid
         for row in pool[index].rows:
             taken[row] = taken.get(row, 0) + 1
             here.append(taken[row])
-        out.append((pool[index], tuple(here)))
+        out.append((index, tuple(here)))
     return out
 
 
@@ -137,7 +154,8 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
         From that pool.
     """
     out = []
-    for candidate, (copy, *_) in _with_copies(pool, choice):
+    for index, (copy, *_) in _with_copies(pool, choice):
+        candidate = pool[index]
         if candidate.sawn is None:
             continue
         piece = shop.pieces[candidate.rows[0]]

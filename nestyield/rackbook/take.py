@@ -88,6 +88,17 @@ def take(
         return _take(book, plan, sha(data), layouts, orders)
 
 
+def _begun(plan: Plan, cut: Counter[str]) -> tuple[str, ...]:
+    """Return for each set of which more parts are cut than of others what is begun."""
+    out = []
+    for name in dict.fromkeys(o.set for o in plan.shop.orders if o.set):
+        orders = [o for o in plan.shop.orders if o.set == name and not o.hold]
+        if any(cut[o.name] for o in orders) and len({cut[o.name] / o.per_set for o in orders}) > 1:
+            told = ", ".join(f"{cut[o.name]} {o.part}" for o in orders)
+            out.append(f"set {name!r} is begun, not whole: {told} booked; the next plan makes the rest of it")
+    return tuple(out)
+
+
 def _not_twice(entries: Iterable[Entry], digest: str, layouts: Sequence[Layout]) -> None:
     for entry in standing(tuple(entries)):
         for layout in layouts:
@@ -129,6 +140,7 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
             files[SHOP_FILE] = new_text.encode()
             lines = changed(split(old_text), split(new_text))
             changes.append(FileChange(name=SHOP_FILE, before=None, after=None, lines=lines))
+    notes = (*notes, *_begun(plan, cut))
     kept = book.read(KEPT)
     if kept is not None:
         left = without(kept, layouts)

@@ -82,6 +82,8 @@ VALUES: dict[tuple[str, str], str] = {
     ("order", "due"): "2026-12-12",
     ("order", "bed"): '"bench"',
     ("order", "name"): '"spring batch"',
+    ("order", "set"): '"mandolins"',
+    ("order", "match"): '"species"',
 }
 #: What stands under a heading besides its keys, or in their place.
 BODIES: dict[str, str] = {

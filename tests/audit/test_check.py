@@ -98,6 +98,14 @@ def with_play(plan: Plan) -> Plan:
     return with_layout(plan, still)
 
 
+def in_one_set(plan: Plan) -> Plan:
+    """The plan with its first and last order of one set: of the last nothing is placed."""
+    orders = list(plan.shop.orders)
+    for k in (0, -1):
+        orders[k] = replace(orders[k], set="pair")
+    return with_shop(plan, orders=tuple(orders))
+
+
 def with_weight(plan: Plan, **more: object) -> Plan:
     def swap(one: Layout) -> Layout:
         first, *rest = one.weights
@@ -243,6 +251,7 @@ def aiming(plan: Plan, **more) -> Plan:
 
 FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ("room that is not there", wider_room, "A408"),
+    ("set that is not whole", in_one_set, "A613"),
     ("another weight", lambda p: with_weight(p, kg=0.5), "A411"),
     ("weights of a blank left out", lambda p: with_layout(p, lambda one: replace(one, weights=())), "A411"),
     ("part outside its range of weight", lambda p: with_wish(p, WeightWish(most_kg=0.001)), "A136"),

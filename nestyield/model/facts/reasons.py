@@ -12,6 +12,7 @@ from nestyield.model.facts.refusals import Refusal
 #: Kinds of refusals, in the order in which they are counted.
 Cause = Literal[
     "spent",
+    "left for a set",
     "on no bed",
     "without a place",
     "too thin",
@@ -74,6 +75,47 @@ class PiecesSpent:
 
     code: Literal["pieces spent"] = "pieces spent"
     pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LackingPart:
+    """A part that lacks for sets that are not made.
+
+    Parameters
+    ----------
+    code : str
+    order, part : str
+    copies : int
+        With so many more all sets of the name would be whole.
+    """
+
+    code: Literal["lacking part"] = "lacking part"
+    order: str
+    part: str
+    copies: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetNotWhole:
+    """The order is of a set that cannot be made whole as often as it is wanted.
+
+    Parameters
+    ----------
+    code, set : str
+    made, wanted : int
+        How many of the set are made, and wanted.
+    lacking : tuple of LackingPart
+        Orders of the set that the wood is not enough for.
+    match : {"", "species", "row", "board"}
+        What the wood of its matching parts must have in common.
+    """
+
+    code: Literal["set not whole"] = "set not whole"
+    set: str
+    made: int
+    wanted: int
+    lacking: tuple[LackingPart, ...]
+    match: Literal["", "species", "row", "board"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,6 +236,7 @@ Reason = Annotated[
     | EmptyRack
     | NoBedForPart
     | PiecesSpent
+    | SetNotWhole
     | PiecesOnHold
     | ClosestRefusal
     | StoppedBeforeTrying

@@ -462,6 +462,21 @@ class Spent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftForSet:
+    """The piece is usable, and nothing is cut from it since the order's set is not whole.
+
+    Parameters
+    ----------
+    code, piece : str
+    far_um : None
+    """
+
+    code: Literal["left for a set"] = "left for a set"
+    piece: str
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NotTried:
     """The run was stopped before the piece was tried.
 
@@ -518,6 +533,7 @@ Refusal = Annotated[
     | OnHold
     | Taken
     | Spent
+    | LeftForSet
     | NotTried
     | Undecided,
     Discriminator("code"),

@@ -18,6 +18,7 @@ from nestyield.model.facts import (
     PiecesOnHold,
     PiecesSpent,
     RackCounts,
+    SetNotWhole,
     SheetTooThick,
     StoppedBeforeTrying,
     TooHeavy,
@@ -37,6 +38,7 @@ MOST_NAMED = 4
 _CAUSES: Mapping[Cause, str] = MappingProxyType(
     {
         "spent": "spent on other orders or copies",
+        "left for a set": "usable, and left since the set is not whole",
         "on no bed": "that no allowed bed takes",
         "without a place": "without a place for the part",
         "too thin": "too thin",
@@ -58,6 +60,18 @@ def _named(pieces: tuple[str, ...]) -> str:
 
 def _spent(reason: PiecesSpent, words: Words) -> str:
     return f"other orders or copies use every piece that is usable by itself: {_named(reason.pieces)}"
+
+
+def _not_whole(reason: SetNotWhole, words: Words) -> str:
+    lacking = listed(f"{n.copies} {n.part}" for n in reason.lacking)
+    alike = {
+        "species": " of the same species as its other parts",
+        "row": " from the same row as its other parts",
+        "board": " from the same board as its other parts",
+    }.get(reason.match, "")
+    made = f"{reason.made} of {reason.wanted}" if reason.wanted > 1 else "none"
+    lacks = plural(sum(n.copies for n in reason.lacking), "lacks", "lack")
+    return f"of set {reason.set} {made} can be made whole: {lacking}{alike} {lacks}"
 
 
 def _held(reason: PiecesOnHold, words: Words) -> str:
@@ -99,6 +113,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         NoBedForPart: "no bed that the order allows takes the part, even on the smallest board; "
         "nestyield fit shows the figures",
         PiecesSpent: _spent,
+        SetNotWhole: _not_whole,
         PiecesOnHold: _held,
         ClosestRefusal: _closest,
         StoppedBeforeTrying: "the run was stopped before every piece that may be usable was tried",

@@ -10,6 +10,7 @@ from nestyield.model.facts import (
     BetterMeasured,
     DefectFilled,
     FitsIfRelaxed,
+    LeftForSet,
     LongerPiece,
     NarrowerGap,
     NarrowerMargin,
@@ -143,6 +144,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         OnHold: _on_hold,
         Taken: "is taken",
         Spent: "is spent on other orders or copies",
+        LeftForSet: "is usable, and left since its set is not whole",
         NotTried: "was not tried before the run was stopped",
         Undecided: _undecided,
     }
