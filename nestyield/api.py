@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nestyield.model import Finding, InputError, NestyieldError, Order, Shop
+from nestyield.model import AuditError, Finding, InputError, NestyieldError, Order, Shop
 from nestyield.model.units import Units
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from nestyield.planning.contents import RackContents
     from nestyield.planning.makeable import Makeable
     from nestyield.planning.needed import OrderNeed
+    from nestyield.planning.patch import Patch
     from nestyield.planning.questions import Goes, Makers
     from nestyield.planning.remembered import Cache
     from nestyield.rackbook.journal import Entry
@@ -428,6 +429,78 @@ def pieces(shop: Shop | Path | str, part: str, bed: str | None = None, cache: Ca
 
     shop = shop if isinstance(shop, Shop) else load_shop(shop)
     return pieces_for(shop, _part_asked(shop, part), _beds_asked(shop, bed), cache)
+
+
+def patch(shop: Shop | Path | str, part: str, damage: str) -> Patch:
+    """Tell how a damaged place of a part is cut away straight, and which piece of the rack gives the patch.
+
+    Parameters
+    ----------
+    shop : Shop or path
+    part : str
+    damage : str
+        ``120,45 30x12``: middle from the left and lower end of the part as drawn, length and width; one size
+        for a round one.
+
+    Raises
+    ------
+    UnknownNameError
+        When there is no such part; the message names the nearest.
+    DamageError
+        When the text is no damaged place, or it does not meet the part.
+    AuditError
+        When the cut fails its independent check.
+    """
+    from nestyield.audit.patch import check_patch
+    from nestyield.intake.damage import DamageError, parse_damage
+    from nestyield.planning.patch import BEYOND_MM, OFF_GRAIN_DEG, SPARED_MM, meets, patched
+
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
+    asked = _part_asked(shop, part)
+    place = parse_damage(damage, asked, shop.units)
+    if not meets(asked, place):
+        raise DamageError(f"expected a damaged place on {asked.name}, got one beside it: {damage[:40]!r}")
+    found = patched(shop, asked, place)
+    if found.cut is not None:
+        wrong = check_patch(
+            asked,
+            place,
+            found.cut,
+            spared_mm=SPARED_MM,
+            beyond_mm=BEYOND_MM,
+            off_deg=OFF_GRAIN_DEG,
+        )
+        if wrong:
+            raise AuditError(wrong)
+    return found
+
+
+def patch_picture(shop: Shop | Path | str, answer: Patch, file: Path | str) -> None:
+    """Draw how a damaged place is patched: a figure as SVG, or a sheet to work from as PDF.
+
+    Parameters
+    ----------
+    shop : Shop or path
+        As it was asked.
+    answer : Patch
+        Of `patch`; there must be a cut.
+    file : path
+        ``.svg`` or ``.pdf``; an earlier picture of this kind is replaced.
+
+    Raises
+    ------
+    PictureError
+        When the file is of another kind, or is there and is no such picture.
+    """
+    from nestyield.paperwork.patch_sheet import write_patch
+
+    shop = shop if isinstance(shop, Shop) else load_shop(shop)
+    if answer.cut is None:
+        raise NestyieldError(f"no straight cut patches {answer.part}: there is nothing to draw")
+    makers = () if answer.wood is None else answer.wood.makers
+    piece = shop.piece(makers[0].pieces[0]) if makers else None
+    part = _part_asked(shop, answer.part)
+    write_patch(Path(file), shop, part, answer.damage, answer.cut, piece, answer.in_the_way)
 
 
 def rack(shop: Shop | Path | str) -> RackContents:

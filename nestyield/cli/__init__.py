@@ -27,6 +27,7 @@ COMMANDS = {
     "plan": "nestyield.cli.plan",
     "fit": "nestyield.cli.fit",
     "pieces": "nestyield.cli.pieces",
+    "patch": "nestyield.cli.patch",
     "rack": "nestyield.cli.rack",
     "make": "nestyield.cli.make",
     "need": "nestyield.cli.need",

@@ -57,7 +57,10 @@ def _row(plan: Plan, wanted: WantedSet) -> SetRow:
         parts=listed(f"{o.per_set} {clean(o.part)}" if o.per_set > 1 else clean(o.part) for o in orders),
         made=results[most.name].placed // most.per_set,
         wanted=wanted.count,
-        lacks=listed(f"{p.copies} {clean(p.part)}" for p in lacking.values())
+        lacks=listed(
+            f"{p.copies} {clean(p.part)}" + (f" of {listed(p.species, 'or')}" if p.species else "")
+            for p in lacking.values()
+        )
         + (f" {plural(copies, 'lacks', 'lack')}" if lacking else ""),
         match=f"{listed(matching)} of one {_ALIKE[wanted.match]}" if wanted.match else "",
     )

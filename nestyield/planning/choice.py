@@ -19,7 +19,7 @@ from nestyield.model.plan import Goal
 from nestyield.planning.candidates import Candidate, net_value
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
-from nestyield.planning.sets import Handed, SetModel, add_sets, handed
+from nestyield.planning.sets import Handed, SetModel, add_sets, handed, lacking_species
 
 #: Money and board feet are compared in steps of this.
 VALUE_STEP = 1e-4
@@ -45,6 +45,8 @@ class Choice:
         a set: then the first ones are.
     lacking : tuple of int
         Copies of each order that lack for the sets that are not made; empty where no order is of a set.
+    lacking_species : tuple of (int, tuple of str)
+        Orders whose lacking copies must be of some species, and which.
     """
 
     used: tuple[tuple[int, int], ...]
@@ -52,6 +54,7 @@ class Choice:
     objectives: tuple[Objective, ...]
     copies: tuple[Handed, ...] = ()
     lacking: tuple[int, ...] = ()
+    lacking_species: tuple[tuple[int, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +126,14 @@ def choose(
         out = _handed_out(orders, demands, reached)
         return Choice(used=chosen, placed=out, objectives=tuple(table.objectives))
     values = {v.index: n for v, n in zip(table.variables, table.values)}
+    lacking, species = ((), {}) if rough else _lacking(shop, orders, demands, pool, reached, effort, seed)
     return Choice(
         used=chosen,
         placed=tuple(reached),
         objectives=tuple(table.objectives),
         copies=handed(sets, values, orders, reached),
-        lacking=() if rough else _lacking(shop, orders, demands, pool, reached, effort, seed),
+        lacking=lacking,
+        lacking_species=tuple(species.items()),
     )
 
 
@@ -169,10 +174,10 @@ def _lacking(
     reached: Sequence[int],
     effort: int,
     seed: int,
-) -> tuple[int, ...]:
-    """Return the fewest copies of orders with which all sets would be whole, other orders filled as they are."""
+) -> tuple[tuple[int, ...], dict[int, tuple[str, ...]]]:
+    """Return the fewest copies of orders with which all sets would be whole, what is made staying; their species."""
     if all(order.count == n for order, n in zip(orders, reached) if order.set):
-        return (0,) * len(orders)
+        return (0,) * len(orders), {}
     model, use, placed = _model(shop, orders, demands, pool)
     sets = add_sets(model, shop, orders, demands, pool, use, placed, short=True)
     for variable, n in zip(placed, reached):
@@ -180,8 +185,9 @@ def _lacking(
     model.minimize(sum(sets.lacking.values()))
     solver = _solver(effort, seed)
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return tuple(order.count - n for order, n in zip(orders, reached))
-    return tuple(solver.value(sets.lacking[k]) if k in sets.lacking else 0 for k in range(len(orders)))
+        return tuple(order.count - n for order, n in zip(orders, reached)), {}
+    lacking = tuple(solver.value(sets.lacking[k]) if k in sets.lacking else 0 for k in range(len(orders)))
+    return lacking, lacking_species(sets, solver.value)
 
 
 def _handed_out(orders: Sequence[Order], demands: Sequence[Demand], placed: Sequence[int]) -> tuple[int, ...]:

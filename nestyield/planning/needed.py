@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from nestyield.model import Order, Outline, Part, Piece, Purchase, Settings, Shape, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import refused_at_once
+from nestyield.planning.choice import Choice
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand, beds_of, demands_of, served
 from nestyield.planning.glued import GlueUps
@@ -85,8 +86,9 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
         In the order in which orders are served; those on hold are left out.
     """
     orders = served(shop)
-    placed, lacking = _placed(shop, orders, cache) if orders else ((), ())
-    purchases = purchases_for(shop, orders, placed, lacking)
+    choice = _chosen(shop, orders, cache) if orders else Choice(used=(), placed=(), objectives=())
+    placed, lacking = choice.placed, choice.lacking
+    purchases = purchases_for(shop, orders, placed, lacking, dict(choice.lacking_species))
     return tuple(
         OrderNeed(
             order=order.name,
@@ -100,9 +102,7 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
     )
 
 
-def _placed(
-    shop: Shop, orders: Sequence[Order], cache: Cache | None
-) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _chosen(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> Choice:
     """Return how many copies of each order the rack makes, all of them together, and what lacks for sets."""
     settings = shop.settings
     job = Job(shop=shop, demands=demands_of(shop), effort=max(1, settings.effort), seed=settings.seed)
@@ -123,8 +123,7 @@ def _placed(
             copies_only=True,
         )
         sets = any(order.set for order in orders)
-        choice = chosen(crew, orders, grown.candidates, cache, rough=not sets)
-        return choice.placed, choice.lacking
+        return chosen(crew, orders, grown.candidates, cache, rough=not sets)
 
 
 def _silent(what: str, done: int, of: int) -> None:

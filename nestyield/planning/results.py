@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Literal
 
-from nestyield.model import Certificate, Order, OrderResult, Piece, Purchase, Shop
+from nestyield.model import Certificate, Order, OrderResult, Part, Piece, Purchase, Shop
 from nestyield.model.facts import (
     LackingPart,
     LeftForSet,
@@ -123,7 +123,12 @@ def _not_whole(orders: Sequence[Order], choice: Choice) -> dict[str, SetNotWhole
                 made=made,
                 wanted=wanted.count,
                 lacking=tuple(
-                    LackingPart(order=orders[k].name, part=orders[k].part, copies=choice.lacking[k])
+                    LackingPart(
+                        order=orders[k].name,
+                        part=orders[k].part,
+                        copies=choice.lacking[k],
+                        species=dict(choice.lacking_species).get(k, ()),
+                    )
                     for k in wanted.orders
                     if choice.lacking[k]
                 ),
@@ -140,7 +145,11 @@ def _left(refusals: Sequence[Refusal], used: Collection[str]) -> tuple[Refusal, 
 
 
 def purchases_for(
-    shop: Shop, orders: Sequence[Order], placed: Sequence[int], lacking: Sequence[int] = ()
+    shop: Shop,
+    orders: Sequence[Order],
+    placed: Sequence[int],
+    lacking: Sequence[int] = (),
+    species: Mapping[int, tuple[str, ...]] = MappingProxyType({}),
 ) -> dict[str, Purchase | None]:
     """Return what to buy for each served order that is not met in full; None when no board would help.
 
@@ -153,22 +162,28 @@ def purchases_for(
         Copies placed of each.
     lacking : sequence of int
         Copies of each that lack for sets; of the other orders of these nothing is to be bought.
+    species : mapping of int to tuple of str
+        Which woods alone help an order whose set must match.
     """
     missing = [
         lacking[k] if lacking and order.set else order.count - placed[k] for k, order in enumerate(orders)
     ]
     return {
         order.name: purchase_for(
-            shop.part(order.part),
+            _of_species(shop.part(order.part), species.get(k, ())),
             order,
             n,
             [b for b in shop.beds if b.name in beds_of(order, shop)],
             shop.settings,
             shop.units,
         )
-        for order, n in zip(orders, missing)
+        for k, (order, n) in enumerate(zip(orders, missing))
         if n > 0
     }
+
+
+def _of_species(part: Part, species: tuple[str, ...]) -> Part:
+    return replace(part, species=species) if species else part
 
 
 def _refusals(

@@ -195,7 +195,9 @@ class _Trial:
         self.tell("writing up", 0, 0)
         layouts = write_up(crew, self.orders, pool, choice, self.cache)
         self.tell("looking into what is missing", 0, 0)
-        purchases = purchases_for(job.shop, self.orders, choice.placed, choice.lacking)
+        purchases = purchases_for(
+            job.shop, self.orders, choice.placed, choice.lacking, dict(choice.lacking_species)
+        )
         used = {m.piece for layout in layouts for m in layout.blank.members}
         doubts = {
             (part, piece): why

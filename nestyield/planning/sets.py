@@ -8,7 +8,7 @@ whole one has wood of one label for all of them: its species, its row of the rac
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -85,12 +85,15 @@ class SetModel:
         Set, class and label of wood -> whole ones made of it.
     lacking : dict of int to variable
         Order -> copies that are missing of it, where the model asks for every set.
+    of_wood : dict
+        Order and label of wood -> copies placed of it.
     """
 
     sets: tuple[WantedSet, ...]
     made: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
     matched: dict[tuple[int, int, str], cp_model.IntVar] = field(default_factory=dict)
     lacking: dict[int, cp_model.IntVar] = field(default_factory=dict)
+    of_wood: dict[tuple[int, str], cp_model.IntVar] = field(default_factory=dict)
 
     @property
     def variables(self) -> tuple[cp_model.IntVar, ...]:
@@ -160,6 +163,7 @@ def _matched(
     of_wood: dict[tuple[int, str], cp_model.IntVar] = {
         (k, g): model.new_int_var(0, orders[k].count, f"{match} {k} {g}") for k in members for g in groups
     }
+    found.of_wood |= of_wood
     for w, want in enumerate(demands):
         mine = [k for k, order in enumerate(orders) if k in members and order.name in want.orders]
         if not mine:
@@ -181,7 +185,11 @@ def _matched(
             model.add(sum(of_wood[k, g] for g in groups) == placed[k])
             for g in groups:
                 needs = sum(kind.need[i] * found.matched[s, c, g] for c, kind in enumerate(wanted.classes))
-                model.add(of_wood[k, g] <= needs) if found.lacking else model.add(of_wood[k, g] == needs)
+                # what is bought can be of a species that is there, and of no row or board that is
+                if found.lacking and match == "species":
+                    model.add(of_wood[k, g] <= needs)
+                else:
+                    model.add(of_wood[k, g] == needs)
     for i, candidate in enumerate(pool):
         if labels[i].startswith(_COPIES):
             _copy_by_copy(model, demands, candidate, use[i], labels[i], found, orders, match)
@@ -264,6 +272,30 @@ def _whole_on(
         left[w] = 0
     whole = counts.pop() if len(counts) == 1 else 0.0
     return int(whole) if whole == int(whole) else 0
+
+
+def lacking_species(sets: SetModel, value: Callable[[cp_model.IntVar], int]) -> dict[int, tuple[str, ...]]:
+    """Return for each order that lacks copies of a matching species of which species these are.
+
+    Parameters
+    ----------
+    sets : SetModel
+        Of a model that asks for every set.
+    value : callable
+        Value of a variable.
+    """
+    found: dict[int, tuple[str, ...]] = {}
+    for s, wanted in enumerate(sets.sets):
+        for k in wanted.matching if wanted.match == "species" else ():
+            i = wanted.orders.index(k)
+            woods = {g: value(v) for (k2, g), v in sets.of_wood.items() if k2 == k}
+            needs = {
+                g: sum(kind.need[i] * value(sets.matched[s, c, g]) for c, kind in enumerate(wanted.classes))
+                for g in woods
+            }
+            if value(sets.lacking[k]) == sum(n - woods[g] for g, n in needs.items()):
+                found[k] = tuple(g for g, n in needs.items() if n > woods[g])
+    return found
 
 
 def handed(

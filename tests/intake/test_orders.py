@@ -50,3 +50,36 @@ def test_unknown_names_are_told_with_the_nearest() -> None:
     assert "did you mean 'lute'?" in told[0]
     assert "did you mean 'long'?" in told[1]
     assert "known beds are long, little" in told[2]
+
+
+PAIR = '[[order]]\nname = "a"\npart = "lute"\nset = "duo"\n{first}\n[[order]]\nname = "b"\npart = "harp"\nset = "duo"\n{second}\n'
+
+
+def test_orders_of_a_set_share_priority_and_date() -> None:
+    """What one order of the set says holds for all of them."""
+    orders, told = read(
+        PAIR.format(first="priority = 2", second='due = "2027-01-02"\nper_set = 2\ncount = 2')
+    )
+    assert told == []
+    assert [(o.priority, o.due) for o in orders] == [(2, "2027-01-02")] * 2
+    assert [(o.set, o.per_set, o.match) for o in orders] == [("duo", 1, ""), ("duo", 2, "")]
+
+
+def test_a_set_is_served_together_and_matches_in_one_way() -> None:
+    """Two priorities, two dates, or two kinds of match are refused, with both values."""
+    for key, one, other in (("priority", "1", "2"), ("match", '"row"', '"board"')):
+        _, told = read(PAIR.format(first=f"{key} = {one}", second=f"{key} = {other}"))
+        assert all("S017" in line for line in told)
+        assert f"{one} and {other}".replace('"', "") in told[0]
+
+
+def test_slips_around_sets_are_told() -> None:
+    """A match without a set, a set of one order, and counts that do not go together."""
+    orders, told = read('[[order]]\npart = "lute"\nmatch = "row"')
+    assert orders == []
+    assert "expected set beside per_set and match" in told[0]
+    _, told = read('[[order]]\npart = "lute"\nset = "duo"\n[[order]]\npart = "harp"\nset = "dou"')
+    assert sum("is it spelt alike" in line for line in told) == 2
+    _, told = read(PAIR.format(first="count = 3", second="count = 2"))
+    assert "3 lute, 2 harp" in told[0]
+    assert "cut before" in told[0]

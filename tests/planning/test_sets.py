@@ -255,3 +255,18 @@ def test_the_audit_counts_sets_again(make: Any) -> None:
             for r in short.orders
         )
         assert "A610" in {f.code for f in audit(replace(short, orders=wrong))}, change
+
+
+def test_a_kept_part_of_a_set_is_as_good_as_cut(make: Any) -> None:
+    """The body of the first plan is kept: the next plan makes a neck to it, and passes its check."""
+    from nestyield.planning.kept import plan_around
+
+    shop = shop_of(make, {"body-1": {}, "neck-1": {}}, orders({"body": 1, "neck": 1}))
+    first = plan_of(shop)
+    (body,) = [x for x in first.layouts if x.placements[0].part == "body"]
+    again = plan_around(shop, [body], plan_of)
+    assert placed(again) == {"body": 1, "neck": 1}
+    no_neck = replace(shop, pieces=shop.pieces[:1])
+    waits = plan_around(no_neck, [body], plan_of)
+    assert placed(waits) == {"body": 1, "neck": 0}
+    assert not audit(waits)

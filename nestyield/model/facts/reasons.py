@@ -87,12 +87,15 @@ class LackingPart:
     order, part : str
     copies : int
         With so many more all sets of the name would be whole.
+    species : tuple of str
+        Of these, where the set's species must match; empty means any.
     """
 
     code: Literal["lacking part"] = "lacking part"
     order: str
     part: str
     copies: int
+    species: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -63,12 +63,11 @@ def _spent(reason: PiecesSpent, words: Words) -> str:
 
 
 def _not_whole(reason: SetNotWhole, words: Words) -> str:
-    lacking = listed(f"{n.copies} {n.part}" for n in reason.lacking)
-    alike = {
-        "species": " of the same species as its other parts",
-        "row": " from the same row as its other parts",
-        "board": " from the same board as its other parts",
-    }.get(reason.match, "")
+    lacking = listed(
+        f"{n.copies} {n.part}" + (f" of {listed(n.species, 'or')}" if n.species else "")
+        for n in reason.lacking
+    )
+    alike = {"row": ", all of one row,", "board": ", all of one board,"}.get(reason.match, "")
     made = f"{reason.made} of {reason.wanted}" if reason.wanted > 1 else "none"
     lacks = plural(sum(n.copies for n in reason.lacking), "lacks", "lack")
     return f"of set {reason.set} {made} can be made whole: {lacking}{alike} {lacks}"

@@ -1,0 +1,132 @@
+"""Sets through the commands: what each of them says, and what take leaves for the next plan."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import ezdxf
+import pytest
+
+from nestyield.cli import main
+
+SHOP = """
+[shop]
+name = "Duo"
+units = "mm"
+rack = "rack.csv"
+[cutter]
+diameter = 6
+[glueup]
+most_pieces = 1
+[bed.bench]
+travel_x = 900
+travel_y = 600
+travel_z = 90
+[part.body]
+drawing = "body.dxf"
+thickness = 40
+[part.body.layers]
+EDGE = "outline"
+[part.neck]
+drawing = "neck.dxf"
+thickness = 20
+[part.neck.layers]
+EDGE = "outline"
+[[order]]
+name = "bodies"
+part = "body"
+count = 2
+set = "mandolins"
+match = "species"
+[[order]]
+name = "necks"
+part = "neck"
+count = 2
+set = "mandolins"
+match = "species"
+"""
+RACK = """piece,species,thickness,length,width
+B-1,sugar maple,43,330,130
+B-2,black cherry,43,330,130
+N-1,sugar maple,23,330,80
+N-2,black walnut,23,330,80
+"""
+
+
+LACKS = ("neck of black cherry lacks", "body of black walnut lacks")
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    for name, width in (("body", 100), ("neck", 50)):
+        drawing = ezdxf.new(units=4)
+        drawing.modelspace().add_lwpolyline(
+            [(0, 0), (300, 0), (300, width), (0, width)], close=True, dxfattribs={"layer": "EDGE"}
+        )
+        drawing.saveas(folder / f"{name}.dxf")
+    (folder / "shop.toml").write_text(SHOP)
+    (folder / "rack.csv").write_text(RACK)
+    return folder
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ")
+
+
+def test_papers_and_terminal_tell_of_sets(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One of two is whole, of maple; to the cherry body a neck lacks, or a body to the walnut neck."""
+    out = tmp_path / "out"
+    assert main(["plan", str(shop), "--out", str(out)]) == 1
+    said = plain(capsys.readouterr().out)
+    whole = "mandolins: 1 of 2 whole (body and neck; body and neck of one species); 1 "
+    assert any(whole + lacks in said for lacks in LACKS)
+    assert "for necks: 1 x black cherry" in said or "for bodies: 1 x black walnut" in said
+    assert ("for necks" in said) != ("for bodies" in said)
+    report = (out / "report.html").read_text(encoding="utf-8")
+    assert '<td data-label="Whole" class="n">1 of 2</td>' in plain(report)
+    assert any(f"1 of 2 can be made whole: 1 {lacks}" in plain(report) for lacks in LACKS)
+    with (out / "cuts.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [(r["part"], r["copy"], r["set"]) for r in rows] == [
+        ("body", "1", "mandolins"),
+        ("neck", "1", "mandolins"),
+    ]
+    assert main(["verify", str(out), "--shop", str(shop)]) == 0
+
+
+def test_need_and_make_count_whole_sets(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without the walnut neck a neck is to buy and no body; of the set by itself one can be made."""
+    (shop / "rack.csv").write_text(RACK.replace("N-2,black walnut,23,330,80\n", ""))
+    assert main(["need", str(shop)]) == 1
+    said = plain(capsys.readouterr().out)
+    assert "bodies: 1 of 2 body from the rack, 1 missing, 0 of them for want of wood" in said
+    assert said.count("for necks: 1 x black cherry") == 1
+    assert "for bodies" not in said
+    assert main(["make", str(shop), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["sets"] == [
+        {"name": "mandolins", "count": 1, "parts": [["body", 1], ["neck", 1]]}
+    ]
+
+
+def test_a_set_that_take_begins_is_made_whole_next(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Only the body is booked: take says so, and the next plan makes its neck, of the wood that there is."""
+    main(["plan", str(shop), "--out", str(tmp_path / "one")])
+    capsys.readouterr()
+    assert main(["take", str(tmp_path / "one"), "--shop", str(shop), "--blank", "B-1"]) in (0, 1)
+    said = capsys.readouterr()
+    assert "set 'mandolins' is begun, not whole: 1 body, 0 neck booked" in plain(said.out + said.err)
+    main(["plan", str(shop), "--out", str(tmp_path / "two"), "--json"])
+    data = json.loads(capsys.readouterr().out)
+    assert {o["order"]: (o["placed"], o["count"]) for o in data["orders"]} == {
+        "bodies": (0, 1),
+        "necks": (1, 2),
+    }
+    assert main(["verify", str(tmp_path / "two"), "--shop", str(shop)]) == 0
