@@ -110,6 +110,16 @@ PICKUPS = { role = "pocket", face = "front", depth = 19, tolerates = { knot = "a
 BEVEL = { role = "contour", face = "back", depth = 12 }
 DIMENSIONS = "ignore"          # a layer not named here is ignored, with a note
 """,
+    "order": """\
+
+[[order]]                      # the other order of the set: filled with the first, or not at all
+part = "mandolin"
+name = "summer batch"
+set = "mandolins"
+priority = 5
+due = 2026-12-12
+match = "species"
+""",
     "rack_layers": """\
 EDGE = "outline"
 KNOTS = { role = "defect", kind = "knot", face = "through" }

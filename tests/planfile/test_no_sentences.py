@@ -7,7 +7,7 @@ from importlib.resources import files
 NAMES = {
     "bed", "blank", "blanks", "blocked", "board", "boards", "by", "defect", "defects", "drawing", "file", "files",
     "holes", "kind", "label", "labels", "leaves", "leftover", "letter", "letters", "name", "names", "order",
-    "orders", "own", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams",
+    "orders", "own", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams", "set",
     "after", "before", "beds", "hole", "instead_of", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
     "shelf", "species", "stopped", "synonyms", "tabs", "units", "value_classes", "visible", "zone", "zones",
 }  # fmt: skip
