@@ -127,7 +127,7 @@ def test_the_exact_outline_on_request(maker, capsys):
     maker.drawing("round.dxf", round_)
     written = maker.plan(SHOP.replace("[leftover]", '[leftover]\ncut = "outline"'), RACK, DEFECTS)
     sheet = written.pdf("B-1")
-    assert "along its drawn outline" in sheet
+    assert "along their drawn outlines" in sheet
     assert "Saw lines" not in sheet
     drawn = [
         shapely.Polygon([(x, y) for x, y, *_ in e.get_points()])
