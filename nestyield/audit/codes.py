@@ -51,6 +51,7 @@ CODES: dict[str, str] = {
     "A205": "every part keeps the margin from holes of the blank",
     "A206": "parts keep their gap",
     "A207": "a part that shows one face has it on the top of its pieces",
+    "A208": "zones that run out over the edge of their part reach into no other part",
     "A301": "no wood that stays holds a flaw that it may not hold",
     "A302": "metal lies where no cutter comes",
     "A303": "filler keeps within its limit",

@@ -24,6 +24,7 @@ def check_places(bench: CheckedBlank) -> None:
         check_way(bench, laid)
         check_inside(bench, laid)
         check_holes(bench, laid)
+        check_run_out(bench, laid)
     _gaps(bench)
 
 
@@ -126,6 +127,22 @@ def check_gap(bench: CheckedBlank, one: CheckedPlacement, other: CheckedPlacemen
     if room < gap - TOL_MM:
         what = f"lies {room:.3f} mm from" if room >= 0 else f"overlaps by {-room:.3f} mm"
         bench.say("A206", f"{one.name} {what} {other.name}; at least {gap:g} mm must stay")
+
+
+def check_run_out(bench: CheckedBlank, one: CheckedPlacement) -> None:
+    """Check that zones that run out over an edge, beyond the part's groove, reach into no other part."""
+    groove = one.outline.buffer(bench.sheet.plan.shop.settings.cutter_diameter_mm + TOL_MM)
+    for zone in one.part.zones:
+        if zone.shape is None or not zone.does.cuts:
+            continue
+        beyond = one.zone(zone.shape).difference(groove)
+        for k in bench.tree.query(beyond, predicate="intersects") if not beyond.is_empty else ():
+            other = bench.laid[int(k)]
+            if (
+                other.index != one.index
+                and (deep := thickness_of(beyond.intersection(other.outline))) > TOL_MM
+            ):
+                bench.say("A208", f"{zone.name} of {one.name} reaches {deep:.3f} mm into {other.name}")
 
 
 def _inside_opening(inner: CheckedPlacement, outer: CheckedPlacement, gap: float) -> bool:

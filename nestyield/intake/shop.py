@@ -19,6 +19,7 @@ from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems
 from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
+from nestyield.intake.run_out import run_out
 from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
 from nestyield.intake.toml import parse_toml
@@ -138,7 +139,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
         units=general["units"],
         settings=settings,
         beds=tuple(beds),
-        parts=tuple(parts),
+        parts=tuple(run_out(parts, settings.cutter_diameter_mm)),
         pieces=pieces,
         orders=tuple(orders),
         files=dict(sorted(files.hashes.items())),

@@ -153,3 +153,25 @@ def test_measures_are_signed(depth):
     assert clearance_inside(shapely.box(-depth, 20, 50, 80), box) == pytest.approx(-depth, rel=0.05)
     assert distance_apart(shapely.box(100 + depth, 0, 120, 50), box) == pytest.approx(depth)
     assert distance_apart(shapely.box(100 - depth, 0, 120, 50), box) == pytest.approx(-depth, rel=0.05)
+
+
+@pytest.mark.parametrize(("reach", "codes"), [(4, []), (5.9, []), (14, ["A208"])])
+def test_a_zone_that_runs_out_reaches_into_no_other_part(reach, codes):
+    """A pocket drawn 14 mm over the edge reaches 6 mm into the tile 8 mm beside it; within the groove of 5 mm it may."""
+    pocket = Zone(
+        name="P", role="pocket", depth_mm=5.0, shape=Shape(outer=Outline.rectangle(30, 10, 50 + reach, 40))
+    )
+    loud = replace(TILE, name="loud", zones=(pocket,))
+    blank = Blank(
+        name="R1",
+        members=(Member(piece="R1", copy=1),),
+        species="m",
+        thickness_mm=20,
+        shape=Shape(outer=Outline.rectangle(0, 0, 300, 250)),
+        grain_deg=None,
+    )
+    places = tuple(
+        Placement(part=n, order="order 1", copy=k + 1, angle_deg=0.0, mirrored=False, x_um=x, y_um=10_000)
+        for k, (n, x) in enumerate((("loud", 10_000), ("tile", 68_000)))
+    )
+    assert [f.code for f in found_on(blank, places, (loud, TILE))] == codes

@@ -181,3 +181,24 @@ def test_names_say_it() -> None:
     then = [Order(name="spring", part="p"), Order(name="order 2", part="p"), Order(name="fall", part="q")]
     now = [Order(name="order 1", part="p", count=4), Order(name="spring", part="q")]
     assert same_orders(then, now) == {"spring": "spring", "order 2": "order 1", "fall": None}
+
+
+def made(*rows: tuple[int, int]) -> list[Order]:
+    """Orders without a name, all of one part and date, with count and priority."""
+    return [Order(name=f"order {k}", part="p", count=n, priority=p) for k, (n, p) in enumerate(rows, 1)]
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "called"),
+    [
+        ([(2, 5), (5, 5)], [(5, 5), (2, 5)], {"order 1": "order 2", "order 2": "order 1"}),  # exchanged
+        ([(5, 5), (4, 5)], [(4, 5), (3, 5)], {"order 1": "order 1", "order 2": "order 2"}),  # one cut of each
+        ([(2, 1), (2, 5)], [(2, 5), (1, 1)], {"order 1": "order 2", "order 2": "order 1"}),  # moved and cut
+        ([(3, 5), (3, 5)], [(3, 5), (2, 5)], {"order 1": "order 1", "order 2": "order 2"}),  # alike in all
+        ([(2, 1), (2, 5)], [(2, 5)], {"order 1": None, "order 2": "order 1"}),  # the urgent one deleted
+        ([(3, 5), (3, 5)], [(3, 5)], {"order 1": None, "order 2": None}),  # which is gone cannot be told
+    ],
+)
+def test_alike_in_part_and_date(then: list, now: list, called: dict[str, str | None]) -> None:
+    """Orders of one part and date are told apart by priority and count, also after others moved or went."""
+    assert same_orders(made(*then), made(*now)) == called

@@ -221,7 +221,7 @@ def sections(
     told = setup.get("sections", [])
     if not told:
         return
-    r, axis = laid.told.cutter / 2, setup["along"]
+    r, axis = laid.told.cutter / 2, setup["in_sections"]["axis"]
     done = []
     for k, section in enumerate(told):
         here = f"{where} section {k + 1}"

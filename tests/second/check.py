@@ -37,19 +37,23 @@ def findings(
     return out
 
 
-def of_plan(plan: dict, *, seed: int = 1, claimed: bool = True) -> Findings:
-    """Check what ``plan.json`` alone tells."""
+def of_plan(
+    plan: dict, *, seed: int = 1, claimed: bool = True, only: list[int] | None = None, refusals: bool = True
+) -> Findings:
+    """Check what ``plan.json`` alone tells; with ``only`` the layouts of these indices, and the plan as a whole."""
     out = Findings()
     told = Told(plan)
     laid = [Laid(told, x) for x in plan["layouts"]]
-    for one in laid:
+    for k, one in enumerate(laid):
+        if only is not None and k not in only:
+            continue
         for room in (places, beds, work, leftovers, gluing):
             guarded(out, one.name, room.check, one, out)
         if claimed:
             guarded(out, one.name, claims.play, one, np.random.default_rng([seed, 1]), out)
     guarded(out, "plan", numbers.check, told, laid, out)
     guarded(out, "plan", gluing.sawn, told, laid, out)
-    if claimed:
+    if claimed and refusals:
         guarded(out, "plan", claims.refusals, told, np.random.default_rng([seed, 2]), out)
     return out
 

@@ -64,7 +64,9 @@ def flaws_there(laid: Laid, out: Findings) -> None:
     """Every flaw of the pieces that lies in the blank is told there, as wide and as deep."""
     thick = laid.blank["thickness_mm"]
     have = [(d["kind"], shapes.region(d["shape"]), d) for d in laid.blank.get("defects", [])]
-    for member in laid.blank["members"]:
+    several = len(laid.blank["members"]) > 1
+    sides = own_sides(laid) if several else [laid.wood]
+    for member, mine in zip(laid.blank["members"], sides):
         piece = laid.told.pieces.get(member["piece"])
         if piece is None:
             continue
@@ -72,7 +74,7 @@ def flaws_there(laid: Laid, out: Findings) -> None:
             own = shapes.region(d["shape"])
             if member.get("cut"):
                 own = own.intersection(shapes.region(member["cut"]))
-            own = shapes.placed(own, member).intersection(laid.wood)
+            own = shapes.placed(own, member).intersection(laid.wood).intersection(mine)
             if own.area < 0.05:
                 continue
             same = [h for h in have if h[0] == d["kind"]]

@@ -13,6 +13,8 @@ from .told import Findings, Laid
 
 #: No more rectangles are sawn off one blank; what is over is waste (schema, ``Leftover.usable``).
 MOST_SAWN = 8
+#: A leftover short of the least size by no more is kept all the same, mm.
+LEAST_TOL = 0.031
 
 
 def check(laid: Laid, out: Findings) -> None:
@@ -53,9 +55,12 @@ def size(laid: Laid, x: dict, shape: BaseGeometry, grain: float, where: str, out
     if length > 0 and width > 0:
         missing = box.difference(shape.buffer(TOL)).area
         out.expect(missing < 0.05, "rectangle", where, f"{missing:.3f} mm2 of it are outside")
-    enough = length >= long - 0.012 and width >= narrow - 0.012 and length > 0 and width > 0
+    # what the saw takes around leftovers is counted with the scraps
+    saw = 0.0 if x["usable"] else 2 * laid.told.rule("machines", "saw_kerf_mm", 3.2)
+    a, b = length - saw + LEAST_TOL, width - saw + LEAST_TOL
+    enough = a >= long and b >= narrow and min(length, width) > saw
     if laid.is_sheet:
-        enough = enough or (width >= long - 0.012 and length >= narrow - 0.012 and length > 0)
+        enough = enough or (b >= long and a >= narrow and min(length, width) > saw)
     full = sum(y["usable"] for y in laid.layout["leftovers"]) >= MOST_SAWN and not x["usable"]
     out.expect(x["usable"] == enough or full, "usable", where, f"usable {x['usable']}, {length} x {width} mm")
     if s.get("leftover_cut", "saw") == "saw" and x["usable"]:
@@ -63,8 +68,10 @@ def size(laid: Laid, x: dict, shape: BaseGeometry, grain: float, where: str, out
         out.expect(
             abs(off) < 0.1 + 1e-4 * shape.area, "rectangle", where, f"a saw leaves {off:.2f} mm2 beside it"
         )
+    sizes = [(length, width), (width, length)] if laid.is_sheet else [(length, width)]
+    near = any(p + LEAST_TOL >= long and q + LEAST_TOL >= narrow for p, q in sizes)
     best = largest(shape, grain)
-    right = best <= length * width * 1.03 + 20.0 or enough  # one worth keeping goes before a larger one
+    right = best <= length * width * 1.03 + 20.0 or near  # one worth keeping goes before a larger one
     out.expect(right, "rectangle", where, f"told {length} x {width} mm, one of {best:.0f} mm2 is in it")
 
 

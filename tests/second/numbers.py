@@ -267,13 +267,7 @@ def used_up(told: Told, one: Laid) -> float:
     y = one.layout
     thick = one.blank["thickness_mm"] if one.is_sheet else one.thickest
     kept = sum(x["area_mm2"] for x in y.get("leftovers", []) if x["usable"])
-    strips = sum(
-        feet(s["area_mm2"], m["rough_mm"])
-        for m in (y.get("glueup") or {}).get("members", [])
-        for s in m.get("strips", [])
-        if s["usable"]
-    )
-    return y["board_feet"] - feet(kept, thick) - strips
+    return y["board_feet"] - feet(kept, thick)  # strips ripped off in a glue-up are not counted by this aim
 
 
 def money(told: Told, laid: list[Laid], aim: dict, where: str, out: Findings) -> None:

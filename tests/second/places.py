@@ -45,7 +45,8 @@ def apart(laid: Laid, out: Findings) -> None:
                 off >= laid.told.gap - TOL and not bad, "gap", where, f"{off:.4f} mm of {laid.told.gap} mm"
             )
             for one, other in ((a, b), (b, a)):
-                over = sum(z.intersection(laid.parts[other]).area for z in laid.swept[one])
+                groove = laid.parts[one].buffer(laid.told.cutter + TOL)
+                over = sum(z.difference(groove).intersection(laid.parts[other]).area for z in laid.swept[one])
                 out.expect(
                     over < 0.05, "cut into", where, f"a zone of {one + 1} cuts {over:.1f} mm2 of {other + 1}"
                 )
