@@ -18,6 +18,7 @@ from nestyield.audit.cautions import check_cautions, check_general
 from nestyield.audit.depth import check_defects
 from nestyield.audit.fills import check_fills
 from nestyield.audit.folder import Booked, check_files, check_inputs, read_plan
+from nestyield.audit.glue_told import check_seen
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
@@ -57,6 +58,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_places,
     check_defects,
     check_seams,
+    check_seen,
     check_leftovers,
     check_measures,
     check_rooms,

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.audit.curves import TOL_MM, moved, points_of, region
 from nestyield.audit.glue_steps import check_cautions, check_steps
+from nestyield.audit.glue_told import check_glue_told
 from nestyield.audit.hidden import check_hidden
 from nestyield.audit.machines import check_board
 from nestyield.audit.reinforcements import check_key, line_of, on_line, span_of
@@ -84,6 +85,7 @@ def check_glueups(bench: CheckedBlank) -> None:
     for mine, member, piece in zip(told.members, blank.members, known):
         check_board(bench, mine, member, piece, seams)
     check_told_wood(bench, told, known)
+    check_glue_told(bench, told, known)
     check_steps(bench, told, known)
     check_cautions(bench, told, known)
     check_hidden(bench, told, seams)

@@ -123,6 +123,18 @@ def check_leftovers(bench: CheckedBlank) -> None:
     names = [left.name for left in bench.layout.leftovers]
     for name in sorted({n for n in names if names.count(n) > 1}):
         bench.say("A403", f"two leftovers are called {name}")
+    for k, name in enumerate(names):
+        if name != f"{bench.name}-{_letters(k)}":
+            bench.say("A403", f"leftover {k + 1} is called {name}")
+
+
+def _letters(k: int) -> str:
+    """Return a to z, then aa, ab and so on."""
+    text = ""
+    while k >= 0:
+        k, letter = divmod(k, 26)
+        text, k = chr(97 + letter) + text, k - 1
+    return text
 
 
 def _rectangle(bench: CheckedBlank, left: Leftover, ground: BaseGeometry) -> None:
