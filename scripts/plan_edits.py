@@ -13,7 +13,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from nestyield.audit.check import OF_THE_WHOLE, _other_way, audit_layout, check_proofs, check_sawings
+from nestyield.audit.check import OF_THE_WHOLE, _other_way, _whole, audit_layout, check_proofs, check_sawings
 from nestyield.audit.folder import _differences
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import Plan
@@ -60,7 +60,7 @@ class Watch:
     def _audited(self, plan: Plan, bad: Raw) -> list[str]:
         whole = CheckedSheet(plan)
         for look in (*OF_THE_WHOLE, check_sawings):
-            look(whole)
+            _whole(whole, look)
         found = list(whole.findings)
         same_shop = plan.shop == self.plan.shop
         whole_facts = plan.notices != self.plan.notices  # kept blanks, rejected details

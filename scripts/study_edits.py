@@ -116,6 +116,7 @@ def main() -> int:
     parser.add_argument("--each", type=int, default=1, help="places of each kind")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="kinds that begin so")
+    parser.add_argument("--after", default="", help="kinds that come later than this one by name")
     parser.add_argument("--but", default="", help="kinds that do not begin so")
     parser.add_argument("--second", action="store_true")
     parser.add_argument("--write", action="store_true")
@@ -124,7 +125,7 @@ def main() -> int:
     schema = json.loads((ROOT / "nestyield" / "planfile" / "plan.schema.json").read_text(encoding="utf-8"))
     kinds: dict[str, list[tuple[tuple[Step, ...], Any]]] = defaultdict(list)
     for kind, path, value in places(raw):
-        if kind.startswith(args.only) and not (args.but and kind.startswith(args.but)):
+        if kind.startswith(args.only) and kind > args.after and not (args.but and kind.startswith(args.but)):
             kinds[kind].append((path, value))
     watch, allowed, tried, caught = Watch(raw), choices(schema), Counter(), Counter()
     started, missed = time.process_time(), []

@@ -22,6 +22,7 @@ from nestyield.audit.glue_told import check_seen
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
+from nestyield.audit.named import check_named, check_rooms_told
 from nestyield.audit.objectives import check_objectives
 from nestyield.audit.orders import check_orders
 from nestyield.audit.other_ways import check_other_way
@@ -51,6 +52,7 @@ OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
     check_reasons,
     check_general,
     check_rejected,
+    check_rooms_told,
 )
 #: Checks of one layout, in order.
 OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
@@ -63,6 +65,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_measures,
     check_rooms,
     check_watch,
+    check_named,
     check_fills,
     check_beds,
     check_bed_facts,
@@ -130,9 +133,9 @@ def audited(plan: Plan) -> Audited:
     """Check a plan as `audit` does; return what was found by what it is about."""
     sheet = CheckedSheet(plan)
     for check in OF_THE_WHOLE:
-        check(sheet)
+        _whole(sheet, check)
     sawn = CheckedSheet(plan)
-    check_sawings(sawn)
+    _whole(sawn, check_sawings)
     layouts = [audit_layout(plan, layout) for layout in plan.layouts]
     whole = [*sheet.findings]
     for finding in sawn.findings:
@@ -145,11 +148,20 @@ def audited(plan: Plan) -> Audited:
     return Audited(whole=tuple(whole), layouts=tuple(layouts), proofs=check_proofs(plan), ways=ways)
 
 
+def _whole(sheet: CheckedSheet, check: Callable[[CheckedSheet], None]) -> None:
+    """Run a check of the plan as a whole; names or numbers that it cannot work with are a finding."""
+    try:
+        check(sheet)
+    except (ArithmeticError, LookupError, ValueError, TypeError, MemoryError, ShapelyError) as error:
+        what = check.__name__.removeprefix("check_")
+        sheet.say("A099", "", f"could not be checked ({what}): {type(error).__name__}: {error}")
+
+
 def _other_way(plan: Plan, way: OtherWay) -> tuple[Finding, ...]:
     """Check another way; numbers that no shop has are a finding too."""
     try:
         return check_other_way(plan, way)
-    except (ArithmeticError, ValueError, TypeError, MemoryError, ShapelyError) as error:
+    except (ArithmeticError, LookupError, ValueError, TypeError, MemoryError, ShapelyError) as error:
         sheet = CheckedSheet(plan)
         sheet.say("A612", f"other way for blank {way.instead_of}", f"{type(error).__name__}: {error}")
         return tuple(sheet.findings)
@@ -180,8 +192,8 @@ def _layout(sheet: CheckedSheet, layout: Layout) -> None:
     for check in OF_A_LAYOUT:
         try:
             check(bench)
-        except (ArithmeticError, ValueError, TypeError, MemoryError, ShapelyError) as error:
-            # numbers that no shop has (1e300 mm, a bulge of 1e200): no proof, so no plan
+        except (ArithmeticError, LookupError, ValueError, TypeError, MemoryError, ShapelyError) as error:
+            # numbers that no shop has (1e300 mm, a bulge of 1e200, section 9 of 2): no proof, so no plan
             what = check.__name__.removeprefix("check_")
             bench.say("A099", f"could not be checked ({what}): {type(error).__name__}: {error}")
 

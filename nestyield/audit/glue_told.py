@@ -1,4 +1,4 @@
-"""What the plan tells of a glue-up beside lines and joints: planing, widths that move, crossings, what is seen."""
+"""What the plan tells of a glue-up beside lines and joints: planing, movement, crossings, what is seen."""
 
 from __future__ import annotations
 

@@ -24,6 +24,8 @@ AREA_TOL_MM2 = 1.0
 AREA_TOL_REL = 1e-6
 #: Volume of a board foot, cubic millimeters: 144 cubic inches.
 BOARD_FOOT_MM3 = 144.0 * 25.4**3
+#: So many leftovers may have been left out of a blank.
+_LEFT_OUT = 100
 #: Leftovers on the limit of the least size.
 SIZE_TOL_MM = 0.02
 
@@ -123,9 +125,11 @@ def check_leftovers(bench: CheckedBlank) -> None:
     names = [left.name for left in bench.layout.leftovers]
     for name in sorted({n for n in names if names.count(n) > 1}):
         bench.say("A403", f"two leftovers are called {name}")
-    for k, name in enumerate(names):
-        if name != f"{bench.name}-{_letters(k)}":
-            bench.say("A403", f"leftover {k + 1} is called {name}")
+    # one that the plan's own check rejected leaves its letters unused
+    known = [f"{bench.name}-{_letters(k)}" for k in range(len(names) + _LEFT_OUT)]
+    order = [known.index(name) if name in known else -1 for name in names]
+    if -1 in order or order != sorted(order):
+        bench.say("A403", f"its leftovers are called {', '.join(names)}")
 
 
 def _letters(k: int) -> str:

@@ -548,6 +548,7 @@ def test_every_code_has_a_fault():
         "A203",
         "A205",
         "A207",
+        "A208",
         "A113",
         "A115",
         "A116",
