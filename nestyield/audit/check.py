@@ -39,9 +39,11 @@ from nestyield.audit.stages import check_stages
 from nestyield.audit.tabs import check_tabs
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.weights import check_weights
+from nestyield.audit.to_buy import check_purchases, check_sums
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, OtherWay, Plan
+from nestyield.planfile.folder import PLAN
 
 #: Checks of the plan as a whole, in order.
 OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
@@ -49,6 +51,8 @@ OF_THE_WHOLE: tuple[Callable[[CheckedSheet], None], ...] = (
     check_orders,
     check_sets,
     check_objectives,
+    check_sums,
+    check_purchases,
     check_reasons,
     check_general,
     check_rejected,
@@ -201,7 +205,7 @@ def _layout(sheet: CheckedSheet, layout: Layout) -> None:
 def verify_dir(
     out_dir: Path, shop_dir: Path | None = None, booked: Booked | None = None
 ) -> tuple[Finding, ...]:
-    """Check a finished plan on disk.
+    """Check a finished plan on disk: its sums, then all that it tells, then the shop that it was made from.
 
     Parameters
     ----------
@@ -217,10 +221,11 @@ def verify_dir(
     tuple of Finding
         Empty when all is well. ``A001`` and ``A002`` mean that there was no plan to check.
     """
+    files = check_files(out_dir) if (out_dir / PLAN).is_file() else []
     plan, findings = read_plan(out_dir)
+    findings = files + findings
     if plan is None:
         return tuple(findings)
-    findings += check_files(out_dir)
     findings += audit(plan)
     if shop_dir is not None:
         findings += check_inputs(plan, shop_dir, booked)

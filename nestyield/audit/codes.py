@@ -116,5 +116,6 @@ CODES: dict[str, str] = {
     "A612": "another way is made from free pieces, holds its parts, and costs what is said",
     "A613": "a set is made whole or not at all, each one from matching wood where its orders match",
     "A614": "a patch takes the damage off and no pocket, hole or opening, and no cut beside takes less",
+    "A615": "what is to buy makes up what orders are short of, in wood, number and size",
     "A610": "why an order is short agrees with species, thickness, status and count of the pieces",
 }

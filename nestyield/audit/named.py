@@ -17,6 +17,9 @@ from nestyield.model.facts import (
     FreeParts,
     LabelLeftovers,
     NarrowPoint,
+    PlaneEvenly,
+    PlaneFaces,
+    PlaneTo,
     RisingGrain,
 )
 
@@ -25,6 +28,7 @@ NEAR_MM = 0.05
 #: Rising grain runs off the outline by 15 to 75 degrees (practice); an edge's angle is told to this.
 RISING_DEG = (15.0, 75.0)
 ANGLE_TOL_DEG = 1.0
+_PLANING = (PlaneEvenly, PlaneFaces, PlaneTo)
 
 
 def check_named(bench: CheckedBlank) -> None:
@@ -80,6 +84,10 @@ def _work(bench: CheckedBlank) -> None:
                 bench.say(
                     "A527", f"pins of {step.diameter_um / 1000:g} mm are fitted, the bed's are {bed_pin:g}"
                 )
+    told = bench.layout.inspection
+    planing = () if told is None or told.planing is None else (told.planing,)
+    if tuple(x for s in work.stages for x in s.steps if isinstance(x, _PLANING)) != planing:
+        bench.say("A523", "its work does not plane what its inspection asks for, once")
     after = [step for stage in work.stages if stage.place == "after the bed" for step in stage.steps]
     if bench.laid and not (after and isinstance(after[-1], LabelLeftovers if kept else FreeParts)):
         bench.say("A529", "its work does not end with what becomes of parts and leftovers")

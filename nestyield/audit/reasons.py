@@ -34,6 +34,7 @@ from nestyield.model.facts import (
     SheetTooThick,
     Spent,
     StoppedBeforeTrying,
+    TableShort,
     Taken,
     TooHeavy,
     TooLight,
@@ -41,6 +42,7 @@ from nestyield.model.facts import (
     TooThin,
     TooThinWhenPlaned,
     WeightUnknown,
+    TravelShort,
     WrongSpecies,
 )
 
@@ -48,6 +50,8 @@ from nestyield.model.facts import (
 NEAR_MM, UM_MM = 1e-6, 0.0011
 #: Weights are measured again to this share.
 _NEAR_WEIGHT = 2e-3
+#: Each told figure is rounded to whole micrometers.
+ROUNDED_UM = 2
 
 _OF_THICKNESS = TooThin | TooThinWhenPlaned | TooThick | SheetTooThick
 _OF_WEIGHT = TooHeavy | TooLight | WeightUnknown
@@ -194,6 +198,9 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         yield f"{piece.name} is {piece.status}"
     if isinstance(refusal, FitsIfRelaxed):
         yield from _better_measured(sheet, part, piece, refusal)
+    bed = refusal if isinstance(refusal, BedsRefuse) else getattr(refusal, "bed", None)
+    if isinstance(bed, BedsRefuse):
+        yield from _of_bed(sheet, piece, bed)
     if isinstance(refusal, NotTried) and not sheet.plan.stopped:
         yield f"{piece.name} was not tried, and the run was not stopped"
 
@@ -217,6 +224,27 @@ def _of_weight(sheet: CheckedSheet, part: Part, piece: Piece, refusal: Refusal) 
     wanted = part.weight.most_kg if isinstance(refusal, TooHeavy) else part.weight.least_kg
     if kg is None or abs(kg - refusal.weight_kg) > _NEAR_WEIGHT * kg or limit != wanted:
         yield f"{piece.name} gives the part {kg} kg, the plan says {refusal.weight_kg:.3f} of {limit:g}"
+def _of_bed(sheet: CheckedSheet, piece: Piece, refusal: BedsRefuse) -> Iterator[str]:
+    """The bed that comes closest is one of the shop, and what it is short of are its own figures."""
+    bed = sheet.beds.get(refusal.bed)
+    if refusal.piece != piece.name:
+        yield f"the bed refuses {refusal.piece}, the piece is {piece.name}"
+    if bed is None:
+        yield f"the shop has no bed {refusal.bed}"
+        return
+    if not refusal.why and not refusal.in_sections:
+        yield f"bed {bed.name} is said to refuse it for nothing"
+    for why in refusal.why:
+        if isinstance(why, TravelShort):
+            own = bed.travel_x_mm if why.axis == "x" else bed.travel_y_mm
+            figures = (why.travel_um, round(own * 1000)), (why.short_um, why.needs_um - why.travel_um)
+        elif isinstance(why, TableShort):
+            low, high = bed.table_x_mm if why.axis == "x" else bed.table_y_mm
+            figures = (why.table_um, round((high - low) * 1000)), (why.over_um, why.blank_um - why.table_um)
+        else:
+            continue
+        if any(abs(told - true) > ROUNDED_UM for told, true in figures):
+            yield f"bed {bed.name} has other figures along {why.axis.upper()} than are told"
 
 
 def _better_measured(sheet: CheckedSheet, part: Part, piece: Piece, refusal: FitsIfRelaxed) -> Iterator[str]:

@@ -18,6 +18,12 @@ if TYPE_CHECKING:
 #: Findings that say that there is no plan to check.
 NO_PLAN = ("A001", "A002")
 
+#: What nothing else in a plan says, so that it cannot be worked out again.
+TAKEN_AS_TOLD = (
+    "Taken as told, because nothing in the plan says it again: seed and effort of the search, how many layouts and "
+    "glue-ups were tried, what was found while reading the shop, and places on beds that do not take a blank."
+)
+
 SUMMARY = "check a finished plan once more"
 
 
@@ -49,6 +55,8 @@ def run(args: argparse.Namespace) -> int:
         say(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
     else:
         say(f"{args.dir}: the plan holds")
+    if args.verbose:
+        say(TAKEN_AS_TOLD)
     return _code(findings)
 
 

@@ -22,6 +22,7 @@ from nestyield.model import (
     Outline,
     Placement,
     Plan,
+    Purchase,
     Shape,
     Slack,
     TearOutRisk,
@@ -33,6 +34,7 @@ from nestyield.model.facts import (
     BlanksKept,
     DetailRejected,
     LayoutRejected,
+    LayoutsTried,
     RisingGrain,
     StoppedEarly,
 )
@@ -247,6 +249,24 @@ def aiming(plan: Plan, **more) -> Plan:
         "proven": True,
     }
     return replace(plan, objectives=(Objective(**{**aim, **more}),))
+
+
+def buying(plan: Plan, **more: object) -> Plan:
+    """A shopping list of one line for the first order that is short, with something wrong in it."""
+    result = next(r for r in plan.orders if r.placed < r.count)
+    order = next(o for o in plan.shop.orders if o.name == result.order)
+    part = next(p for p in plan.shop.parts if p.name == order.part)
+    right = next((p for p in plan.purchases if p.order == order.name), None)
+    line = right or Purchase(
+        order=order.name,
+        count=result.count - result.placed,
+        species=part.species,
+        thickness_mm=part.thickness_mm,
+        length_mm=9e3,
+        width_mm=9e3,
+        board_feet=1.0,
+    )
+    return replace(plan, purchases=(replace(line, **more),))
 
 
 FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
@@ -489,6 +509,24 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
     ("a bound that is beaten", lambda p: aiming(p, value=placed_first(p), bound=0.0, proven=False), "A611"),
     ("proven below its bound", lambda p: aiming(p, value=placed_first(p), bound=99.0), "A611"),
     ("seams that are not there", lambda p: aiming(p, goal="seams", orders=(), value=5e5, bound=5e5), "A611"),
+    ("wood that is not used up", lambda p: aiming(p, goal="wood", orders=(), value=9e3, bound=9e3), "A611"),
+    ("value that is not there", lambda p: aiming(p, goal="value", orders=(), value=9e3, bound=9e3), "A611"),
+    ("nothing told of play", lambda p: with_layout(p, lambda one: replace(one, rooms=())), "A408"),
+    ("a leftover of another blank", lambda p: with_leftover(p, name="Z-9-a"), "A403"),
+    (
+        "a setup that does not fit and may stand off",
+        lambda p: with_setup(p, nonfitting(p), clearance_mm=3.0),
+        "A506",
+    ),
+    ("a board that is too short to buy", lambda p: buying(p, length_mm=50.0), "A615"),
+    ("more to buy than is missing", lambda p: buying(p, count=99), "A615"),
+    ("another wood to buy", lambda p: buying(p, species=("balsa",)), "A615"),
+    ("to buy for an order that is met", lambda p: buying(p, order=p.orders[0].order), "A615"),
+    (
+        "more rows tried than there are",
+        lambda p: replace(p, tried=LayoutsTried(layouts=1, rows=98, of_rows=99, glue_ups=0)),
+        "A615",
+    ),
     ("short without a warning", lambda p: replace(p, notices=()), "A608"),
     (
         "another number missing",

@@ -96,7 +96,38 @@ FAULTS = [
     ("more pressure", lambda t: replace(t, clamps=replace(t.clamps, reached_psi=300.0))),
     ("limited by nothing", lambda t: replace(t, clamps=replace(t.clamps, limit="room"))),
     ("clamping force", lambda t: replace(t, clamps=replace(t.clamps, force_n=(1.0, 2.0)))),
+    ("more planed off the top", lambda t: replace(t, top_off_mm=t.top_off_mm + 0.1)),
+    ("more planed off the bottom", lambda t: replace(t, bottom_off_mm=t.bottom_off_mm + 0.1)),
+    ("crossing too short", lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], length_mm=49.0),))),
+    (
+        "cut from the other face",
+        lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], face="down"),)),
+    ),
+    ("a crossing left out", lambda t: seam(t, crossings=())),
+    ("seen nowhere", lambda t: seam(t, visible=())),
 ]
+#: Of the wood: told elsewhere with code A121.
+OF_THE_WOOD = [
+    ("a board's width", lambda t: row(t, width_mm=t.movement[0].width_mm + 0.1)),
+    ("the blank's width", lambda t: row(t, -1, width_mm=t.movement[-1].width_mm + 0.1)),
+    ("the blank's movement", lambda t: row(t, -1, flatsawn_mm=t.movement[-1].flatsawn_mm + 0.1)),
+    ("another board", lambda t: row(t, what="B")),
+    ("another wood", lambda t: row(t, species="basswood")),
+    ("no figures for the blank", lambda t: row(t, -1, marks=())),
+    ("warmer air", lambda t: replace(t, temperature_c=24.0)),
+]
+
+
+def row(told, k=0, **changes):
+    rows = list(told.movement)
+    rows[k] = replace(rows[k], **changes)
+    return replace(told, movement=tuple(rows))
+
+
+@pytest.mark.parametrize(("name", "fault"), OF_THE_WOOD, ids=[f[0] for f in OF_THE_WOOD])
+def test_each_fault_of_the_wood_is_found(name, fault):
+    """Widths that move, their woods and the air are worked out again."""
+    assert "A121" in codes(fault)
 
 
 @pytest.mark.parametrize(("name", "fault"), FAULTS, ids=[f[0] for f in FAULTS])
