@@ -223,9 +223,9 @@ def verify_dir(
     """
     files = check_files(out_dir) if (out_dir / PLAN).is_file() else []
     plan, findings = read_plan(out_dir)
-    findings = files + findings
     if plan is None:
         return tuple(findings)
+    findings = files + findings
     findings += audit(plan)
     if shop_dir is not None:
         findings += check_inputs(plan, shop_dir, booked)

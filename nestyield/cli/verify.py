@@ -20,8 +20,9 @@ NO_PLAN = ("A001", "A002")
 
 #: What nothing else in a plan says, so that it cannot be worked out again.
 TAKEN_AS_TOLD = (
-    "Taken as told, because nothing in the plan says it again: seed and effort of the search, how many layouts and "
-    "glue-ups were tried, what was found while reading the shop, and places on beds that do not take a blank."
+    "Taken as told, because nothing in the plan says it again: seed and effort of the search, how many "
+    "layouts and glue-ups were tried, what was found while reading the shop, and places on beds that do not "
+    "take a blank."
 )
 
 SUMMARY = "check a finished plan once more"
