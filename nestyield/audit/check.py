@@ -38,8 +38,8 @@ from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
 from nestyield.audit.tabs import check_tabs
 from nestyield.audit.taken import sawn_off
-from nestyield.audit.weights import check_weights
 from nestyield.audit.to_buy import check_purchases, check_sums
+from nestyield.audit.weights import check_weights
 from nestyield.audit.wood_facts import check_wood
 from nestyield.audit.work import check_work
 from nestyield.model import Finding, Layout, OtherWay, Plan

@@ -41,8 +41,8 @@ from nestyield.model.facts import (
     TooThick,
     TooThin,
     TooThinWhenPlaned,
-    WeightUnknown,
     TravelShort,
+    WeightUnknown,
     WrongSpecies,
 )
 
@@ -224,6 +224,8 @@ def _of_weight(sheet: CheckedSheet, part: Part, piece: Piece, refusal: Refusal) 
     wanted = part.weight.most_kg if isinstance(refusal, TooHeavy) else part.weight.least_kg
     if kg is None or abs(kg - refusal.weight_kg) > _NEAR_WEIGHT * kg or limit != wanted:
         yield f"{piece.name} gives the part {kg} kg, the plan says {refusal.weight_kg:.3f} of {limit:g}"
+
+
 def _of_bed(sheet: CheckedSheet, piece: Piece, refusal: BedsRefuse) -> Iterator[str]:
     """The bed that comes closest is one of the shop, and what it is short of are its own figures."""
     bed = sheet.beds.get(refusal.bed)
