@@ -46,5 +46,6 @@ def crosses_itself(points_mm: Sequence[Point], bulges: Sequence[float]) -> bool:
         return False
     x, y = shapely.get_coordinates(polygon).T
     signed = 0.5 * abs(float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()))
-    inside = float(shapely.make_valid(polygon).area)
+    # the other method takes a hole that touches the edge along a line for wood
+    inside = float(shapely.make_valid(polygon, method="structure", keep_collapsed=False).area)
     return abs(signed - inside) > (_TOUCH_MM + sagitta) * float(polygon.length)

@@ -144,6 +144,18 @@ def test_defaults_keep_their_own_rules(of: type) -> None:
                 replace(usual, **{name: limit + step})
 
 
+def test_a_hole_may_touch_the_edge_along_a_line() -> None:
+    """A leftover's ring around a triangular hole that shares a stretch of the edge goes there and back: no crossing.
+
+    The triangle (0, 239), (338.7, 59.6), (855, 59.6) less the one with its base on that edge, worked by their bases
+    and heights.
+    """
+    ring = [(338.7, 59.6), (380.5, 149.6), (665.0, 59.6), (338.7, 59.6), (855.0, 59.6), (0.0, 239.0)]
+    made = Outline.polygon(ring)
+    whole, hole = (855.0 - 338.7) * (239.0 - 59.6) / 2, (665.0 - 338.7) * (149.6 - 59.6) / 2
+    assert abs(made.signed_area_mm2) == pytest.approx(whole - hole)
+
+
 @pytest.mark.parametrize(
     "points",
     [
