@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nestyield.audit.book_match import check_book
 from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.cuts import check_cuts, sure_region
 from nestyield.audit.depth import planed_off
@@ -129,6 +130,7 @@ def _single(bench: CheckedBlank, blank: Blank) -> None:
     piece = leaf(piece, member.layer)
     differs = thickness_of(bench.wood.symmetric_difference(region(member.cut or piece.shape, member)))
     check_cuts(bench, blank)
+    check_book(bench)
     if differs > TOL_MM:
         bench.say("A109", f"its shape differs from that of piece {piece.name} by {differs:.3f} mm")
     for what, mine, theirs in (
@@ -213,6 +215,7 @@ def _glued(bench: CheckedBlank, blank: Blank) -> None:
         piece = bench.sheet.pieces.get(member.piece)
         if piece is None:
             continue
+        piece = leaf(piece, member.layer)
         where.append((piece, region(member.cut, member) if member.cut else sure_region(piece, member)))
         if blank.thickness_mm > piece.thickness_mm + SAME_MM:
             bench.say(
@@ -220,6 +223,7 @@ def _glued(bench: CheckedBlank, blank: Blank) -> None:
                 f"is {blank.thickness_mm:g} mm thick; its piece {piece.name} only {piece.thickness_mm:g} mm",
             )
     check_cuts(bench, blank)
+    check_book(bench)
     bare = thickness_of(bench.wood.difference(polygon_union([g for _, g in where])))
     if bare > TOL_MM:
         bench.say("A109", f"has a place {bare:.3f} mm wide that none of its pieces covers")

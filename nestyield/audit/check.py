@@ -173,8 +173,9 @@ def _other_way(plan: Plan, way: OtherWay) -> tuple[Finding, ...]:
 
 def _sawn_wrong(layout: Layout, finding: Finding) -> bool:
     """Tell whether a finding speaks against how a blank's piece is sawn, so that the blank cannot be had."""
-    sawn = sawn_off(layout.blank)
-    return finding.code in ("A127", "A129") and sawn is not None and finding.where == f"piece {sawn[0].piece}"
+    sawn = [m for m in layout.blank.members if m.layer is not None]
+    sawn += [m for m in layout.blank.members[:1] if sawn_off(layout.blank) is not None]
+    return finding.code in ("A127", "A129") and any(finding.where == f"piece {m.piece}" for m in sawn)
 
 
 def audit_layout(plan: Plan, layout: Layout) -> tuple[Finding, ...]:

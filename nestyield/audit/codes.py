@@ -43,6 +43,8 @@ CODES: dict[str, str] = {
     "A128": "a part that no blank may be glued up for lies on none",
     "A129": "a piece that is resawn stands on a sound edge within the saw's height, and cuts clear of metal "
     "give its leaves and rests",
+    "A130": "a part to be book matched, and no other, lies on two neighboring leaves of one board, "
+    "mirrored about the joint on its middle",
     "A136": "a part with a range of weight is in it, by the density of its wood",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",

@@ -34,9 +34,11 @@ from nestyield.model.facts import (
     MoistureDiffers,
     MoistureUnknown,
     NotOverJointer,
+    OpenBook,
     PlaneBlank,
     PlaneBoards,
     PlanedBoard,
+    ResawLeaves,
     RipBoards,
     SawApart,
     ScrapeGlue,
@@ -113,6 +115,12 @@ def _steps(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> list[G
                 after=cut.after,
             )
         )
+    depth = {m.letter: b.layer for m, b in zip(told.members, blank.members) if b.layer is not None}
+    if len(depth) == 2:
+        above, below = sorted(depth, key=lambda letter: depth[letter].top_mm)
+        out.append(ResawLeaves(piece=blank.members[0].label, upper=above, lower=below))
+        turned = [m.letter for m in told.members if not m.top_up]
+        out.append(OpenBook(board="".join(turned)))
     out += [LayBoards(), LabelBoards()]
     thick = [(m, p) for m, p in zip(told.members, pieces) if p.thickness_mm - blank.thickness_mm > PLANED_MM]
     to = _um(blank.thickness_mm)

@@ -16,6 +16,7 @@ from nestyield.audit.curves import TOL_MM, moved, points_of, region
 from nestyield.audit.glue_steps import check_cautions, check_steps
 from nestyield.audit.glue_told import check_glue_told
 from nestyield.audit.hidden import check_hidden
+from nestyield.audit.leaves import leaf
 from nestyield.audit.machines import check_board
 from nestyield.audit.reinforcements import check_key, line_of, on_line, span_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
@@ -62,7 +63,9 @@ def check_glueups(bench: CheckedBlank) -> None:
                 _crossing(bench, under.seam, under.placement, zone, left, drawn[under.seam])
     if told is None:
         return
-    pieces = [bench.sheet.pieces.get(m.piece) for m in blank.members]
+    pieces = [
+        None if (p := bench.sheet.pieces.get(m.piece)) is None else leaf(p, m.layer) for m in blank.members
+    ]
     if len(told.members) != len(blank.members) or len(told.seams) != len(blank.seams) or None in pieces:
         bench.say(
             "A119",

@@ -27,7 +27,8 @@ def check_objectives(sheet: CheckedSheet) -> None:
         blanks += 1
         seams += sum(s.length_mm for s in layout.seams)
         light += light_kg(sheet, layout)
-        apart += len(layout.blank.members) - len(layout.blank.copies)
+        if not any(m.layer for m in layout.blank.members):
+            apart += len(layout.blank.members) - len(layout.blank.copies)
         for at in layout.placements:
             made[at.order] = made.get(at.order, 0) + 1
     for aim in plan.objectives:

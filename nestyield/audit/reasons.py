@@ -22,6 +22,7 @@ from nestyield.model.facts import (
     LeftForSet,
     NoneReady,
     NoPieceOfSpecies,
+    NotBookMatched,
     NotTried,
     OnHold,
     OrderOnHold,
@@ -42,6 +43,7 @@ from nestyield.model.facts import (
     TooThin,
     TooThinWhenPlaned,
     TravelShort,
+    Undecided,
     WeightUnknown,
     WrongSpecies,
 )
@@ -149,6 +151,8 @@ def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) 
     """Return why a piece is no wood for a part whatever its size; ``by_mm`` shifts the limits outwards."""
     if not _allows(part, piece):
         return "of other species"
+    if part.book_match:
+        return ""  # whether its leaves serve is not told by thickness alone
     thin, thick = _off(part, piece, settings)
     if thick > by_mm and by_mm > 0 and may_give_a_leaf(part, piece, settings):
         thick = by_mm
@@ -179,6 +183,10 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     if not _allows(part, piece):
         yield f"{piece.name} is of another species, and is refused for {refusal.code!r}"
     thin, thick = _off(part, piece, sheet.plan.shop.settings)
+    if part.book_match != isinstance(refusal, NotBookMatched | Spent | Undecided):
+        yield f"{piece.name} is refused for {refusal.code!r}; a book match is {part.book_match}"
+    if part.book_match:
+        return
     if isinstance(refusal, _OF_THICKNESS):
         yield from _of_thickness(piece, refusal, _planed(piece, sheet.plan.shop.settings), (thin, thick))
     elif max(thin, thick) > NEAR_MM and not (

@@ -31,7 +31,8 @@ def check_sawings(sheet: CheckedSheet) -> None:
     told = Counter(name for sawing in plan.sawings for name in sawing.blanks)
     for layout in plan.layouts:
         times = told[layout.blank.name]
-        wanted = 1 if sawn_off(layout.blank) is not None else 0
+        leaves = any(m.layer is not None for m in layout.blank.members)
+        wanted = 1 if leaves or sawn_off(layout.blank) is not None else 0
         if times != wanted:
             sheet.say(
                 "A127",
@@ -109,13 +110,16 @@ def _resawn(
     members = []
     for name in sawing.blanks:
         layout = layouts.get(name)
-        sawn = None if layout is None else sawn_off(layout.blank)
-        if sawn is None or (sawn[0].piece, sawn[0].copy) != (sawing.piece, sawing.copy):
-            sheet.say("A127", where, f"{name} is no leaf of copy {sawing.copy}")
+        own = () if layout is None else layout.blank.members
+        if not own or any((m.piece, m.copy) != (sawing.piece, sawing.copy) for m in own):
+            sheet.say("A127", where, f"{name} is not of leaves of copy {sawing.copy}")
             continue
-        members.append(sawn[0])
-        if thickness_of(region(sawn[1]).symmetric_difference(region(piece.shape))) > TOL_MM:
-            sheet.say("A129", where, f"leaf {name} is not as long and as wide as the piece")
+        # of a book match the leaf above comes last
+        members += sorted(own, key=lambda m: 0.0 if m.layer is None else m.layer.top_mm)
+        for m in own:
+            cut = piece.shape if m.cut is None else m.cut
+            if thickness_of(region(cut).symmetric_difference(region(piece.shape))) > TOL_MM:
+                sheet.say("A129", where, f"leaf {name} is not as long and as wide as the piece")
     if not members:
         sheet.say("A127", where, "is resawn, and no blank comes of it")
     for what in resaw_wrong(sawing, piece, members, sheet.plan.shop.settings.machines):

@@ -16,14 +16,19 @@ def sawn_off(blank: Blank) -> tuple[Member, Shape] | None:
 
 
 def taken(blank: Blank, pieces: dict[str, Piece]) -> list[Piece | None]:
-    """Return the pieces that a blank takes, one a copy; what is sawn off counts by its own size."""
+    """Return the pieces that a blank takes, one a copy; what is sawn off, and a leaf, counts by its own "
+    "size."""
     sawn = sawn_off(blank)
-    if sawn is None:
+    leaves = [m for m in blank.members if m.layer is not None]
+    if sawn is None and not leaves:
         return [pieces.get(name) for name, _ in blank.copies]
-    member, cut = sawn
-    piece = pieces.get(member.piece)
+    return [_share(m, pieces.get(m.piece)) for m in blank.members]
+
+
+def _share(member: Member, piece: Piece | None) -> Piece | None:
     if piece is None:
-        return [None]
-    piece = leaf(piece, member.layer)
-    value = None if piece.value is None else piece.value * cut.area_mm2 / piece.shape.area_mm2
-    return [replace(piece, shape=cut, value=value)]
+        return None
+    cut = piece.shape if member.cut is None else member.cut
+    own = leaf(piece, member.layer)
+    value = None if own.value is None else own.value * cut.area_mm2 / piece.shape.area_mm2
+    return replace(own, shape=cut, value=value)

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, GlueEdge, Member, Outline, Piece, Point, Seam, Shape, Units
 from nestyield.model.pose import Pose
+from nestyield.placement.stock import leaf_of
 
 #: Longer than any blank, millimeters.
 FAR_MM = 1.0e5
@@ -197,6 +198,11 @@ def wood_of(piece: Piece, member: Member) -> Shape:
     return piece.shape if member.cut is None else member.cut
 
 
+def member_piece(piece: Piece, member: Member) -> Piece:
+    """Return a piece as it becomes a member: all of its thickness, or the leaf of it that the member is."""
+    return piece if member.layer is None else leaf_of(piece, member.layer)
+
+
 def boards_of(
     blank: Blank, pieces: Mapping[str, Piece], jointing_mm: float, units: Units = "mm"
 ) -> tuple[Board, ...]:
@@ -219,7 +225,7 @@ def boards_of(
     out = []
     for k, (member, whole) in enumerate(zip(blank.members, wholes)):
         used, edges = whole, []
-        piece = pieces[member.piece]
+        piece = member_piece(pieces[member.piece], member)
         own = next(j for j, ends in enumerate(joined) if k in ends)
         ruler = Ruler.of(piece, member, whole, frames[own])
         for j, (lower, above) in sorted(enumerate(joined), key=lambda join: join[1][0] == k):

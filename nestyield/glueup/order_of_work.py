@@ -31,9 +31,11 @@ from nestyield.model.facts import (
     MoistureDiffers,
     MoistureUnknown,
     NotOverJointer,
+    OpenBook,
     PlaneBlank,
     PlaneBoards,
     PlanedBoard,
+    ResawLeaves,
     RipBoards,
     SawApart,
     ScrapeGlue,
@@ -63,6 +65,7 @@ def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[GlueStep, ...
     """
     return (
         *_sawing_apart(made, shop),
+        *_opening(cut),
         LayBoards(),
         LabelBoards(),
         *_planing(made),
@@ -107,6 +110,20 @@ def _sawing_apart(made: GlueUp, shop: Shop) -> list[GlueStep]:
             )
         )
     return out
+
+
+def _opening(cut: Sequence[Board]) -> list[GlueStep]:
+    """Return how the leaves of a book match are made and opened; nothing for other boards."""
+    leaves = sorted(
+        ((b.member.layer.top_mm, b) for b in cut if b.member.layer is not None), key=lambda leaf: leaf[0]
+    )
+    if len(leaves) != 2:
+        return []
+    above, below = leaves[0][1], leaves[1][1]
+    return [
+        ResawLeaves(piece=above.member.label, upper=above.letter, lower=below.letter),
+        OpenBook(board=above.letter if above.member.mirrored else below.letter),
+    ]
 
 
 def _refused(member: GlueMember, machine: Machine) -> bool:

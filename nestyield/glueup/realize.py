@@ -143,7 +143,7 @@ def realize(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
                 cut=at.cut,
             )
         )
-        defects += _defects(turned, -x, -y, woods[-1], settings.chord_error_mm)
+        defects += defects_in(turned, -x, -y, woods[-1], settings.chord_error_mm)
     whole = max(region_to_shape(joined(woods, chain.seams.at_um)), key=lambda s: s.area_mm2)
     pieces = [at.server.turned.piece for at in chain.places]
     blank = Blank(
@@ -154,7 +154,7 @@ def realize(chain: MemberChain, settings: Settings, name: str) -> GlueUpLayout:
         shape=whole,
         grain_deg=0.0,
         seams=tuple(
-            Seam(name=f"seam {k + 1}", line_mm=_joint(woods[k], woods[k + 1], y))
+            Seam(name=f"seam {k + 1}", line_mm=shared_joint(woods[k], woods[k + 1], y))
             for k, y in enumerate(chain.seams.at_um)
         ),
         defects=tuple(defects),
@@ -193,7 +193,7 @@ def _slid(chain: MemberChain, settings: Settings) -> list[tuple[int, int]]:
     return [(end - at, y) for end, at, (_, _, y) in zip(left, ends, found)]
 
 
-def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
+def defects_in(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:
     """Return what of a piece's defects lies in its member, each cut off at the seams."""
     out = []
     for defect in turned.blank.defects:
@@ -209,7 +209,7 @@ def _defects(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm:
     return out
 
 
-def _joint(below: Region, above: Region, y: int) -> tuple[Point, Point]:
+def shared_joint(below: Region, above: Region, y: int) -> tuple[Point, Point]:
     """Return the stretch of a seam where both members are, millimeters."""
     x0 = max(bounds(below)[0], bounds(above)[0])
     x1 = min(bounds(below)[2], bounds(above)[2])

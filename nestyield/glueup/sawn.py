@@ -27,7 +27,7 @@ def sawn(cut: Sequence[Board]) -> tuple[PieceCut, ...]:
     """
     groups: dict[tuple[str, int], list[Board]] = {}
     for board in cut:
-        if board.member.cut is not None:
+        if board.member.cut is not None and board.member.layer is None:
             groups.setdefault((board.piece.name, board.member.copy), []).append(board)
     return tuple(c for boards in groups.values() if len(boards) > 1 for c in _divided(boards))
 

@@ -371,6 +371,13 @@ KEYS: tuple[Key, ...] = tuple(
         ),
         ("fill_limit", "number", None, _NOT_NEGATIVE, "most filler for the part, ml; left out: no limit"),
         ("glue", "flag", True, {}, "false: never from a blank that is glued up for it"),
+        (
+            "book_match",
+            "flag",
+            False,
+            {},
+            "true: only from two neighboring leaves of one board, resawn, opened like a book and glued on its center line",
+        ),
         ("each", "number", None, _NOT_NEGATIVE, "what one brings, in your money, for `nestyield make`"),
         (
             "weight",

@@ -110,6 +110,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
         tolerates=tolerates,
         fill_limit_ml=v["fill_limit"],
         glue=v["glue"],
+        book_match=v["book_match"],
         each=v["each"],
         weight=weight,
     )

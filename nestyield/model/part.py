@@ -109,6 +109,9 @@ class Part:
         Most filler for the whole part; None for no limit.
     glue : bool
         Whether it may be cut from a blank that is glued up for it.
+    book_match : bool
+        Whether it is only cut from two neighboring leaves of one board, opened like a book about the joint on
+        its center line.
     each : float or None
         What one brings, in the maker's money; None where that is not known.
     weight : WeightWish or None
@@ -128,6 +131,7 @@ class Part:
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     fill_limit_ml: float | None = None
     glue: bool = True
+    book_match: bool = False
     each: float | None = None
     weight: WeightWish | None = None
 

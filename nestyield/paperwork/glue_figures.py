@@ -68,7 +68,11 @@ class DrawnMember:
         """Flaws of the piece that lie on its part, as far as boxes around both tell."""
         x0, y0, x1, y1 = bounds([self.wood.outer])
         found = []
+        layer, thick = self.member.layer, self.piece.thickness_mm
         for defect in self.piece.defects:
+            top, bottom = defect.span_mm(thick)
+            if layer is not None and not (top < layer.bottom_mm and bottom > layer.top_mm):
+                continue
             a0, b0, a1, b1 = bounds([defect.shape.outer])
             if a0 < x1 and a1 > x0 and b0 < y1 and b1 > y0:
                 found.append(defect)
@@ -321,4 +325,6 @@ def _edge(canvas: Canvas, edge: GlueEdge, at: Move, words: Words, box: Box, keye
 def named(each: DrawnMember) -> str:
     """Return the name of a member's piece, with its copy where it is not the first; or that it is a part."""
     name = clean(each.member.label)
+    if each.member.layer is not None:
+        return f"leaf of {name}"
     return name if each.member.cut is None else f"part of {name}"

@@ -36,10 +36,11 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: GlueUp) -> float:
     whose: dict[tuple[str, int], list[str]] = {}
     for t, m in zip(told.members, blank.members):
         whose.setdefault((m.piece, m.copy), []).append(t.letter)
+    made = "resawn" if blank.members[0].layer is not None else "sawn"
     names = ", ".join(
         f"{letters[0]} = {clean(piece)}"
         if len(letters) == 1
-        else f"{listed(letters)} sawn from {clean(piece)}"
+        else f"{listed(letters)} {made} from {clean(piece)}"
         for piece, letters in zip(blank.stock, whose.values())
     )
     parts = ", ".join(dict.fromkeys(clean(p.part) for p in layout.placements))

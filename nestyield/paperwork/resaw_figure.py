@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from nestyield.model import Layer, Outline, Piece, Plan, Resaw, Sawing
 from nestyield.paperwork import marks
@@ -17,21 +18,45 @@ HEAD = ["Cut", "Fence to blade", "Comes off", "Stays", "Loose in the cut"]
 _OUT_MM = 3.0
 
 
-def leaves(plan: Plan, sawing: Sawing, resaw: Resaw) -> list[tuple[str, Layer, bool]]:
-    """Return name and place of each leaf from the top face down, and whether it goes back on the rack."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaf:
+    """A leaf of a piece as the papers call it.
+
+    Parameters
+    ----------
+    name : str
+        Of its blank, with its letter where two leaves are glued together; or of what goes back on the rack.
+    layer : Layer
+    blank : str
+        Empty for one that is not used.
+    over : bool
+        Whether it is turned over in a book match.
+    """
+
+    name: str
+    layer: Layer
+    blank: str = ""
+    over: bool = False
+
+
+def leaves(plan: Plan, sawing: Sawing, resaw: Resaw) -> list[Leaf]:
+    """Return the leaves of a piece from the top face down."""
     by_name = {layout.blank.name: layout.blank for layout in plan.layouts}
-    found = [(name, by_name[name].members[0].layer, False) for name in sawing.blanks]
-    found += [(rest.name, layer, True) for rest, layer in zip(sawing.rests, resaw.rests, strict=True)]
-    return sorted(
-        ((name, layer, rest) for name, layer, rest in found if layer is not None), key=lambda x: x[1].top_mm
-    )
+    found = [Leaf(name=rest.name, layer=layer) for rest, layer in zip(sawing.rests, resaw.rests, strict=True)]
+    for blank in sawing.blanks:
+        members = by_name[blank].members
+        for k, member in enumerate(members):
+            name = blank if len(members) == 1 else f"{blank} {chr(ord('A') + k)}"
+            if member.layer is not None:
+                found.append(Leaf(name=name, layer=member.layer, blank=blank, over=member.mirrored))
+    return sorted(found, key=lambda leaf: leaf.layer.top_mm)
 
 
 def rows(plan: Plan, sawing: Sawing, resaw: Resaw) -> list[list[str]]:
     """Return one row a cut: number, distance of the fence, what comes off, what stays, what is loose."""
     words = Words(plan.shop.units)
     thick = plan.shop.piece(sawing.piece).thickness_mm
-    names = [name for name, _, _ in leaves(plan, sawing, resaw)]
+    names = [leaf.name for leaf in leaves(plan, sawing, resaw)]
     return [
         [
             str(number),
@@ -101,10 +126,11 @@ def end_view(canvas: Canvas, plan: Plan, sawing: Sawing, resaw: Resaw, at: Move)
     def box(low: float, high: float, top: float, bottom: float) -> list[Outline]:
         return [at.outline(Outline.rectangle(low, thick - bottom, high, thick - top))]
 
-    for name, layer, rest in leaves(plan, sawing, resaw):
+    for leaf in leaves(plan, sawing, resaw):
+        layer = leaf.layer
         whole = box(0.0, resaw.height_mm, layer.top_mm, layer.bottom_mm)
         canvas.area(whole, "wood")
-        if rest:
+        if not leaf.blank:
             marks.leftover(canvas, whole)
             shown.add("leftover")
         for defect in piece.defects:
@@ -118,7 +144,7 @@ def end_view(canvas: Canvas, plan: Plan, sawing: Sawing, resaw: Resaw, at: Move)
         x0, y0, x1, y1 = bounds(whole)
         if y1 - y0 > LETTER_MM:
             middle = ((x0 + x1) / 2, (y0 + y1) / 2 - LETTER_MM / 3)
-            canvas.text(middle, short(name, 24), LETTER_MM, "text-bold", "middle")
+            canvas.text(middle, short(leaf.name, 24), LETTER_MM, "text-bold", "middle")
     for number, cut in enumerate(resaw.cuts, start=1):
         z = thick - cut.at_mm - sawing.kerf_mm / 2
         a, b = at.point((0.0, z)), at.point((resaw.height_mm, z))

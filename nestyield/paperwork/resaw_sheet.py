@@ -100,11 +100,16 @@ def _leaves(pages: Pages, plan: Plan, sawing: Sawing, resaw: Resaw, words: Words
     x0, y0, x1, y1 = bounds(outlines_of(piece.shape))
     rests = {rest.name: rest for rest in sawing.rests}
     rows = []
-    for name, layer, is_rest in resaw_figure.leaves(plan, sawing, resaw):
-        what = f"blank for {made.get(name, '')}: see its shop sheet"
-        if is_rest:
+    for leaf in resaw_figure.leaves(plan, sawing, resaw):
+        layer, name = leaf.layer, leaf.name
+        if name in rests:
             held = flaws.kinds_in(rests[name], sawing.flaws, piece.defects)
             what = f"label and return to the rack; defects in it: {held}" if rests[name].usable else "waste"
+        elif name == leaf.blank:
+            what = f"blank for {made[name]}: see its shop sheet"
+        else:
+            turned = "turned over, " if leaf.over else ""
+            what = f"book match for {made[leaf.blank]}, {turned}see its glue-up sheet"
         faces = [
             "board's top" if layer.top_mm <= 0.0 else "sawn",
             "board's bottom" if layer.bottom_mm >= piece.thickness_mm - 1e-6 else "sawn",

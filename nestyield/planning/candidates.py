@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
-from nestyield.model.facts import Refusal
+from nestyield.model.facts import NotBookMatched, Refusal, WrongSpecies
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, block_of, unsuitable
 from nestyield.placement.weight import lightest_kg
@@ -60,6 +60,8 @@ class Candidate:
         The piece is sawn into blanks first, and ``laid`` is empty: each blank has its own.
     lightest_kg : float
         What the parts weigh together that are to be as light as can be.
+    leaves : SawnFirst or None
+        How the piece is resawn into the two leaves that the blank is book matched of.
     """
 
     rows: tuple[int, ...]
@@ -72,6 +74,18 @@ class Candidate:
     blank: Blank | None = None
     sawn: SawnFirst | None = None
     lightest_kg: float = 0.0
+    leaves: SawnFirst | None = None
+
+    @property
+    def resaws(self) -> int:
+        """Cuts at the resaw."""
+        first = self.sawn or self.leaves
+        return 0 if first is None or first.resaw is None else len(first.resaw.cuts)
+
+    @property
+    def whole(self) -> bool:
+        """Whether its parts lie on the piece as it stands on the rack."""
+        return self.blank is None and self.sawn is None
 
     @property
     def joints(self) -> int:
@@ -81,16 +95,17 @@ class Candidate:
     @property
     def sawn_apart(self) -> int:
         """Members beyond the first out of each copy: wood that is sawn apart to be glued to itself."""
-        return 0 if self.blank is None else len(self.blank.members) - len(self.blank.copies)
+        if self.blank is None or self.leaves is not None:
+            return 0
+        return len(self.blank.members) - len(self.blank.copies)
 
 
 def net_value(candidate: Candidate, settings: Settings) -> float:
     """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
     joints = settings.glueup.joint_cost * candidate.joints
-    machines, sawn = settings.machines, candidate.sawn
-    cuts = 0 if sawn is None else len(sawn.cuts)
-    resaws = 0 if sawn is None or sawn.resaw is None else len(sawn.resaw.cuts)
-    work = joints + machines.saw_cut_cost * cuts + machines.resaw_cost * resaws
+    machines = settings.machines
+    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
+    work = joints + machines.saw_cut_cost * cuts + machines.resaw_cost * candidate.resaws
     return candidate.value - settings.leftover_worth * candidate.back + work
 
 
@@ -160,6 +175,10 @@ def try_row(job: Job, row: int, asked: Sequence[int], end: float = math.inf) -> 
     found = candidates_of(bench, row, full_layouts(bench, alone, rng, job.effort, until))
     sawn = sawn_first(bench, row, asked, found) if time.monotonic() < until else ()
     sawn = (*sawn, *resawn_candidates(job, bench, row, asked, until))
+    if any(bench.part(w).book_match for w in asked):
+        from nestyield.planning.book_match import book_matches  # its candidates are made here
+
+        sawn = (*sawn, *book_matches(bench, piece, row, asked))
     served = {w for c in sawn for w, n in enumerate(c.made) if n}
     refusals = [(w, why) for w, why in refusals if w not in served]
     found = (*found, *sawn)
@@ -252,7 +271,7 @@ def resawn_candidates(
     """Return what a row could carry sawn into leaves, the cheapest way for each mixture of wants."""
     shop = job.shop
     piece = shop.pieces[row]
-    wants = [w for w in asked if may_be_resawn(shop, bench.part(w), piece)]
+    wants = [w for w in asked if not bench.part(w).book_match and may_be_resawn(shop, bench.part(w), piece)]
 
     def on_leaf(leaf: Piece) -> list[OnLeaf]:
         here = replace(bench, shop=replace(shop, pieces=(leaf,)), blank=blank_of(leaf))
@@ -265,7 +284,7 @@ def resawn_candidates(
         rng = np.random.default_rng(seed_of(job, leaf))
         feet = board_feet(leaf.shape.area_mm2, leaf.thickness_mm)
         return [
-            OnLeaf(made=c.made, laid=c.laid, back=c.back, left=feet - c.used_up)
+            OnLeaf(made=c.made, laid=c.laid, back=c.back, left=feet - c.used_up, lightest_kg=c.lightest_kg)
             for c in candidates_of(here, 0, full_layouts(here, alone, rng, job.effort, until))
         ]
 
@@ -282,6 +301,7 @@ def resawn_candidates(
             used_up=feet - found.left,
             seams_mm=0.0,
             sawn=found.sawn,
+            lightest_kg=found.lightest_kg,
         )
         for found in resawn(bench, piece, wants, on_leaf)
     )
@@ -296,6 +316,8 @@ def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:
 def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     """Return why a piece cannot serve a part, as far as wood, thickness, length and width tell."""
     unfit = unsuitable(part, piece, shop.settings)
+    if part.book_match:
+        return unfit if isinstance(unfit, WrongSpecies) else NotBookMatched(piece=piece.name)
     return unfit or too_small(part, blank_of(piece), shop.settings)
 
 
@@ -307,13 +329,18 @@ def may_serve(shop: Shop, demands: Sequence[Demand], row: int) -> tuple[int, ...
         i
         for i, part in enumerate(parts)
         if refused_at_once(shop, part, piece) is None
-        or (may_be_resawn(shop, part, piece) and too_small(part, blank_of(piece), shop.settings) is None)
+        or (may_be_resawn(shop, part, piece) and (part.book_match or _large_enough(part, piece, shop)))
     )
+
+
+def _large_enough(part: Part, piece: Piece, shop: Shop) -> bool:
+    return too_small(part, blank_of(piece), shop.settings) is None
 
 
 def most_copies(shop: Shop, want: Demand, row: int) -> int:
     """Return how many copies of a want one copy of a row can carry at the very most, by area."""
-    area = abs(shop.part(want.part).outline.signed_area_mm2)
+    part = shop.part(want.part)
+    area = abs(part.outline.signed_area_mm2) / (2.0 if part.book_match else 1.0)
     return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 

@@ -90,7 +90,7 @@ def loads(
         All wants that go on the row alone and may share it; from some effort on, each want by itself too.
     """
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
-    alone = [w for w in range(len(demands)) if any(c.made[w] and c.sawn is None for c in answer.candidates)]
+    alone = [w for w in range(len(demands)) if any(c.made[w] and c.whole for c in answer.candidates)]
     room = areas.rows[row]
     groups = may_share(bench, alone)
     asked = [

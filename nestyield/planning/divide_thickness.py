@@ -17,9 +17,9 @@ from nestyield.placement.stock import SAME_MM
 #: Leaves of one board that are used at the most.
 MOST_LEAVES = 6
 #: Places of leaves that are looked at, and ways that are tried, for leaves of some thicknesses in some order.
-MOST_PLACES, MOST_FOR_ORDER = 2000, 60
+MOST_PLACES, MOST_FOR_ORDER = 3000, 100
 #: Ways that are tried in all.
-MOST_DIVISIONS = 600
+MOST_DIVISIONS = 800
 
 _Places = tuple[tuple[float, float], ...]
 
@@ -78,14 +78,20 @@ class _Stack:
         spans = [s for s in spans if s != (0.0, self.whole)]
         self.ordered = bool(spans)
         off = settings.planing_mm  # that deep a flaw is planed off in any case
-        self.tops = {b - k for _, b in spans for k in (0.0, off) if 0.0 < b - k < self.whole}
-        ends = {a + k for a, _ in spans for k in (0.0, off) if 0.0 < a + k < self.whole}
-        self.ends = {self.whole}
-        fresh = self.ends | ends
+        apart = self.gap + self.least  # the thinnest leaf that goes back on the rack, and its cut
+        tops = {b - k for _, b in spans for k in (0.0, off)} | {apart}
+        ends = {a + k for a, _ in spans for k in (0.0, off)} | {self.whole, self.whole - apart}
+        self.tops = self._chained({t for t in tops if 0.0 < t < self.whole}, 0.0)
+        self.ends = self._chained({e for e in ends if 0.0 < e <= self.whole}, thick[0])
+
+    def _chained(self, places: set[float], least: float) -> set[float]:
+        """Return places, and where leaves above would have to begin or end for a leaf to lie there."""
+        found, fresh = set(places), set(places)
         while fresh:
-            self.ends |= fresh
-            above = {round(e - t - self.gap, 6) for e in fresh for t in thick}
-            fresh = {e for e in above if e >= thick[0] - SAME_MM} - self.ends
+            above = {round(e - t - self.gap, 6) for e in fresh for t in self.thick}
+            fresh = {e for e in above if e >= least - SAME_MM and e > 0.0} - found
+            found |= fresh
+        return found
 
     def places(self, leaves: Sequence[float]) -> Iterator[_Places]:
         """Give from where to where leaves of some thicknesses may lie, in this order from the top face down.

@@ -71,7 +71,7 @@ def _load(
     left: Mapping[int, int],
 ) -> PackingRequest:
     """Return the wants that may share a row and have the most area left, as many copies as its area allows."""
-    alone = [w for w, n in left.items() if n and any(c.made[w] and c.sawn is None for c in answer.candidates)]
+    alone = [w for w, n in left.items() if n and any(c.made[w] and c.whole for c in answer.candidates)]
     if not alone:
         return ()
     bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))

@@ -41,7 +41,7 @@ def other_ways(
     held = Counter(copy for layout in layouts for copy in set(layout.blank.copies))
     out: list[OtherWay] = []
     for index, layout in zip(used_in_order(pool, choice), layouts, strict=True):
-        if pool[index].sawn is None:
+        if pool[index].sawn is None and pool[index].leaves is None:
             others = held - Counter(layout.blank.copies)
             out += _ways_for(shop, pool, pool[index], layout, set(others))
     return tuple(out)
@@ -94,7 +94,10 @@ def _ways_for(
         (
             c
             for c in pool
-            if c.made == chosen.made and c.sawn is None and Counter(c.rows) != Counter(chosen.rows)
+            if c.made == chosen.made
+            and c.sawn is None
+            and c.leaves is None
+            and Counter(c.rows) != Counter(chosen.rows)
         ),
         key=lambda c: _merit(c, shop),
     )

@@ -50,7 +50,7 @@ def purchase_for(
     planing = 0.0 if sheets or part.grain_deg is None else 2 * settings.planing_mm
     thickness = part.thickness_mm + planing
     for (length, width), more in product(smallest_boards(part, settings), range(3)):
-        size = (_up(length + more * STEP_MM), _up(width + more * STEP_MM))
+        size = (round_up(length + more * STEP_MM), round_up(width + more * STEP_MM))
         blank = Blank(
             name="board to buy",
             members=(Member(piece="board to buy", copy=1),),
@@ -68,7 +68,7 @@ def purchase_for(
             order=order.name,
             count=missing,
             species=part.species,
-            thickness_mm=_up(thickness),
+            thickness_mm=round_up(thickness),
             length_mm=size[0],
             width_mm=size[1],
             board_feet=missing * board_feet(size[0] * size[1], thickness),
@@ -94,7 +94,7 @@ def is_sheet(species: str) -> bool:
     return found is not None and found.sheet
 
 
-def _up(mm: float) -> float:
+def round_up(mm: float) -> float:
     """Round up to the step, but not for noise in the last digits."""
     steps = -((-mm + 1e-6) // STEP_MM)
     return round(steps * STEP_MM, 1)

@@ -16,7 +16,7 @@ from typing import Any, Protocol, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError, create_model
 
-from nestyield.model import Piece, Shop
+from nestyield.model import Blank, Piece, Shop
 from nestyield.planning.candidates import RowAnswer, most_copies
 from nestyield.planning.lay_parts import Laid
 from nestyield.planning.saw_first import SawnFirst
@@ -236,11 +236,25 @@ def _moved(answer: RowAnswer, row: int, to: Mapping[int, int], size: int, name: 
 
     return RowAnswer(
         candidates=tuple(
-            replace(c, rows=(row,), made=made(c.made), laid=_renumbered(c.laid, to), sawn=_sawn(c.sawn, to))
+            replace(
+                c,
+                rows=(row,),
+                made=made(c.made),
+                laid=_renumbered(c.laid, to),
+                sawn=_sawn(c.sawn, to),
+                blank=_of_piece(c.blank, name),
+            )
             for c in answer.candidates
         ),
         refusals=tuple((to[w], replace(refusal, piece=name)) for w, refusal in answer.refusals),
     )
+
+
+def _of_piece(blank: Blank | None, name: str) -> Blank | None:
+    """Return a blank made of one piece with another name for the piece."""
+    if blank is None:
+        return None
+    return replace(blank, name=name, members=tuple(replace(m, piece=name) for m in blank.members))
 
 
 def _renumbered(laid: Laid, to: Mapping[int, int]) -> Laid:

@@ -31,12 +31,15 @@ class OnLeaf:
         What its usable leftovers are worth.
     left : float
         Wood of these, board feet.
+    lightest_kg : float
+        What the parts weigh together that are to be as light as can be.
     """
 
     made: Made
     laid: Laid
     back: float
     left: float
+    lightest_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,12 +52,14 @@ class Resawn:
     sawn : SawnFirst
     back, left : float
         As of `OnLeaf`, of all leaves and of the rest of the thickness.
+    lightest_kg : float
     """
 
     made: Made
     sawn: SawnFirst
     back: float
     left: float
+    lightest_kg: float = 0.0
 
 
 def leaf_mm(part: Part, piece: Piece, shop: Shop) -> float:
@@ -113,7 +118,7 @@ def resawn(
         high = leaf_mm(bench.part(w), piece, bench.shop)
         thick[high] = thick.get(high, 0) + most[w]
     for division in divisions(piece, thick, settings):
-        if not _clear_of_metal(piece, division, limits):
+        if not clear_of_metal(piece, division, limits):
             continue
         options = []
         for k, layer in enumerate(division.layers):
@@ -154,8 +159,8 @@ def _meets(piece: Piece, defect: Defect, at: float, limits: MachineLimits, clear
     return top < at + limits.resaw_kerf_mm + clear and bottom > at - clear
 
 
-def _clear_of_metal(piece: Piece, division: Division, limits: MachineLimits) -> bool:
-    """Tell whether no cut comes near what may hold metal."""
+def clear_of_metal(piece: Piece, division: Division, limits: MachineLimits) -> bool:
+    """Tell whether no cut of a division comes near what may hold metal."""
     metal = [d for d in piece.defects if d.traits.may_hold_metal]
     return not any(
         _meets(piece, d, cut.at_mm, limits, METAL_CLEAR_MM)
@@ -195,16 +200,42 @@ def _resawn(
     made: Made,
     ways: Sequence[OnLeaf],
 ) -> Resawn:
+    sawn = sawn_first_of(bench, piece, stand, division, ways)
+    assert sawn.resaw is not None
+    rests = zip(sawn.rests, sawn.resaw.rests, strict=True)
+    feet = sum(board_feet(r.area_mm2, x.thickness_mm) for r, x in rests if r.usable)
+    return Resawn(
+        made=made,
+        sawn=sawn,
+        back=sum(w.back for w in ways) + sum(r.value for r in sawn.rests),
+        left=sum(w.left for w in ways) + feet,
+        lightest_kg=sum(w.lightest_kg for w in ways),
+    )
+
+
+def sawn_first_of(
+    bench: LayoutContext, piece: Piece, stand: Stand, division: Division, ways: Sequence[OnLeaf]
+) -> SawnFirst:
+    """Return how a piece is resawn, with a block for each leaf that is used by itself.
+
+    Parameters
+    ----------
+    bench : LayoutContext
+    piece : Piece
+    stand : Stand
+    division : Division
+    ways : sequence of OnLeaf
+        One for each leaf that is used; none where two leaves are glued to each other.
+    """
     limits = bench.shop.settings.machines
     used = [layer for k, layer in enumerate(division.layers) if k not in division.rests]
     left = [division.layers[k] for k in division.rests]
-    rests = tuple(_rest(bench, piece, layer) for layer in left)
-    sawn = SawnFirst(
+    return SawnFirst(
         blocks=tuple(
-            Block(cut=piece.shape, laid=way.laid, layer=layer) for way, layer in zip(ways, used, strict=True)
+            Block(cut=piece.shape, laid=way.laid, layer=layer) for way, layer in zip(ways, used, strict=False)
         ),
         cuts=(),
-        rests=rests,
+        rests=tuple(_rest(bench, piece, layer) for layer in left),
         resaw=Resaw(
             edge_mm=stand.edge_mm,
             height_mm=stand.height_mm,
@@ -212,13 +243,6 @@ def _resawn(
             cuts=_cuts_of(piece, division, limits),
             rests=tuple(left),
         ),
-    )
-    feet = sum(board_feet(r.area_mm2, x.thickness_mm) for r, x in zip(rests, left) if r.usable)
-    return Resawn(
-        made=made,
-        sawn=sawn,
-        back=sum(w.back for w in ways) + sum(r.value for r in rests),
-        left=sum(w.left for w in ways) + feet,
     )
 
 

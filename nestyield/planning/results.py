@@ -24,9 +24,10 @@ from nestyield.model.facts import (
 )
 from nestyield.model.sets import sets_of
 from nestyield.placement.stock import blank_of
+from nestyield.planning.book_match import board_for
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.choice import Choice
-from nestyield.planning.demand import Demand, beds_of
+from nestyield.planning.demand import Demand, beds_of, demands_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, worth_a_look
 from nestyield.planning.purchases import purchase_for
@@ -100,7 +101,8 @@ def order_results(
             if order.set:
                 refusals = _left(refusals, used)
             reasons = reasons_for(shop.part(order.part), refusals, used, stopped=bool(crew.clock.reason))
-            if order.name in purchases and purchases[order.name] is None:
+            unbought = order.name in purchases and purchases[order.name] is None
+            if unbought and not shop.part(order.part).book_match:
                 reasons = (NoBedForPart(), *reasons)
             if order.set in sets:
                 reasons = (sets[order.set], *reasons)
@@ -168,8 +170,11 @@ def purchases_for(
     missing = [
         lacking[k] if lacking and order.set else order.count - placed[k] for k, order in enumerate(orders)
     ]
+    demands = demands_of(shop)
     return {
-        order.name: purchase_for(
+        order.name: board_for(shop, demands, _want_of(demands, order), n, order.name)
+        if shop.part(order.part).book_match
+        else purchase_for(
             _of_species(shop.part(order.part), species.get(k, ())),
             order,
             n,
@@ -184,6 +189,10 @@ def purchases_for(
 
 def _of_species(part: Part, species: tuple[str, ...]) -> Part:
     return replace(part, species=species) if species else part
+
+
+def _want_of(demands: Sequence[Demand], order: Order) -> int:
+    return next(i for i, want in enumerate(demands) if order.name in want.orders)
 
 
 def _refusals(

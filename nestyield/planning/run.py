@@ -181,7 +181,7 @@ class _Trial:
         for k, evidence in mending.rejected.items():
             layout = plan.layouts[k]
             self.told.append(rejected_layout(layout, evidence))
-            if len(layout.blank.members) == 1:
+            if len(layout.blank.members) == 1 or any(m.layer for m in layout.blank.members):
                 parts = {p.part for p in layout.placements}
                 self.doubts.update({(part, layout.blank.members[0].piece): "layout" for part in parts})
         for (order, piece), evidence in mending.contradicted.items():
@@ -277,7 +277,7 @@ def chosen(
             job.shop.settings.machines.saw_cut_cost,
             [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
             job.shop.settings.machines.resaw_cost,
-            [0 if c.sawn is None or c.sawn.resaw is None else len(c.sawn.resaw.cuts) for c in pool],
+            [c.resaws for c in pool],
             _woods(job.shop, orders, pool),
             job.effort,
             job.seed,

@@ -116,9 +116,11 @@ def left_value(
 def taken_by(blank: Blank, pieces: Iterable[Piece]) -> list[Piece]:
     """Return the pieces that a blank takes, one for each copy; of one that it is sawn off, its share."""
     by_name = {p.name: p for p in pieces}
+    leaves = [m for m in blank.members if m.layer is not None and m.cut is not None]
+    if leaves:
+        return [share_of(by_name[m.piece], m.cut, m.layer) for m in leaves if m.cut is not None]
     if len(blank.members) == 1 and blank.members[0].cut is not None:
-        member = blank.members[0]
-        return [share_of(by_name[member.piece], blank.members[0].cut, member.layer)]
+        return [share_of(by_name[blank.members[0].piece], blank.members[0].cut)]
     return [by_name[name] for name, _ in blank.copies]
 
 

@@ -17,7 +17,7 @@ from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.sets import Handed, is_of
 from nestyield.planning.work.inspect import held_in
 from nestyield.planning.workers import Job, WorkerPool
-from nestyield.planning.worth import share_of, value_of
+from nestyield.planning.worth import share_of, taken_by, value_of
 
 #: Layouts are written up in other processes from so many on.
 LEAST_TO_SHARE = 16
@@ -107,6 +107,8 @@ def _entries(job: Job, orders: Sequence[Order], pool: Sequence[Candidate], choic
             bench = LayoutContext(shop=shop, demands=demands, blank=blank)
             beds = bench.beds([want for want, _ in laid])
             value = candidate.value if candidate.sawn is None else _share(shop, candidate, k)
+            if candidate.leaves is not None:
+                value = sum(value_of(p, shop.settings) for p in taken_by(blank, shop.pieces))
             out.append((blank, tuple(placements), beds, value))
     return out
 
@@ -154,16 +156,17 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
         From that pool.
     """
     out = []
+    number = 0
     for index, (copy, *_) in _with_copies(pool, choice):
         candidate = pool[index]
-        if candidate.sawn is None:
+        number += candidate.blank is not None
+        first = candidate.sawn or candidate.leaves
+        if first is None:
             continue
         piece = shop.pieces[candidate.rows[0]]
         label = blank_of(piece, copy).name
-        rests = tuple(
-            replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(candidate.sawn.rests)
-        )
-        machines, resaw = shop.settings.machines, candidate.sawn.resaw
+        rests = tuple(replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(first.rests))
+        machines, resaw = shop.settings.machines, first.resaw
         layers = [None] * len(rests) if resaw is None else resaw.rests
         flaws = [
             held
@@ -176,8 +179,10 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
                 piece=piece.name,
                 copy=copy,
                 kerf_mm=machines.saw_kerf_mm if resaw is None else machines.resaw_kerf_mm,
-                cuts=candidate.sawn.cuts,
-                blanks=_sawn_names(shop, label, len(candidate.sawn.blocks)),
+                cuts=first.cuts,
+                blanks=(f"glue-up {number}",)
+                if candidate.sawn is None
+                else _sawn_names(shop, label, len(first.blocks)),
                 rests=rests,
                 value=candidate.value,
                 flaws=tuple(flaws),

@@ -231,12 +231,15 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
     found = []
     for member, told in zip(layout.blank.members, layout.glueup.members):
         piece = plan.shop.piece(member.piece)
+        if member.layer is not None:
+            piece = leaf_of(piece, member.layer)
         for strip in told.strips:
             if not strip.usable:
                 continue
             shape = on_piece(strip.shape, member)
             value = 0.0 if piece.value is None else piece.value * shape.area_mm2 / piece.shape.area_mm2
-            found.append(_rough(piece, shape, f"{piece.name}-a", value, taken))
+            leaf = member.layer is not None
+            found.append(_rough(piece, shape, f"{piece.name}-a", value, taken, leaf=leaf))
     return found
 
 

@@ -58,6 +58,7 @@ WORDS: dict[str, str] = {
     "blank": "what goes on the bed: a piece, what is sawn off one, or a glue-up",
     "resaw": "to saw a board along its length through its thickness, on edge, so that it gives thinner boards",
     "leaf": "one of the boards that a resawn board gives; its faces are the board's own or sawn",
+    "book match": "two neighboring leaves of one board, opened like a book about the joint: each the other's mirror image",
     "zone": "region of a part's drawing with a role: pocket, contour, hole, cutout, no seam",
     "island": "outline inside another on a zone's layer: wood that stays in a pocket",
     "jointing": "taking an edge straight before gluing",

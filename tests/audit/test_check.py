@@ -603,6 +603,7 @@ def test_every_code_has_a_fault():
         "A127",
         "A128",
         "A129",
+        "A130",
         "A303",
         "A410",
         "A510",

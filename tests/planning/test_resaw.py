@@ -123,15 +123,15 @@ def test_a_flaw_is_in_the_leaves_that_it_reaches(make: Any) -> None:
 
 
 def test_metal_keeps_the_saw_away(make: Any) -> None:
-    """A nail 21 mm deep would meet the one cut that gives two leaves of 45 mm; 60 mm have another place for it."""
+    """A nail 21 mm deep keeps cuts below 24 mm: of 32 mm no leaf is left then, without it one is; 60 mm have room."""
     nail = flaw("nail hole", 390, 145, "top", 21.0)
-    for thick, made in ((43.0, 0), (60.0, 1)):
-        board = make.board("thick", 400, 150, thickness_mm=thick, defects=(nail,))
+    for thick, defects, made in ((32.0, (), 1), (32.0, (nail,), 0), (60.0, (nail,), 1)):
+        board = make.board("thick", 400, 150, thickness_mm=thick, defects=defects)
         plan = planned(make, [board], [top(make)], [Order(name="o", part="top")])
         assert [r.placed for r in plan.orders] == [made]
         for sawing in plan.sawings:
             assert sawing.resaw is not None
-            assert all(cut.at_mm >= 24.0 - 1e-6 for cut in sawing.resaw.cuts)
+            assert all(cut.at_mm >= 24.0 - 1e-6 for cut in sawing.resaw.cuts) or not defects
         assert audit(plan) == ()
 
 
@@ -398,3 +398,18 @@ def test_the_whole_board_counts_once(inch_folder: Path) -> None:
     assert re.search(r"<dt>board feet used</dt><dd>1\.31</dd>", report)
     assert re.search(r"<dt>yield</dt><dd>32(\.4)?\s?%</dd>", report)
     assert "It is resawn into leaves." in report
+
+
+def test_the_lightest_wood_counts_for_leaves_too(make: Any) -> None:
+    """A part as light as can be is not made of leaves of heavy wood while a light board lies ready."""
+    from nestyield.model import WeightWish
+
+    wish = WeightWish(lightest=True)
+    part = make.part("top", 350, 130, thickness_mm=18.0, grain_tolerance_deg=0.0, species=(), weight=wish)
+    boards = [
+        make.board("thick", 400, 150, thickness_mm=45.0, value=1.0),
+        make.board("light", 400, 150, thickness_mm=20.0, species="western redcedar", value=50.0),
+    ]
+    plan = planned(make, boards, [part], [Order(name="o", part="top")])
+    assert [m.piece for layout in plan.layouts for m in layout.blank.members] == ["light"]
+    assert audit(plan) == ()

@@ -44,6 +44,38 @@ class SawApart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResawLeaves:
+    """Resaw a piece into the leaves of a book match, as its saw sheet shows.
+
+    Parameters
+    ----------
+    piece : str
+        With its copy where the rack has several alike.
+    upper, lower : str
+        Letters of the two leaves: the one toward the top face of the piece, and the one under it.
+    """
+
+    code: Literal["resaw leaves"] = "resaw leaves"
+    piece: str
+    upper: str
+    lower: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenBook:
+    """Open the two leaves like a book: one is turned over about the edge to be jointed, the other stays.
+
+    Parameters
+    ----------
+    board : str
+        Letter of the leaf that is turned over.
+    """
+
+    code: Literal["open book"] = "open book"
+    board: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LayBoards:
     """Lay the boards on the bench as picture 2 shows them."""
 
@@ -302,6 +334,8 @@ class PlaneBlank:
 #: A step of the order of work of a glue-up.
 GlueStep = Annotated[
     SawApart
+    | ResawLeaves
+    | OpenBook
     | LayBoards
     | LabelBoards
     | PlaneBoards

@@ -325,6 +325,15 @@ class NoPlaceForBed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NotBookMatched:
+    """The piece gives no two neighboring leaves that hold the part, opened like a book about its middle."""
+
+    code: Literal["not book matched"] = "not book matched"
+    piece: str
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NoPlaceLeft:
     """The part has no place beside the parts already on the piece.
 
@@ -528,6 +537,7 @@ Refusal = Annotated[
     | TooMuchFiller
     | NoPlaceForBed
     | NoPlaceLeft
+    | NotBookMatched
     | BedsRefuse
     | NoAllowedBed
     | OnHold

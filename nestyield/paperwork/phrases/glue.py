@@ -26,10 +26,12 @@ from nestyield.model.facts import (
     MoistureUnknown,
     NoHiddenPlace,
     NotOverJointer,
+    OpenBook,
     PartTooThin,
     PlaneBlank,
     PlaneBoards,
     PlanedBoard,
+    ResawLeaves,
     RipBoards,
     SawApart,
     ScrapeGlue,
@@ -184,6 +186,15 @@ def _no_place(fact: NoHiddenPlace, words: Words) -> str:
 PHRASES: Mapping[type, Phrase] = {
     **_LISTED,
     SawApart: _saw_apart,
+    ResawLeaves: (
+        "Resaw {piece} into leaves first, as its saw sheet shows, and let them rest. {upper} is the leaf "
+        "toward its top face, {lower} the one under it."
+    ),
+    OpenBook: (
+        "Open the two leaves like a book: turn {board} over about the edge to be jointed, the other stays "
+        "as it lay in the board. Both now show the faces that one cut made, up, and the same end of the board at "
+        "the same end: lines of the figure meet at the joint."
+    ),
     LayBoards: (
         "Lay the boards on the bench as picture 2 shows them: the named face up, corner 0 where the "
         "picture shows it."
