@@ -192,8 +192,8 @@ PHRASES: Mapping[type, Phrase] = {
     ),
     OpenBook: (
         "Open the two leaves like a book: turn {board} over about the edge to be jointed, the other stays "
-        "as it lay in the board. Both now show the faces that one cut made, up, and the same end of the board at "
-        "the same end: lines of the figure meet at the joint."
+        "as it lay in the board. Both now show the faces that one cut made, up, and the same end of the "
+        "board at the same end: lines of the figure meet at the joint."
     ),
     LayBoards: (
         "Lay the boards on the bench as picture 2 shows them: the named face up, corner 0 where the "
