@@ -256,6 +256,10 @@ class BlankPicture:
         for item in held:
             x, y = self.at.point((item.x_mm, item.y_mm))
             r = max(item.diameter_mm / 2 * self.at.scale, 1.0)
+            self.labels.mark((x, y))
+            self.labels.block((x - r, y - r, x + r, y + r))
+        for _, (x, y), r in tab_spots(work, self.plan.shop.settings.cutter_diameter_mm, self.at):
+            self.labels.mark((x, y))
             self.labels.block((x - r, y - r, x + r, y + r))
 
     def _held(self, around: float) -> list[BaseGeometry]:

@@ -12,7 +12,9 @@ from nestyield.model.facts import (
     BedCaution,
     Caution,
     ClampsShort,
+    FarFromScrews,
     FibersRise,
+    FrameCutOpen,
     GeneralCaution,
     HoleNearCut,
     MeasuredWood,
@@ -35,7 +37,7 @@ from nestyield.paperwork.words import clean
 from nestyield.words import Words, fill, listed
 
 #: Cautions of a blank that are of its parts or its bed: they are not on the glue-up sheet.
-_NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed)
+_NOT_OF_WOOD = (FibersRise, PointsBreak, SmallParts, NoBed, FrameCutOpen, FarFromScrews)
 
 _FOUND = {
     OperatorDecides,

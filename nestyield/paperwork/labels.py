@@ -18,6 +18,9 @@ from nestyield.paperwork.words import clean
 #: Lines are looked up in pieces of so many points.
 _PIECE = 8
 
+#: What a label costs a millimeter that it stands nearer to another mark than to its own.
+STRAY = 0.5
+
 Rect = tuple[float, float, float, float]
 
 
@@ -36,10 +39,21 @@ class Labels:
     window: Rect
     taken: list[Rect] = field(default_factory=list)
     ink: STRtree | None = None
+    spots: list[Point] = field(default_factory=list)
 
     def block(self, rect: Rect) -> None:
         """Keep labels out of a rectangle."""
         self.taken.append(rect)
+
+    def mark(self, spot: Point) -> None:
+        """Have labels of other marks rather stand nearer to their own than to this one."""
+        self.spots.append(spot)
+
+    def _strays(self, at: Point, middle: Point) -> float:
+        """Return by how much a label stands nearer to a mark that is not its own."""
+        own = math.dist(at, middle)
+        others = (math.dist(spot, middle) for spot in self.spots if math.dist(spot, at) > 0.1)
+        return max(0.0, own - min(others, default=own))
 
     def keep_off(self, lines: Iterable[Sequence[Point]]) -> None:
         """Have labels rather not stand across lines."""
@@ -114,6 +128,7 @@ class Labels:
         best: tuple[float, float, float, bool] | None = None
         for n, (x, y, leader) in enumerate(places):
             cost = self._cost((x - w / 2, y - h / 2, x + w / 2, y + h / 2)) + 0.001 * n
+            cost += STRAY * self._strays(at, (x, y)) if reach > 0.0 else 0.0
             if best is None or cost < best[0]:
                 best = (cost, x, y, leader)
             if cost < 0.2:

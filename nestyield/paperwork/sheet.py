@@ -35,6 +35,8 @@ PASSES = (
     "Depth of a pass, feed, speed and length of the screws are not given here: the maker sets them by the "
     "manuals of machine and cutter."
 )
+#: What a contour is.
+SLOPE = "Contour: straight from 0 at its inner edge to its depth at the outline, in steps or shaped by hand."
 #: Longest table of pockets and holes.
 MOST_ROWS = 40
 _SMALL_MM = LETTER_MM
@@ -274,9 +276,8 @@ def _zones(pages: Pages, plan: Plan, layout: Layout) -> None:
         [*([0.6] if several else []), 2.2, 1.2, 0.95, -1.0, -1.6, -1.6, -1.6],
     )
     pages.paragraph(
-        f"{placing.MEANING} All are seen from the top face. Box: as it lies; cut the shape of the drawing, "
-        "not the box."
-        + (" Contour: straight from 0 at its inner edge to its depth at the outline." if slope else ""),
+        f"{placing.MEANING} All are seen from the top face, turned counter-clockwise. Box: as it lies; cut "
+        "the shape of the drawing, not the box." + (f" {SLOPE}" if slope else ""),
         LETTER_MM,
         "plain-soft",
     )
@@ -389,7 +390,7 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
     if not found:
         return
     more = len(found) > flaws.MOST_ROWS
-    title = "Defects in the wood"
+    title = "Defects in the wood, depths before planing"
     pages.table(
         f"{title} (the first {flaws.MOST_ROWS} of {len(found)})" if more else title,
         ["Ref.", "Defect", "Face", "Depth", "Left", "Bottom", "Size X × Y"],
@@ -404,9 +405,9 @@ def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:
 #: Height of the figure, mm, the block that begins a page, and the leading, as they are tried: the first is
 #: taken that gives the fewest pages, and rather one that leaves no page less than half full.
 _TRIES: tuple[tuple[float, str, float], ...] = (
-    *((high, "", LEADING) for high in (100.0, 84.0, 76.0, 116.0)),
-    *((high, "", 1.22) for high in (100.0, 84.0, 76.0)),
-    *((high, block, LEADING) for block in ("leftovers", "holding", "work", "bed") for high in (100.0, 76.0)),
+    *((high, "", LEADING) for high in (100.0, 116.0)),
+    (100.0, "", 1.22),
+    *((100.0, block, LEADING) for block in ("leftovers", "holding", "work", "bed")),
     (100.0, "holding", 1.38),
 )
 

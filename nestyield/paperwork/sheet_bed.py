@@ -10,7 +10,7 @@ from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import tab_spots
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, join_boxes, reflection
-from nestyield.paperwork.features import has_bottom, zero_reference
+from nestyield.paperwork.features import has_bottom, to_drawing, zero_reference
 from nestyield.paperwork.labels import Labels
 from nestyield.paperwork.look import LETTER_MM
 from nestyield.paperwork.page import LEADING, MARGIN_MM, Pages, wrap
@@ -106,6 +106,7 @@ def _panel(
         if name in tabs:
             tab_names.append((place, r, name))
     for (x, y), r, _ in [*spots, *tab_names]:
+        labels.mark((x, y))
         labels.block((x - r, y - r, x + r, y + r))
     for spot, r, name in spots:
         labels.put(spot, hole(name), LETTER_MM, "text-slate", reach=r)
@@ -226,6 +227,11 @@ def _sections(pages: Pages, plan: Plan, layout: Layout, setup: Setup) -> None:
         ],
         [1.0, -2.2, -1.0, -1.0, -1.6, -1.0],
     )
+    if layout.work is not None and layout.work.pins:
+        holes = "; ".join(
+            f"{hole(p.name)} {_xy(plan, (p.x_mm - corner[0], p.y_mm - corner[1]))}" for p in layout.work.pins
+        )
+        pages.paragraph(f"In the drawing the holes lie at {holes}: find its zero from the pins.", LETTER_MM)
     pages.paragraph(
         "Drawing zero: the datum corner. Limits are those of the drawn outlines: round their ends the cutter "
         "goes up to its diameter farther. Sections meet on the line of layer SECTION in the drawing.",
@@ -251,9 +257,33 @@ def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
         ]
     what = "the datum corner" if name == "corner" else f"hole {name} of the blank"
     where = f"In that drawing {what} is at {_xy(plan, at)}: find the zero from there."
+    if name == "corner":
+        where = _edges_in_drawing(plan, layout, over) or where
     if over:
         return [f"With the BOTTOM face up the zero stays there on the bed, not at that corner. {where}"]
     return [f"With the TOP face up there is no sound wood at the zero. {where}"]
+
+
+def _edges_in_drawing(plan: Plan, layout: Layout, over: bool) -> str:
+    """Return where two sound edges of a blank lie in a drawing, to find the zero from; ``""`` for none."""
+    sound = {e.edge for e in layout.inspection.edges if e.sound} if layout.inspection is not None else set()
+    ends = [edge for edge in ("left", "right") if edge in sound]
+    sides = [edge for edge in ("upper", "lower") if edge in sound]
+    if not ends or not sides:
+        return ""
+    words = Words(plan.shop.units)
+    x0, y0, x1, y1 = bounds([to_drawing(layout, over).outline(layout.blank.shape.outer)])
+    bx0, by0, bx1, by1 = bounds([layout.blank.shape.outer])
+    moved = to_drawing(layout, over).point(((bx0 + bx1) / 2, by1))
+    upper, lower = (y1, y0) if abs(moved[1] - y1) < abs(moved[1] - y0) else (y0, y1)
+    moved = to_drawing(layout, over).point((bx0, (by0 + by1) / 2))
+    left, right = (x0, x1) if abs(moved[0] - x0) < abs(moved[0] - x1) else (x1, x0)
+    at_x = words.number({"left": left, "right": right}[ends[0]], style="machine")
+    at_y = words.length({"upper": upper, "lower": lower}[sides[0]], style="machine")
+    return (
+        f"In that drawing the blank's {ends[0]} edge is at X {at_x} and its {sides[0]} edge at Y {at_y} "
+        "(as named on page 1): find the zero from them."
+    )
 
 
 def _edge_end(plan: Plan, layout: Layout) -> list[str]:
@@ -281,7 +311,7 @@ def _drawings(plan: Plan, layout: Layout) -> str:
         return f"Drawing: {stem}.dxf."
     return (
         f"Drawings: {stem}.dxf (top face up), {stem}.bottom.dxf (bottom face up). Cut from each only the "
-        "layers of the face that is up."
+        "layers of the face that is up; what goes through, where the order of work has it."
     )
 
 
@@ -313,7 +343,11 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         if turn % 360.0 == 270.0
         else f"turned {words.angle(turn)} from the drawing above"
     )
-    travel = f"{words.number(bed.travel_x_mm)} × {words.number(bed.travel_y_mm)} {words.units}"
+    (left, right), (low, high) = bed.table_x_mm, bed.table_y_mm
+    travel = (
+        f"{words.size(bed.travel_x_mm, bed.travel_y_mm)}, table X {words.number(left)} to "
+        f"{words.number(right)}, Y {words.number(low)} to {words.number(high)}"
+    )
     out = [
         f"Bed {clean(bed.name)}, travel {travel}: "
         f"the length of the blank lies along {setup.along.upper()}, {way}."
@@ -344,7 +378,7 @@ def _bed_words(plan: Plan, layout: Layout, setup: Setup) -> list[str]:
         "spoil board, as the machine's manual allows."
     )
     if setup.fits:
-        out.append(f"Travel: {bed_picture.spare_words(plan, setup)}")
+        out.append(f"Travel of the cuts: {bed_picture.spare_words(plan, setup)}")
     out += [clean(phrase(fact, words)) for fact in layout.passed_over]
     step = 0.1 if words.units == "mm" else MM_PER_INCH / 64
     off = math.floor((layout.work.clearance_mm if layout.work else 0.0) / step + 1e-6) * step

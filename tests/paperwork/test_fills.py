@@ -77,7 +77,7 @@ def test_after_the_bed_comes_the_rack(plan):
     assert sheet_work.steps(plan, plan.layouts[0])[-1] == (
         "After the bed",
         [
-            "Free the parts from their tabs.",
+            "Take out the screws, lift the blank off and free the parts.",
             "Saw off leftover C07-a along its lines (table below), the blade outside of them, and clear of the "
             "screws. "
             "Label C07-a, return to the rack and note the shelf.",

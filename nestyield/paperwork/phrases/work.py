@@ -204,7 +204,7 @@ PHRASES: Mapping[type, Phrase] = {
     MarkTop: "Write TOP on the top face and BOTTOM on the other, and mark the datum corner on both.",
     DrillBlank: _holes(
         "Drill {holes}, {diameter_um:setting}, square through the blank before it goes on the bed. Write "
-        "their names on the wood."
+        "their names on the wood. What is off in their distances shows where the sections meet."
     ),
     DrillTable: _pins(
         "Drill the table for pins {pins} with the machine: {diameter_um:setting}, {depth_um} deep. The table "
@@ -251,6 +251,7 @@ PHRASES: Mapping[type, Phrase] = {
     SawLeftover: lambda fact, words: saw_leftovers([fact.leftover], fact.straight),
     LabelLeftovers: "Label {leftovers}, return to the rack and note the shelf.",
     FreeParts: lambda fact, words: (
-        "Free the parts. No leftover is worth keeping." if fact.last else "Free the parts from their tabs."
+        "Take out the screws, lift the blank off and free the parts."
+        + (" No leftover is worth keeping." if fact.last else "")
     ),
 }
