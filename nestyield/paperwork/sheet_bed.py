@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from nestyield.model import Bed, BedPosition, Layout, Plan, Setup
+from nestyield.model.facts import NoWoodAtCorner
 from nestyield.paperwork import bed_picture, fonts, marks, sheet_figure
 from nestyield.paperwork.bed_picture import move_of_position, positions
 from nestyield.paperwork.blank_picture import tab_spots
@@ -265,8 +266,10 @@ def _zero_off_wood(plan: Plan, layout: Layout, over: bool) -> list[str]:
 
 
 def _edges_in_drawing(plan: Plan, layout: Layout, over: bool) -> str:
-    """Return where two sound edges of a blank lie in a drawing, to find the zero from; ``""`` for none."""
+    """Return where two sound edges lie in a drawing, where the datum corner is not sound; else ``""``."""
     sound = {e.edge for e in layout.inspection.edges if e.sound} if layout.inspection is not None else set()
+    if {"left", "lower"} <= sound and not any(isinstance(c, NoWoodAtCorner) for c in layout.cautions):
+        return ""
     ends = [edge for edge in ("left", "right") if edge in sound]
     sides = [edge for edge in ("upper", "lower") if edge in sound]
     if not ends or not sides:

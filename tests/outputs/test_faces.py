@@ -106,6 +106,30 @@ def test_a_datum_corner_without_wood(maker):
     assert any("where the datum edges meet beyond the wood, is at X 0, Y 0." in t for t in texts)
 
 
+def test_a_zero_is_found_from_sound_edges(maker):
+    """With the bottom face up first and no corner of wood there, the sheet tells where sound edges lie in that drawing.
+
+    The blank is 460 x 230 mm and is turned over about the line half way up: its upper edge comes to Y 0.
+    """
+    maker.drawing("body.dxf", body)
+    rack = [
+        "piece,species,thickness_mm,outline",
+        'B-1,sugar maple,44,"POLYGON ((60 0, 460 0, 460 230, 0 230, 0 60, 60 0))"',
+    ]
+    written = maker.plan(SHOP, rack)
+    sheet = written.pdf("B-1").replace("\u00a0", " ").replace("\u202f", " ")
+    found = re.search(
+        r"In that drawing the blank's (left|right) edge is at X (-?[\d.]+) and its (upper|lower) edge at Y (-?[\d.]+)",
+        sheet.replace("−", "-"),
+    )
+    assert found is not None
+    box = written.dxf("B-1.bottom").modelspace().query('LWPOLYLINE[layer=="BLANK"]')[0].get_points("xy")
+    xs, ys = [x for x, _ in box], [y for _, y in box]
+    assert float(found[2]) == pytest.approx(min(xs) if found[1] == "left" else max(xs), abs=0.006)
+    # turned over about a line along X: what was the upper edge is the lower one now
+    assert float(found[4]) == pytest.approx(min(ys) if found[3] == "upper" else max(ys), abs=0.006)
+
+
 def test_turns_are_the_smallest(maker):
     """Table and sheet tell a turn within half a turn either way, and slides under half a millimeter not at all."""
     maker.drawing("body.dxf", body)
