@@ -250,7 +250,7 @@ def _(plan: Plan) -> None:
 
 @fault("a setup that fits told not to")
 def _(plan: Plan) -> None:
-    lay = blank(plan, "F-01")
+    lay = blank(plan, "M-05")
     other = next(s for k, s in enumerate(lay["setups"]) if s["fits"] and k != lay["chosen"])
     other.update(fits=False, refusals=[{"code": "keep-outs together"}], clearance_mm=0.0)
 

@@ -55,6 +55,10 @@ def _holes(bench: CheckedBlank) -> None:
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
     for one in held:
         spot, radius = shapely.Point(one.x_mm, one.y_mm), one.diameter_mm / 2.0
+        for other in held[: held.index(one)]:
+            room = spot.distance(shapely.Point(other.x_mm, other.y_mm)) - radius - other.diameter_mm / 2.0
+            if room < -NEAR_MM:
+                bench.say("A510", f"{one.name} stands in {other.name}")
         maybe = {name for name, ground in kept if ground.distance(spot) < radius + NEAR_MM}
         sure = {name for name, ground in kept if ground.distance(spot) < radius - NEAR_MM}
         if (one.leftover and one.leftover not in maybe) or (sure and not one.leftover):

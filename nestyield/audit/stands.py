@@ -87,7 +87,23 @@ def _stands(
                 return
 
 
-def _pushed(bench: CheckedBlank, bed: Bed, move: list[float], off_mm: float, where: str) -> None:
+def check_clearances(bench: CheckedBlank) -> None:
+    """Check how far the blank may lie off the place of each setup that fits.
+
+    Parameters
+    ----------
+    bench : CheckedBlank
+    """
+    for setup in bench.layout.setups:
+        bed = bench.sheet.beds.get(setup.bed)
+        if setup.fits and bed is not None:
+            where = f"bed {bed.name} along {setup.along.upper()}"
+            _pushed(bench, bed, _move(bench, False, setup), setup.clearance_mm, where, "A506")
+
+
+def _pushed(
+    bench: CheckedBlank, bed: Bed, move: list[float], off_mm: float, where: str, code: str = "A512"
+) -> None:
     """Blank and cutter keep table, travel and keep-outs when all stands off its place."""
     if off_mm <= 0.0 or not bench.laid:
         return
@@ -112,4 +128,4 @@ def _pushed(bench: CheckedBlank, bed: Bed, move: list[float], off_mm: float, whe
         if keep_out.blocks != "blank":
             least = min(least, *(float(ground.distance(body)) for body in bodies))
     if off_mm > least + _CHORD_MM:
-        bench.say("A512", f"{where}, all may stand {least:.3f} mm off, the plan says {off_mm:.3f}")
+        bench.say(code, f"{where}, all may stand {least:.3f} mm off, the plan says {off_mm:.3f}")

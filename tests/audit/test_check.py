@@ -518,6 +518,13 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
         lambda p: with_setup(p, nonfitting(p), clearance_mm=3.0),
         "A506",
     ),
+    (
+        "more room on the bed than there is",
+        lambda p: with_setup(
+            p, next(i for i, s in enumerate(p.layouts[0].setups) if s.fits), clearance_mm=900.0
+        ),
+        "A506",
+    ),
     ("a board that is too short to buy", lambda p: buying(p, length_mm=50.0), "A615"),
     ("more to buy than is missing", lambda p: buying(p, count=99), "A615"),
     ("another wood to buy", lambda p: buying(p, species=("balsa",)), "A615"),
