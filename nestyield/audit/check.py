@@ -36,6 +36,7 @@ from nestyield.audit.sets import check_sets
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
 from nestyield.audit.stages import check_stages
+from nestyield.audit.stands import check_clearances
 from nestyield.audit.tabs import check_tabs
 from nestyield.audit.taken import sawn_off
 from nestyield.audit.to_buy import check_purchases, check_sums
@@ -74,6 +75,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_beds,
     check_bed_facts,
     check_work,
+    check_clearances,
     check_stages,
     check_held,
     check_tabs,

@@ -9,7 +9,7 @@ from nestyield.audit.beds import check_keep_outs, check_on_table, extent
 from nestyield.audit.curves import TOL_MM, region, unit
 from nestyield.audit.places import clearance_inside
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
-from nestyield.audit.stands import check_clearances, check_stands
+from nestyield.audit.stands import check_stands
 from nestyield.model import Bed, HoldDown, Pin, Section, Setup
 
 #: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimeters.
@@ -31,7 +31,6 @@ def check_work(bench: CheckedBlank) -> None:
         bed = bench.sheet.beds.get(setup.bed)
         if setup.sections and bed is not None and bench.laid:
             _sections(bench, bed, setup)
-    check_clearances(bench)
     work = layout.work
     if work is None:
         return
