@@ -241,7 +241,7 @@ def generate_columns(
         missing = _missing(orders, demands, choice)
         if copies_only and not missing:
             break
-        rows = _worth_trying(shop, demands, may, growth.answers, candidates, missing, choice)
+        rows = _worth_trying(shop, demands, may, growth.answers, candidates, missing, choice, growth.areas)
         rows = rows[: ROUND_ROWS * effort]
         if rows or clock.over():
             continue
@@ -327,7 +327,7 @@ def _worth_searching(
             continue
         asked = tuple(w for w, _ in load)
         measure = _gain if cost else _carried
-        gain = measure(shop, demands, asked, row, prices) - prices.row.get(row, 0.0)
+        gain = measure(shop, demands, asked, row, prices, growth.areas) - prices.row.get(row, 0.0)
         if gain > LEAST_GAIN - prices.gap:
             gains[row, load] = gain
     return sorted(gains, key=lambda s: (-gains[s], -sum(n for _, n in s[1]), s[0], s[1]))
@@ -384,6 +384,7 @@ def _worth_trying(
     candidates: Sequence[Candidate],
     missing: set[int],
     choice: Choice,
+    areas: Areas | None = None,
 ) -> list[int]:
     """Return untried rows that could make more copies, else those that could lower the value, best first."""
     untried = [row for row in may if row not in answers]
@@ -397,7 +398,7 @@ def _worth_trying(
     if not untried:
         return []
     prices = duals_of(shop, demands, candidates, choice)
-    gains = {row: _gain(shop, demands, may[row], row, prices) for row in untried}
+    gains = {row: _gain(shop, demands, may[row], row, prices, areas) for row in untried}
     worth = [row for row in untried if gains[row] > LEAST_GAIN - prices.gap]
     return sorted(worth, key=lambda row: (-gains[row], row))
 
@@ -415,14 +416,21 @@ def _linked(
         linked |= more
 
 
-def _gain(shop: Shop, demands: Sequence[Demand], asked: Sequence[int], row: int, prices: Duals) -> float:
+def _gain(
+    shop: Shop,
+    demands: Sequence[Demand],
+    asked: Sequence[int],
+    row: int,
+    prices: Duals,
+    areas: Areas | None = None,
+) -> float:
     """Return the most that one copy of a row could save at the prices: what it could carry less its value."""
     # What comes back is worth its share of the piece at the most, so a part costs the wood under it.
     piece, worth = shop.pieces[row], shop.settings.leftover_worth
     value = value_of(piece, shop.settings)
     leaves = most_leaves(shop, piece, [shop.part(demands[w].part) for w in asked])
     under = worth * value / (piece.shape.area_mm2 * leaves)
-    return _carried(shop, demands, asked, row, prices, under) - (1.0 - worth) * value
+    return _carried(shop, demands, asked, row, prices, areas, under) - (1.0 - worth) * value
 
 
 def _carried(
@@ -431,21 +439,33 @@ def _carried(
     asked: Sequence[int],
     row: int,
     prices: Duals,
+    areas: Areas | None = None,
     under: float = 0.0,
 ) -> float:
     """Return what a row could carry at the prices, at the most, less so much for each mm2 under parts.
 
-    It is bounded by area, as if parts could be cut up.
+    It is bounded by area, as if parts could be cut up. With ``areas`` each part has half the gap around it, and
+    the row is what such parts may cover. Nothing that can be laid is left out by that: parts on one blank lie a gap
+    apart, those on two blanks sawn from one piece at least twice the margin and the kerf (where that is less than
+    the gap, ``areas`` are not used), so parts grown by half of it share no wood; and every part lies the margin
+    inside the piece, so grown it stays within what is left of the piece less the margin, grown by as much.
+    A part of which even one, so grown, has more area than that goes nowhere on the row.
     """
+    settings = shop.settings
     leaves = most_leaves(shop, shop.pieces[row], [shop.part(demands[w].part) for w in asked])
-    room = shop.pieces[row].shape.area_mm2 * leaves
-    worth = 0.0
-    area = {w: abs(shop.part(demands[w].part).outline.signed_area_mm2) for w in asked}
-    price = {w: prices.copy[w] - under * area[w] for w in asked}
+    plain = {w: abs(shop.part(demands[w].part).outline.signed_area_mm2) for w in asked}
+    area, whole = plain, shop.pieces[row].shape.area_mm2
+    if (
+        areas is not None
+        and settings.gap_mm <= 2.0 * settings.blank_margin_mm + settings.machines.saw_kerf_mm
+    ):
+        area, whole = {w: areas.parts[w] for w in asked}, areas.rows[row]
+    room, worth = whole * leaves, 0.0
+    price = {w: prices.copy[w] - under * plain[w] for w in asked}
     for w in sorted(asked, key=lambda w: (-price[w] / area[w], w)):
         if price[w] <= 0 or room <= 0:
             break
-        most = min(demands[w].count, leaves * most_copies(shop, demands[w], row))
+        most = min(demands[w].count, leaves * min(most_copies(shop, demands[w], row), int(whole // area[w])))
         n = min(float(most), room / area[w])
         worth += n * price[w]
         room -= n * area[w]
