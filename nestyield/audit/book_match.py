@@ -9,7 +9,7 @@ import numpy as np
 
 from nestyield.audit.curves import points_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
-from nestyield.model import Member, Part, Seam
+from nestyield.model import Member, Part, Seam, Settings
 
 #: Mirrored places, and the middle of the part, lie on the joint within this, millimeters.
 NEAR_MM = 0.02
@@ -116,3 +116,23 @@ def _axis(part: Part) -> np.ndarray | None:
     z = (spots[:, 0] + 1j * spots[:, 1]) / way
     middle = 1j * float(z.imag.min() + z.imag.max()) / 2
     return np.array([(middle + float(z.real.min())) * way, (middle + float(z.real.max())) * way])
+
+
+def board_of_two_leaves(part: Part, settings: Settings) -> tuple[float, np.ndarray]:
+    """Return thickness, and length and width (shape (1, 2)), of the least board for a book match of a part.
+
+    Parameters
+    ----------
+    part : Part
+    settings : Settings
+    """
+    machines = settings.machines
+    leaf = max(part.thickness_mm + 2 * settings.planing_mm, machines.resaw_thinnest_mm)
+    thick = 2 * leaf + machines.resaw_kerf_mm + 2 * machines.resaw_planing_mm
+    axis = _axis(part)
+    if axis is None:
+        return thick, np.zeros((1, 2))
+    spots = points_of(part.outline)
+    z = (spots[:, 0] + 1j * spots[:, 1] - axis[0]) / (axis[1] - axis[0]) * abs(axis[1] - axis[0])
+    wide = float(np.abs(z.imag).max()) + settings.blank_margin_mm + settings.jointing_mm
+    return thick, np.array([[float(np.ptp(z.real)) + 2 * settings.blank_margin_mm, wide]])

@@ -43,7 +43,6 @@ from nestyield.model.facts import (
     TooThin,
     TooThinWhenPlaned,
     TravelShort,
-    Undecided,
     WeightUnknown,
     WrongSpecies,
 )
@@ -183,14 +182,14 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     if not _allows(part, piece):
         yield f"{piece.name} is of another species, and is refused for {refusal.code!r}"
     thin, thick = _off(part, piece, sheet.plan.shop.settings)
-    if part.book_match != isinstance(refusal, NotBookMatched | Spent | Undecided):
-        yield f"{piece.name} is refused for {refusal.code!r}; a book match is {part.book_match}"
-    if part.book_match:
-        return
+    if isinstance(refusal, NotBookMatched if not part.book_match else _OF_THICKNESS):
+        yield f"{piece.name} is refused for {refusal.code!r}; a book match is asked for: {part.book_match}"
     if isinstance(refusal, _OF_THICKNESS):
         yield from _of_thickness(piece, refusal, _planed(piece, sheet.plan.shop.settings), (thin, thick))
-    elif max(thin, thick) > NEAR_MM and not (
-        thin <= 0 and may_give_a_leaf(part, piece, sheet.plan.shop.settings)
+    elif (
+        max(thin, thick) > NEAR_MM
+        and not part.book_match
+        and not (thin <= 0 and may_give_a_leaf(part, piece, sheet.plan.shop.settings))
     ):
         why = "too thin" if thin > 0 else "too thick"
         yield f"{piece.name} is {why}, and is refused for {refusal.code!r}"

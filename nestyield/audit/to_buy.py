@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from nestyield.audit.book_match import board_of_two_leaves
 from nestyield.audit.curves import points_of
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.model import Layout, Objective, Part, Purchase
@@ -60,15 +61,19 @@ def _bought(sheet: CheckedSheet, bought: Purchase, part: Part, missing: int) -> 
         wrong.append(f"{', '.join(bought.species) or 'any wood'}; the part allows {', '.join(part.species)}")
     sheets = bool(part.species) and all((w := find(s)) is not None and w.sheet for s in part.species)
     planed = 0.0 if sheets or part.grain_deg is None else 2.0 * settings.planing_mm
-    if abs(bought.thickness_mm - part.thickness_mm - planed) > 0.1 + 1e-6:
-        wrong.append(f"{bought.thickness_mm:g} mm thick, {part.thickness_mm + planed:g} mm do")
+    thick = part.thickness_mm + planed
     sizes = _sizes(part, 2.0 * settings.blank_margin_mm)
+    if part.book_match:
+        thick, sizes = board_of_two_leaves(part, settings)
+    if abs(bought.thickness_mm - thick) > 0.1 + 1e-6:
+        wrong.append(f"{bought.thickness_mm:g} mm thick, {thick:g} mm do")
     size = np.array([bought.length_mm, bought.width_mm])
     if not (np.all(sizes <= size + _ROUNDED_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm do not hold the part")
     elif not (np.all(sizes >= size - _ROUNDED_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm are more than the part needs")
-    feet = bought.count * size[0] * size[1] * (part.thickness_mm + planed) / _BOARD_FOOT_MM3
+    thick = bought.thickness_mm if part.book_match else thick
+    feet = bought.count * size[0] * size[1] * thick / _BOARD_FOOT_MM3
     if not math.isclose(bought.board_feet, feet, rel_tol=1e-4):
         wrong.append(f"{bought.board_feet:.4f} board feet, it is {feet:.4f}")
     panel = bought.panel_mm

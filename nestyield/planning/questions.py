@@ -23,6 +23,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import blank_of, block_of
+from nestyield.planning.book_match import book_matched
 from nestyield.planning.candidates import Candidate, candidate_of, net_value, refused_at_once, sawn_first
 from nestyield.planning.demand import Demand
 from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_of
@@ -32,6 +33,7 @@ from nestyield.planning.layouts import make_layout, setups_by_merit
 from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, looked_into, worth_a_look
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.resaw import may_be_resawn
 from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
@@ -201,7 +203,10 @@ class _OnRow:
 def _on_rows(shop: Shop, part: Part, beds: tuple[str, ...], cache: Cache | None) -> list[_OnRow]:
     """Return what each row that is there gives for a part."""
     here = {r: p for r, p in enumerate(shop.pieces) if p.status != "taken" and p.count}
-    at_once = {r: refused_at_once(shop, part, p) for r, p in here.items()}
+    at_once = {
+        r: None if part.book_match and may_be_resawn(shop, part, p) else refused_at_once(shop, part, p)
+        for r, p in here.items()
+    }
 
     def ask(some: Sequence[int]) -> dict[int, _OnRow]:
         found = {r: _asked(shop, part, here[r], beds) for r in some}
@@ -270,10 +275,14 @@ def _asked(
     shop: Shop, part: Part, piece: Piece, beds: tuple[str, ...]
 ) -> tuple[Maker | None, Refusal | None]:
     refusal = refused_at_once(shop, part, piece)
-    if refusal is not None:
-        return None, refusal
     want = Demand(part=part.name, beds=beds, orders=(), count=1)
     bench = LayoutContext(shop=shop, demands=(want,), blank=blank_of(piece))
+    if part.book_match and may_be_resawn(shop, part, piece):
+        found = book_matched(bench, piece, shop.pieces.index(piece), 0)
+        if found is not None and found.blank is not None:
+            return _maker(replace(bench, blank=found.blank), found, piece.status), None
+    if refusal is not None:
+        return None, refusal
     laid, refusal = bench.add((), 0)
     if laid is None:
         if not isinstance(refusal, BedsRefuse):
@@ -362,7 +371,11 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
         used_up=float(found.used_up),
         seams_mm=float(found.seams_mm),
         blank=bench.blank,
-        work=float(found.joints * settings.glueup.joint_cost + cuts * settings.machines.saw_cut_cost),
+        work=float(
+            found.joints * settings.glueup.joint_cost
+            + cuts * settings.machines.saw_cut_cost
+            + found.resaws * settings.machines.resaw_cost
+        ),
         joints=found.joints,
         cuts=cuts,
         status=status,

@@ -24,7 +24,7 @@ from nestyield.model.facts import (
 )
 from nestyield.model.sets import sets_of
 from nestyield.placement.stock import blank_of
-from nestyield.planning.book_match import board_for
+from nestyield.planning.book_match import board_for, book_matched
 from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand, beds_of, demands_of
@@ -34,6 +34,7 @@ from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
+from nestyield.planning.resaw import may_be_resawn
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.
@@ -287,7 +288,8 @@ def _plain_refusals(
     for row, piece in enumerate(shop.pieces):
         at_once = refused_at_once(shop, part, piece)
         found = answers[row].candidates if row in answers else ()
-        if at_once is not None and not any(c.made[want] for c in found):
+        untried = part.book_match and row not in answers and may_be_resawn(shop, part, piece)
+        if at_once is not None and not untried and not any(c.made[want] for c in found):
             out.append(at_once)
         elif row in answers:
             told = [r for w, r in answers[row].refusals if w == want]
@@ -302,7 +304,11 @@ def _plain_refusals(
 
 
 def _on_hold(shop: Shop, demands: tuple[Demand, ...], want: int, piece: Piece) -> Refusal:
-    _, refusal = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece)).add((), want)
+    bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece))
+    if bench.part(want).book_match:
+        usable = book_matched(bench, piece, shop.pieces.index(piece), want) is not None
+        return OnHold(piece=piece.name, usable=usable, far_um=0 if usable else None)
+    _, refusal = bench.add((), want)
     if refusal is None:
         return OnHold(piece=piece.name, usable=True, far_um=0)
     return OnHold(piece=piece.name, usable=False, far_um=refusal.far_um)

@@ -14,7 +14,7 @@ import pytest
 
 from nestyield.audit.check import audit
 from nestyield.model import Defect, MachineLimits, Order, Outline, Plan, Shape, Zone
-from nestyield.model.facts import NotBookMatched, OpenBook, ResawLeaves
+from nestyield.model.facts import NotBookMatched, OpenBook, PiecesOnHold, ResawLeaves
 from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
 
@@ -108,6 +108,17 @@ def test_to_the_last_hundredth(make: Any, thick: float, width: float, made: int)
         assert (buy.thickness_mm, buy.width_mm) == (pytest.approx(LEAST), pytest.approx(75.8, abs=0.11))
 
 
+@pytest.mark.parametrize(
+    "wrong", [{"thickness_mm": 40.0}, {"width_mm": 70.0}, {"width_mm": 90.0}, {"count": 2}]
+)
+def test_the_audit_knows_what_to_buy(make: Any, wrong: dict[str, Any]) -> None:
+    """A board to buy that has no two leaves for the plate, or is larger than it needs, is found."""
+    plan = planned(make, [make.board("b", 400, 60, thickness_mm=LEAST)], [plate(make)], ONE)
+    assert audit(plan) == ()
+    (buy,) = plan.purchases
+    assert "A615" in {f.code for f in audit(replace(plan, purchases=(replace(buy, **wrong),)))}
+
+
 def test_nothing_else_makes_it(make: Any) -> None:
     """A board wide and thick enough by itself, and two to glue up, make no plate that is to be book matched."""
     boards = [make.board("wide", 400, 300, thickness_mm=20.0)]
@@ -172,6 +183,29 @@ def test_a_bad_edge_is_ripped_off(make: Any) -> None:
         crossed = (on_blank(member, 100, 94.0).imag - y) * (on_blank(member, 100, 50.0).imag - y) <= 0
         assert crossed or low >= 70.0
     assert audit(plan) == ()
+
+
+def test_a_board_on_hold_is_told_as_one(make: Any) -> None:
+    """A board on hold that would do is told so; one taken is told as taken; both pass the check."""
+    board = make.board("b", 400, 80, thickness_mm=60.0)
+    plan = planned(make, [replace(board, status="hold")], [plate(make)], ONE)
+    assert [r.placed for r in plan.orders] == [0]
+    assert plan.orders[0].reasons[0] == PiecesOnHold(pieces=("b",))
+    assert audit(plan) == ()
+    gone = planned(make, [replace(board, status="taken")], [plate(make)], ONE)
+    assert "taken" in {row.cause for row in gone.orders[0].reasons[-1].refused}  # type: ignore[union-attr]
+    assert audit(gone) == ()
+
+
+def test_fit_knows_of_book_matches(make: Any) -> None:
+    """The question whether the plate goes on a board is answered by its leaves."""
+    from nestyield.planning.questions import part_on_piece
+
+    for width, found in ((80.0, True), (75.0, False)):
+        board = make.board("b", 400, width, thickness_mm=60.0)
+        shop = make.shop([board], [plate(make)], [], settings={"machines": SAW})
+        answer = part_on_piece(shop, shop.parts[0], board, ("bench",))
+        assert (answer.maker is not None) == found
 
 
 @pytest.fixture(scope="module")
