@@ -9,7 +9,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from nestyield.model import OrderResult, Piece, Plan
+from nestyield.model import Order, OrderResult, Piece, Plan
+from nestyield.model.facts import LackingPart, SetNotWhole
 from nestyield.model.totals import totals_of
 from nestyield.paperwork import (
     cautions,
@@ -155,19 +156,32 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
     for row, order in zip(rows, plan.shop.orders):
         if row.kind in ("yes", "hold"):
             continue
+        lacking = _lacking(plan, order)
+        if lacking is not None and order.name not in lacking:
+            continue  # the rest of its set is missing, not this
         part = plan.shop.part(order.part)
         x0, y0, x1, y1 = bounds([part.outline])
         out.append(
             {
                 "order": row.name,
-                "copies": str(row.wanted - row.placed),
+                "copies": str(row.wanted - row.placed if lacking is None else lacking[order.name].copies),
                 "part": row.part,
                 "size": f"{words.column(x1 - x0)} × {words.column(y1 - y0)}",
                 "thickness": words.depth(part.thickness_mm),
-                "species": ", ".join(clean(s) for s in part.species) or "any",
+                "species": ", ".join(
+                    clean(s) for s in (lacking and lacking[order.name].species) or part.species
+                )
+                or "any",
             }
         )
     return out
+
+
+def _lacking(plan: Plan, order: Order) -> dict[str, LackingPart] | None:
+    """Return what is missing for the set of an order, by order; None where it has none that is not whole."""
+    reasons = (x for r in plan.orders if r.order == order.name for x in r.reasons)
+    told = next((x for x in reasons if isinstance(x, SetNotWhole)), None)
+    return None if told is None else {part.order: part for part in told.lacking}
 
 
 def purchases(plan: Plan) -> list[dict[str, str]]:

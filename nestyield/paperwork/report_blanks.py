@@ -83,7 +83,6 @@ def _placements(plan: Plan, layout: Layout) -> list[dict[str, str]]:
                 "face": "front" if placement.front_up else "back",
                 "mirrored": "yes" if placement.mirrored == placement.front_up else "no",
                 "thickness": words.depth(part.thickness_mm),
-                "weight": weights.short(layout, k - 1, words),
             }
         )
     return rows
@@ -233,7 +232,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                 "other_ways": report_ways.rows(plan, blank.name),
                 "leftovers": _leftovers(plan, layout),
                 "waste": sum(1 for k in layout.leftovers if not k.usable),
-                "weights": weights.sentences(plan, layout, words),
+                "weights": weights.lines(plan, layout, words),
                 "rooms": _rooms(plan, layout),
                 "fills": fills.rows(plan, layout),
                 "filler": fills.total(plan, layout),

@@ -8,7 +8,7 @@ from nestyield.model import Plan
 from nestyield.model.facts import SetNotWhole
 from nestyield.model.sets import WantedSet, sets_of
 from nestyield.paperwork.words import clean
-from nestyield.words import listed, plural
+from nestyield.words import listed
 
 #: What wood has in common that matches.
 _ALIKE = {"species": "species", "row": "row of the rack", "board": "board"}
@@ -50,7 +50,6 @@ def _row(plan: Plan, wanted: WantedSet) -> SetRow:
     most = max(orders, key=lambda o: o.count / o.per_set)
     told = [x for o in orders for x in results[o.name].reasons if isinstance(x, SetNotWhole)]
     lacking = {part.order: part for reason in told for part in reason.lacking}
-    copies = sum(part.copies for part in lacking.values())
     matching = [clean(plan.shop.orders[k].part) for k in wanted.matching]
     return SetRow(
         name=clean(wanted.name),
@@ -60,8 +59,7 @@ def _row(plan: Plan, wanted: WantedSet) -> SetRow:
         lacks=listed(
             f"{p.copies} {clean(p.part)}" + (f" of {listed(p.species, 'or')}" if p.species else "")
             for p in lacking.values()
-        )
-        + (f" {plural(copies, 'lacks', 'lack')}" if lacking else ""),
+        ),
         match=f"{listed(matching)} of one {_ALIKE[wanted.match]}" if wanted.match else "",
     )
 
@@ -72,6 +70,6 @@ def lines(plan: Plan) -> list[str]:
         f"  {row.name}: {row.made} of {row.wanted} whole ({row.parts}"
         + (f"; {row.match}" if row.match else "")
         + ")"
-        + (f"; {row.lacks}" if row.lacks else "")
+        + (f"; missing: {row.lacks}" if row.lacks else "")
         for row in rows(plan)
     ]

@@ -16,12 +16,6 @@ _MARKS = {
 }
 
 
-def short(layout: Layout, k: int, words: Words) -> str:
-    """Return the weight of a part for a table: ``1.42 ± 0.14 kg``, a dash where it is not known."""
-    told = layout.weights[k] if k < len(layout.weights) else None
-    return "–" if told is None or told.kg is None else words.weight_range(told.kg, told.off_kg)
-
-
 def cells(layout: Layout, k: int, words: Words) -> list[str]:
     """Return weight and how far it may be off for a spreadsheet; empty where it is not known."""
     told = layout.weights[k] if k < len(layout.weights) else None
@@ -86,14 +80,8 @@ def _by(wood: WeighedWood, words: Words) -> str:
     return f"{clean(wood.species)} {density}{wet} ({off}; {_MARKS[wood.mark or 'P']})"
 
 
-def sentences(plan: Plan, layout: Layout, words: Words) -> list[str]:
-    """Return what the report tells beside the table: what was asked of parts, and the densities."""
-    asked = [text for text in each(plan, layout, words) if ", wanted " in text]
-    return [*asked, basis(layout, words)] if layout.weights else []
-
-
 def lines(plan: Plan, layout: Layout, words: Words) -> list[str]:
-    """Return what the terminal tells, a line a part, then the densities."""
+    """Return what terminal and report tell: a line for parts alike, then the densities."""
     told = each(plan, layout, words)
     return [*told, basis(layout, words)] if told else []
 

@@ -67,10 +67,12 @@ def _not_whole(reason: SetNotWhole, words: Words) -> str:
         f"{n.copies} {n.part}" + (f" of {listed(n.species, 'or')}" if n.species else "")
         for n in reason.lacking
     )
-    alike = {"row": ", all of one row,", "board": ", all of one board,"}.get(reason.match, "")
-    made = f"{reason.made} of {reason.wanted}" if reason.wanted > 1 else "none"
-    lacks = plural(sum(n.copies for n in reason.lacking), "lacks", "lack")
-    return f"of set {reason.set} {made} can be made whole: {lacking}{alike} {lacks}"
+    alike = {"row": ", all of one row", "board": ", all of one board"}.get(reason.match, "")
+    if reason.made:
+        made = f"only {reason.made} of {reason.wanted} of set {reason.set} can be made whole"
+    else:
+        made = f"set {reason.set} cannot be made whole"
+    return f"{made}; missing: {lacking}{alike}"
 
 
 def _held(reason: PiecesOnHold, words: Words) -> str:
