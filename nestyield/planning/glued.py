@@ -57,6 +57,8 @@ class GlueUps:
         self._crew, self._orders, self._cache = crew, orders, cache
         shop = crew.job.shop
         self._rows = [members_of(shop, want) for want in crew.job.demands]
+        matching = {order.name for order in orders if order.match}
+        self._matching = {w for w, d in enumerate(crew.job.demands) if matching & set(d.orders)}
         self._asked: set[tuple[int, GlueRequest]] = set()
         self._known: dict[int, set[tuple[int, ...]]] = {}
         self._left: set[int] = set()
@@ -106,6 +108,9 @@ class GlueUps:
         shop, demands = self._crew.job.shop, self._crew.job.demands
         if missing:
             prices = copy_duals_of(shop, self._orders, demands, candidates, choice)
+            # of a set that must match, copies are missing for want of some wood, which the prices do not know
+            asked = missing & self._matching
+            prices = replace(prices, copy=tuple(max(p, float(w in asked)) for w, p in enumerate(prices.copy)))
             yield self._for_copies(candidates, prices, range(len(demands)), apart=False)
             yield self._for_copies(candidates, prices, sorted(missing), apart=True)
         if not self._copies_only and any(n for _, n in choice.used):

@@ -270,3 +270,17 @@ def test_a_kept_part_of_a_set_is_as_good_as_cut(make: Any) -> None:
     waits = plan_around(no_neck, [body], plan_of)
     assert placed(waits) == {"body": 1, "neck": 0}
     assert not audit(waits)
+
+
+def test_a_matching_part_is_glued_up_where_its_wood_is_too_narrow(make: Any) -> None:
+    """A maple body is ready, the only neck is of cherry: two cherry sticks are glued up for the body."""
+    pieces = [
+        make.board("maple", 330, 120),
+        make.board("stick-1", 330, 65, species="black cherry"),
+        make.board("stick-2", 330, 65, species="black cherry"),
+        make.board("neck", 330, 65, species="black cherry", thickness_mm=22.5),
+    ]
+    parts = [make.part("body", 300, 100), make.part("neck", 300, 50, thickness_mm=20.0)]
+    plan = plan_of(make.shop(pieces, parts, orders({"body": 1, "neck": 1}, match="species")))
+    assert placed(plan) == {"body": 1, "neck": 1}
+    assert sorted(tuple(x.blank.stock) for x in plan.layouts) == [("neck",), ("stick-1", "stick-2")]
