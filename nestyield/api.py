@@ -526,7 +526,7 @@ def make(
     Parameters
     ----------
     shop : Shop or path
-        Its orders do not matter.
+        Its orders do not matter, but for the sets that they make up.
     parts : sequence of str
         Only these; empty: all.
     bed : str, optional

@@ -213,8 +213,7 @@ def _one_less(about: dict[str, object], shop: Path, out: Path) -> str:
         return ""  # no board to buy matches an old one
     bought = []
     for k, need in enumerate(told["to_buy"]):
-        # as told, of the wood of the set that lacks it; a new row matches no old one
-        wood = SPECIES[0] if about["match"] != "species" else _short_species(told, about)
+        wood = need["species"][0] if need["species"] else SPECIES[0]
         size = f"{need['length_mm']},{need['width_mm']}"
         for n in range(need["count"]):
             bought.append(f"N-{k}-{n},{wood},{need['thickness_mm']},{size},30,,ready")
@@ -225,12 +224,6 @@ def _one_less(about: dict[str, object], shop: Path, out: Path) -> str:
     if row["made"] != about["count"]:
         return f"with {len(bought)} bought as told {row['made']} of {row['wanted']} whole"
     return ""
-
-
-def _short_species(told: dict[str, object], about: dict[str, object]) -> str:
-    """Return the species of the set that is not made."""
-    made = {b["species"] for b in told["blanks"]}
-    return next(s for s in SPECIES[: int(about["count"])] if s not in made)
 
 
 def main() -> int:
