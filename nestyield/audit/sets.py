@@ -60,11 +60,13 @@ def _needs(orders: Sequence[Order]) -> Counter[tuple[int, ...]]:
 
 def _made(needs: Counter[tuple[int, ...]], placed: Sequence[int]) -> tuple[int, ...] | None:
     """Return how many of each kind are made, so that all that is placed is used; None when none are."""
-    ranges = [range(n + 1) for n in needs.values()]
+    *others, (last, size) = needs.items()
+    ranges = [range(n + 1) for _, n in others]
     for counts in itertools.islice(itertools.product(*ranges), _MOST_TRIED):
-        sums = [sum(n * need[i] for need, n in zip(needs, counts)) for i in range(len(placed))]
-        if sums == list(placed):
-            return counts
+        left = [p - sum(need[i] * n for (need, _), n in zip(others, counts)) for i, p in enumerate(placed)]
+        most = next((a // b for a, b in zip(left, last) if b), 0)
+        if 0 <= most <= size and left == [most * n for n in last]:
+            return (*counts, most)
     return None
 
 

@@ -7,9 +7,11 @@ import math
 import numpy as np
 
 from nestyield.audit.book_match import board_of_two_leaves
-from nestyield.audit.curves import points_of
+from nestyield.audit.curves import points_of, polygon
 from nestyield.audit.sheet import CheckedSheet
-from nestyield.model import Layout, Objective, Part, Purchase
+from nestyield.audit.weights import volumes
+from nestyield.model import Layout, Objective, OrderResult, Part, Purchase
+from nestyield.model.facts import SetNotWhole
 from nestyield.wood.species import find
 
 #: Volume of a board foot, cubic millimeters: 144 cubic inches.
@@ -18,6 +20,8 @@ _BOARD_FOOT_MM3 = 144.0 * 25.4**3
 _ROUNDED_MM = 0.6
 #: Sizes are looked at in turns of this, degrees.
 _TURN_DEG = 0.05
+#: Densities are worked out again to this share.
+_SHARE = 5e-3
 #: Money and board feet of each blank are rounded on their way into an aim.
 _SUM_STEP = 0.006
 
@@ -30,7 +34,7 @@ def check_purchases(sheet: CheckedSheet) -> None:
     sheet : CheckedSheet
     """
     plan = sheet.plan
-    short = {r.order: r.count - r.placed for r in plan.orders if r.placed < r.count}
+    short = {r.order: _missing(r) for r in plan.orders if r.placed < r.count}
     told = [p.order for p in plan.purchases]
     if len(set(told)) < len(told):
         sheet.say("A615", "shopping list", "an order is there twice")
@@ -52,11 +56,39 @@ def check_purchases(sheet: CheckedSheet) -> None:
         )
 
 
-def _bought(sheet: CheckedSheet, bought: Purchase, part: Part, missing: int) -> list[str]:
+def _missing(result: OrderResult) -> tuple[int, tuple[str, ...]]:
+    """Return for how many copies is to be bought, and which woods: of a set what is told to be missing."""
+    told = [x for x in result.reasons if isinstance(x, SetNotWhole)]
+    if not told:
+        return result.count - result.placed, ()
+    mine = [x for x in told[0].lacking if x.order == result.order]
+    return sum(x.copies for x in mine), tuple(s for x in mine for s in x.species)
+
+
+def _density(bought: Purchase, part: Part) -> str:
+    """Return what is wrong about the density of what is bought; "" when it gives the part its weight."""
+    wish = part.weight
+    if wish is None or wish.lightest:
+        return "a density is asked for, and the part has no range" if bought.density_kg_m3 else ""
+    cubic_m = volumes(part, polygon(points_of(part.outline)))[0] / 1e9
+    for told, kg in zip(bought.density_kg_m3 or (None, None), (wish.least_kg, wish.most_kg)):
+        if (told is None) != (kg is None) or (told and kg and abs(told * cubic_m / kg - 1) > _SHARE):
+            return f"a density of {bought.density_kg_m3} kg/m3 does not give the part its weight"
+    return ""
+
+
+def _bought(
+    sheet: CheckedSheet, bought: Purchase, part: Part, missing: tuple[int, tuple[str, ...]]
+) -> list[str]:
     settings = sheet.plan.shop.settings
     wrong = []
-    if bought.count != missing:
-        wrong.append(f"{bought.count} pieces for {missing} copies that are missing")
+    copies, woods = missing
+    if bought.count != copies:
+        wrong.append(f"{bought.count} pieces for {copies} copies that are missing")
+    if woods and bought.species != woods:
+        wrong.append(f"{', '.join(bought.species) or 'any wood'}; its set wants {', '.join(woods)}")
+    if density := _density(bought, part):
+        wrong.append(density)
     if part.species and (not bought.species or not set(bought.species) <= set(part.species)):
         wrong.append(f"{', '.join(bought.species) or 'any wood'}; the part allows {', '.join(part.species)}")
     sheets = bool(part.species) and all((w := find(s)) is not None and w.sheet for s in part.species)

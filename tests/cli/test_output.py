@@ -29,6 +29,7 @@ def commands(shop: Path, out: Path) -> dict[str, list[list[str]]]:
         "plan": [[str(shop), "--out", str(out)]],
         "fit": [[str(shop), "--part", "neck"], [str(shop), "--part", "neck", "--piece", "R1"]],
         "pieces": [[str(shop), "--part", "neck"]],
+        "patch": [[str(shop), "--part", "neck", "--damage", "100,4 20x8"]],
         "make": [[str(shop)]],
         "need": [[str(shop)]],
         "explain": [["planing"]],

@@ -246,6 +246,9 @@ def test_the_audit_counts_sets_again(make: Any) -> None:
     pieces = tuple(replace(p, species="black walnut") if p.name == "neck-c" else p for p in plan.shop.pieces)
     assert "A613" in {f.code for f in audit(replace(plan, shop=replace(plan.shop, pieces=pieces)))}
     short = plan_of(shop_of(make, {"body-1": {}}, orders({"body": 1, "neck": 1})))
+    (bought,) = short.purchases
+    for other in (replace(bought, count=2), replace(bought, order="body")):
+        assert "A615" in {f.code for f in audit(replace(short, purchases=(other,)))}
     for change in ({"made": 1}, {"wanted": 2}, {"lacking": ()}, {"set": "other"}, {"match": "row"}):
         wrong = tuple(
             replace(
@@ -284,3 +287,17 @@ def test_a_matching_part_is_glued_up_where_its_wood_is_too_narrow(make: Any) -> 
     plan = plan_of(make.shop(pieces, parts, orders({"body": 1, "neck": 1}, match="species")))
     assert placed(plan) == {"body": 1, "neck": 1}
     assert sorted(tuple(x.blank.stock) for x in plan.layouts) == [("neck",), ("stick-1", "stick-2")]
+
+
+def test_many_of_a_set_that_was_begun_are_counted_at_once() -> None:
+    """Two thousand wanted, of one part a third cut before: 700 begun and 900 fresh ones made are found."""
+    from nestyield.audit.sets import _made, _needs
+
+    wanted = [
+        Order(name="b", part="b", count=1300, set="s"),
+        Order(name="n", part="n", count=2000, set="s"),
+    ]
+    needs = _needs(wanted)
+    assert needs == Counter({(0, 1): 700, (1, 1): 1300})
+    assert dict(zip(needs, _made(needs, [900, 1600]) or ())) == {(0, 1): 700, (1, 1): 900}
+    assert _made(needs, [900, 1601]) is None

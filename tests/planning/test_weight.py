@@ -134,3 +134,5 @@ def test_the_audit_adds_the_aim_up_and_knows_why_wood_was_refused(make: Any) -> 
         ),
     )
     assert "A610" in {f.code for f in audit(replace(short, orders=(told,)))}
+    light = replace(short.purchases[0], density_kg_m3=(None, 900.0))
+    assert "A615" in {f.code for f in audit(replace(short, purchases=(light,)))}
