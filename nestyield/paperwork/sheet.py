@@ -409,6 +409,7 @@ _TRIES: tuple[tuple[float, str, float], ...] = (
     (100.0, "", 1.22),
     *((100.0, block, LEADING) for block in ("leftovers", "holding", "work", "bed")),
     (100.0, "holding", 1.38),
+    *((high, "", 1.22) for high in (84.0, 76.0)),
 )
 
 #: Heights of a figure that are tried then, mm: the largest is taken that asks for no more pages.

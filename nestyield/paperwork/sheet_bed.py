@@ -125,20 +125,6 @@ def zero_on_bed(layout: Layout, position: BedPosition) -> tuple[float, float]:
     return move_of_position(position).point(at)
 
 
-def picture_room(pages: Pages, plan: Plan, layout: Layout) -> float:
-    """Return the height of the first pictures of the bed with heading and words, mm."""
-    if layout.chosen is None:
-        return 24.0
-    setup = layout.setups[layout.chosen]
-    words = _bed_words(plan, layout, setup)
-    width = pages.width / 2 - 3.0
-    x0, y0, x1, y1 = _around(plan, layout, setup)
-    tall = min(PICTURE_MM, (width - 2 * _BORDER_MM) * (y1 - y0) / (x1 - x0) + 2 * _BORDER_MM) + 5.0
-    if len(positions(layout, setup)) % 2:
-        return 9.0 + max(tall, _height(words, width))
-    return 9.0 + tall + max(_height(column, width) for column in _columns(words, width))
-
-
 def _columns(lines: list[str], width: float) -> tuple[list[str], list[str]]:
     """Return paragraphs in two columns of like height."""
     best = min(range(len(lines) + 1), key=lambda k: max(_height(lines[:k], width), _height(lines[k:], width)))
@@ -153,6 +139,7 @@ def _height(lines: list[str], width: float) -> float:
 
 def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     """Write how the blank lies on its bed, a picture for each face and section; return the legend keys."""
+    width = pages.width / 2 - 3.0
     pages.title("On the bed", PICTURE_MM + 15.0 if layout.chosen is not None else 24.0)
     if layout.chosen is None:
         pages.paragraph("No bed of this shop takes this blank:")
@@ -165,7 +152,6 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
     setup = layout.setups[layout.chosen]
     panels = positions(layout, setup)
     half = pages.width / 2 + 3.0
-    width = pages.width / 2 - 3.0
     shown: set[str] = set()
     lines = _bed_words(plan, layout, setup)
     most = PICTURE_MM if len(panels) < 3 else 46.0
@@ -182,13 +168,12 @@ def on_bed(pages: Pages, plan: Plan, layout: Layout) -> set[str]:
             used = max(used, height + 4.0)
             shown |= keys
         if len(row) == 1:
-            for line in lines:
-                pages.paragraph(line, _WORDS_MM, x=MARGIN_MM + half, width=width, mark="•")
-            used = max(used, top - pages.y)
-            lines = []
+            # As much as stands beside the picture; the rest goes below.
+            while lines and top - pages.y + _height(lines[:1], width) <= used:
+                pages.paragraph(lines.pop(0), _WORDS_MM, x=MARGIN_MM + half, width=width, mark="•")
         pages.y = top - used - 1.0
     if lines:
-        # Two columns under a pair of panels.
+        # Two columns under the pictures.
         columns = _columns(lines, width)
         pages.need(max(_height(column, width) for column in columns) + 1.0)
         top, low = pages.y, pages.y

@@ -143,7 +143,7 @@ def holding(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for item, use in rows
         ],
-        [0.7, wide, -1.1, -1.2, -1.4, 1.3, *(2.3 for _ in few)],
+        [0.7, wide, -1.4 if words.units == "in" else -1.1, -1.3, -1.4, 1.3, *(2.3 for _ in few)],
     )
     if work.table_pins and few and all(p.use == "flip" for p in work.pins):
         first = work.positions[0].name
