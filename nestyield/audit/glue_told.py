@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 
@@ -9,7 +10,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestyield.audit.curves import points_of, region
+from nestyield.audit.curves import points_of, region, unit
 from nestyield.audit.depth import planed_off
 from nestyield.audit.reinforcements import line_of, on_line, span_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
@@ -19,6 +20,8 @@ from nestyield.model import GlueSeam, GlueUp, Piece, Seam
 SAME_MM = 0.05
 #: Shorter stretches of a seam may be told or not; so much does the chord error move the ends of one.
 STRETCH_MM = 0.1
+#: Turns are right to this.
+ANGLE_TOL_DEG = 0.01
 
 
 def check_glue_told(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> None:
@@ -34,6 +37,7 @@ def check_glue_told(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) 
     _planed(bench, told)
     _season(bench, told)
     _widths(bench, told, pieces)
+    _laid(bench, told)
     drawn = {s.name: s for s in bench.layout.blank.seams}
     for seam in told.seams:
         if seam.seam in drawn:
@@ -53,6 +57,26 @@ def _planed(bench: CheckedBlank, told: GlueUp) -> None:
     ):
         what = f"{told.top_off_mm:g} and {told.bottom_off_mm:g} mm"
         bench.say("A119", f"{what} are told as planed off afterwards, worked out {ways[0]}")
+
+
+def _laid(bench: CheckedBlank, told: GlueUp) -> None:
+    """Each board lies the way round that is told, and its edges are measured at both ends alike."""
+    seams = {s.name: s for s in bench.layout.blank.seams}
+    for mine, member in zip(told.members, bench.layout.blank.members):
+        where = f"piece {mine.letter}"
+        if not mine.edges or mine.edges[0].seam not in seams:
+            continue
+        along = line_of(seams[mine.edges[0].seam])[1]
+        length = unit(member.angle_deg) * (-1.0 if member.mirrored else 1.0) / along
+        off = math.degrees(math.atan(length.imag / length.real)) if abs(length.real) > 1e-9 else 90.0
+        if abs(length.real) > 1e-6 and mine.end_for_end != (length.real < 0.0):
+            bench.say("A119", "it is told to lie the other way round", where)
+        if abs((off - mine.turned_deg + 90.0) % 180.0 - 90.0) > ANGLE_TOL_DEG:
+            bench.say("A119", f"it is turned by {off:.3f} degrees, told as {mine.turned_deg:g}", where)
+        for edge in mine.edges:
+            first, last = edge.off_at_mm
+            if abs(first + last - math.dist(*edge.line_mm)) > 2 * SAME_MM or first > last + SAME_MM:
+                bench.say("A119", "what comes off is not told at both ends alike", f"{where}, {edge.seam}")
 
 
 def _season(bench: CheckedBlank, told: GlueUp) -> None:

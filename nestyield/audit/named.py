@@ -45,6 +45,24 @@ def check_named(bench: CheckedBlank) -> None:
             where = f"bed {setup.bed} along {setup.along.upper()}"
             bench.say("A506", f"does not fit, and yet may stand {setup.clearance_mm:g} mm off", where)
     _angles(bench)
+    _whole_piece(bench)
+
+
+def _whole_piece(bench: CheckedBlank) -> None:
+    """A blank that is a whole piece is called by it and has its flaws, no deeper and no shallower."""
+    blank = bench.layout.blank
+    if len(blank.members) != 1 or blank.members[0].cut is not None:
+        return
+    member = blank.members[0]
+    piece = bench.sheet.pieces.get(member.piece)
+    if piece is None:
+        return
+    name = piece.name if member.copy == 1 else f"{piece.name}/{member.copy}"
+    if blank.name != name:
+        bench.say("A104", f"is copy {member.copy} of {piece.name}, which is called {name}")
+    told = sorted((d.name, d.kind, d.face, d.depth_mm or 0.0) for d in blank.defects)
+    if told != sorted((d.name, d.kind, d.face, d.depth_mm or 0.0) for d in piece.defects):
+        bench.say("A111", f"its flaws are not those of {piece.name}")
 
 
 def _holes(bench: CheckedBlank) -> None:

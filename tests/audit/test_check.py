@@ -525,6 +525,14 @@ FAULTS: list[tuple[str, Callable[[Plan], Plan], str]] = [
         ),
         "A506",
     ),
+    (
+        "a flaw deeper than in its piece",
+        lambda p: with_blank(
+            p, defects=tuple(replace(d, depth_mm=39.0, face="top") for d in p.layouts[0].blank.defects)
+        ),
+        "A111",
+    ),
+    ("a blank of another name", lambda p: with_blank(p, name="Z-9"), "A104"),
     ("a board that is too short to buy", lambda p: buying(p, length_mm=50.0), "A615"),
     ("more to buy than is missing", lambda p: buying(p, count=99), "A615"),
     ("another wood to buy", lambda p: buying(p, species=("balsa",)), "A615"),

@@ -104,6 +104,9 @@ FAULTS = [
         lambda t: seam(t, crossings=(replace(t.seams[0].crossings[0], face="down"),)),
     ),
     ("a crossing left out", lambda t: seam(t, crossings=())),
+    ("laid end for end", lambda t: member(t, 1, end_for_end=not t.members[1].end_for_end)),
+    ("turned a little", lambda t: member(t, 1, turned_deg=t.members[1].turned_deg + 0.1)),
+    ("measured at other ends", lambda t: edge(t, off_at_mm=(25.0, 400.0))),
     ("seen nowhere", lambda t: seam(t, visible=())),
 ]
 #: Of the wood: told elsewhere with code A121.
