@@ -15,14 +15,35 @@ from nestyield.model import Outline, Shape
 
 
 def region_to_shape(region: Sequence[IntPoly]) -> list[Shape]:
-    """Return each connected piece of a region as a shape of straight lines, millimeters."""
+    """Return each connected piece of a region as a shape of straight lines, millimeters.
+
+    A ring that touches itself, as around a hole on the edge, becomes the pieces that it goes around.
+    """
     return [
         Shape(
             outer=Outline.polygon([(x, y) for x, y in to_mm(outer).tolist()]),
             holes=tuple(Outline.polygon([(x, y) for x, y in to_mm(h).tolist()]) for h in holes),
         )
-        for outer, holes in components(region)
+        for piece in components(region)
+        for outer, holes in _apart(*piece)
     ]
+
+
+def _apart(outer: IntPoly, holes: list[IntPoly]) -> list[tuple[IntPoly, list[IntPoly]]]:
+    """Return an outer ring with its holes as rings of which none touches itself along a line."""
+    alone = shapely.Polygon(outer)
+    if alone.is_valid:
+        return [(outer, holes)]
+    made = shapely.make_valid(shapely.Polygon(outer, holes), method="structure", keep_collapsed=False)
+    polygons = [g for g in shapely.get_parts(made) if g.geom_type == "Polygon"]
+    if not polygons:
+        return [(outer, holes)]
+    out = []
+    for polygon in shapely.orient_polygons(polygons):
+        rings = [polygon.exterior, *polygon.interiors]
+        first, *rest = (np.rint(np.asarray(r.coords)[:-1]).astype(np.int64) for r in rings)
+        out.append((first, rest))
+    return out
 
 
 def to_shapely(shape: Shape | Sequence[IntPoly], chord_error_mm: float = 0.005) -> Any:
