@@ -53,6 +53,8 @@ class Watch:
             return ["A002"] if error else []
         if stated != given:
             return ["A003"]
+        if with_shop and plan.shop.files != self.plan.shop.files:
+            return ["A004"]
         if with_shop and plan.shop != self.plan.shop and _differences(plan.shop, self.plan.shop):
             return ["A005"]
         return self._audited(plan, bad)

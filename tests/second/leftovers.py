@@ -31,10 +31,9 @@ def check(laid: Laid, out: Findings) -> None:
         near = min((p.distance(shape) for p in laid.parts), default=1e9)
         c = laid.told.cutter
         out.expect(near >= c - 0.05, "leftovers", where, f"{near:.3f} mm to a part, the cutter takes {c}")
-        shared = max((k.intersection(shape).area for k in kept), default=0.0)
-        out.expect(
-            shared < 0.05 + 0.01 * shape.length * TOL, "leftovers", where, f"{shared:.3f} mm2 of another one"
-        )
+        # chords of curved grooves lie on either side of a saw line by hundredths of a millimeter
+        shared = max((k.intersection(shape).buffer(-0.02).area for k in kept), default=0.0)
+        out.expect(shared == 0.0, "leftovers", where, f"{shared:.3f} mm2 of another one")
         kept.append(shape)
         right = abs(shape.area - x["area_mm2"]) <= 0.5 + 1e-4 * shape.area
         out.expect(right, "leftovers", where, f"told {x['area_mm2']:.1f} mm2, it is {shape.area:.1f}")
