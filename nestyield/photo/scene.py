@@ -88,9 +88,12 @@ def read_scene(paths: Sequence[Path], request: PhotoRequest) -> tuple[list[Seen]
         markers = find_markers(picture.linear().mean(axis=2), shown)
         views.append(View(markers=markers, size=picture.size, focal_px=picture.focal_px))
         if len(markers.ids) < LEAST_MARKERS:
+            found, blurred = len(markers.ids), ""
+            if not found:
+                blurred = ". If whole sheets are in it, it is blurred or dark: hold the camera still, use more light"
             message = (
-                f"expected at least {LEAST_MARKERS} whole markers, found {len(markers.ids)}; show more of the sheets, "
-                "uncovered and sharp, or lay down another sheet"
+                f"expected at least {LEAST_MARKERS} whole markers, found {found}; show more of the sheets, "
+                f"uncovered and sharp, or lay down another sheet{blurred}"
             )
             wrong.append(tell("error", "V002", message, path.name))
         elif markers.blur_px > MOST_BLUR_PX:

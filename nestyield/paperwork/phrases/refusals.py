@@ -114,7 +114,10 @@ def _or_more(template: str) -> Phrase:
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
         WrongSpecies: "is {species}",
-        TooThin: _or_more("is {thickness_um} thick, {far_um:up} too thin"),
+        TooThin: _or_more(
+            "is {thickness_um} thick, {far_um:up} too thin; give the part that thickness, or raise "
+            "[allowance] thickness_tolerance"
+        ),
         TooThinWhenPlaned: _or_more(
             "is {thickness_um} thick ({planed_um} after planing), {far_um:up} too thin"
         ),
