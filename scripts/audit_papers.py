@@ -242,10 +242,11 @@ def stems(p: Papers) -> list[str]:
 
 
 def sheets(p: Papers) -> None:
-    """Compare parts, pins and screws, pockets and holes, leftovers and spare travel on both papers."""
+    """Compare parts, pins and screws, pockets and holes, leftovers and spare travel on the shop's papers."""
     every = stems(p)
+    asked = p.plan.shop.settings.paper
     for layout, stem in zip(p.plan.layouts, every):
-        for paper in ("a4", "letter"):
+        for paper in ("a4", "letter") if asked == "both" else (asked,):
             if not (p.folder / "sheets" / f"{stem}-{paper}.pdf").exists():
                 # alike to another blank, whose sheet must name this one
                 others = (s for s in every if (p.folder / "sheets" / f"{s}-{paper}.pdf").exists())

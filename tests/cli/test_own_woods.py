@@ -35,7 +35,7 @@ def test_own_figures_on_paper(porch: Path, tmp_path: Path, capsys: pytest.Captur
     assert told["clamps"]["density"] == "soft"  # 480 kg/m3; limba of the table is medium
     moves = next(fact for fact in glued["wood"] if fact["code"] == "G701")
     assert moves["own"] == ["black limba"]
-    (sheet,) = (tmp_path / "run" / "sheets").glob("*.glue-up-a4.pdf")
+    (sheet,) = (tmp_path / "run" / "sheets").glob("*.glue-up-*.pdf")
     assert text_of(sheet).count("the maker's own") == 3
     report = (tmp_path / "run" / "report.html").read_text()
     assert "The figures of black limba are the maker&#39;s own." in report
