@@ -353,7 +353,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
             ]
             for k in keep
         ],
-        [1.2, -2.3, -1.8, -1.7, -1.2, 1.4, -2.3],
+        [1.1, -2.3, -1.8, -1.65, -1.35, 1.4, -2.3],
     )
     if _askew(layout):
         pages.paragraph(

@@ -316,9 +316,10 @@ def place(
     margin = s.get("blank_margin_mm", 6.35) + measured + spare
     room = wood.buffer(-margin, quad_segs=64)
     bad = [
-        shapes.region(d["shape"]).buffer(measured + 0.02)
+        # the cutter, too, keeps clear of metal
+        shapes.region(d["shape"]).buffer(measured + 0.02 + (told.cutter if d["kind"] == "metal" else 0.0))
         for d in piece.get("defects", [])
-        if part.get("tolerates", {}).get(d["kind"], "refused") == "refused"
+        if d["kind"] == "metal" or part.get("tolerates", {}).get(d["kind"], "refused") == "refused"
     ]
     outline = told.outline(part["name"]).simplify(0.02).buffer(0.02)
     image = part.get("mirrored", "no")
