@@ -172,6 +172,8 @@ def _slid(job: SectionJob, units: Units) -> SectionPlan:
                 for y in spread(low_y, high_y):
                     places = [(x - k * step, y) for k in range(count)]
                     bounds = _bounds(u0, u1, [(job.radius - p[0], job.radius - p[0] + reach) for p in places])
+                    if any(b[1] - b[0] < job.radius for b in bounds):
+                        continue  # a section in which nothing is cut: fewer are enough, or there is no way
                     stand = pins_stand(job, [(x + h[0], y + h[1]) for h in holes[:2]])
                     if stand == 0:
                         why = IndexPinsOffTable()

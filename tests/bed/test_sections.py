@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -124,3 +125,28 @@ def test_no_waste_at_all_is_a_reason(settings, make_bed, make_blank, make_part, 
     found = plan_sections(blank, ((part, at(0, 0)),), bed, "x", settings)
     assert not found.sections
     assert isinstance(found.refusal, NoHoleLine)
+
+
+def test_each_section_cuts_something(settings, make_bed, make_part, make_blank, at):
+    """Where few sections find no place for their pins, more of them are no way if some would cut nothing.
+
+    Part and bed are those of a random shop in which six sections of 71 mm were told for a part of 194.6 mm.
+    """
+    blank = make_blank(Outline.rectangle(0, 0, 481.77, 224.58))
+    pairs = ((make_part(Outline.rectangle(0, 0, 194.56, 100.0)), at(6.35, 6.35)),)
+    small = replace(settings, cutter_diameter_mm=1.0)
+    planned = 0
+    for travel, over in itertools.product(range(118, 190, 6), (-10.0, 60.0)):
+        table = (-over, 10.0, travel + over, 428.2)
+        bed = make_bed(travel, 438.2, table=table, open_ends=("x-", "x+"))
+        plan = plan_sections(blank, pairs, replace(bed, pin_diameter_mm=3.0), "x", small)
+        assert all(section.to_mm - section.from_mm > 0.4 for section in plan.sections)
+        if plan.sections:
+            planned += 1
+            runs = sorted(
+                sorted((v - s.x_mm) * math.cos(math.radians(s.turned_deg)) for v in (s.from_mm, s.to_mm))
+                for s in plan.sections
+            )
+            assert (runs[0][0], runs[-1][1]) == pytest.approx((6.35, 200.91), abs=0.01)
+            assert [run[1] for run in runs[:-1]] == pytest.approx([run[0] for run in runs[1:]], abs=0.01)
+    assert planned
