@@ -85,7 +85,7 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
         )
         notes += more
     positions = positions_of(chosen, order, axis)
-    tables = _tables(bed, chosen, axis if len(order) > 1 else None)
+    tables = _tables(bed, chosen, order, axis)
     last = [p for p in positions if p.up == order[-1]]
     grooves = Grooves(layout.blank, pairs, shop.settings, last, chosen.sections, section_axis(chosen))
 
@@ -119,15 +119,20 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
     )
 
 
-def _tables(bed: Bed, chosen: Setup, axis: tuple[Point, Point] | None) -> dict[int, BaseGeometry]:
-    """Return where the blank lies over the table in each section, with both faces up; 0 for one go."""
+def _tables(
+    bed: Bed, chosen: Setup, order: Sequence[UpFace], axis: tuple[Point, Point] | None
+) -> dict[int, BaseGeometry]:
+    """Return where the blank lies over the table in each section, with each face up that is worked; 0 for one go."""
     out = {}
     places: list[tuple[int, Setup | Section]] = [(0, chosen)]
     if chosen.sections:
         places = list(enumerate(chosen.sections, start=1))
     for section, place in places:
         table = over_table(bed, [place], HEAD_MM)
-        out[section] = table if axis is None else table.intersection(mirrored_about(table, axis))
+        if axis is not None and "bottom" in order:
+            over = mirrored_about(table, axis)
+            table = over if "top" not in order else table.intersection(over)
+        out[section] = table
     return out
 
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import combinations
 
@@ -118,6 +119,47 @@ def test_pins_and_screws_stand_over_the_table(make_part, make_blank, make_bed, a
             r = item.diameter_mm / 2
             assert -20 + r <= item.x_mm + chosen.x_mm <= 620 - r
             assert -20 + r <= y + chosen.y_mm <= 420 - r
+
+
+@pytest.mark.parametrize("faces", [("back",), ("front", "back")])
+def test_screws_stand_over_the_table_with_the_face_that_is_up(make_part, make_blank, make_bed, at, faces):
+    """A narrow part at the edge of a wide blank that is turned over has its screws over the table then, too."""
+    shape = Shape(outer=Outline.rectangle(220, 15, 280, 45))
+    zones = tuple(
+        Zone(name=f"{face} pocket", role="pocket", face=face, shape=shape, depth_mm=5.0) for face in faces
+    )
+    part = replace(make_part(Outline.rectangle(0, 0, 330, 60), zones=zones), name="body")
+    blank = make_blank(Outline.rectangle(0, 0, 760, 460))
+    placement = replace(at(20, 20), part="body")
+    bed = replace(
+        make_bed(900, 300, table=(-20.0, -20.0, 920.0, 620.0), open_ends=("y-", "y+")), pin_diameter_mm=6.0
+    )
+    settings = Settings(cutter_diameter_mm=6.0)
+    shop = Shop(name="", units="mm", settings=settings, beds=(bed,), parts=(part,), pieces=(), orders=())
+    layout = Layout(
+        blank=blank,
+        placements=(placement,),
+        setups=setups(blank, ((part, placement),), (bed,), settings),
+        chosen=0,
+        part_area_mm2=0,
+        stock_area_mm2=0,
+        usable_area_mm2=0,
+        board_feet=0,
+        value=0,
+    )
+    assert layout.setups[0].fits
+    work = work_plan(layout, shop)
+    assert work.hold_downs
+    for position in work.positions:
+        turn = math.radians(position.angle_deg)
+        for hold in work.hold_downs:
+            # a blank that is turned over is mirrored left to right, then turned, then shifted
+            x = -hold.x_mm if position.mirrored else hold.x_mm
+            bed_x = x * math.cos(turn) - hold.y_mm * math.sin(turn) + position.x_mm
+            bed_y = x * math.sin(turn) + hold.y_mm * math.cos(turn) + position.y_mm
+            r = hold.diameter_mm / 2
+            assert -20 + r - 0.01 <= bed_x <= 920 - r + 0.01, (position, hold)
+            assert -20 + r - 0.01 <= bed_y <= 620 - r + 0.01, (position, hold)
 
 
 def test_one_face_needs_no_flip(make_part, make_blank, make_bed, at):
