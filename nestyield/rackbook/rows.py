@@ -11,7 +11,19 @@ from shapely import get_parts
 from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.intake.table import Line, Table
-from nestyield.model import Blank, Defect, Layout, Member, Outline, Piece, Plan, Sawing, Seam, Shape
+from nestyield.model import (
+    Blank,
+    Defect,
+    Layout,
+    Leftover,
+    Member,
+    Outline,
+    Piece,
+    Plan,
+    Sawing,
+    Seam,
+    Shape,
+)
 from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import leaf_of
@@ -150,7 +162,7 @@ def new_pieces(plan: Plan, layouts: Sequence[Layout], names: Iterable[str]) -> t
                 as_on_rack=len(blank.members) == 1,
                 seams=blank.seams,
                 defects=_remaining(blank.defects, leftover.shape, thickness, planed),
-                holes=layout.work.holes_in(leftover.name) if layout.work is not None else (),
+                holes=_holes(layout, leftover),
                 value=leftover.value if leftover.value > 0 and _own_value(plan, blank) else None,
                 measured_mm=blank.measured_mm,
                 density_kg_m3=_density(plan, blank),
@@ -204,6 +216,13 @@ def _rough(
             density_kg_m3=_weighed_density(piece),
         )
     )
+
+
+def _holes(layout: Layout, leftover: Leftover) -> tuple[Defect, ...]:
+    """Return the holes that reach a leftover: of a screw beside it only the head may lie over it."""
+    wood = to_shapely(leftover.shape)
+    made = layout.work.holes_in(leftover.name) if layout.work is not None else ()
+    return tuple(h for h in made if to_shapely(h.shape).intersection(wood).area > LEAST_DEFECT_MM2)
 
 
 def _weighed_density(piece: Piece) -> float | None:

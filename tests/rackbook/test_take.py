@@ -1,5 +1,6 @@
 """Pieces out, leftovers in."""
 
+import dataclasses
 import json
 import os
 import signal
@@ -9,12 +10,15 @@ import time
 from pathlib import Path
 
 import pytest
+import shapely
 
 from nestyield.geometry.shape import to_shapely
+from nestyield.planfile import loads
 from nestyield.rackbook.commit import open_book, recover
 from nestyield.rackbook.disk import Disk
 from nestyield.rackbook.errors import BusyError, ChangedError, RackbookError
 from nestyield.rackbook.journal import read_journal
+from nestyield.rackbook.rows import new_pieces
 from nestyield.rackbook.take import take
 
 
@@ -349,3 +353,23 @@ def test_a_leftover_takes_its_share_of_the_value_of_its_row(maker):
     left = next(p for p in now.pieces if p.name == "A-a")
     share = 40.0 * left.shape.area_mm2 * left.thickness_mm / (800 * 300 * 44)
     assert values["A-a"] == pytest.approx(share, abs=0.02)
+
+
+def test_a_screw_beside_a_leftover_leaves_no_hole_in_it(maker):
+    """Of a screw whose head of 10 mm reaches a leftover by 1 mm the hole of 5 mm is not booked: it would lie beside it."""
+    shop = maker.shop()
+    read = loads((maker.plan(shop, ("A", 1, "first")) / "plan.json").read_bytes())
+    plan = read[0] if isinstance(read, tuple) else read
+    (layout,) = plan.layouts
+    kept = next(x for x in layout.leftovers if x.usable)
+    assert to_shapely(kept.shape).distance(shapely.Point(796.0, 304.0)) == pytest.approx(4.0, abs=0.01)
+    screws = tuple(
+        dataclasses.replace(h, x_mm=796.0, y_mm=304.0, leftover=kept.name) for h in layout.work.hold_downs[:1]
+    )
+    work = dataclasses.replace(layout.work, hold_downs=screws, pins=())
+    (piece,) = new_pieces(plan, [dataclasses.replace(layout, work=work)], ["A"])
+    assert piece.holes == ()
+    inside = dataclasses.replace(screws[0], y_mm=290.0)
+    work = dataclasses.replace(work, hold_downs=(inside,))
+    (piece,) = new_pieces(plan, [dataclasses.replace(layout, work=work)], ["A"])
+    assert len(piece.holes) == 1
