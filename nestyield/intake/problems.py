@@ -27,6 +27,7 @@ CODES: dict[str, str] = {
     "S015": "a class of value says what its stock is worth, once",
     "S016": "every class of value counts for something",
     "S017": "orders of a set go together",
+    "S018": "what a part asks for can be made",
     "R001": "the rack table can be read",
     "R002": "required columns are there",
     "R003": "columns are spelt as known ones, or the maker's own",

@@ -7,6 +7,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from nestyield.intake.asked_for import tell_impossible
 from nestyield.intake.beds import read_beds
 from nestyield.intake.changes import apply_changes
 from nestyield.intake.defects import read_defects
@@ -130,6 +131,8 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
             for row in read_defects(data, general["defects"], shop.units, rack, problems, comma):
                 found.setdefault(row.piece, []).append(row.defect)
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
+    if settings is not None:
+        tell_impossible(shop, settings, parts)
     if problems.errors or settings is None:
         return None
     tell_species_without_stock(parts, pieces, problems, shop.file, own)

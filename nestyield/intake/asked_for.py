@@ -1,0 +1,49 @@
+"""What parts ask for that the shop cannot make, or that contradicts itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from nestyield.intake.values import Values
+from nestyield.model import Part, Settings
+
+
+def tell_impossible(shop: Values, settings: Settings, parts: Iterable[Part]) -> None:
+    """Tell of parts that would never be made, whatever the rack holds, and what to write.
+
+    Parameters
+    ----------
+    shop : Values
+        The whole shop file.
+    settings : Settings
+    parts : iterable of Part
+    """
+    section = shop.table("part")
+    for part in parts:
+        values = None if section is None else section.table(part.name)
+        if values is not None and part.book_match:
+            _tell_book_match(values, settings, part)
+
+
+def _tell_book_match(values: Values, settings: Settings, part: Part) -> None:
+    if part.show_face == "top":
+        values.error(
+            "S018",
+            'a book match turns one leaf bottom up, so show_face = "top" never holds; '
+            "remove show_face or book_match",
+            "show_face",
+        )
+    if part.grain_deg is None:
+        values.error(
+            "S018",
+            "a book match is opened along the grain; write grain in degrees from the drawing's X, "
+            "or remove book_match",
+            "grain",
+        )
+    if settings.machines.resaw_height_mm is None:
+        values.warning(
+            "S018",
+            "never made: a book match is resawn; write resaw_height, the highest board on edge that "
+            "your resaw takes, in [machines]",
+            "book_match",
+        )
