@@ -1,5 +1,5 @@
 """Tell what a word means: a key or section of the shop file, a column, a wood, a role, a kind of defect,
-a layer of the drawings, or the code of a finding. Without a word, list what there is.
+a layer of the drawings, letters in drawings and on sheets, or the code of a finding. Without a word, list what there is.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ _MANY = {
     "role": "roles of layers",
     "defect": "kinds of defect",
     "word": "words of sheets and reports",
+    "sign": "letters with a number on sheets",
     "layer": "layers of the drawings",
     "code": "codes of findings",
 }

@@ -12,9 +12,9 @@ from nestyield.intake.lengths import parse_length
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
 from nestyield.intake.tape import EXAMPLES
-from nestyield.model import DEFECT_KINDS
+from nestyield.model import DEFECT_KINDS, DEFECTS as KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
-from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, WORDS
+from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, SIGNS, WORDS
 from nestyield.wood.density import table_density
 from nestyield.wood.species import SEVERAL, SPECIES, Species
 from nestyield.words import Words
@@ -83,7 +83,7 @@ class Meaning:
     word : str
         As it is written.
     kind : str
-        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``word``, ``layer`` or ``code``.
+        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``word``, ``sign``, ``layer`` or ``code``.
     title : str
         The word where it stands, as ``[allowance] planing``.
     lines : tuple of str
@@ -236,8 +236,13 @@ def _several(name: str, woods: tuple[str, ...]) -> Meaning:
 
 
 def _defect(kind: str, means: str) -> Meaning:
+    letters = KINDS[kind].letters
     return Meaning(
-        word=kind, kind="defect", title=f"kind of defect: {kind}", lines=(means,), also=(f"{kind}s",)
+        word=kind,
+        kind="defect",
+        title=f"kind of defect: {kind}",
+        lines=(means, f"marked {letters} in drawings"),
+        also=(f"{kind}s", letters),
     )
 
 
@@ -256,6 +261,8 @@ def entries() -> Iterator[Meaning]:
         yield _defect(kind, means)
     for word, means in WORDS.items():
         yield Meaning(word=word, kind="word", title=word, lines=(means,))
+    for sign, means in SIGNS.items():
+        yield Meaning(word=sign, kind="sign", title=f"{sign} and a number, on sheets", lines=(means,))
     for species in SPECIES:
         yield _wood(species)
     for name, woods in SEVERAL.items():

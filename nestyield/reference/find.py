@@ -9,6 +9,8 @@ from nestyield.intake.problems import nearest
 from nestyield.model import NestyieldError
 from nestyield.reference.entries import Meaning, entries
 
+#: A letter with its number, as sheets name pins, holes, screws and tabs.
+_NUMBERED = re.compile(r"^([a-z])\d{1,3}$")
 _UNIT = re.compile(r"[_ (\[](mm|cm|m|in|ft)[)\]]?$")
 
 
@@ -67,6 +69,9 @@ def explain(word: str) -> tuple[Meaning, ...]:
     for candidate in (folded, _fold(_UNIT.sub("", word.strip().casefold())), named):
         if candidate in index:
             return index[candidate]
+    if numbered := _NUMBERED.match(folded):
+        if signs := tuple(m for m in index.get(numbered[1], ()) if m.kind == "sign"):
+            return signs
     alike = index.get(folded.split(" ")[0], ())  # POCKET TOP 12 MM
     if layers := tuple(m for m in alike if m.kind == "layer"):
         return layers

@@ -71,6 +71,14 @@ WORDS: dict[str, str] = {
     "P": "common practice of the trade, no source",
 }
 
+#: Letters beside things on sheets and in drawings -> what they stand for; those of defects are a kind's own.
+SIGNS: dict[str, str] = {
+    "H": "H1, H2: holes of the blank for pins; H1 goes on pin P1",
+    "P": "P1, P2: pins that stand in the table, and what the blank's holes H1, H2 go on",
+    "S": "S1, S2: screws that hold the blank on the table",
+    "T": "T1, T2: tabs, short bridges of wood left in an outline",
+}
+
 #: Names of layers in the drawings that come out -> what is on them.
 LAYERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("BLANK",), "outline of the blank, and its holes"),

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from nestyield.audit.codes import CODES as AUDIT_CODES
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
+from nestyield.model import DEFECTS as KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, WORDS
 from nestyield.reference.shop_file import shop_file
@@ -23,7 +24,7 @@ def blocks() -> dict[str, str]:
         "roles": _table(("role", "for"), ROLE_MEANS.items()),
         "rack columns": _columns(RACK),
         "defect columns": _columns(DEFECTS),
-        "kinds": _table(("kind", "what it is"), DEFECT_MEANS.items()),
+        "kinds": _kinds(),
         "species": species(),
         "words": _table(("word", "what it means"), WORDS.items()),
         "layers": _table(("layer", "what is on it"), _layers()),
@@ -68,6 +69,12 @@ def species() -> str:
 def _table(head: tuple[str, str], rows: Iterable[tuple[str, str]]) -> str:
     lines = [f"| {head[0]} | {head[1]} |", "|---|---|"]
     lines += [f"| {a} | {b} |" for a, b in rows]
+    return "\n".join(lines) + "\n"
+
+
+def _kinds() -> str:
+    lines = ["| kind | in drawings | what it is |", "|---|---|---|"]
+    lines += [f"| {kind} | {KINDS[kind].letters} | {means} |" for kind, means in DEFECT_MEANS.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -12,8 +12,9 @@ import pytest
 from nestyield import api
 from nestyield.cli import main
 from nestyield.intake.keys import KEYS
-from nestyield.model import DEFECT_KINDS
+from nestyield.model import DEFECT_KINDS, DEFECTS
 from nestyield.model.roles import ROLES
+from nestyield.paperwork.marks import entries
 from nestyield.reference import UnknownWordError, explain, words
 from nestyield.reference.entries import SECTIONS
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS
@@ -44,7 +45,11 @@ def told(word: str, capsys: pytest.CaptureFixture[str]) -> str:
         ("Width_MM", ["column width of the rack table", "width_in"]),
         ("hard maple", ["sugar maple", "Acer saccharum", "9.9 % tangentially"]),
         ("maple", ["may be several woods", "bigleaf maple"]),
-        ("knots", ["kind of defect: knot"]),
+        ("knots", ["kind of defect: knot", "marked K in drawings"]),
+        ("NL", ["kind of defect: nail hole"]),
+        ("re", ["kind of defect: rough edge"]),
+        ("H2", ["holes of the blank for pins"]),
+        ("P", ["pins that stand in the table", "common practice"]),
         ("POCKET TOP 12 MM", ["layer POCKET TOP", "by face of the wood and depth"]),
         ("no-seam", ["role no_seam"]),
         ("r005", ["finding R005", "cells hold what their column says"]),
@@ -96,6 +101,16 @@ def test_every_word_of_the_tables_is_explained() -> None:
         for name in (species.name, *species.aliases):
             assert any(m.word == species.name for m in explain(name)), name
     assert len(words()["code"]) == len(set(words()["code"])) > 150
+
+
+def test_letters_of_drawings_are_explained() -> None:
+    """The letters that mark each kind of defect, and those of the legend, lead to what they stand for."""
+    for kind, row in DEFECTS.items():
+        assert any(m.word == kind for m in explain(row.letters)), kind
+    legend = {e.text.split(":")[0] for e in entries({"pin", "clamp"})}
+    assert legend == {"H", "S"}
+    for letter in legend:
+        assert any(m.kind == "sign" for m in explain(f"{letter}1")), letter
 
 
 def test_the_list_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
