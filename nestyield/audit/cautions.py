@@ -7,8 +7,9 @@ from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
+import shapely
 
-from nestyield.audit.curves import points_of
+from nestyield.audit.curves import points_of, region
 from nestyield.audit.facts import compare, same
 from nestyield.audit.frame import check_frame
 from nestyield.audit.machines import STICK_UM, shortest_planed
@@ -51,6 +52,8 @@ from nestyield.model.facts import (
 
 #: Sizes nearer than this to a limit may count either way, mm.
 NEAR_MM = 0.05
+#: Wood or a defect this near is at the datum corner, mm.
+NEAR_CORNER_MM = 1.0
 #: Directions in which a part is measured for how narrow it is, degrees apart.
 _TURN_DEG = 0.1
 
@@ -67,7 +70,7 @@ def check_cautions(bench: CheckedBlank) -> None:
         if edge in checks and opposite in checks and not checks[edge].sound:
             sure.append(_not_sound(bench, checks[edge], checks[opposite]))
     if not told.corner:
-        sure.append(NoWoodAtCorner())
+        sure.append(NoWoodAtCorner(kind=_corner_kind(bench)))
     _measured(bench, sure)
     _tearing(bench, sure)
     _met(bench, told, sure)
@@ -80,6 +83,23 @@ def check_cautions(bench: CheckedBlank) -> None:
         sure.append(NoBed())
     said = [_sorted(c) for c in bench.layout.cautions]
     compare(bench, "A519", said, [_sorted(c) for c in sure], [_sorted(c) for c in maybe])
+
+
+def _corner_kind(bench: CheckedBlank) -> str:
+    """Return what kind of defect the wood at the datum corner is; empty where wood begins farther away."""
+    x0, y0, _, _ = bench.wood.bounds
+    around = shapely.Point(x0, y0).buffer(NEAR_CORNER_MM, quad_segs=64)
+    if not bench.wood.intersects(around):
+        return ""
+    whole = bench.layout.blank.thickness_mm
+    here = (
+        d.kind
+        for d in bench.layout.blank.defects
+        if DEFECTS[d.kind].wood_missing
+        and (d.depth_mm is None or d.depth_mm >= whole)
+        and region(d.shape).intersects(around)
+    )
+    return next(here, "")
 
 
 def _measured(bench: CheckedBlank, sure: list[Caution]) -> None:

@@ -1,5 +1,6 @@
 """Tell what a word means: a key or section of the shop file, a column, a wood, a role, a kind of defect,
-a layer of the drawings, letters in drawings and on sheets, or the code of a finding. Without a word, list what there is.
+a layer of the drawings, letters in drawings and on sheets, or the code of a finding.
+Without a word, list what there is.
 """
 
 from __future__ import annotations

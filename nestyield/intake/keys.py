@@ -401,6 +401,7 @@ KEYS: tuple[Key, ...] = tuple(
         ),
         ("face", "choice", None, {"choices": ("front", "back", "through")}, "face it is cut from"),
         ("depth", "length", None, _POSITIVE, "depth from that face; pockets and contours need one"),
+        ("over_edge", "flag", False, {}, "it runs out over the part's outline on purpose: no warning (D020)"),
         ("tolerates", "special", None, {}, "kind of defect -> refused, filled, allowed"),
     )
     + _keys(

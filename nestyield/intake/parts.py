@@ -189,6 +189,7 @@ def read_layers(values: Values, thickness_mm: float | None) -> dict[str, LayerRo
             role=role,
             face=face,
             depth_mm=depth,
+            over_edge=v["over_edge"],
             tolerates=read_tolerates(table, v["tolerates"]),
             where=table.where(),
         )

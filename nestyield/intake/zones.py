@@ -24,6 +24,8 @@ class LayerRole:
         ``outline``, ``ignore`` or the role of a zone.
     face : {"front", "back", "through"} or None
     depth_mm : float or None
+    over_edge : bool
+        Its zones run out over the outline on purpose.
     tolerates : dict
     where : str
         Key and line in the shop file.
@@ -33,6 +35,7 @@ class LayerRole:
     role: str
     face: PartFace | None = None
     depth_mm: float | None = None
+    over_edge: bool = False
     tolerates: dict[str, Verdict] = field(default_factory=dict)
     where: str = ""
 
@@ -201,10 +204,10 @@ def _check_place(
     if role.does.slopes or outside <= OVERHANG_MM * c.polygon.length:
         return
     percent = f"{100 * outside / c.polygon.area:.2g} % of the {role.role} lies outside the outline"
-    if role.does.may_go_through:
-        drawings.problems.warning(
-            "D020", f"{percent}; an opening at the edge belongs into the outline itself", drawing.file, where
-        )
+    if role.does.may_go_through and not role.over_edge:
+        meant = f'"{layer.name}" = {{ role = "{role.role}", over_edge = true }}'
+        remedy = f"draw it into the outline or, where it is meant so, write {meant}"
+        drawings.problems.warning("D020", f"{percent}; {remedy}", drawing.file, where)
     else:
         drawings.problems.note("D020", f"{percent}; taken as running out over the edge", drawing.file, where)
 

@@ -12,7 +12,8 @@ from nestyield.intake.lengths import parse_length
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
 from nestyield.intake.tape import EXAMPLES
-from nestyield.model import DEFECT_KINDS, DEFECTS as KINDS
+from nestyield.model import DEFECT_KINDS
+from nestyield.model import DEFECTS as KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
 from nestyield.reference.meanings import DEFECT_MEANS, LAYERS, ROLE_MEANS, SIGNS, WORDS
 from nestyield.wood.density import table_density
@@ -83,7 +84,8 @@ class Meaning:
     word : str
         As it is written.
     kind : str
-        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``word``, ``sign``, ``layer`` or ``code``.
+        ``key``, ``section``, ``column``, ``wood``, ``role``, ``defect``, ``word``, ``sign``, ``layer`` or
+        ``code``.
     title : str
         The word where it stands, as ``[allowance] planing``.
     lines : tuple of str

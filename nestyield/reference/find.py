@@ -69,9 +69,9 @@ def explain(word: str) -> tuple[Meaning, ...]:
     for candidate in (folded, _fold(_UNIT.sub("", word.strip().casefold())), named):
         if candidate in index:
             return index[candidate]
-    if numbered := _NUMBERED.match(folded):
-        if signs := tuple(m for m in index.get(numbered[1], ()) if m.kind == "sign"):
-            return signs
+    numbered = _NUMBERED.match(folded)
+    if numbered and (signs := tuple(m for m in index.get(numbered[1], ()) if m.kind == "sign")):
+        return signs
     alike = index.get(folded.split(" ")[0], ())  # POCKET TOP 12 MM
     if layers := tuple(m for m in alike if m.kind == "layer"):
         return layers

@@ -108,6 +108,7 @@ times = 0.6
 BODY = "outline"
 PICKUPS = { role = "pocket", face = "front", depth = 19, tolerates = { knot = "allowed" } }
 BEVEL = { role = "contour", face = "back", depth = 12 }
+# NECK = { role = "cutout", over_edge = true }   it runs out over the outline on purpose: no warning D020
 DIMENSIONS = "ignore"          # a layer not named here is ignored, with a note
 """,
     "order": """\

@@ -312,6 +312,7 @@ def test_faults_in_cautions_are_found() -> None:
         NoBed(),
         LooseInWood(kinds=("rot",)),
         ShortStock(length_um=300_000, least_um=304_800),
+        NoWoodAtCorner(kind="bark"),
         FibersRise(feed="climb", total_um=9_000),
     ):
         assert codes(of, replace(of.layout, cautions=(*told, more))) == {"A519"}

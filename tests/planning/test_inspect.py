@@ -245,6 +245,8 @@ def test_corner():
     assert not made(outer=clipped).inspection.corner
     assert made().inspection.corner
     assert not made(strip("wane", (0, 0, 30, 9))).inspection.corner
+    assert NoWoodAtCorner(kind="") in made(outer=clipped).cautions
+    assert NoWoodAtCorner(kind="rough edge") in made(strip("rough edge", (0, 0, 400, 9))).cautions
     assert made(strip("wane", (0, 0, 30, 9), face="top", depth_mm=5.0)).inspection.corner
 
 

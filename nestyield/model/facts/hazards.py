@@ -214,9 +214,17 @@ class LittleWoodFromLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoWoodAtCorner:
-    """There is no wood at the datum corner: it is where the two datum edges meet."""
+    """There is no sound wood at the datum corner: it is where the two datum edges meet.
+
+    Parameters
+    ----------
+    code
+    kind : str
+        Kind of the defect that the wood there is; empty where there is no wood.
+    """
 
     code: Literal["no wood at datum corner"] = "no wood at datum corner"
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -168,6 +168,12 @@ def _from_line(fact: MeasureFromLine, words: Words) -> str:
 _LINE = "Draw the datum edge as a straight line on the sound face, and measure from the line."
 
 
+def _corner(fact: NoWoodAtCorner) -> str:
+    if fact.kind:
+        return f"The wood at the datum corner is not sound ({fact.kind})."
+    return "There is no wood at the datum corner."
+
+
 def places(found: Sequence[CutPlace]) -> str:
     """Return where the cutter meets something: ``part 1: PICKUPS, outline; parts 2 and 3: outline``."""
     by_part: dict[int, list[str]] = {}
@@ -242,9 +248,9 @@ _WOOD: Mapping[type, Phrase] = {
         f"Little wood reaches the {fact.edge} datum edge. {_opposite(fact, words)}"
     ),
     LittleWoodFromLine: lambda fact, words: f"Little wood reaches the {fact.edge} datum edge. {_LINE}",
-    NoWoodAtCorner: (
-        "There is no sound wood at the datum corner. It is where the two datum edges meet when a "
-        "straightedge is laid along each."
+    NoWoodAtCorner: lambda fact, words: (
+        f"{_corner(fact)} The corner is where the two datum edges meet when a straightedge is laid along "
+        "each."
     ),
     FibersRise: (
         "Edge likely to tear out, marked red ({total_um} total): with {feed} feed the fibers rise against "
@@ -284,7 +290,7 @@ DATUM: Mapping[type, str] = MappingProxyType(
         MeasureFromLine: "Do not measure from the {edge} datum edge: see Cautions.",
         LittleWoodFromOpposite: "Little wood reaches the {edge} datum edge: see Cautions.",
         LittleWoodFromLine: "Little wood reaches the {edge} datum edge: see Cautions.",
-        NoWoodAtCorner: "There is no sound wood at the datum corner: see Cautions.",
+        NoWoodAtCorner: "Do not measure from the datum corner: see Cautions.",
     }
 )
 

@@ -101,12 +101,13 @@ def _undecided(refusal: Undecided, words: Words) -> str:
     return f"is undecided: the plan's own check rejected its {of}"
 
 
-def _or_more(template: str) -> Phrase:
-    """Return a phrase about thickness; it says when the right thickness may not be enough."""
+def _or_more(template: str, remedy: str) -> Phrase:
+    """Return a phrase about thickness: what is wrong, whether that may not be all, what to change."""
 
     def says(refusal: TooThin | TooThinWhenPlaned | TooThick | SheetTooThick, words: Words) -> str:
         text = fill(template, refusal, words)
-        return text if refusal.enough else f"{text}, and may have no place for the part besides"
+        more = "" if refusal.enough else ", and may have no place for the part besides"
+        return f"{text}{more}; {fill(remedy, refusal, words)}"
 
     return says
 
@@ -115,19 +116,21 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
         WrongSpecies: "is {species}",
         TooThin: _or_more(
-            "is {thickness_um} thick, {far_um:up} too thin; give the part that thickness, or raise "
-            "[allowance] thickness_tolerance"
+            "is {thickness_um} thick, {far_um:up} too thin",
+            "give the part that thickness, or raise [allowance] thickness_tolerance",
         ),
         TooThinWhenPlaned: _or_more(
-            "is {thickness_um} thick ({planed_um} after planing), {far_um:up} too thin"
+            "is {thickness_um} thick ({planed_um} after planing), {far_um:up} too thin",
+            "plane less ([allowance] planing), or make the part thinner",
         ),
         TooThick: _or_more(
-            "is {thickness_um} thick, {far_um:fine up} more than may be planed off "
-            "([allowance] most_planed_away)"
+            "is {thickness_um} thick, {far_um:fine up} more than may be planed off",
+            "raise [allowance] most_planed_away",
         ),
         SheetTooThick: _or_more(
             "is {thickness_um} thick, {far_um:fine up} more than the part and "
-            "[allowance] thickness_tolerance; sheets are not planed"
+            "[allowance] thickness_tolerance",
+            "sheets are not planed: give the part that thickness, or raise the tolerance",
         ),
         TooHeavy: "would make it {weight_kg}, more than {most_kg} (weight)",
         TooLight: "would make it {weight_kg}, less than {least_kg} (weight)",

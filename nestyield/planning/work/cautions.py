@@ -46,6 +46,7 @@ from nestyield.model.facts import (
 from nestyield.model.facts.hazards import CutPlace
 from nestyield.model.micrometers import down_um, nearest_um
 from nestyield.model.pose import Pose
+from nestyield.planning.work.edges import flaw_at_corner
 from nestyield.planning.work.frame import frame_cautions
 from nestyield.wood.machining import PUSH_STICK_UM
 
@@ -142,7 +143,7 @@ def _datum(layout: Layout, inspection: Inspection) -> Iterator[Caution]:
                 MeasureFromLine(edge=edge, gaps=check.gaps) if check.gaps else LittleWoodFromLine(edge=edge)
             )
     if not inspection.corner:
-        yield NoWoodAtCorner()
+        yield NoWoodAtCorner(kind=flaw_at_corner(layout.blank))
 
 
 def _measured(layout: Layout, shop: Shop) -> Iterator[Caution]:

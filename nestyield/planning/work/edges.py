@@ -81,6 +81,23 @@ def wood_at_corner(blank: Blank) -> bool:
     return bool(wood.distance(shapely.Point(x0, y0)) <= CORNER_MM)
 
 
+def flaw_at_corner(blank: Blank) -> str:
+    """Return the kind of the first defect that takes the wood at the datum corner; empty where no wood reaches it."""
+    wood = shape_polygon(blank.shape)
+    corner = shapely.Point(*wood.bounds[:2])
+    if wood.distance(corner) > CORNER_MM:
+        return ""
+    for defect in blank.defects:
+        through = defect.depth_mm is None or defect.depth_mm >= blank.thickness_mm
+        if (
+            defect.traits.wood_missing
+            and through
+            and shape_polygon(defect.shape).distance(corner) <= CORNER_MM
+        ):
+            return defect.kind
+    return ""
+
+
 def _spans(ground: BaseGeometry, along: int) -> list[Span]:
     """Return from where to where along an axis there is any of a region, joined, in rising order."""
     parts = [p.bounds for p in shapely.get_parts(ground) if not p.is_empty]
