@@ -36,7 +36,7 @@ from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 from nestyield.planning.work.cuts import Lies, cut_depths, defect_depths, share_mm, swallows
 
 #: Shares of the clearance that are tried, the whole of it first; at 0 what is cut may touch.
-LEVELS = (1.0, 0.5, 0.25, 0.0)
+LEVELS = (1.0, 0.75, 0.5, 0.25, 0.0)
 #: A part does not move when less than this share of the leftovers worth keeping would be left.
 LEAST_LEFT = 0.95
 #: Seams keep so much more than the rule, and clearances are kept to so much, micrometers.

@@ -139,6 +139,15 @@ def test_a_nail_hole_ends_the_slide_before_the_cutter_reaches_it():
     assert held.across_mm == pytest.approx(10, abs=0.01)
 
 
+def test_what_lies_nearer_keeps_the_next_quarter_of_the_clearance():
+    """With 2.5 of 3 mm kept, 2.25 stay: from 5 the end may go to 198 - 2.25 - 6 = 189.75, so 84.75 mm."""
+    ring = Outline.polygon([(198, 48), (202, 48), (202, 52), (198, 52)])
+    nail = Defect(name="n", kind="nail hole", shape=Shape(outer=ring), depth_mm=None, face="through")
+    rules = replace(SETTINGS, prefer=Preferences(hole_clearance_mm=3.0))
+    (held,) = rooms_of(replace(plank(240, 100), defects=(nail,)), [at(BLOCK, 89.5, 5)], rules)
+    assert held.along_mm == pytest.approx(84.75, abs=0.05)
+
+
 def test_a_screw_ends_the_slide():
     """A head of 10 mm at 220 keeps 9 mm (6 beside the cutter's radius, or its groove and 3): 105 + 101 = 206."""
     screw = HoldDown(name="screw 1", x_mm=220.0, y_mm=50.0, diameter_mm=10.0)
