@@ -40,6 +40,9 @@ COMMANDS = {
     "nightly": "nestyield.cli.nightly",
 }
 
+#: Memory that a plan of the demo shop runs in, megabytes of address space.
+ENOUGH_MB = 1000
+
 _EPILOG = """\
 exit codes: 0 done; 1 done, but something needs a person (an order not placed, an input repaired,
 a plan that fails its check); 2 could not run, and nothing was written.
@@ -74,6 +77,35 @@ def make_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; errors of the user are told in a line each on stderr."""
+    # one process, one thread: the threads of the linear algebra gain nothing here and take memory
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    try:
+        return _run(argv)
+    except MemoryError:
+        pass
+    except ImportError:  # a library that the memory cannot hold
+        if _memory_limit_mb() is None:
+            raise
+    limit = _memory_limit_mb()
+    given = f": this run may use {limit:.0f} MB" if limit is not None else ""
+    say(
+        f"nestyield: memory ran out{given}; give it more ({ENOUGH_MB} MB is enough for most shops)",
+        sys.stderr,
+    )
+    return COULD_NOT_RUN
+
+
+def _memory_limit_mb() -> float | None:
+    """Return the most memory that this process may address, or None where nothing limits it."""
+    try:
+        import resource
+    except ImportError:
+        return None
+    most = resource.getrlimit(resource.RLIMIT_AS)[0]
+    return None if most == resource.RLIM_INFINITY else most / 2**20
+
+
+def _run(argv: Sequence[str] | None) -> int:
     from nestyield.model.errors import AuditError, InputError, NestyieldError
 
     try:

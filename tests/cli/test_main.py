@@ -128,3 +128,19 @@ def test_reader_that_goes_away(shop: Path) -> None:
         f"{sys.executable} -m nestyield check {shop} | true", shell=True, capture_output=True, text=True
     )
     assert done.stderr == ""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs a limit on memory that the system keeps")
+def test_too_little_memory(shop: Path, tmp_path: Path) -> None:
+    """A run that may use 250 MB, less than its libraries take, says so, ends with 2 and writes nothing."""
+    import resource
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_AS, (250 << 20, 250 << 20))
+
+    line = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(tmp_path / "out")]
+    done = subprocess.run(line, capture_output=True, text=True, preexec_fn=limit, timeout=300)
+    assert done.returncode == 2
+    assert "memory ran out: this run may use 250 MB" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()
