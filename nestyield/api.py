@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from nestyield.planning.patch import Patch
     from nestyield.planning.questions import Goes, Makers
     from nestyield.planning.remembered import Cache
+    from nestyield.rackbook.copied import Copied
     from nestyield.rackbook.journal import Entry
     from nestyield.rackbook.nightly import Night
     from nestyield.rackbook.take import Taken
@@ -513,6 +514,31 @@ def rack(shop: Shop | Path | str) -> RackContents:
     from nestyield.planning.contents import rack_contents
 
     return rack_contents(shop if isinstance(shop, Shop) else load_shop(shop))
+
+
+def copy_rack(shop: Path | str, to: str) -> Copied:
+    """Copy the rack and defect tables of a shop folder into a database, or out of it into files.
+
+    Parameters
+    ----------
+    shop : path
+        Must be in order; its shop file stays as it is.
+    to : str
+        A SQLite file (``rack.sqlite``), the URL of a database with ``${NAME}`` for its password, or a new
+        folder for ``rack.csv`` and ``defects.csv``.
+
+    Raises
+    ------
+    InputError
+        When the shop folder cannot be used.
+    NestyieldError
+        When a table or folder is there already, or cannot be written; nothing is written then.
+    """
+    from nestyield.rackbook.copied import copy_rack as copy
+    from nestyield.rackbook.copied import table_names
+
+    units = load_shop(shop).units
+    return copy(Path(shop), table_names(Path(shop)), units, to)
 
 
 def make(

@@ -1,8 +1,14 @@
-"""Add up the rack: rows, pieces, board feet and value by species, and the largest piece of each."""
+"""Add up the rack: rows, pieces, board feet and value by species, and the largest piece of each.
+
+With --to the rack and defect tables are copied instead, whole: into a database (a file such as rack.sqlite,
+or a URL; ${NAME} in it is a variable of the environment, for the password), or out of one into a new folder
+as CSV. The shop file stays as it is; what to write in it is told.
+"""
 
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +28,9 @@ SUMMARY = "add up the rack: board feet and value by species"
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument(
+        "--to", metavar="PLACE", help="copy its tables: rack.sqlite, a URL, or a new folder for CSV files"
+    )
     what_if_options(parser)
     output_options(parser)
 
@@ -30,6 +39,8 @@ def run(args: argparse.Namespace) -> int:
     """Print a line a species and the sums."""
     from nestyield import api
 
+    if args.to is not None:
+        return _copy(args)
     shop = api.load_shop(args.shop, what_if(args))
     found = api.rack(shop)
     if args.json:
@@ -41,6 +52,24 @@ def run(args: argparse.Namespace) -> int:
         )
     elif not args.quiet:
         say("\n".join(lines(found, Words(shop.units, currency=shop.settings.currency))))
+    return DONE
+
+
+def _copy(args: argparse.Namespace) -> int:
+    from nestyield import api
+
+    done = api.copy_rack(args.shop, args.to)
+    if args.json:
+        say_json(ok=True, rows=done.rows, comments_left_out=done.comments)
+    elif not args.quiet:
+        say(f"Copied: {', '.join(f'{n} rows of {key}' for key, n in done.rows.items())}")
+        say("To use the copy, with its files in the shop folder, write in [shop] of shop.toml:")
+        for key, name in done.names.items():
+            say(f'  {key} = "{name}"')
+        if done.comments:
+            say(
+                f"{done.comments} lines of comments stay behind: a database has no place for them", sys.stderr
+            )
     return DONE
 
 

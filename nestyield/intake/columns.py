@@ -79,7 +79,8 @@ class Columns:
             Whether all required columns can be read, perhaps under a misspelt name, and none is there twice.
         """
         twice = False
-        where = f"row {next(line.number for line in self.table.lines if line.kind == 'header')}"
+        header = next(line for line in self.table.lines if line.kind == "header")
+        where = header.place if header.number else ""
         unknown: list[str] = []
         for i, heading in enumerate(self.table.header):
             name, unit = self._meaning(heading, known)
@@ -173,7 +174,7 @@ class Columns:
     def where(self, row: Line, name: str = "") -> str:
         """Return row and column for a finding; the row is the line of the file."""
         heading = self.table.header[self._index[name]] if name in self._index else name
-        return f"row {row.number}" + (f", column {heading}" if heading else "")
+        return row.place + (f", column {heading}" if heading else "")
 
     def error(self, row: Line, message: str, name: str = "", code: str = "") -> None:
         """Add an error about a cell, with code ``codes.cell`` unless another is given."""

@@ -13,7 +13,7 @@ from nestyield.intake.lengths import UNIT_MM
 from nestyield.intake.problems import Problems, did_you_mean, shown
 from nestyield.intake.rack import Rack, region_of
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
-from nestyield.intake.table import Line, parse_table
+from nestyield.intake.table import Line, Table, parse_table
 from nestyield.intake.tables import DEFECTS
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, parse_polygon
@@ -41,13 +41,14 @@ class DefectRow:
 
 
 def read_defects(
-    data: bytes, file: str, units: Units, rack: Rack, problems: Problems, comma: bool = False
+    data: bytes | Table, file: str, units: Units, rack: Rack, problems: Problems, comma: bool = False
 ) -> list[DefectRow]:
     """Read the defect table.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
+        A file's, or what was read from a database.
     file : str
         Its name for findings.
     units : {"mm", "in"}
@@ -63,7 +64,7 @@ def read_defects(
     list of DefectRow
         In table order; those that could be read.
     """
-    table, why = parse_table(data)
+    table, why = (data, "") if isinstance(data, Table) else parse_table(data)
     if table is None:
         problems.error("F001", f"the defect table {why}", file)
         return []
@@ -117,7 +118,7 @@ def _defect(row: Line, c: Columns) -> Defect | None:
     if c.problems.errors != before or kind is None or shape is None:
         return None
     return Defect(
-        name=f"{c.file} row {row.number}",
+        name=f"{c.file} {row.place}",
         kind=kind,
         shape=shape,
         face=face,  # type: ignore[arg-type]

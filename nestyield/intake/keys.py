@@ -168,8 +168,8 @@ KEYS: tuple[Key, ...] = tuple(
         "shop",
         ("name", "text", "", {}, "name of the shop, for the report"),
         ("units", "choice", REQUIRED, {"choices": ("mm", "in")}, "what a bare number means"),
-        ("rack", "text", REQUIRED, {}, "the rack table"),
-        ("defects", "text", None, {}, "the defect table"),
+        ("rack", "text", REQUIRED, {}, "the rack table; or a database, see rack.csv"),
+        ("defects", "text", None, {}, "the defect table; or the same database"),
         ("drawing_units", "choice", None, _DRAWING_UNITS, "for drawings that do not say their unit"),
         ("currency", "text", "", {}, "in which money is printed"),
         (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -40,6 +41,7 @@ CODES: dict[str, str] = {
     "R010": "sizes are plausible",
     "R011": "species are in the species table, or the maker's own",
     "R012": "distances measured with a tape go together",
+    "R014": "the database of the rack can be read",
     "R013": "edges and flaws of a row can be read",
     "F001": "the defect table can be read",
     "F002": "required columns are there",
@@ -106,6 +108,10 @@ MEANT: dict[str, tuple[str, ...]] = {
 }
 
 
+#: A password in the address of a database, which no message repeats.
+_PASSWORD = re.compile(r"(://[^\s/:@]*:)(?!\$\{)[^\s@]*@")
+
+
 @dataclass(slots=True)
 class Problems:
     """A growing list of findings about the files of one shop.
@@ -123,7 +129,7 @@ class Problems:
         """Add a finding; the same one is kept once."""
         if code not in CODES:
             raise KeyError(f"unknown finding code {code}")
-        message = " ".join(message.split())
+        message = _PASSWORD.sub(r"\1***@", " ".join(message.split()))
         finding = Finding(code=code, severity=severity, message=message, file=file, where=where)
         if finding not in self._seen:
             self._seen.add(finding)

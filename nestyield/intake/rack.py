@@ -16,7 +16,7 @@ from nestyield.intake.rack_flaws import flaws_of_row
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
-from nestyield.intake.table import Line, parse_table, read_table
+from nestyield.intake.table import Line, Table, parse_table, read_table
 from nestyield.intake.tables import RACK
 from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.weights import WeightError, parse_weight
@@ -69,7 +69,7 @@ class Rack:
 
 
 def read_rack(
-    data: bytes,
+    data: bytes | Table,
     file: str,
     units: Units,
     drawings: Drawings,
@@ -82,7 +82,8 @@ def read_rack(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or Table
+        A file's, or what was read from a database.
     file : str
         Its name for findings.
     units : {"mm", "in"}
@@ -103,7 +104,7 @@ def read_rack(
     Rack
     """
     problems = drawings.problems
-    table, why = parse_table(data)
+    table, why = (data, "") if isinstance(data, Table) else parse_table(data)
     if table is None:
         problems.error("R001", f"the rack table {why}", file)
         return Rack()
@@ -114,21 +115,21 @@ def read_rack(
         problems.error("R002", "expected columns 'length' and 'width', or 'outline'; they are missing", file)
         return Rack()
     pieces: list[Piece] = []
-    first_row: dict[str, int] = {}
+    first_row: dict[str, str] = {}
     by_case: dict[str, str] = {}
     for row in table.rows:
         piece = _piece(row, columns, drawings, meanings, settings, own)
         name = columns.text(row, "piece")
         if name and name in first_row:
-            message = f"expected a unique piece name, {shown(name)} is also in row {first_row[name]}"
+            message = f"expected a unique piece name, {shown(name)} is also in {first_row[name]}"
             columns.error(row, f"{message}; use count for pieces alike", "piece", "R006")
             continue
         alike = by_case.setdefault(name.casefold(), name)
         if name and alike != name:
-            message = f"expected names that differ by more than case, {shown(alike)} is in row"
+            message = f"expected names that differ by more than case, {shown(alike)} is in"
             columns.error(row, f"{message} {first_row[alike]}; rename one of them", "piece", "R006")
             continue
-        first_row[name] = row.number
+        first_row[name] = row.place
         if piece is not None:
             pieces.append(piece)
     for piece in pieces:
@@ -141,7 +142,7 @@ def read_rack(
             message = (
                 f"expected a name unlike those of copies, {shown(piece.name)} is also copy {copy} of {stem!r}"
             )
-            problems.error("R006", message, file, f"row {piece.row}, column piece")
+            problems.error("R006", message, file, f"{first_row[piece.name]}, column piece")
     return Rack(pieces=tuple(pieces), names=frozenset(first_row) - {""})
 
 
@@ -251,7 +252,7 @@ def _shape(
         meanings=meanings,
         file=c.file,
         where=c.where(row, "outline"),
-        key=f"row {row.number} (piece {name})",
+        key=f"{row.place} (piece {name})",
     )
 
 

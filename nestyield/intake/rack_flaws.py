@@ -190,7 +190,7 @@ def flaws_of_row(row: Line, c: Columns, shape: Shape, settings: Settings) -> tup
     settings : Settings
         Width of the strips, and how far off "about" is.
     """
-    label = f"{c.file} row {row.number}"
+    label = f"{c.file} {row.place}"
     out: list[Defect] = []
     if text := c.text(row, "edges"):
         try:

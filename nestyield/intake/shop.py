@@ -10,6 +10,7 @@ from typing import Any
 from nestyield.intake.asked_for import tell_impossible
 from nestyield.intake.beds import read_beds
 from nestyield.intake.changes import apply_changes
+from nestyield.intake.database import DatabaseError, digest_of, is_database, places_of, read_tables
 from nestyield.intake.defects import read_defects
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.files import ShopFiles, decode
@@ -23,6 +24,7 @@ from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
 from nestyield.intake.run_out import run_out
 from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
+from nestyield.intake.table import Table
 from nestyield.intake.toml import parse_toml
 from nestyield.intake.toml_slips import mend_toml
 from nestyield.intake.values import Values
@@ -109,12 +111,13 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     _nothing_to_do(shop, part_names, bed_names)
     meanings = read_rack_layers(shop)
     rack = Rack()
-    if general["rack"] is not None:
-        data = files.read(general["rack"], "R001", shop.file, _where(shop, "rack"))
+    tables = _tables(shop, general, files)
+    if "rack" in tables:
+        file, data = tables["rack"]
         if data is not None:
             rack = read_rack(
                 data,
-                general["rack"],
+                file,
                 shop.units,
                 drawings,
                 meanings,
@@ -123,12 +126,12 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
                 own=own,
             )
     pieces = rack.pieces
-    if general["defects"] is not None:
-        data = files.read(general["defects"], "F001", shop.file, _where(shop, "defects"))
+    if "defects" in tables:
+        file, data = tables["defects"]
         if data is not None:
             found: dict[str, list[Defect]] = {}
             comma = general["decimal"] == "comma"
-            for row in read_defects(data, general["defects"], shop.units, rack, problems, comma):
+            for row in read_defects(data, file, shop.units, rack, problems, comma):
                 found.setdefault(row.piece, []).append(row.defect)
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
     if settings is not None:
@@ -147,6 +150,34 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
         orders=tuple(orders),
         files=dict(sorted(files.hashes.items())),
     )
+
+
+def _tables(
+    shop: Values, general: dict[str, Any], files: ShopFiles
+) -> dict[str, tuple[str, bytes | Table | None]]:
+    """Read the tables of the rack: by key how each is called and what it holds, None for one unreadable."""
+    out: dict[str, tuple[str, bytes | Table | None]] = {}
+    names = {key: general[key] for key in ("rack", "defects") if general[key] is not None}
+    kept = {key: name for key, name in names.items() if is_database(name)}
+    if kept:
+        out = dict.fromkeys(kept, ("", None))
+        where = _where(shop, next(iter(kept)))
+        try:
+            places = places_of(kept)
+            if not all(
+                "://" in place.database or files.path(place.database, shop.file, where)
+                for place in places.values()
+            ):
+                places = {}
+            found = read_tables(places.values(), files.folder)
+            out |= {key: (place.name, found[place.name]) for key, place in places.items()}
+            files.hashes.update({name: digest_of(table) for name, table in found.items()})
+        except DatabaseError as error:
+            files.problems.error("R014", str(error), shop.file, where)
+    for key, code in (("rack", "R001"), ("defects", "F001")):
+        if key in names and key not in kept:
+            out[key] = names[key], files.read(names[key], code, shop.file, _where(shop, key))
+    return out
 
 
 def _where(shop: Values, key: str) -> str:

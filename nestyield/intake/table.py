@@ -40,12 +40,20 @@ class Line:
         Exact text with its line end (none at the end of some files).
     cells : tuple of str
         Cells as written, not stripped; empty for comments and blank lines.
+    key : str
+        Of a row in a database; ``""`` in a file.
     """
 
     kind: LineKind
     number: int
     text: str
     cells: tuple[str, ...] = ()
+    key: str = ""
+
+    @property
+    def place(self) -> str:
+        """How the row is called in messages."""
+        return f"row {self.key or self.number}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,12 +69,15 @@ class Table:
         Line end of the header, used for new rows.
     bom : bool
         Whether the file begins with a byte order mark.
+    key : str
+        Column that tells rows, of a table in a database; ``""`` for a file.
     """
 
     lines: tuple[Line, ...]
     delimiter: str = ","
     newline: str = "\n"
     bom: bool = False
+    key: str = ""
 
     @property
     def header(self) -> tuple[str, ...]:
@@ -114,7 +125,7 @@ class Table:
             for k, (text, cell) in enumerate(zip(self._written(row), row.cells))
             if k < len(values) and values[k] == cell
         }
-        new = self._row(values, row.number, row.text, kept)
+        new = replace(self._row(values, row.number, row.text, kept), key=row.key)
         return replace(self, lines=tuple(new if line is row else line for line in self.lines))
 
     def _written(self, row: Line) -> list[str]:

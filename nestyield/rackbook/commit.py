@@ -7,22 +7,34 @@
 
 Whoever comes after a kill calls `recover`: with ``pending`` there it finishes step 3, without it only
 strays of step 1 are swept away. A full disk stops step 1, where nothing has been changed yet.
+
+Where tables lie in a database, its transaction is begun before step 1 and becomes true after step 2, and that
+is the moment from which the change is: with ``pending`` there, `recover` asks the database and finishes or
+forgets.
 """
 
 from __future__ import annotations
 
 import contextlib
 import re
+import secrets
 import signal
 import threading
+import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from nestyield.intake.database import TABLE, DatabaseError, Place, places_of
+from nestyield.intake.shop import SHOP_FILE
 from nestyield.rackbook.disk import NEW, Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.journal import FOLDER, JOURNAL, Entry, FileChange, read_journal, standing
 from nestyield.rackbook.lock import lock
+
+if TYPE_CHECKING:
+    from nestyield.rackbook.in_database import Begun, TableWork
 
 PENDING = "pending"
 BEFORE = "before"
@@ -68,7 +80,9 @@ class Book:
             raise RackbookError(f"{path} was changed; the change that it belongs to cannot be undone")
         return data
 
-    def commit(self, entry: Entry, files: Mapping[str, bytes | None]) -> Entry:
+    def commit(
+        self, entry: Entry, files: Mapping[str, bytes | None], tables: TableWork | None = None
+    ) -> Entry:
         """Change files and add the entry to the journal, as one.
 
         Parameters
@@ -77,6 +91,8 @@ class Book:
             Its number and files are filled in here; lines that its files name are kept.
         files : mapping of str to (bytes or None)
             New bytes by name relative to the shop folder; None removes the file.
+        tables : TableWork, optional
+            What changes in a database.
 
         Returns
         -------
@@ -93,17 +109,33 @@ class Book:
         number = max((e.entry for e in self.entries), default=0) + 1
         entry = replace(entry, entry=number, files=changes)
         with _unbroken():
-            self._write(entry, old, files)
+            if tables is None:
+                self._write(entry, old, files)
+                return entry
+            try:
+                with tables.begun() as begun:
+                    token, found = secrets.token_hex(16), sorted((*changes, *begun.changes), key=_name)
+                    entry = replace(entry, files=tuple(found), database=tables.database, token=token)
+                    begun.note(entry)
+                    self._write(entry, old, files, begun)
+            except DatabaseError:  # it may have heard "commit" and failed to say so
+                _settle(self.shop, self.disk)
+                if entry not in read_journal(self.shop):
+                    raise
         return entry
 
     def _write(
-        self, entry: Entry, old: Mapping[str, bytes | None], files: Mapping[str, bytes | None]
+        self,
+        entry: Entry,
+        old: Mapping[str, bytes | None],
+        files: Mapping[str, bytes | None],
+        begun: Begun | None = None,
     ) -> None:
         folder = self.shop / FOLDER
         staged: list[Path] = []
         try:
             self.disk.make_folder(folder / BEFORE)
-            for change in entry.files:
+            for change in _in_folder(entry):
                 before, after = old[change.name], files[change.name]
                 if before is not None and change.before is not None:
                     kept = folder / BEFORE / change.before
@@ -126,6 +158,9 @@ class Book:
                     with contextlib.suppress(OSError):
                         path.unlink()
             raise
+        if begun is not None:
+            begun.commit()
+            self.disk.tell("commit")
         _finish(self.shop, self.disk, entry)
 
 
@@ -226,14 +261,17 @@ def _settle(shop: Path, disk: Disk) -> None:
             entry = Entry.from_line(pending.read_bytes())
         except ValueError as error:
             raise RackbookError(f"{pending} cannot be read: {error}") from error
-        _finish(shop, disk, entry)
+        if not entry.token or _became_true(shop, entry):
+            _finish(shop, disk, entry)
+        else:
+            disk.remove(pending)
     _sweep(shop, disk)
 
 
 def _finish(shop: Path, disk: Disk, entry: Entry) -> None:
     """Bring a change that has become true to its end; may be called again after a kill."""
     folder = shop / FOLDER
-    for change in entry.files:
+    for change in _in_folder(entry):
         path = _place(shop, change.name)
         now = _sha(_bytes(shop, change.name))
         if now == change.after:
@@ -259,6 +297,28 @@ def _finish(shop: Path, disk: Disk, entry: Entry) -> None:
         else:
             disk.write(journal, then)
     disk.remove(folder / PENDING)
+
+
+def _in_folder(entry: Entry) -> list[FileChange]:
+    """Return the changes of an entry that are of files, not of tables in a database."""
+    return [c for c in entry.files if not (entry.token and c.name.startswith(TABLE))]
+
+
+def _became_true(shop: Path, entry: Entry) -> bool:
+    from nestyield.rackbook.in_database import stands
+
+    return stands(shop, database_places(_bytes(shop, SHOP_FILE) or b""), entry)
+
+
+def database_places(shop_file: bytes) -> dict[str, Place]:
+    """Return the tables of a shop file that lie in a database, by how they are called."""
+    section = tomllib.loads(shop_file.decode()).get("shop", {})
+    places = places_of({key: section.get(key) for key in ("rack", "defects")})
+    return {place.name: place for place in places.values()}
+
+
+def _name(change: FileChange) -> str:
+    return change.name
 
 
 def _journal_with(folder: Path, entry: Entry) -> tuple[bytes, bytes]:

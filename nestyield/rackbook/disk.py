@@ -29,6 +29,10 @@ class Disk:
     def __init__(self, step: Callable[[str], object] | None = None) -> None:
         self._step = step or (lambda name: None)
 
+    def tell(self, name: str) -> None:
+        """Tell of a step that is no write of a file."""
+        self._step(name)
+
     def make_folder(self, path: Path) -> None:
         """Make a folder, if it is not there, and see it on the disk."""
         if path.is_dir():

@@ -6,6 +6,10 @@ A line says ``{"entry": 3, "action": "take", "plan": SHA-256 of plan.json, "blan
 with the exact lines of the table that changed (null: no such line); before or after is null when there
 was no such file. The bytes before are kept as ``.nestyield/before/SHA-256``. An undo is a line of its
 own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``. Lines are only ever added.
+
+A table of a database stands among the files as ``table rack``; its sums are of its rows, its lines are rows
+as JSON. Then ``"database"`` is the SHA-256 of the database's address (which stands nowhere in the book), and
+``"token"`` tells the row of the same booking in the database's own table, ``nestyield_book``.
 """
 
 from __future__ import annotations
@@ -70,6 +74,9 @@ class Entry:
     undoes : int
         Entry that this one takes back; 0 for none.
     files : tuple of FileChange
+    database, token : str
+        SHA-256 of the address of the database whose tables are changed, and what tells the booking there;
+        ``""`` where all are files.
     """
 
     entry: int
@@ -81,10 +88,13 @@ class Entry:
     cut: dict[str, int] = field(default_factory=dict)
     undoes: int = 0
     files: tuple[FileChange, ...] = ()
+    database: str = ""
+    token: str = ""
 
     def to_line(self) -> str:
         """Return the journal's line, with its line end."""
-        return _adapter().dump_json(self).decode() + "\n"
+        unused = None if self.token else {"database", "token"}
+        return _adapter().dump_json(self, exclude=unused).decode() + "\n"
 
     @classmethod
     def from_line(cls, line: str | bytes) -> Entry:

@@ -382,7 +382,7 @@ def book_defects(
     A defect of a single piece keeps the maker's words, with the new name and place; what is no circle is
     written as an outline.
     """
-    rows = {f"{file} row {row.number}": row for row in table.rows}
+    rows = {f"{file} {row.place}": row for row in table.rows}
     booked = {p.name: [*(defect for defect, _ in p.defects), *p.holes] for p in pieces}
     drawn = [defect.shape for found in booked.values() for defect in found]
     if any(not _as_circle(shape, columns) for shape in drawn):

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from nestyield.audit.check import audit
+from nestyield.intake.database import digest_of, places_of, read_tables
+from nestyield.intake.shop import SHOP_FILE
 from nestyield.intake.table import Table, parse_table
 from nestyield.model import Layout, Plan, Shop
 from nestyield.model.same_orders import same_orders
 from nestyield.planfile import loads
 from nestyield.rackbook.blanks import chosen
 from nestyield.rackbook.cells import RowColumns
-from nestyield.rackbook.commit import Book, open_book
+from nestyield.rackbook.commit import Book, database_places, open_book
 from nestyield.rackbook.compare import differences
 from nestyield.rackbook.disk import Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
+from nestyield.rackbook.in_database import TableWork
 from nestyield.rackbook.journal import Entry, FileChange, standing
 from nestyield.rackbook.kept import KEPT, without
 from nestyield.rackbook.lines import Changes, changed, split
@@ -27,8 +30,6 @@ from nestyield.rackbook.now import shop_now
 from nestyield.rackbook.orders import book_orders
 from nestyield.rackbook.rows import NewPiece, book_defects, book_in, book_out, new_pieces
 from nestyield.words import Words
-
-SHOP_FILE = "shop.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +111,13 @@ def _not_twice(entries: Iterable[Entry], digest: str, layouts: Sequence[Layout])
 
 
 def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders: bool) -> Taken:
-    shop = shop_now(book.shop)
     names = _tables(book)
+    places = database_places(_text(book, SHOP_FILE).encode())
+    tables = read_tables(places.values(), book.shop)
+    shop = shop_now(book.shop)
+    for name, table in tables.items():
+        if shop.files.get(name) != digest_of(table):
+            raise ChangedError(f"{name} was changed by someone else just now; look at it and try again")
     now = {piece.name: piece for piece in shop.pieces}
     used = Counter(piece for piece, _ in {copy for layout in layouts for copy in layout.blank.copies})
     words = Words(shop.units)
@@ -127,7 +133,11 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     pieces = new_pieces(plan, layouts, now)
     files: dict[str, bytes | None] = {}
     changes = []
-    for name, old, new in _changed_tables(book, names, shop, used, pieces):
+    written: dict[str, Table] = {}
+    for name, old, new in _changed_tables(book, names, tables, shop, used, pieces):
+        if name in tables:
+            written[name] = new
+            continue
         files[name] = new.to_bytes()
         changes.append(FileChange(name=name, before=None, after=None, lines=_changed_rows(old, new)))
     cut = Counter(p.order for layout in layouts for p in layout.placements if p.order)
@@ -156,20 +166,26 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
         cut=dict(sorted(cut.items())),
         files=tuple(changes),
     )
-    return Taken(entry=book.commit(entry, files), notes=notes)
+    work = TableWork(folder=book.shop, places=places, old=tables, new=written) if written else None
+    return Taken(entry=book.commit(entry, files, work), notes=notes)
 
 
 def _changed_tables(
-    book: Book, names: dict[str, str], shop: Shop, used: Counter[str], pieces: Sequence[NewPiece]
+    book: Book,
+    names: dict[str, str],
+    tables: Mapping[str, Table],
+    shop: Shop,
+    used: Counter[str],
+    pieces: Sequence[NewPiece],
 ) -> list[tuple[str, Table, Table]]:
     chord = shop.settings.chord_error_mm
     now = {piece.name: piece for piece in shop.pieces}
-    rack = _table(book, names["rack"])
+    rack = tables.get(names["rack"]) or _table(book, names["rack"])
     new = book_out(rack, used, now, RowColumns(rack, shop.units))
     here = "defects" not in names
     columns = RowColumns(new, shop.units)
     new = book_in(new, pieces, columns, chord, shop.settings.measured_mm, holes_here=here)
-    tables = [(names["rack"], rack, new)]
+    changed = [(names["rack"], rack, new)]
     if any(p.defects or (p.holes and not here) for p in pieces):
         if "defects" not in names:
             raise RackbookError(
@@ -177,18 +193,19 @@ def _changed_tables(
                 f'defect table for them: add defects = "defects.csv" to [shop] and make that file '
                 f"with the header piece,kind,outline,face,depth"
             )
-        defects = _table(book, names["defects"])
+        defects = tables.get(names["defects"]) or _table(book, names["defects"])
         columns = RowColumns(defects, shop.units)
-        tables.insert(
+        changed.insert(
             0, (names["defects"], defects, book_defects(defects, pieces, columns, names["defects"], chord))
         )
-    return tables
+    return changed
 
 
 def _tables(book: Book) -> dict[str, str]:
-    """Return the file names of the rack table and, if there is one, of the defect table."""
+    """Return how the rack table and, if there is one, the defect table are called: file or database table."""
     data: dict[str, Any] = tomllib.loads(_text(book, SHOP_FILE))
-    return {key: str(data["shop"][key]) for key in ("rack", "defects") if key in data["shop"]}
+    names = {key: str(data["shop"][key]) for key in ("rack", "defects") if key in data["shop"]}
+    return names | {key: place.name for key, place in places_of(names).items()}
 
 
 def _text(book: Book, name: str) -> str:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from nestyield.rackbook.commit import Book, open_book
+from nestyield.intake.database import read_tables
+from nestyield.intake.shop import SHOP_FILE
+from nestyield.rackbook.commit import Book, database_places, open_book
 from nestyield.rackbook.disk import Disk, sha
 from nestyield.rackbook.errors import ChangedError, RackbookError
+from nestyield.rackbook.in_database import TableWork, database_digest, restored
 from nestyield.rackbook.journal import Entry, FileChange, standing
 from nestyield.rackbook.kept import KEPT
 from nestyield.rackbook.lines import Changes, places
@@ -42,7 +45,10 @@ def undo(shop_dir: Path, number: int | None = None, *, disk: Disk | None = None)
         entry = _which(book, number)
         files: dict[str, bytes | None] = {}
         changes = []
+        tables = _tables_restored(book, entry)
         for change in entry.files:
+            if tables is not None and change.name in tables.places:
+                continue
             data, lines = _restored(book, change)
             files[change.name] = data
             changes.append(FileChange(name=change.name, before=None, after=None, lines=lines))
@@ -58,6 +64,7 @@ def undo(shop_dir: Path, number: int | None = None, *, disk: Disk | None = None)
                 files=tuple(changes),
             ),
             files,
+            tables,
         )
         return entry
 
@@ -73,6 +80,22 @@ def _which(book: Book, number: int | None) -> Entry:
             return entry
     standing_now = ", ".join(str(e.entry) for e in takes) or "none"
     raise RackbookError(f"entry {number} is not a take that stands (these do: {standing_now})")
+
+
+def _tables_restored(book: Book, entry: Entry) -> TableWork | None:
+    """Return the tables of a database without a take; None when it changed none."""
+    if not entry.token:
+        return None
+    places = database_places(book.read(SHOP_FILE) or b"")
+    if not places or database_digest(places) != entry.database:
+        raise RackbookError(
+            f"entry {entry.entry} was booked in another database than the shop file names now; name that one "
+            f"to undo it"
+        )
+    old = read_tables(places.values(), book.shop)
+    lines = {change.name: change.lines for change in entry.files if change.name in places}
+    new = {name: restored(old[name], name, mine) for name, mine in lines.items()}
+    return TableWork(folder=book.shop, places=places, old=old, new=new)
 
 
 def _restored(book: Book, change: FileChange) -> tuple[bytes | None, Changes]:
