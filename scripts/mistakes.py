@@ -64,8 +64,8 @@ KNOT = "B-1,knot,600,150,22,"
 
 MISTAKES: tuple[Mistake, ...] = (
     # the shop file as text
-    shop("fraction without quotes", "thickness = 38 ", "thickness = 1 1/2 ", AT, '"1 1/2"'),
-    shop("fraction of an inch without quotes", "diameter = 6 ", "diameter = 1/4 ", AT, '"1/4"'),
+    shop("fraction without quotes", "thickness = 38 ", "thickness = 1 1/2 ", AT, '"1 1/2 in"'),
+    shop("fraction of an inch without quotes", "diameter = 6 ", "diameter = 1/4 ", AT, '"1/4 in"'),
     shop("inch mark", "diameter = 6 ", 'diameter = 1/4" ', AT, '"1/4 in"'),
     shop("unit without quotes", "travel_x = 900 ", "travel_x = 900 mm ", AT, '"900 mm"'),
     shop("curly quotes", 'name = "My workshop"', "name = “My workshop”", AT, "straight"),
@@ -405,6 +405,23 @@ MISTAKES: tuple[Mistake, ...] = (
         AT,
         "write an order for each",
     ),
+    # found by a third stranger, in the shop file
+    shop(
+        "path of the whole computer",
+        'drawing = "lap-steel.dxf"  ',
+        'drawing = "C:\\Users\\me\\lap-steel.dxf"  ',
+        AT,
+        'copy it there; write drawing = "lap-steel.dxf"',
+    ),
+    shop(
+        "second [[order]] forgotten",
+        '[[order]]\nname = "template"',
+        'name = "template"',
+        "line 73",
+        "write [[order]] above this line",
+    ),
+    shop("either of two woods", '"MDF"', '"MDF" or "plywood"', AT, 'write species = ["MDF", "plywood"]'),
+    shop("money sign", "MDF = 1.5", "MDF = $1.50", AT, "write MDF = 1.50"),
 )
 
 

@@ -74,10 +74,11 @@ def _read_toml(files: ShopFiles, changes: Sequence[str]) -> Values | None:
         return None
     parsed, lines, problem = parse_toml(text)
     if parsed is None:
-        mended, slips = mend_toml(text)
+        mended, slips, numbers = mend_toml(text)
         for slip in slips:
             problems.error("S002", slip.message, SHOP_FILE, f"line {slip.line}")
         parsed, lines, rest = parse_toml(mended)
+        lines = {path: numbers[line - 1] for path, line in lines.items()}
         if not slips:
             problems.error("S002", f"not valid TOML: {problem}", SHOP_FILE)
         elif rest:

@@ -9,32 +9,19 @@ import re
 import tomllib
 from dataclasses import dataclass
 
-from nestyield.intake.keys import KEYS
+from nestyield.intake.slip_values import ASSIGN, PLAIN_KEY, meant_value, reads
 
 #: After so many slips the rest of the file is left for the next time.
 MOST_SLIPS = 200
 
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
+_CURLY_MARKS = "[“”„«»‘’″]"
 _CURLY = str.maketrans({"“": '"', "”": '"', "„": '"', "«": '"', "»": '"', "‘": "'", "’": "'", "″": '"'})
-_ASSIGN = re.compile(r"""^(\s*)((?:"[^"]*"|'[^']*'|[^=#"'\[{])+?)\s*(=|:(?!=)|\s(?=["'\d\[{]))\s*(.*?)\s*$""")
-_PLAIN_KEY = re.compile(
-    r"""^(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*$"""
-)
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]*?)\s*\]*\s*(#.*)?$")
-_INCH_MARK = re.compile(
-    r"""^["']?\s*(\d[\d\s./-]*?)\s*(?:["”″]|''|in\.?|inch(?:es)?)\s*["']*$""", re.IGNORECASE
-)
-_LENGTH = re.compile(
-    r"^[+-]?(?:\d+\s*[- ]\s*)?\d+\s*/\s*\d+\s*[a-z]*$|^[+-]?[\d.]+\s*(?:mm|cm|m|in|ft|inch|inches)\.?$", re.I
-)
-_COMMA_NUMBER = re.compile(r"^[+-]?\d+,\d+$")
-_DATE = re.compile(r"^\d{1,4}[./-]\d{1,2}[./-]\d{1,4}$")
-_FLAGS = frozenset(k.name for k in KEYS if k.kind == "flag")
-#: A number with an inch mark as an item of a list or table.
-_INCH_IN_LIST = re.compile(r"""([=,\[]\s*)(\d[\d ./-]*?)\s*"(?=\s*[,}\]])""")
-#: A text or number of a list or table that is followed by the next one without a comma.
-_ITEM_THEN_ITEM = re.compile(r"""("[^"]*"|'[^']*'|\b\d[\d.]*|\btrue|\bfalse|[}\]])\s+(?=["'\w{\[])""")
-_TRUTH = {"yes": "true", "true": "true", "on": "true", "false": "false", "off": "false", "no": "false"}
+_REMARK = re.compile(r"\s*(//|;|--|/\*)")
+_UNITS = re.compile(r"""^\s*units\s*[=:]\s*["'“]?\s*in(?:ch|ches)?\b""", re.MULTILINE | re.IGNORECASE)
+#: Keys with which tables of an array begin.
+_BEGINS = ("name", "part", "rectangle", "polygon")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +43,21 @@ class Slip:
     mended: bool
 
 
-def mend_toml(text: str) -> tuple[str, list[Slip]]:
+@dataclass(slots=True)
+class _Text:
+    """Lines while they are mended, the number of each in the file, and the shop's units."""
+
+    lines: list[str]
+    numbers: list[int]
+    units: str
+
+    def insert(self, at: int, line: str) -> None:
+        """Put a line above another."""
+        self.lines.insert(at, line)
+        self.numbers.insert(at, self.numbers[at])
+
+
+def mend_toml(text: str) -> tuple[str, list[Slip], list[int]]:
     """Find all slips of a TOML text, and mend it as far as it can be, for finding what else is wrong.
 
     Parameters
@@ -65,11 +66,12 @@ def mend_toml(text: str) -> tuple[str, list[Slip]]:
 
     Returns
     -------
-    (str, list of Slip)
+    (str, list of Slip, list of int)
         A text that ``tomllib`` reads, unless there are too many slips; slips in file order, none when the
-        text is good.
+        text is good; the line of the file, from 1, that each line of the mended text comes from.
     """
     lines = text.split("\n")
+    body = _Text(lines, list(range(1, len(lines) + 1)), "in" if _UNITS.search(text) else "mm")
     slips: list[Slip] = []
     while len(slips) < MOST_SLIPS:
         try:
@@ -81,91 +83,162 @@ def mend_toml(text: str) -> tuple[str, list[Slip]]:
             break
         found = _PLACE.search(why)
         at = min(int(found[1]) if found else len(lines), len(lines)) - 1
-        at, new, message = _mended(lines, at, _PLACE.sub("", why).strip())
+        at, new, message = _mended(body, at, _PLACE.sub("", why).strip())
         mended = new is not None and new != lines[at]
         lines[at] = new if new is not None and mended else ""
-        slips.append(Slip(line=at + 1, message=message, mended=mended))
-    return "\n".join(lines), sorted(slips, key=lambda s: s.line)
+        slips.append(Slip(line=body.numbers[at], message=message, mended=mended))
+    return "\n".join(lines), sorted(slips, key=lambda s: s.line), body.numbers
 
 
-def _mended(lines: list[str], at: int, why: str) -> tuple[int, str | None, str]:
+def _mended(body: _Text, at: int, why: str) -> tuple[int, str | None, str]:
     """Return which line to change, its new text (None: leave it out), and the message."""
+    lines = body.lines
     while at > 0 and not lines[at].strip():
         at -= 1
     line = lines[at]
     if "twice" in why or "overwrite" in why or "already" in why or "Cannot mutate" in why:
-        return _repeated(lines, at, why)
-    new = _line(line)
-    if new is not None and new != line and _better(line, new):
-        return at, new, _write(line, new)
-    opened = _opened(lines, at)
-    if opened is not None:
-        bracket = _missing_bracket(lines[opened])
-        if bracket:
-            new = _before_comment(lines[opened], bracket)
-            return opened, new, f"a bracket is opened and never closed; write {_shown(new)}"
-    bracket = _missing_bracket(line)
-    if bracket:
-        new = _before_comment(line, bracket)
-        if _reads(new):
-            return at, new, f"a bracket is opened and never closed; write {_shown(new)}"
+        return _repeated(body, at)
+    new, reason = _line(line, body.units)
+    if new is not None and new != line and reads(new) and not reads(line):
+        return at, new, reason
+    for k in (_opened(lines, at), at):
+        bracket = "" if k is None else _missing_bracket(lines[k])
+        if k is not None and bracket:
+            new = _before_comment(lines[k], bracket)
+            if k != at or reads(new):
+                what = "list" if bracket[-1] == "]" else "table"
+                shown, _ = _split_comment(new)
+                return k, new, f"the {what} has no closing bracket; write {_shown(shown)}"
     return at, None, f"cannot read {_shown(line)}: {_plain_reason(why)}"
 
 
-def _repeated(lines: list[str], at: int, why: str) -> tuple[int, str | None, str]:
+def _repeated(body: _Text, at: int) -> tuple[int, str | None, str]:
     """Mend a table or key that is there twice."""
-    header = _HEADER.match(lines[at])
-    if header and header[1] == "[" and header[2] == "order":
-        for k, line in enumerate(lines):  # all of them, so that one message does for all orders
-            if re.fullmatch(r"\s*\[\s*order\s*\]\s*(#.*)?", line):
-                lines[k] = line.replace("[", "[[", 1).replace("]", "]]", 1) if k != at else line
-        new = lines[at].replace("[", "[[", 1).replace("]", "]]", 1)
-        return at, new, "[order] is there twice; write each order as [[order]], in double brackets"
+    lines = body.lines
+    header = _HEADER.match(lines[at]) if lines[at].lstrip().startswith("[") else None
     if header and header[2] == "order":
-        named = [k for k, text in enumerate(lines) if re.match(r"\s*\[+\s*order\s*\.", text)]
-        if named:
-            message = f"write [[order]] for {_shown(lines[named[0]])}; its name goes under name"
-            return named[0], "[[order]]", message
+        return _repeated_order(lines, at, header[1])
+    if header and header[2] in ("layers", "keep_out"):
+        owner = _header_above(lines, at, "part" if header[2] == "layers" else "bed")
+        if owner:
+            new = lines[at].replace(header[2], f"{owner}.{header[2]}", 1)
+            return at, new, f"{_shown(lines[at])} lacks its {owner.split('.')[0]}; write {_shown(new)}"
     if header:
         name = header[2]
         renamed = f"{header[1]}{name}-again-{at}{']' * len(header[1])}"
         return (
             at,
-            renamed if _reads(renamed) else None,
+            renamed if reads(renamed) else None,
             (f"{_shown(lines[at])} is there twice; put its keys under the first, or give it another name"),
         )
     key = lines[at].split("=")[0].strip()
-    return at, None, f"the key {_shown(key)} is there twice in its table; keep one"
+    return _begun_again(body, at, key) or (
+        at,
+        None,
+        f"the key {_shown(key)} is there twice in its table; keep one",
+    )
 
 
-def _line(line: str) -> str | None:
-    """Return a line as it was probably meant; None when nothing is known."""
-    straight = line.translate(_CURLY) if re.search("[“”„«»‘’″]", line) else line
-    if straight != line and _reads(straight):
-        return straight
+def _repeated_order(lines: list[str], at: int, brackets: str) -> tuple[int, str | None, str]:
+    """Mend orders in single brackets, or with their name in the brackets."""
+    if brackets == "[":
+        for k, line in enumerate(lines):  # all of them, so that one message does for all orders
+            if re.fullmatch(r"\s*\[\s*order\s*\]\s*(#.*)?", line):
+                lines[k] = line.replace("[", "[[", 1).replace("]", "]]", 1) if k != at else line
+        new = lines[at].replace("[", "[[", 1).replace("]", "]]", 1)
+        return at, new, "[order] is there twice; write each order as [[order]], in double brackets"
+    for k, text in enumerate(lines):
+        if named := re.match(r"\s*\[+\s*order\s*\.\s*(.*?)\s*\]+", text):
+            name = named[1] if named[1][:1] in "\"'" else f'"{named[1]}"'
+            message = (
+                f"an order's name goes on its own line; write [[order]], and below it name = {_shown(name)}"
+            )
+            return k, "[[order]]", message
+    return at, None, f"{_shown(lines[at])} is there twice"
+
+
+def _begun_again(body: _Text, at: int, key: str) -> tuple[int, str | None, str] | None:
+    """Mend the heading left out between two tables of an array: a key of the first comes again."""
+    top = next((k for k in range(at - 1, -1, -1) if _HEADER.match(body.lines[k])), None)
+    header = None if top is None else _HEADER.match(body.lines[top])
+    if top is None or header is None or header[1] != "[[":
+        return None
+    again = re.compile(rf"\s*{re.escape(key)}\s*=")
+    first = next((k for k in range(top + 1, at) if again.match(body.lines[k])), at)
+    gaps = [k for k in range(first + 1, at) if re.fullmatch(r"\s*(#.*)?", body.lines[k])]
+    if not gaps and (key not in _BEGINS or at <= first + 1):
+        return None
+    begin = gaps[-1] + 1 if gaps else at
+    heading = f"[[{header[2]}]]"
+    body.insert(begin, "")
+    what = header[2].rpartition(".")[2]
+    return begin, heading, f"a second {what} begins here; write {heading} above this line"
+
+
+def _header_above(lines: list[str], at: int, kind: str) -> str:
+    """Return the path of the nearest heading of a part or bed above a line, ``""`` when there is none."""
+    for line in reversed(lines[:at]):
+        found = _HEADER.match(line)
+        if found and re.fullmatch(rf"{kind}\.([A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')", found[2]):
+            return found[2]
+    return ""
+
+
+def _line(line: str, units: str) -> tuple[str | None, str]:
+    """Return a line as it was probably meant, and what to say; None when nothing is known."""
+    curly = bool(re.search(_CURLY_MARKS, _split_comment(line)[0]))
+    straight = line.translate(_CURLY) if re.search(_CURLY_MARKS, line) else line
+    if straight != line and reads(straight):
+        return straight, f"curly quotes; write {_shown(_split_comment(straight)[0])} with straight ones"
     body, comment = _split_comment(straight)
-    if re.match(r"\s*(//|;|--|/\*)", body):
-        return "# " + body.strip().lstrip("/;-* ")
+    if _REMARK.match(body):
+        return "# " + body.strip().lstrip("/;-* "), "a comment begins with #"
     header = _HEADER.match(straight) if body.lstrip().startswith("[") else None
     if header:
-        closing = "]" * len(header[1])
-        new = f"{header[1]}{_quoted_path(header[2])}{closing}"
-        return f"{new}  {comment}" if comment else new
-    assign = _ASSIGN.match(body)
+        new = f"{header[1]}{_quoted_path(header[2])}{']' * len(header[1])}"
+        why = _why_of_header(body, new)
+    else:
+        new, why = _assignment(body, units)
+    if not new:
+        return None, ""
+    if curly:
+        why = f"curly quotes; write {_shown(new)} with straight ones"
+    return (f"{new}  {comment}" if comment else new), why
+
+
+def _why_of_header(old: str, new: str) -> str:
+    if '"' in new and '"' not in old:
+        what = "a name with spaces needs quotes"
+    elif old.count("]") < new.count("]"):
+        what = "the closing bracket is missing"
+    else:
+        what = "the brackets are not in order"
+    return f"{what}; write {_shown(new)}"
+
+
+def _assignment(body: str, units: str) -> tuple[str, str]:
+    """Return ``key = value`` as it was probably meant, and what to say; empty when nothing is known."""
+    assign = ASSIGN.match(body)
     if assign is None:
-        return None
-    indent, key, _, value = assign.groups()
+        return "", ""
+    indent, key, mark, value = assign.groups()
     key = key.strip()
-    if not _PLAIN_KEY.match(key):
+    plain = PLAIN_KEY.match(key)
+    if not plain:
         key = '"' + key.replace('"', "").replace("'", "") + '"'
-    fixed = "false" if value == "no" and key in _FLAGS else _value(value)
-    new = f"{indent}{key} = {fixed if fixed is not None else value}"
-    return f"{new}  {comment}" if comment else new
+    meant = meant_value(value, units, key)
+    text, why, stands_in = (value, "", False) if meant is None else meant
+    new = f"{indent}{key} = {text}"
+    if mark != "=":
+        why, stands_in = "a key and its value need = between them", False
+    elif not plain:
+        why, stands_in = "a key with spaces or signs needs quotes", False
+    return new, why if stands_in else f"{why or 'not valid TOML'}; write {_shown(new)}"
 
 
 def _quoted_path(path: str) -> str:
     """Put quotes around the names of a header that need them: part.lap steel -> part."lap steel"."""
-    if _PLAIN_KEY.match(path):
+    if PLAIN_KEY.match(path):
         return path
     head, dot, name = path.partition(".")
     if not dot:
@@ -177,116 +250,13 @@ def _quoted_path(path: str) -> str:
     return f'{head.strip()}."{name.replace(chr(34), "").strip()}"{tail}'
 
 
-def _value(value: str) -> str | None:
-    """Return a value as it was probably meant, None when nothing is known."""
-    if _reads(f"k = {value}"):
-        return value
-    bare = value.strip()
-    if not bare:
-        return None
-    if _INCH_MARK.match(bare) and not re.fullmatch(r'"[^"]*"', bare):
-        amount = _INCH_MARK.match(bare)
-        return f'"{amount[1].strip()} in"' if amount else None
-    if bare[0] in "[{":
-        return _list(bare)
-    if bare.casefold() in _TRUTH:
-        return (
-            _TRUTH[bare.casefold()]
-            if bare.casefold() in ("yes", "true", "false", "on", "off")
-            else f'"{bare}"'
-        )
-    if _COMMA_NUMBER.match(bare):
-        return bare.replace(",", ".")
-    if re.fullmatch(r"[+-]?\.\d+", bare):
-        return bare.replace(".", "0.")
-    if re.fullmatch(r"[+-]?\d+\.", bare):
-        return bare[:-1]
-    if re.fullmatch(r"0\d+(\.\d+)?", bare):
-        return bare.lstrip("0") or "0"
-    if _DATE.match(bare):
-        return '"2027-12-31"'
-    if _LENGTH.match(bare):
-        return f'"{bare}"'
-    if bare[0] in "\"'":
-        inner = bare.strip("\"'").replace("\\", "/")
-        return f'"{inner}"' if '"' not in inner else None
-    if re.fullmatch(r"[^\[\]{}=#]+", bare):
-        inner = bare.strip("\"' ").replace("\\", "/")
-        return f'"{inner}"' if '"' not in inner else None
-    return None
-
-
-def _list(bare: str) -> str | None:
-    """Mend a list or a table on one line, item by item."""
-    closing = "]" if bare[0] == "[" else "}"
-    commas = _ITEM_THEN_ITEM.sub(r"\1, ", bare)
-    if commas != bare and _reads(f"k = {commas}"):
-        return commas
-    if bare.count('"') % 2:  # an inch mark
-        bare = _INCH_IN_LIST.sub(r'\1"\2 in"', bare)
-    inner = bare[1:-1] if bare.endswith(closing) else bare[1:]
-    items = re.findall(r"""(?:"[^"]*"|'[^']*'|\{[^{}]*\}|\[[^\[\]]*\]|[^,"'{}\[\]])+""", inner)
-    out = []
-    for item in (i.strip() for i in items if i.strip()):
-        if closing == "]":
-            fixed = _value(item)
-            out.append(item if fixed is None else fixed)
-            continue
-        pair = _ASSIGN.match(item)
-        if pair is None:
-            return None
-        key = pair[2].strip()
-        key = key if _PLAIN_KEY.match(key) else '"' + key.strip("\"'") + '"'
-        fixed = _value(pair[4])
-        out.append(f"{key} = {pair[4] if fixed is None else fixed}")
-    new = f"{bare[0]}{', '.join(out)}{closing}" if closing == "]" else f"{{ {', '.join(out)} }}"
-    return new if _reads(f"k = {new}") else None
-
-
-def _write(line: str, new: str) -> str:
-    """Return the message of a line that could be mended."""
-    old, _ = _split_comment(line)
-    body, _ = _split_comment(new)
-    _, _, was = old.partition("=")
-    value = was.strip()
-    if re.search("[“”„«»‘’″]", old):
-        return f"curly quotes; write {_shown(body)} with straight ones"
-    if old.lstrip().startswith("["):
-        quotes = '"' in body and '"' not in old
-        what = "a name with spaces needs quotes" if quotes else "the brackets are not in order"
-        return f"{what}; write {_shown(body)}"
-    if re.match(r"\s*(//|;|--|/\*)", old):
-        return "a comment begins with #"
-    if "=" not in old:
-        return f"a key and its value need = between them; write {_shown(body)}"
-    if _DATE.match(value):
-        return f"a date is written year-month-day, such as 2027-12-31; got {_shown(value)}"
-    if body.count(",") > old.count(","):
-        return f"a comma is missing between items; write {_shown(body)}"
-    if body.startswith('"') and not old.lstrip().startswith('"'):
-        return f"a key with spaces or signs needs quotes; write {_shown(body)}"
-    if _INCH_MARK.match(value) or _LENGTH.match(value):
-        return f"a length with a fraction or a unit needs quotes; write {_shown(body)}"
-    if _COMMA_NUMBER.match(value):
-        return f"a number has a point, no comma; write {_shown(body)}"
-    if value[:1] in "\"'" and value.count(value[:1]) % 2:
-        return f"a quote is opened and never closed; write {_shown(body)}"
-    if "\\" in value:
-        return f"a backslash cannot stand in a text; write {_shown(body)}"
-    if value.casefold() in _TRUTH and '"' not in body.partition("=")[2]:
-        return f"true and false are written in small letters; write {_shown(body)}"
-    if '"' in body.partition("=")[2] and '"' not in value:
-        return f"a text needs quotes; write {_shown(body)}"
-    return f"not valid TOML; write {_shown(body)}"
-
-
 def _opened(lines: list[str], at: int) -> int | None:
     """Return the line above in which a bracket was opened that is never closed."""
     for k in range(at - 1, max(-1, at - 40), -1):
         body, _ = _split_comment(lines[k])
         if _missing_bracket(body) and "=" in body:
             return k
-        if re.match(r"\s*\[", body) and _reads(body):
+        if re.match(r"\s*\[", body) and reads(body):
             return None
     return None
 
@@ -321,19 +291,6 @@ def _split_comment(line: str) -> tuple[str, str]:
             return line[:i].rstrip(), line[i:]
     cut = re.search(r"\s#[^\"']*$", line) if quote else None  # a quote that is never closed
     return (line[: cut.start()].rstrip(), line[cut.start() :].strip()) if cut else (line.rstrip(), "")
-
-
-def _reads(text: str) -> bool:
-    try:
-        tomllib.loads(text)
-    except (ValueError, RecursionError):
-        return False
-    return True
-
-
-def _better(line: str, new: str) -> bool:
-    """Tell whether a mended line reads by itself."""
-    return _reads(new) and not _reads(line)
 
 
 def _shown(line: str) -> str:
