@@ -16,8 +16,10 @@ from nestyield.wood.species import find
 
 #: Volume of a board foot, cubic millimeters: 144 cubic inches.
 _BOARD_FOOT_MM3 = 144.0 * 25.4**3
-#: Sizes are rounded up to a tenth and tried a few tenths larger; chords and steps of turns come to it, mm.
-_ROUNDED_MM = 0.6
+#: Sizes are rounded up to what the rule of a shop shows, millimeters, ...
+_RULE_MM = {"mm": 0.1, "in": 25.4 / 64.0}
+#: ... and tried up to two such steps larger; chords and steps of turns come to it, mm.
+_CHORDS_MM = 0.3
 #: Sizes are looked at in turns of this, degrees.
 _TURN_DEG = 0.05
 #: Densities are worked out again to this share.
@@ -97,12 +99,13 @@ def _bought(
     sizes = _sizes(part, 2.0 * settings.blank_margin_mm)
     if part.book_match:
         thick, sizes = board_of_two_leaves(part, settings)
-    if abs(bought.thickness_mm - thick) > 0.1 + 1e-6:
+    rule = _RULE_MM[sheet.plan.shop.units]
+    if not -1e-5 < bought.thickness_mm - thick < rule + 1e-5:
         wrong.append(f"{bought.thickness_mm:g} mm thick, {thick:g} mm do")
     size = np.array([bought.length_mm, bought.width_mm])
-    if not (np.all(sizes <= size + _ROUNDED_MM, axis=1)).any():
+    if not (np.all(sizes <= size + _CHORDS_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm do not hold the part")
-    elif not (np.all(sizes >= size - _ROUNDED_MM, axis=1)).any():
+    elif not (np.all(sizes >= size - 3 * rule - _CHORDS_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm are more than the part needs")
     thick = bought.thickness_mm if part.book_match else thick
     feet = bought.count * size[0] * size[1] * thick / _BOARD_FOOT_MM3

@@ -46,7 +46,7 @@ from nestyield.planning.candidates import Candidate
 from nestyield.planning.demand import Demand
 from nestyield.planning.divide_thickness import Division, divisions, gap_mm
 from nestyield.planning.lay_parts import BedTaker, LayoutContext
-from nestyield.planning.purchases import STEP_MM, round_up
+from nestyield.planning.purchases import round_up, sizes_to_try
 from nestyield.planning.resaw import clear_of_metal, leaf_mm, sawn_first_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stand_on import Stand, stand_of
@@ -365,21 +365,19 @@ def board_for(
     axis = axis_of(part)
     if axis is None:
         return None
-    margin = 2.0 * settings.blank_margin_mm
-    length = round_up(math.dist(*axis) + margin)
-    width = round_up(_half_width(part, axis) + settings.blank_margin_mm + settings.jointing_mm)
+    length = math.dist(*axis) + 2.0 * settings.blank_margin_mm
+    width = _half_width(part, axis) + settings.blank_margin_mm + settings.jointing_mm
     leaf = max(part.thickness_mm + 2.0 * settings.planing_mm, settings.machines.resaw_thinnest_mm)
-    thick = round_up(2.0 * leaf + gap_mm(settings.machines))
-    for more in range(3):
+    thick = round_up(2.0 * leaf + gap_mm(settings.machines), shop.units)
+    for size in sizes_to_try([(length, width)], settings, shop.units):
         piece = Piece(
             name="board to buy",
             species=part.species[0] if part.species else "",
             thickness_mm=thick,
-            shape=Shape(outer=Outline.rectangle(0.0, 0.0, length + more * STEP_MM, width + more * STEP_MM)),
+            shape=Shape(outer=Outline.rectangle(0.0, 0.0, *size)),
         )
         bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(piece))
         if book_matched(bench, piece, 0, want) is not None:
-            size = (round(length + more * STEP_MM, 1), round(width + more * STEP_MM, 1))
             return Purchase(
                 order=order,
                 count=missing,

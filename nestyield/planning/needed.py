@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nestyield.model import Order, Outline, Part, Piece, Purchase, Settings, Shape, Shop
+from nestyield.model import Order, Outline, Part, Piece, Purchase, Shape, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import refused_at_once
 from nestyield.planning.choice import Choice
@@ -16,6 +15,7 @@ from nestyield.planning.glued import GlueUps
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.makeable import MOST_ON_A_PIECE, carried
 from nestyield.planning.pool import generate_columns
+from nestyield.planning.purchases import STEP_MM, round_up
 from nestyield.planning.remembered import Cache
 from nestyield.planning.results import purchases_for
 from nestyield.planning.run import chosen, searched, tried
@@ -165,20 +165,43 @@ def _together(shop: Shop, part: Part, beds: tuple[str, ...], bought: Purchase) -
     n = bought.count
     if not 1 < n <= MOST_ON_A_BOARD:
         return None
-    more = [_row(size, n, shop.settings) for size in (bought.length_mm, bought.width_mm)]
-    sizes = [(bought.length_mm, more[1]), (more[0], bought.width_mm)]
+    rows = [_row(size, n, shop) for size in (bought.length_mm, bought.width_mm)]
+    sizes = [(bought.length_mm, rows[1]), (rows[0], bought.width_mm)]
     want = Demand(part=part.name, beds=beds, orders=(), count=n)
-    for size in sorted(sizes, key=lambda s: s[1] > WIDE_BOARD_MM):
-        bench = LayoutContext(shop=shop, demands=(want,), blank=blank_of(_stock(part, bought, size)))
-        laid = bench.add((), 0)[0]
-        while laid is not None and len(laid) < n:
-            laid = bench.add(laid, 0)[0]
-        if laid is not None:
-            return size
+    for least in sorted(sizes, key=lambda s: s[1] > WIDE_BOARD_MM):
+        short, enough = -1, 2 * n
+        if not _all_on(shop, want, _stock(part, bought, _longer(shop, bought, least, enough))):
+            continue
+        while enough - short > 1:
+            steps = (short + enough) // 2
+            if _all_on(shop, want, _stock(part, bought, _longer(shop, bought, least, steps))):
+                enough = steps
+            else:
+                short = steps
+        return _longer(shop, bought, least, enough)
     return None
 
 
-def _row(size_mm: float, n: int, settings: Settings) -> float:
-    """Return how long n copies in a row are with their margins, millimeters: a step more for each gap."""
-    inside = size_mm - 2.0 * settings.blank_margin_mm
-    return math.ceil(10.0 * (size_mm + (n - 1) * (inside + settings.gap_mm)) + n - 1) / 10.0
+def _longer(shop: Shop, bought: Purchase, least: tuple[float, float], steps: int) -> tuple[float, float]:
+    """Return a board for a row of copies, so many steps of the shop's rule longer the way the row runs."""
+    more = steps * STEP_MM[shop.units]
+    length, width = least
+    if length > bought.length_mm:
+        return round_up(length + more, shop.units), width
+    return length, round_up(width + more, shop.units)
+
+
+def _all_on(shop: Shop, want: Demand, piece: Piece) -> bool:
+    """Tell whether one piece takes all copies of a want."""
+    bench = LayoutContext(shop=shop, demands=(want,), blank=blank_of(piece))
+    laid = bench.add((), 0)[0]
+    while laid is not None and len(laid) < want.count:
+        laid = bench.add(laid, 0)[0]
+    return laid is not None
+
+
+def _row(size_mm: float, n: int, shop: Shop) -> float:
+    """Return how long n copies in a row are with their margins, at the least: each size was rounded up by a step."""
+    step = STEP_MM[shop.units]
+    inside = size_mm - 2.0 * shop.settings.blank_margin_mm - step
+    return size_mm - step + (n - 1) * (inside + shop.settings.gap_mm)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import product
+from collections.abc import Iterable, Iterator, Sequence
 
 from nestyield.bed.fit import setups
 from nestyield.model import Bed, Blank, Member, Order, Outline, Part, Purchase, Settings, Shape, Units
@@ -13,8 +12,10 @@ from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
 from nestyield.wood.species import find, usual_panel
 
-#: Sizes are rounded up to this, millimeters.
-STEP_MM = 0.1
+#: Sizes are rounded up to what a rule of the shop shows, millimeters.
+STEP_MM: dict[Units, float] = {"mm": 0.1, "in": 25.4 / 64.0}
+#: Round outlines are flattened from outside: a size may pass a step by so many chord errors, and is tried without.
+CHORD_ERRORS = 4.0
 
 
 def purchase_for(
@@ -49,8 +50,7 @@ def purchase_for(
     sheets = bool(part.species) and all(is_sheet(name) for name in part.species)
     planing = 0.0 if sheets or part.grain_deg is None else 2 * settings.planing_mm
     thickness = part.thickness_mm + planing
-    for (length, width), more in product(smallest_boards(part, settings), range(3)):
-        size = (round_up(length + more * STEP_MM), round_up(width + more * STEP_MM))
+    for size in sizes_to_try(smallest_boards(part, settings), settings, units):
         blank = Blank(
             name="board to buy",
             members=(Member(piece="board to buy", copy=1),),
@@ -68,7 +68,7 @@ def purchase_for(
             order=order.name,
             count=missing,
             species=part.species,
-            thickness_mm=round_up(thickness),
+            thickness_mm=round_up(thickness, units),
             length_mm=size[0],
             width_mm=size[1],
             board_feet=missing * board_feet(size[0] * size[1], thickness),
@@ -94,7 +94,21 @@ def is_sheet(species: str) -> bool:
     return found is not None and found.sheet
 
 
-def round_up(mm: float) -> float:
-    """Round up to the step, but not for noise in the last digits."""
-    steps = -((-mm + 1e-6) // STEP_MM)
-    return round(steps * STEP_MM, 1)
+def sizes_to_try(
+    least: Iterable[tuple[float, float]], settings: Settings, units: Units
+) -> Iterator[tuple[float, float]]:
+    """Give lengths and widths, in steps of the shop's rule, from a little less than each of some sizes on."""
+    step = STEP_MM[units]
+    for length, width in least:
+        small = CHORD_ERRORS * settings.chord_error_mm
+        yield from dict.fromkeys(
+            (round_up(length - short + more * step, units), round_up(width - narrow + more * step, units))
+            for more in range(3)
+            for short, narrow in ((small, small), (0.0, small), (small, 0.0), (0.0, 0.0))
+        )
+
+
+def round_up(mm: float, units: Units) -> float:
+    """Round up to the step of the shop, but not for noise in the last digits."""
+    steps = -((-mm + 1e-6) // STEP_MM[units])
+    return round(steps * STEP_MM[units], 6)

@@ -38,7 +38,8 @@ def test_what_orders_lack(porch: Path, capsys: pytest.CaptureFixture[str]) -> No
     # a margin of 6.35 mm all around, 0.8 mm planed off each face
     assert bought["length_mm"] == pytest.approx(25 * IN + 12.7, abs=0.35)
     assert bought["width_mm"] == pytest.approx(2.5 * IN + 12.7, abs=0.35)
-    assert bought["thickness_mm"] == pytest.approx(0.75 * IN + 1.6, abs=0.11)
+    # 20.65 mm are 52.03/64 in
+    assert bought["thickness_mm"] == pytest.approx(53 / 64 * IN, abs=1e-5)
     # side by side with a gap of the cutter and 3 mm
     length, width = neck["buy"]["together_mm"]
     assert length == pytest.approx(25 * IN + 12.7, abs=0.35)
@@ -50,9 +51,7 @@ def test_what_orders_lack(porch: Path, capsys: pytest.CaptureFixture[str]) -> No
         "one body: 1 of 1 body from the rack",
         "necks: 3 of 5 neck from the rack, 2 missing",
     ]
-    assert "  for necks: 2 x sugar maple, 13/16 in thick, at least 25 1/2 × 3 in" in told.replace(
-        "53/64", "13/16"
-    )
+    assert "  for necks: 2 x sugar maple, 53/64 in thick, at least 25 1/2 × 3 in" in told
     assert "      or all from one piece of at least 25 1/2 × " in told
     assert "mm" not in told
 
