@@ -7,6 +7,7 @@ from collections import Counter
 from nestyield.audit.blanks import check_blank
 from nestyield.audit.depth import check_defects
 from nestyield.audit.places import check_places
+from nestyield.audit.sets import sets_wrong
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.worth import BOARD_FOOT_MM3, check_value
 from nestyield.model import Finding, Layout, OtherWay, Plan
@@ -46,6 +47,7 @@ def check_other_way(plan: Plan, way: OtherWay) -> tuple[Finding, ...]:
         value=way.value,
     )
     here = CheckedSheet(plan)
+    here.findings += sets_wrong(plan, tuple(layout if x is instead else x for x in plan.layouts))
     bench = CheckedBlank(here, layout)
     for check in (check_blank, check_places, check_defects, check_value):
         check(bench)

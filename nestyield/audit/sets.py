@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from nestyield.audit.sheet import CheckedSheet
-from nestyield.model import Layout, Order
+from nestyield.model import Finding, Layout, Order, Plan
 from nestyield.model.facts import SetNotWhole
 
 #: Ways to make some of each class of a set that are tried at the most.
@@ -35,6 +35,13 @@ def check_sets(sheet: CheckedSheet) -> None:
             sheet.say("A613", f"set {name}", f"is not whole: {told}")
         else:
             _check_match(sheet, name, orders, layouts, made)
+
+
+def sets_wrong(plan: Plan, layouts: tuple[Layout, ...]) -> list[Finding]:
+    """Return what is wrong with the sets of a plan when it has other layouts."""
+    sheet = CheckedSheet(replace(plan, layouts=layouts))
+    check_sets(sheet)
+    return sheet.findings
 
 
 def _orders(sheet: CheckedSheet, name: str) -> list[Order]:
@@ -81,19 +88,58 @@ def _check_match(
         for at in layout.placements:
             if at.order in woods:
                 woods[at.order][_wood(sheet, layout, matching[0].match)] += 1
-    fresh = len(made) == 1
+    before = _before(sheet, name, matching[0].match)
+    begun = _begun(sheet, name, orders, before)
     for wood in sorted(set().union(*woods.values())):
-        counts = [woods[o.name][wood] / o.per_set for o in matching]
-        if wood.startswith("\x00") or (fresh and len(set(counts)) > 1):
+        counts = [-(-woods[o.name][wood] // o.per_set) for o in matching]
+        if wood.startswith("\x00") or max(counts) > begun(wood, woods):
             told = ", ".join(f"{woods[o.name][wood]} {o.part}" for o in matching)
             what = wood.strip("\x00")
             sheet.say("A613", f"set {name}", f"does not match by {matching[0].match}: {told} of {what}")
-    if not fresh:
+    if len(made) > 1:
         whole = sum(
             max(-(-woods[o.name][w] // o.per_set) for o in matching) for w in set().union(*woods.values())
         )
         if whole > sum(made):
             sheet.say("A613", f"set {name}", f"is of {whole} woods by {matching[0].match}, made {sum(made)}")
+
+
+def _before(sheet: CheckedSheet, name: str, match: str) -> dict[str, Counter[str]]:
+    """Return of what wood copies of each matching order of a set are that were cut before or are kept."""
+    out = {o.name: Counter(o.cut_from) for o in sheet.plan.shop.orders if o.set == name and o.match}
+    for layout in sheet.plan.layouts:
+        if layout.blank.name in sheet.kept:
+            for at in layout.placements:
+                if at.order in out:
+                    out[at.order][_wood(sheet, layout, match)] += 1
+    return out
+
+
+def _begun(
+    sheet: CheckedSheet, name: str, orders: Sequence[Order], before: dict[str, Counter[str]]
+) -> Callable[[str, dict[str, Counter[str]]], int]:
+    """Return what tells how many of a set can be of a wood, by the order that has the fewest copies of it.
+
+    Copies that were cut before of a wood that nothing tells count for every wood.
+    """
+    count = max(-(-o.count // o.per_set) for o in orders)
+    left = {o.name: o.count for o in orders}
+    asked = [
+        o
+        for o in sheet.plan.shop.orders
+        if o.set == name and o.match and (o.name in left or before[o.name].total())
+    ]
+
+    def most(wood: str, woods: dict[str, Counter[str]]) -> int:
+        least = count
+        for o in asked:
+            behind = max(0, count * o.per_set - left.get(o.name, 0))
+            unknown = max(0, behind - before[o.name].total())
+            new = woods[o.name][wood] if o.name in woods else 0
+            least = min(least, (new + before[o.name][wood] + unknown) // o.per_set)
+        return least
+
+    return most
 
 
 def _wood(sheet: CheckedSheet, layout: Layout, match: str) -> str:

@@ -62,4 +62,6 @@ def run(args: argparse.Namespace) -> int:
         say_json(ok=True, **{"released" if args.release else "kept": list(blanks)})
     elif not args.quiet:
         say(f"{head}: {', '.join(blanks) or 'nothing'}")
+        if args.way and args.blank[0] not in blanks:
+            say(f"Way {args.way} of {args.blank[0]} is called {blanks[-1]} from now on.")
     return DONE

@@ -442,6 +442,14 @@ KEYS: tuple[Key, ...] = tuple(
             "orders of a set that have it get wood alike for each one of the set: of one species, of one row of the "
             "rack, of one board (one piece, or pieces with one parent)",
         ),
+        (
+            "cut_from",
+            "special",
+            (),
+            {},
+            "wood of the copies that were cut before, a name for each: of the species, row or board, as match says; the "
+            "rest of the set is made to match. take writes it",
+        ),
     )
 )
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from nestyield.intake.problems import did_you_mean, shown
+from nestyield.intake.species import canonical_species
 from nestyield.intake.values import Values
-from nestyield.model import Order
+from nestyield.model import Order, OwnWood
 from nestyield.model.sets import sets_of
 
 
-def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> list[Order]:
+def read_orders(
+    shop: Values, part_names: list[str], bed_names: list[str], own: Sequence[OwnWood] = ()
+) -> list[Order]:
     """Read every ``[[order]]``.
 
     Parameters
@@ -19,6 +23,8 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
         The whole shop file.
     part_names, bed_names : list of str
         Names that orders may use, also of parts and beds that have errors of their own.
+    own : sequence of OwnWood
+        The maker's own woods.
 
     Returns
     -------
@@ -54,6 +60,7 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
                 values.error("S008", f"the shop file has no bed {shown(bed)}; {hint}", "bed")
         if part is None:
             continue
+        cut_from = _cut_from(values, v["cut_from"], v["match"], own)
         if not v["set"] and (v["match"] or v["per_set"] > 1):
             values.error("S005", "expected set beside per_set and match: the name of the set", "set")
             continue
@@ -71,10 +78,26 @@ def read_orders(shop: Values, part_names: list[str], bed_names: list[str]) -> li
                 set=v["set"],
                 per_set=v["per_set"],
                 match=v["match"],
+                cut_from=cut_from if v["match"] else (),
             )
         )
     _tell_sets(orders, told)
     return orders
+
+
+def _cut_from(values: Values, raw: Any, match: str, own: Sequence[OwnWood]) -> tuple[str, ...]:
+    """Read the wood of copies that were cut before: one name or a list, each as often as it counts."""
+    items = [raw] if isinstance(raw, str) else raw
+    if not isinstance(items, (list, tuple)) or not all(isinstance(v, str) and v.strip() for v in items):
+        message = f"expected a text or a list of texts for cut_from, got {shown(raw)}"
+        values.error("S006", message, "cut_from")
+        return ()
+    if items and not match:
+        values.error("S005", 'expected match beside cut_from, such as match = "species"', "cut_from")
+    if match != "species":
+        return tuple(v.strip() for v in items)
+    where = values.where("cut_from")
+    return tuple(canonical_species(v, values.problems, "S011", values.file, where, own) for v in items)
 
 
 def _of_sets(shop: Values) -> dict[tuple[str, str], list[Any]]:

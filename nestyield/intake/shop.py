@@ -108,7 +108,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     parts, part_names = read_parts(shop, drawings, own)
     bed_section = shop.data.get("bed")
     bed_names = list(bed_section) if isinstance(bed_section, dict) else []
-    orders = read_orders(shop, part_names, bed_names)
+    orders = read_orders(shop, part_names, bed_names, own)
     _nothing_to_do(shop, part_names, bed_names)
     meanings = read_rack_layers(shop)
     rack = Rack()

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nestyield.model.shop import Match, Order
+from nestyield.model.plan import Blank
+from nestyield.model.shop import Match, Order, Shop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +71,42 @@ def sets_of(orders: Sequence[Order]) -> tuple[WantedSet, ...]:
         if order.set and not order.hold:
             found.setdefault(order.set, []).append(k)
     return tuple(_wanted(name, members, orders) for name, members in found.items())
+
+
+def begun_woods(orders: Sequence[Order], name: str) -> Counter[str]:
+    """Return how many of a set are begun in each wood, by what was cut before of its matching orders.
+
+    Parameters
+    ----------
+    orders : sequence of Order
+        All of the shop, those on hold too.
+    name : str
+        Of the set.
+    """
+    most: Counter[str] = Counter()
+    for order in orders:
+        if order.set == name and order.match:
+            most |= Counter({wood: -(-n // order.per_set) for wood, n in Counter(order.cut_from).items()})
+    return most
+
+
+def wood_of(shop: Shop, blank: Blank, match: str) -> str:
+    """Return what matching wood has in common with a blank's; ``""`` where its pieces do not match.
+
+    Parameters
+    ----------
+    shop : Shop
+    blank : Blank
+    match : {"species", "row", "board"}
+        Each copy of a row is a board of its own, with its number, unless the row says of which board it is.
+    """
+    found = set()
+    for name, copy in blank.copies:
+        piece = shop.piece(name)
+        alone = piece.board != piece.name or piece.count == 1
+        board = piece.board if alone else f"{name}, copy {copy}"
+        found.add({"species": piece.species, "row": name, "board": board}[match])
+    return found.pop() if len(found) == 1 else ""
 
 
 def _wanted(name: str, members: Sequence[int], orders: Sequence[Order]) -> WantedSet:

@@ -42,6 +42,8 @@ class Order:
     match : {"", "species", "row", "board"}
         For each one of the set all its orders that say so get wood of one species, of one row of the rack, or
         of one board.
+    cut_from : tuple of str
+        The wood of copies that were cut before, one name each: species, row or board, as `match` says.
     """
 
     name: str
@@ -54,6 +56,7 @@ class Order:
     set: str = ""
     per_set: int = 1
     match: Match = ""
+    cut_from: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.count < 1:
@@ -62,6 +65,8 @@ class Order:
             raise ModelError(f"expected per_set >= 1 in {self.name}, got {self.per_set}")
         if not self.set and (self.match or self.per_set > 1):
             raise ModelError(f"expected a set in {self.name}, which has per_set or match")
+        if self.cut_from and not self.match:
+            raise ModelError(f"expected match in {self.name}, which has cut_from")
 
 
 def _check_sets(orders: tuple[Order, ...]) -> None:

@@ -11,6 +11,7 @@ from nestyield.audit.check import audit_layout, audited
 from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, OtherWay, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, DetailRejected, HolesInLeftover, OrderShort
+from nestyield.model.sets import wood_of
 from nestyield.planning.layouts import passed_over, with_rooms, with_work
 from nestyield.planning.mend import errors_of, mended, rejected_layout
 from nestyield.planning.other_ways import with_free_copies, written_up
@@ -45,7 +46,7 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
         return make(shop)
     used = Counter(piece for layout in kept for piece, _ in layout.blank.copies)
     cut = Counter(p.order for layout in kept for p in layout.placements)
-    rest = make(_rest(shop, used, cut))
+    rest = make(_rest(shop, used, cut, kept))
     numbers = _Numbers(shop, rest)
     stay = [_standing(rest, numbers.renumbered(layout, "kept"), shop) for layout in kept]
     sawn = {name for sawing in rest.sawings for name in sawing.blanks}
@@ -59,7 +60,8 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     first = len(layouts)
     layouts += stay
     placed = Counter(p.order for layout in layouts for p in layout.placements)
-    reasons = {r.order: r.reasons for r in rest.orders}
+    counts = {o.name: o.count for o in shop.orders}
+    reasons = {r.order: r.reasons for r in rest.orders if placed[r.order] < counts[r.order]}
     orders = tuple(
         OrderResult(order=o.name, placed=placed[o.name], count=o.count, reasons=reasons.get(o.name, ()))
         for o in shop.orders
@@ -94,10 +96,22 @@ def plan_around(shop: Shop, kept: Sequence[Layout], make: Callable[[Shop], Plan]
     return passed(mending.plan)
 
 
-def _rest(shop: Shop, used: Counter[str], cut: Counter[str]) -> Shop:
-    """Return the shop without what the kept layouts use and make."""
+def _rest(shop: Shop, used: Counter[str], cut: Counter[str], kept: Sequence[Layout]) -> Shop:
+    """Return the shop without what the kept layouts use and make; what matches these goes by their wood."""
     pieces = [replace(p, count=p.count - used[p.name]) for p in shop.pieces]
-    orders = [replace(o, count=o.count - cut[o.name]) for o in shop.orders if o.count > cut[o.name]]
+    orders = []
+    for order in shop.orders:
+        left = order.count - cut[order.name]
+        woods = [
+            wood_of(shop, layout.blank, order.match)
+            for layout in kept
+            for p in layout.placements
+            if order.match and p.order == order.name
+        ]
+        if left > 0:
+            orders.append(replace(order, count=left, cut_from=(*order.cut_from, *woods)))
+        elif woods:  # the rest of its set must know
+            orders.append(replace(order, hold=True, cut_from=(*order.cut_from, *woods)))
     return replace(shop, pieces=tuple(pieces), orders=tuple(orders))
 
 

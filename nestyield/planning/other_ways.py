@@ -13,6 +13,7 @@ from nestyield.planning.choice import Choice
 from nestyield.planning.demand import demands_of
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.layouts import make_layout
+from nestyield.planning.sets import wood_label
 from nestyield.planning.write_up import used_in_order
 
 #: A row of the rack and the number of one of its copies.
@@ -98,6 +99,7 @@ def _ways_for(
             and c.sawn is None
             and c.leaves is None
             and Counter(c.rows) != Counter(chosen.rows)
+            and _matches(shop, c, chosen, layout)
         ),
         key=lambda c: _merit(c, shop),
     )
@@ -111,6 +113,22 @@ def _ways_for(
         if len(out) == MOST_WAYS:
             break
     return out
+
+
+def _matches(shop: Shop, candidate: Candidate, chosen: Candidate, layout: Layout) -> bool:
+    """Tell whether parts of sets that match go with the rest of their sets when a candidate makes them.
+
+    They do when its wood is the same; and when the blank makes all that matches of its sets, from one wood.
+    """
+    copies = Counter(p.order for p in layout.placements)
+    for name in {o.set for o in shop.orders if o.match and o.name in copies}:
+        orders = [o for o in shop.orders if o.set == name and o.match]
+        match = orders[0].match
+        label = wood_label(shop, candidate, match)
+        whole = len({copies[o.name] / o.per_set for o in orders}) == 1
+        if not label or not (whole or label == wood_label(shop, chosen, match)):
+            return False
+    return True
 
 
 def _free_copies(shop: Shop, candidate: Candidate, held: set[Copy]) -> list[int] | None:

@@ -265,6 +265,7 @@ def chosen(
         return ask([0])[0]
     basis = (
         [(o.count, o.priority, o.due, o.name, o.set, o.per_set, o.match) for o in orders],
+        [(o.set, o.hold, o.cut_from) for o in job.shop.orders if o.cut_from],
         [(want.orders, want.count) for want in job.demands],
         [
             (c.rows, c.made, c.value, c.back, c.used_up, c.seams_mm, c.joints, c.sawn_apart, c.lightest_kg)

@@ -15,7 +15,7 @@ from typing import Protocol
 from ortools.sat.python import cp_model
 
 from nestyield.model import Order, Shop
-from nestyield.model.sets import SetClass, WantedSet, sets_of
+from nestyield.model.sets import SetClass, WantedSet, begun_woods, sets_of
 from nestyield.planning.demand import Demand
 
 
@@ -190,9 +190,39 @@ def _matched(
                     model.add(of_wood[k, g] <= needs)
                 else:
                     model.add(of_wood[k, g] == needs)
+        _as_begun(model, shop, orders, wanted, s, groups, found)
     for i, candidate in enumerate(pool):
         if labels[i].startswith(_COPIES):
             _copy_by_copy(model, demands, candidate, use[i], labels[i], found, orders, match)
+
+
+def _as_begun(
+    model: cp_model.CpModel,
+    shop: Shop,
+    orders: Sequence[Order],
+    wanted: WantedSet,
+    number: int,
+    groups: Sequence[str],
+    found: SetModel,
+) -> None:
+    """Add that those of a set that were begun in some wood are finished in it.
+
+    What is known of the wood bounds how many begun ones get each; where the wood of some is not known, any may be
+    theirs.
+    """
+    woods = begun_woods(shop.orders, wanted.name)
+    if not woods:
+        return
+    here = {orders[k].name for k in wanted.orders}
+    all_begun = any(o.set == wanted.name and o.cut_from and o.name not in here for o in shop.orders)
+    begun = [
+        c
+        for c, kind in enumerate(wanted.classes)
+        if all_begun or any(kind.need[wanted.orders.index(k)] < orders[k].per_set for k in wanted.matching)
+    ]
+    unknown = max(0, sum(wanted.classes[c].size for c in begun) - woods.total())
+    for g in groups:
+        model.add(sum(found.matched[number, c, g] for c in begun) <= woods[g] + unknown)
 
 
 #: Begin of the labels of candidates whose every use is a board of its own.

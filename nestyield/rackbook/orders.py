@@ -6,9 +6,10 @@ that do not stand together next to each other when it writes a file back.
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from nestyield.model import Plan
 from nestyield.model.same_orders import is_named
@@ -16,15 +17,21 @@ from nestyield.rackbook.lines import split
 
 _HEADER = re.compile(r"\s*\[\[\s*order\s*\]\]\s*(#.*)?$")
 _COUNT = re.compile(r"(\s*count\s*=\s*)(\d+)(\s*(?:#.*)?)$")
+_CUT_FROM = re.compile(r"\s*cut_from\s*=[^#]*?(\s*(?:#.*)?)$")
 _HOLD = re.compile(r"(\s*hold\s*=\s*)false(\s*(?:#.*)?)$")
 
 
 def book_orders(
-    text: str, cut: Mapping[str, int], plan: Plan, names: Mapping[str, str | None] | None = None
+    text: str,
+    cut: Mapping[str, int],
+    plan: Plan,
+    names: Mapping[str, str | None] | None = None,
+    woods: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[str, tuple[str, ...]]:
     """Return the shop file with what was cut taken off the counts of its orders.
 
-    An order of which nothing is left gets ``hold = true``; everything else stays as the maker wrote it.
+    An order of which nothing is left gets ``hold = true``, one whose set matches the wood that was cut
+    (``cut_from``); everything else stays as the maker wrote it.
 
     Parameters
     ----------
@@ -36,6 +43,8 @@ def book_orders(
         Says which part each order is for.
     names : mapping of str to (str or None), optional
         What each order of the plan is called now, as `same_orders` gives it; left out, as in the plan.
+    woods : mapping of str to sequence of str, optional
+        By order of the plan, the wood of each copy cut, for orders that match.
 
     Returns
     -------
@@ -49,14 +58,15 @@ def book_orders(
         if now is None and not is_named(orders[name]):
             new, why = text, "which order of the shop file it is cannot be told"
         else:
-            new, why = _less(text, now or name, orders[name].part if name in orders else "", copies)
+            part = orders[name].part if name in orders else ""
+            new, why = _less(text, now or name, part, copies, (woods or {}).get(name, ()))
         if why:
             notes.append(f"order {name!r}: {copies} cut, but {why}; take them off its count in the shop file")
         text = new
     return text, tuple(notes)
 
 
-def _less(text: str, name: str, part: str, copies: int) -> tuple[str, str]:
+def _less(text: str, name: str, part: str, copies: int, woods: Sequence[str]) -> tuple[str, str]:
     data = tomllib.loads(text)
     orders = data.get("order", [])
     names = [order.get("name", f"order {i}") for i, order in enumerate(orders, start=1)]
@@ -86,9 +96,26 @@ def _less(text: str, name: str, part: str, copies: int) -> tuple[str, str]:
         if not lines[start].endswith(("\n", "\r")):
             lines[start] += newline
         lines.insert(start + 1, f"hold = true  # all cut{newline}")
+    if woods:
+        wanted["cut_from"] = _with_woods(lines, start, wanted.get("cut_from", []), woods)
     changed = "".join(lines)
     orders[index] = wanted
     try:
         return (changed, "") if tomllib.loads(changed) == data else (text, why)
     except tomllib.TOMLDecodeError:
         return text, why
+
+
+def _with_woods(lines: list[str], start: int, before: str | list[str], woods: Sequence[str]) -> list[str]:
+    """Write the wood of copies cut into the order whose head stands at a line; return all of that order."""
+    names = [*([before] if isinstance(before, str) else before), *woods]
+    text = f"cut_from = [{', '.join(json.dumps(n, ensure_ascii=False) for n in names)}]"
+    end = next((i for i in range(start + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
+    for i in range(start + 1, end):
+        body = lines[i].rstrip("\r\n")
+        if match := _CUT_FROM.match(body):
+            lines[i] = f"{text}{match[1]}{lines[i][len(body) :]}"
+            return names
+    newline = lines[start][len(lines[start].rstrip("\r\n")) :] or "\n"
+    lines.insert(start + 1, text + newline)
+    return names

@@ -15,6 +15,7 @@ from nestyield.intake.shop import SHOP_FILE
 from nestyield.intake.table import Table, parse_table
 from nestyield.model import Layout, Plan, Shop
 from nestyield.model.same_orders import same_orders
+from nestyield.model.sets import wood_of
 from nestyield.planfile import loads
 from nestyield.rackbook.blanks import chosen
 from nestyield.rackbook.cells import RowColumns
@@ -100,6 +101,17 @@ def _begun(plan: Plan, cut: Counter[str]) -> tuple[str, ...]:
     return tuple(out)
 
 
+def _woods(plan: Plan, layouts: Sequence[Layout]) -> dict[str, list[str]]:
+    """Return for each order that matches of what wood its copies on some blanks are."""
+    orders = {o.name: o for o in plan.shop.orders if o.match}
+    out: dict[str, list[str]] = {}
+    for layout in layouts:
+        for at in layout.placements:
+            if at.order in orders:
+                out.setdefault(at.order, []).append(wood_of(plan.shop, layout.blank, orders[at.order].match))
+    return out
+
+
 def _not_twice(entries: Iterable[Entry], digest: str, layouts: Sequence[Layout]) -> None:
     for entry in standing(tuple(entries)):
         for layout in layouts:
@@ -145,7 +157,7 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
     if orders and cut:
         old_text = _text(book, SHOP_FILE)
         called = same_orders(plan.shop.orders, shop.orders)
-        new_text, notes = book_orders(old_text, cut, plan, called)
+        new_text, notes = book_orders(old_text, cut, plan, called, _woods(plan, layouts))
         if new_text != old_text:
             files[SHOP_FILE] = new_text.encode()
             lines = changed(split(old_text), split(new_text))

@@ -84,6 +84,7 @@ VALUES: dict[tuple[str, str], str] = {
     ("order", "name"): '"spring batch"',
     ("order", "set"): '"mandolins"',
     ("order", "match"): '"species"',
+    ("order", "cut_from"): '["sugar maple"]',
 }
 #: What stands under a heading besides its keys, or in their place.
 BODIES: dict[str, str] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import tomllib
 from pathlib import Path
 
 import ezdxf
@@ -135,3 +136,40 @@ def test_a_set_that_take_begins_is_made_whole_next(
         "necks": (1, 2),
     }
     assert main(["verify", str(tmp_path / "two"), "--shop", str(shop)]) == 0
+    cuts = json.loads((tmp_path / "two" / "plan.json").read_text())["layouts"]
+    assert [m["piece"] for x in cuts for m in x["blank"]["members"]] == ["N-1"]
+
+
+def test_the_rest_of_a_set_matches_what_was_taken(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The maple body is booked, its wood with it: with a walnut neck alone on the rack no neck is cut."""
+    before = (shop / "shop.toml").read_text()
+    main(["plan", str(shop), "--out", str(tmp_path / "one")])
+    assert main(["take", str(tmp_path / "one"), "--shop", str(shop), "--blank", "B-1"]) in (0, 1)
+    orders = tomllib.loads((shop / "shop.toml").read_text())["order"]
+    assert orders == [
+        {
+            "name": "bodies",
+            "part": "body",
+            "count": 1,
+            "set": "mandolins",
+            "match": "species",
+            "cut_from": ["sugar maple"],
+        },
+        {"name": "necks", "part": "neck", "count": 2, "set": "mandolins", "match": "species"},
+    ]
+    rack = (shop / "rack.csv").read_text()
+    (shop / "rack.csv").write_text("".join(r for r in rack.splitlines(keepends=True) if "N-1" not in r))
+    capsys.readouterr()
+    main(["plan", str(shop), "--out", str(tmp_path / "two"), "--json"])
+    placed = {o["order"]: o["placed"] for o in json.loads(capsys.readouterr().out)["orders"]}
+    assert placed == {"bodies": 0, "necks": 0}
+    (shop / "rack.csv").write_text(rack)
+    assert main(["undo", str(shop)]) == 0
+    assert (shop / "shop.toml").read_text() == before
+    slip = before.replace('part = "neck"', 'part = "neck"\ncut_from = ["sugar mapel"]')
+    (shop / "shop.toml").write_text(slip)
+    capsys.readouterr()
+    assert main(["check", str(shop)]) == 2
+    assert "order[2].cut_from" in capsys.readouterr().err

@@ -301,3 +301,77 @@ def test_many_of_a_set_that_was_begun_are_counted_at_once() -> None:
     assert needs == Counter({(0, 1): 700, (1, 1): 1300})
     assert dict(zip(needs, _made(needs, [900, 1600]) or ())) == {(0, 1): 700, (1, 1): 900}
     assert _made(needs, [900, 1601]) is None
+
+
+WOODEN: dict[str, Any] = {
+    "body-m": {},
+    "body-w": {"species": "black walnut"},
+    "neck-w": {"species": "black walnut"},
+    "neck-m": {},
+}
+
+
+def species_of_part(plan: Plan) -> dict[str, set[str]]:
+    """Of what wood each part is, by the pieces that its blanks take."""
+    out: dict[str, set[str]] = {}
+    for layout in plan.layouts:
+        for at in layout.placements:
+            out.setdefault(at.part, set()).update(
+                plan.shop.piece(m.piece).species for m in layout.blank.members
+            )
+    return out
+
+
+@pytest.mark.parametrize("wood", ["black walnut", "sugar maple"])
+def test_the_rest_of_a_set_matches_a_kept_blank(make: Any, wood: str) -> None:
+    """A neck of either wood is kept: the body is of that wood; without a body of it, none is cut."""
+    from nestyield.planning.kept import plan_around
+
+    shop = shop_of(make, WOODEN, orders({"body": 1, "neck": 1}, match="species"))
+    keeping = replace(shop, pieces=tuple(p for p in shop.pieces if p.species == wood))
+    (neck,) = [x for x in plan_of(keeping).layouts if x.placements[0].part == "neck"]
+    plan = plan_around(shop, [neck], plan_of)
+    assert species_of_part(plan) == {"body": {wood}, "neck": {wood}}
+    assert not audit(plan)
+    other = replace(shop, pieces=tuple(p for p in shop.pieces if p.species != wood or p.name[:4] == "neck"))
+    waits = plan_around(other, [neck], plan_of)
+    assert placed(waits) == {"body": 0, "neck": 1}
+    assert not audit(waits)
+    # a body of the other wood beside the kept neck is found
+    pieces = tuple(replace(p, species="black cherry") if p.name[:4] == "body" else p for p in shop.pieces)
+    assert "A613" in {f.code for f in audit(replace(plan, shop=replace(plan.shop, pieces=pieces)))}
+
+
+@pytest.mark.parametrize("wood", ["black walnut", "sugar maple"])
+def test_the_rest_of_a_set_matches_what_was_cut(make: Any, wood: str) -> None:
+    """The shop file says of what wood the neck was: the body is of it; of two bodies left one, the other as it likes."""
+    body, neck = orders({"body": 1, "neck": 1}, match="species")
+    cut = [body, replace(neck, hold=True, cut_from=(wood,))]
+    plan = plan_of(shop_of(make, WOODEN, cut))
+    assert species_of_part(plan) == {"body": {wood}}
+    both = plan_of(shop_of(make, WOODEN, [replace(body, count=2), replace(neck, cut_from=(wood,))]))
+    assert placed(both) == {"body": 2, "neck": 1}
+    assert not audit(both)
+
+
+def test_other_ways_keep_to_the_match_of_a_set(make: Any) -> None:
+    """Three boards serve a body: beside a maple neck the walnut one is no other way, and the audit refuses it."""
+    shop = shop_of(
+        make,
+        {"body-1": {}, "neck-1": {}, "body-w": {"species": "black walnut"}},
+        orders({"body": 1, "neck": 1}, match="species"),
+    )
+    shop = replace(shop, pieces=(*shop.pieces, make.board("body-2", 340, 120, thickness_mm=47.0)))
+    plan = plan_of(shop)
+    assert boards_of_body(plan) == {"body-1", "body-2"}
+    loose = plan_of(replace(shop, orders=tuple(replace(o, match="") for o in shop.orders)))
+    assert boards_of_body(loose) == {"body-1", "body-2", "body-w"}
+    pieces = tuple(replace(p, species="black cherry") if p.name == "body-2" else p for p in shop.pieces)
+    found = audit(replace(plan, shop=replace(shop, pieces=pieces)))
+    assert any("A613" in f.message or f.code == "A613" for f in found)
+
+
+def boards_of_body(plan: Plan) -> set[str]:
+    """The boards that the body is cut from, in the plan or in another way."""
+    made = {x.blank.stock[0] for x in plan.layouts if x.placements[0].part == "body"}
+    return made | {w.blank.stock[0] for w in plan.other_ways if w.placements[0].part == "body"}
