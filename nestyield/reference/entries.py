@@ -60,6 +60,7 @@ _WRITE: dict[str, str] = {
 }
 #: How keys are written that are read by code of their own.
 SPECIAL: dict[tuple[str, str], str] = {
+    ("order", "cut_from"): 'names of woods, such as ["sugar maple"], one for each copy cut',
     ("bed.*", "table_x"): "[-20, 620]",
     ("bed.*", "table_y"): "[-20, 420]",
     ("bed.*", "keep_out"): "tables [[bed.NAME.keep_out]]",
