@@ -5,7 +5,7 @@ from importlib.resources import files
 
 #: Text that is a name: of a piece, part, order, bed, blank, zone, defect, hole, edge, file, or of the shop.
 NAMES = {
-    "bed", "blank", "blanks", "blocked", "board", "boards", "by", "defect", "defects", "drawing", "file", "files",
+    "bed", "blank", "blanks", "blocked", "board", "boards", "by", "cut_from", "defect", "defects", "drawing", "file", "files",
     "holes", "kind", "label", "labels", "leaves", "leftover", "letter", "letters", "name", "names", "order",
     "orders", "own", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams", "set",
     "after", "before", "beds", "hole", "instead_of", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
