@@ -30,6 +30,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations_with_replacement, permutations
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +41,7 @@ from nestyield.glueup.band import OrientedPart, lay
 from nestyield.glueup.divide import DividedPart as Divided
 from nestyield.glueup.divide import divide
 from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.mates import Mates, blocks, rows_beside
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.glueup.seams import Seams, around, optimize_seams
 from nestyield.glueup.sure import surely_there
@@ -207,22 +209,10 @@ class Search:
         self.count = np.array([p.count for p in pieces], dtype=np.int64)
         if rules.one_board:  # alike copies of a row may be of several boards
             self.count = np.minimum(self.count, 1)
-        self.alike = self._alike()
+        self.mates = Mates(self.pieces, rules)
         self.cut_short = False
         self._fields: dict[tuple[int, bool, bool], SeamFeasibility] = {}
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
-
-    def _alike(self) -> NDArray[np.bool_]:
-        """Tell which two rows may be glued to each other: species, moisture, board as the settings ask."""
-        kinds = {name: k for k, name in enumerate(sorted({p.species for p in self.pieces}))}
-        kind = np.array([kinds[p.species] for p in self.pieces])
-        wet = np.array([np.nan if p.moisture_pct is None else p.moisture_pct for p in self.pieces])
-        apart = np.nan_to_num(np.abs(wet[:, None] - wet[None, :]), nan=0.0)
-        ok = (kind[:, None] == kind[None, :]) | self.rules.mixed_species
-        if self.rules.one_board:
-            boards = np.array([p.board for p in self.pieces])
-            ok &= boards[:, None] == boards[None, :]
-        return np.asarray(ok & (apart <= self.rules.moisture_difference + 1e-9), dtype=np.bool_)
 
     def chains(
         self,
@@ -370,13 +360,13 @@ class Search:
     ) -> Iterator[tuple[float, tuple[int, ...]]]:
         """Give orders of rows that the bounds leave, by rising value."""
         up, down, width = ends
-        gap = np.where(self.alike, down[None, :] - up[:, None], np.inf)  # lowest row, topmost row
-        pair = self.value[:, None] + self.value[None, :]
         if size == 2:
-            wood = self.area[:, None] + self.area[None, :] >= self._least_area(field)
-            single = np.diag(self.count < 2)
-            a, z = np.nonzero((gap <= 0) & (pair < below) & wood & ~single)
-            yield from sorted((float(v), (int(i), int(k))) for v, i, k in zip(pair[a, z], a, z))
+            least = self._least_area(field)
+            found = self._pairs(up, down, below, 0.0)
+            keep = self.area[found.first] + self.area[found.last] >= least
+            keep &= (found.first != found.last) | (self.count[found.first] > 1)
+            rows = zip(found.value[keep].tolist(), found.first[keep].tolist(), found.last[keep].tolist())
+            yield from sorted((v, (i, k)) for v, i, k in rows)
             return
         give = width - 2 * field.lying.jointing_um
         if size == 4:
@@ -388,9 +378,10 @@ class Search:
             for b in range(n)
             if give[b] > 0 and self.value[b] < below
         ]
-        a, z = np.nonzero(np.isfinite(gap) & (pair < below))
-        order = np.argsort(pair[a, z], kind="stable")
-        ends_of = [(float(pair[i, k]), float(gap[i, k]), int(i), int(k)) for i, k in zip(a[order], z[order])]
+        # no gap is bridged that is wider than what the widest row bridges
+        found = self._pairs(up, down, below, max((g for _, g, _ in between), default=-math.inf))
+        order = np.argsort(found.value, kind="stable")
+        ends_of = list(zip(*(v[order].tolist() for v in (found.value, found.gap, found.first, found.last))))
         between.sort(key=lambda item: (item[2], item[0]))
         yield from self._by_value(ends_of, between, below)
 
@@ -439,15 +430,32 @@ class Search:
             Pairs that surely do not reach this are left out.
         """
         cheapest = 2 * float(self.value.min(initial=0.0))
-        value = self.value[:, None] + self.value[None, :]
-        reach = outer[:, None] + give[None, :]
-        usable = self.alike & (give > 0)[None, :] & np.isfinite(reach) & (reach >= least)
-        usable &= (self.value < below)[None, :] & (value + cheapest < below)
-        np.fill_diagonal(usable, np.diag(usable) & (self.count > 1))
-        a, b = np.nonzero(usable)
-        order = np.argsort(value[a, b], kind="stable")
-        a, b = a[order], b[order]
-        return _Twos(outer=a, inner=b, value=value[a, b], reach=reach[a, b])
+        inner = np.flatnonzero((give > 0) & (self.value < below))
+        found: list[tuple[NDArray[Any], ...]] = []
+        for rows in blocks(np.flatnonzero(np.isfinite(outer) & self.finite), len(inner)):
+            value = self.value[rows][:, None] + self.value[inner][None, :]
+            reach = outer[rows][:, None] + give[inner][None, :]
+            usable = self.mates.block(rows, inner) & (reach >= least) & (value + cheapest < below)
+            usable &= (rows[:, None] != inner[None, :]) | (self.count[rows] > 1)[:, None]
+            a, b = np.nonzero(usable)
+            found.append((rows[a], inner[b], value[a, b], reach[a, b]))
+        one, other, value, reach = _joined(found)
+        order = np.argsort(value, kind="stable")
+        return _Twos(outer=one[order], inner=other[order], value=value[order], reach=reach[order])
+
+    def _pairs(
+        self, up: NDArray[np.float64], down: NDArray[np.float64], below: float, widest: float
+    ) -> _Pairs:
+        """Return rows that may be lowest and topmost below a value, with no wider gap between them than so much."""
+        last = np.flatnonzero(np.isfinite(down) & self.finite)
+        found: list[tuple[NDArray[Any], ...]] = []
+        for first in blocks(np.flatnonzero(np.isfinite(up) & self.finite), len(last)):
+            gap = down[last][None, :] - up[first][:, None]
+            value = self.value[first][:, None] + self.value[last][None, :]
+            a, z = np.nonzero((gap <= widest) & (value < below) & self.mates.block(first, last))
+            found.append((first[a], last[z], value[a, z], gap[a, z]))
+        one, other, value, gap = _joined(found)
+        return _Pairs(first=one, last=other, value=value, gap=gap)
 
     def _by_value(
         self,
@@ -490,15 +498,25 @@ class Search:
         up, down, width = ends
         give = width - 2 * field.lying.jointing_um
         least = self._least_area(field)
-        serving = [r for r in range(len(self.pieces)) if width[r] > 0 and np.isfinite(self.value[r])]
+        serving = np.flatnonzero((width > 0) & self.finite)
         sets: list[tuple[float, tuple[int, ...]]] = []
-        for others in combinations_with_replacement(serving, size - 2):
-            for row in serving:
+        for others in combinations_with_replacement(serving.tolist(), size - 2):
+            for row in rows_beside(
+                others,
+                serving,
+                self.mates,
+                self.area,
+                self.count,
+                self.value,
+                (up, down, give),
+                least,
+                below,
+            ):
                 rows = tuple(sorted((row, row, *others)))
                 counted = Counter(rows)
                 wood = sum(self.area[r] * min(n, self.count[r]) for r, n in counted.items())
                 value = float(sum(self.value[r] for r in counted))
-                if wood >= least and value < below and self._together(tuple(counted)):
+                if wood >= least and value < below:
                     sets.append((value, rows))
         for value, rows in sorted(set(sets)):
             for order in sorted(set(permutations(rows))):
@@ -506,13 +524,10 @@ class Search:
                 if np.isfinite(gap) and sum(give[r] for r in order[1:-1]) >= gap:
                     yield value, order
 
-    def _together(self, rows: Sequence[int]) -> bool:
-        return all(self.alike[r, s] for k, r in enumerate(rows) for s in rows[k + 1 :])
-
     def _may(self, rows: tuple[int, ...]) -> bool:
         if any(rows.count(r) > self.count[r] for r in rows):
             return False
-        return self._together(rows)
+        return self.mates.together(rows)
 
     def _chain(
         self, field: SeamFeasibility, rows: tuple[int, ...], shared: bool = False, beat: Seams | None = None
@@ -625,6 +640,23 @@ class _Twos:
     def rows(self, k: int) -> tuple[int, int]:
         """Return the outer and the inner row of a pair."""
         return int(self.outer[k]), int(self.inner[k])
+
+
+@dataclass(frozen=True, slots=True)
+class _Pairs:
+    """Lowest and topmost rows, what they cost, and the gap between them, micrometers."""
+
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    value: NDArray[np.float64]
+    gap: NDArray[np.float64]
+
+
+def _joined(found: Sequence[tuple[NDArray[Any], ...]]) -> tuple[NDArray[Any], ...]:
+    """Return blocks of four columns end to end."""
+    if not found:
+        return (np.zeros(0, dtype=np.int64),) * 2 + (np.zeros(0),) * 2
+    return tuple(np.concatenate(column) for column in zip(*found))
 
 
 def _fitting(lower: _Twos, upper: _Twos, below: float) -> Iterator[tuple[float, int, int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Callable, Iterator, Sequence
 
@@ -42,6 +43,7 @@ def best_by_rank(
     rough: Callable[[Placement], float],
     last: Rank,
     *,
+    least: Callable[[Order], Order] = lambda ranked: (),
     taken: Sequence[TakenPart] = (),
     accept: Callable[[Placement], bool] | None = None,
     below: Order = ANY,
@@ -59,6 +61,9 @@ def best_by_rank(
         Called with many placements; about what ``rank`` gives, fast. Infinite for a place of no interest.
     last : callable
         Called with the few that ``rank`` puts first, and ``below``; the lowest is taken.
+    least : callable, optional
+        From what ``rank`` gives a place, an order that ``last`` never falls below there: ``last`` is then only asked
+        where it decides. Left out, it is asked of them all.
     taken : sequence of (Part, Placement)
         Parts that already lie in the blank.
     accept : callable, optional
@@ -92,10 +97,18 @@ def best_by_rank(
         improved = [(*_improved(r[2], rank, r[0], r[3], r[4]), r[2]) for r in ranked[:IMPROVED]]
         rest = [(value, x, y, field) for value, _, field, x, y in ranked]
         best = sorted([*improved, *rest], key=lambda r: r[:3])[:ASKED]
-        found = [(last(field.at(x, y), below), x, y, field) for _, x, y, field in best]
-        for value, x, y, field in sorted(found, key=lambda r: r[:3]):
-            if not value < below:
+        heap: list[tuple[Order, int, int, int, bool]] = [
+            (least(value), x, y, n, False) for n, (value, x, y, _) in enumerate(best)
+        ]
+        heapq.heapify(heap)
+        while heap:
+            order, x, y, n, known = heapq.heappop(heap)
+            if not order < below:
                 break
+            field = best[n][3]
+            if not known:
+                heapq.heappush(heap, (last(field.at(x, y), below), x, y, n, True))
+                continue
             answer = single.settled(field.at(x, y), field.problem, field.paths)
             if answer is not None:
                 return answer.placement

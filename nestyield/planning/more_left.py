@@ -33,6 +33,8 @@ COARSE_MM = 0.5
 #: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
 ROUNDS = 3
 MOST_PARTS = 8
+#: By so much of the piece what is cut off may seem larger than the wood it lies in, for rounding.
+ROUNDING = 1e-5
 
 
 def more_left(job: Job, candidate: Candidate) -> Candidate:
@@ -79,13 +81,22 @@ def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece:
     others: Laid = (*candidate.laid[:k], *candidate.laid[k + 1 :])
     part, settings = bench.part(want), bench.shop.settings
     taken = [(bench.part(i), p) for i, p in others]
-    rank, rough, last = _ranks(part, bench.blank, taken, piece, settings, here)
+    rank, rough, last, least = _ranks(part, bench.blank, taken, piece, settings, here)
     accept = None
     if bench.shop.beds:
         beds = bench.beds_up_to(candidate.laid)
         accept = BedTaker(bench=bench, laid=others, want=want, beds=beds).takes
     there = best_by_rank(
-        part, bench.blank, settings, rank, rough, last, taken=taken, accept=accept, below=last(here, ANY)
+        part,
+        bench.blank,
+        settings,
+        rank,
+        rough,
+        last,
+        least=least,
+        taken=taken,
+        accept=accept,
+        below=last(here, ANY),
     )
     if there is None:
         return candidate
@@ -103,8 +114,11 @@ def _ranks(
     piece: Piece,
     settings: Settings,
     here: Placement,
-) -> tuple[Rank, Callable[[Placement], float], Rank]:
-    """Return what ranks places of a part by all wood worth keeping, by a raster of it, and by what is cut off."""
+) -> tuple[Rank, Callable[[Placement], float], Rank, Callable[[Order], Order]]:
+    """Return what ranks places of a part by all wood worth keeping, by a raster of it, and by what is cut off.
+
+    And from the first of these, what the last never falls below.
+    """
     kerf = round(settings.cutter_diameter_mm * UM_PER_MM)
 
     def cut(own: Part, pose: Pose) -> Region:
@@ -165,4 +179,12 @@ def _ranks(
         count = cells.cells((at.angle_deg, at.mirrored), at.x_um, at.y_um)
         return wishes.score(at.x_um, at.y_um)[0] - weight * count if count else math.inf
 
-    return rank, rough, last
+    slack = ROUNDING * (1.0 + settings.prefer.largest_leftover)
+
+    def least(order: Order) -> Order:
+        # What is cut off lies in the wood worth keeping, so it has no more area; and by one rate for wood of every
+        # size no more value. By classes of size a part may be worth more than the whole.
+        *unkept, cost, _, _, _ = order
+        return tuple(unkept) if settings.value_classes else (*unkept, cost - slack)
+
+    return rank, rough, last, least
