@@ -66,12 +66,12 @@ def meets_paths(fixed: Shapes, moving: Shapes, window: Window | None = None) -> 
         for piece, openings in pieces:
             if any(fits_box(piece, h) for h in holes) or any(fits_box(outer, h) for h in openings):
                 return None
-            if window is None or _near_boxes(outer, piece, window):
+            if window is None or near_boxes(outer, piece, window):
                 paths += _laid(outer, -piece, window)
     return paths
 
 
-def _near_boxes(fixed: IntPoly, moving: IntPoly, window: Window) -> bool:
+def near_boxes(fixed: IntPoly, moving: IntPoly, window: Window) -> bool:
     """Whether the boxes of two rings can meet at a shift in a window."""
     a, b = bounds([fixed]), bounds([moving])
     reach = (a[0] - b[2], a[1] - b[3], a[2] - b[0], a[3] - b[1])
@@ -88,7 +88,7 @@ def no_fit_subgrid(fixed: Shapes, moving: Shapes, window: Window | None = None) 
     pieces = components(_region(moving))
     for outer, holes in components(_region(fixed)):
         for piece, openings in pieces:
-            if window is not None and not _near_boxes(outer, piece, window):
+            if window is not None and not near_boxes(outer, piece, window):
                 continue
             touch = combine("union", _laid(outer, -piece, window), subject_fill="positive")
             free: SubgridPaths = []

@@ -158,12 +158,8 @@ class SeamFeasibility:
         """Return where in a closed interval a seam may run: all of it when the rules are not kept."""
         return free_intervals(low, high, self.bars if self.strict else ())
 
-    def ends(
-        self, asked: NDArray[np.bool_] | None = None
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Return for every row the highest seam from below, the lowest from above, and the width.
-
-        Only seams that the rules leave free count; minus and plus infinity where there is none.
+    def ends(self, asked: NDArray[np.bool_] | None = None) -> Ends:
+        """Return how far every row serves: bounds at once, and what is exact when it is asked for.
 
         Parameters
         ----------
@@ -171,19 +167,82 @@ class SeamFeasibility:
             Rows to look at; others serve nowhere and are of no width.
         """
         n = len(self.pieces)
-        up, down = np.full(n, -np.inf), np.full(n, np.inf)
-        rows = range(n) if asked is None else np.nonzero(asked)[0].tolist()
-        width = np.zeros(n)
-        bottom, top = self.lying.span_um
-        first, last = bottom + self.least_um, top - self.least_um
-        for row in rows:
+        up, down, width = np.full(n, -np.inf), np.full(n, np.inf), np.zeros(n)
+        for row in range(n) if asked is None else np.nonzero(asked)[0].tolist():
             width[row] = self.widest(row)
-            high, low = self.highest(row), self.lowest(row)
-            if high is not None and (free := self.free(first, min(high, last))):
-                up[row] = free[-1][1]
-            if low is not None and (free := self.free(max(low, first), last)):
-                down[row] = free[0][0]
-        return up, down, width
+            servers = self.servers(row)
+            up[row] = self._free_up(
+                max((b for s in servers if (b := s.bound(True)) is not None), default=None)
+            )
+            down[row] = self._free_down(
+                min((b for s in servers if (b := s.bound(False)) is not None), default=None)
+            )
+        return Ends(self, up, down, width)
+
+    def _free_up(self, high: int | None) -> float:
+        """Return the highest free seam up to a height; minus infinity for none."""
+        bottom, top = self.lying.span_um
+        if high is None or not (free := self.free(bottom + self.least_um, min(high, top - self.least_um))):
+            return -np.inf
+        return float(free[-1][1])
+
+    def _free_down(self, low: int | None) -> float:
+        """Return the lowest free seam down to a height; infinity for none."""
+        bottom, top = self.lying.span_um
+        if low is None or not (free := self.free(max(low, bottom + self.least_um), top - self.least_um)):
+            return np.inf
+        return float(free[0][0])
+
+    def up(self, row: int) -> float:
+        """Return the highest free seam that a row serves from below the part; minus infinity for none."""
+        return self._free_up(self.highest(row))
+
+    def down(self, row: int) -> float:
+        """Return the lowest free seam that a row serves from above the part; infinity for none."""
+        return self._free_down(self.lowest(row))
+
+
+class Ends:
+    """How far rows serve, of seams that the rules leave free: bounds of all of them, exact figures of those asked for.
+
+    A row that not even its bound lets serve is never looked at closely.
+
+    Parameters
+    ----------
+    field : SeamFeasibility
+    most_up, least_down : array of float
+        By row: no row serves higher from below, or lower from above; infinite where it does not serve.
+    width : array of float
+        Of each row's piece across the joint lines, micrometers.
+    """
+
+    def __init__(
+        self,
+        field: SeamFeasibility,
+        most_up: NDArray[np.float64],
+        least_down: NDArray[np.float64],
+        width: NDArray[np.float64],
+    ) -> None:
+        self._field = field
+        self.most_up, self.least_down, self.width = most_up, least_down, width
+
+    def up(self, row: int) -> float:
+        """Return the highest seam that a row serves from below the part; minus infinity for none."""
+        return self._field.up(row) if np.isfinite(self.most_up[row]) else -np.inf
+
+    def down(self, row: int) -> float:
+        """Return the lowest seam that a row serves from above the part; infinity for none."""
+        return self._field.down(row) if np.isfinite(self.least_down[row]) else np.inf
+
+    def gap(self, first: int, last: int, most: float) -> float:
+        """Return how far the lowest and the topmost row are apart, micrometers; infinity where it is more than ``most``."""
+        if not self.least_down[last] - self.most_up[first] <= most:
+            return np.inf
+        up = self.up(first)
+        if not self.least_down[last] - up <= most:
+            return np.inf
+        gap = self.down(last) - up
+        return gap if gap <= most else np.inf
 
 
 def _at_every_angle(bars: Sequence[ForbiddenInterval], lying: OrientedPart) -> tuple[ForbiddenInterval, ...]:

@@ -17,7 +17,7 @@ import numpy as np
 from nestyield.geometry.boolean import SubgridPaths, fine, to_grid, union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
-from nestyield.geometry.minkowski import no_fit_subgrid
+from nestyield.geometry.minkowski import Window, near_boxes, no_fit_subgrid
 from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.turned import TurnedMember
@@ -34,6 +34,8 @@ RESOLUTION_UM = 1
 COARSE_UM = 400
 # A guess that is off by more than about this is of no use, micrometers.
 _MOST_STEP_UM = 64
+#: By so much wood may seem shorter than it is, for rounding, micrometers.
+LONGER_UM = 4
 #: Longer than any piece, micrometers.
 _LONG = 10**8
 
@@ -132,9 +134,14 @@ class FeasibilityOracle:
             self._nails = (union(*nails), grow([self.lying.outline], cutter)) if nails else ([], [])
         return self._nails
 
-    def _clear(self, low: int | None, high: int | None) -> list[tuple[Region, Region]]:
-        """Return what must stay clear of what when the piece holds the band between two seams."""
-        out = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in self._obstacles()]
+    def _clear(self, low: int | None, high: int | None, window: Window) -> list[tuple[Region, Region]]:
+        """Return what must stay clear of what when the piece holds the band between two seams.
+
+        A pair that cannot meet at a shift in a window is not cut to the band: it moves nothing.
+        """
+        near = [(f, m) for f, m in self._obstacles() if _may_meet(f, m, window)]
+        far = len(near) < len(self._obstacles())
+        out = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in near]
         if self._holes:
             out.append((self._holes, self.lying.solid(low, high)))
         nails, around = self._metal()
@@ -144,7 +151,13 @@ class FeasibilityOracle:
             orientations = [rectangle(-_LONG, low - j - kerf, _LONG, low)] if low is not None else []
             orientations += [rectangle(-_LONG, high, _LONG, high + j + kerf)] if high is not None else []
             out += [(nails, self.lying.cut(around, low, high)), *((nails, [way]) for way in orientations)]
-        return [(f, m) for f, m in out if m]
+        out = [(f, m) for f, m in out if m]
+        return [*out, ([], [])] if far else out
+
+    def _region(self, container: Region, low: int | None, high: int | None) -> SubgridPaths:
+        """Return the shifts at which the band between two seams lies in a container, clear of all that it must."""
+        needed = self.lying.needed(low, high)
+        return region_subgrid(container, needed, lambda window: self._clear(low, high, window), 0.0, False)
 
     @property
     def looks(self) -> object:
@@ -172,7 +185,7 @@ class FeasibilityOracle:
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        shifts = region_subgrid(self.container, needed, self._clear(low, high), 0.0, False)
+        shifts = self._region(self.container, low, high)
         return SeamFit(shifts=shifts) if shifts else None
 
     def shifts(self, low: int | None, high: int | None) -> SubgridPaths:
@@ -181,7 +194,7 @@ class FeasibilityOracle:
         Where an edge runs nearly along a seam, the tolerance across it is a long way along the seam.
         """
         outer = [flatten(self.turned.blank.shape.outer, self._settings.chord_error_mm, "inside")]
-        strict = region_subgrid(outer, self.lying.needed(low, high), self._clear(low, high), 0.0, False)
+        strict = self._region(outer, low, high)
         fit = self.fit(low, high)
         return strict or (fit.shifts if fit is not None else [])
 
@@ -220,13 +233,36 @@ class FeasibilityOracle:
             None if far > near else self._farthest(near, far, lambda c: self.fit(c, None), self._guess(False))
         )
 
+    def bound(self, up: bool) -> int | None:
+        """Return a seam past which the piece surely does not serve, from below (``up``) or from above; None for nowhere.
+
+        By its width, and by the seam at which the wood needed gets longer than the piece: quick, and never too near.
+        """
+        (bottom, top), (low, high) = self.lying.span_um, self.lying.held_um
+        j = self.lying.jointing_um
+        # where the margin is less than the allowance, wood is only needed up to the seam itself
+        more = LONGER_UM + (j if self.lying.margin_um < j else 0)
+        if up:
+            far = min(top, low + self.width_um - j)
+            if far < bottom + RESOLUTION_UM:
+                return None
+            far = min(far, self._seam(self.length_um + LONGER_UM, up) + more)
+            return far if far >= bottom + RESOLUTION_UM else None
+        far = max(bottom, high - self.width_um + j)
+        if far > top - RESOLUTION_UM:
+            return None
+        far = max(far, self._seam(self.length_um + LONGER_UM, up) - more)
+        return far if far <= top - RESOLUTION_UM else None
+
     def _guess(self, up: bool) -> int:
         """Return the seam at which the wood needed from below, or above, gets as long as the piece."""
-        key = (up, self.length_um)
+        return self._seam(self.length_um, up)
+
+    def _seam(self, length_um: int, up: bool) -> int:
         known = self.lying.guesses
-        if key not in known:
-            known[key] = self.lying.seam_of_length(self.length_um, up)
-        return known[key]
+        if (up, length_um) not in known:
+            known[up, length_um] = self.lying.seam_of_length(length_um, up)
+        return known[up, length_um]
 
     def reach(self, seam: int, up: bool, least_um: int) -> int | None:
         """Return a seam past which the piece surely does not reach from another, to ``COARSE_UM``.
@@ -308,3 +344,8 @@ class FeasibilityOracle:
             else:
                 bad = middle
         return good
+
+
+def _may_meet(fixed: Region, moving: Region, window: Window) -> bool:
+    """Tell whether regions may meet at a shift in a window, as far as the boxes around all of each tell."""
+    return bool(fixed and moving) and near_boxes(np.concatenate(fixed), np.concatenate(moving), window)

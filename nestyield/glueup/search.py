@@ -40,7 +40,7 @@ from nestyield.glueup.angles import between_angles
 from nestyield.glueup.band import OrientedPart, lay
 from nestyield.glueup.divide import DividedPart as Divided
 from nestyield.glueup.divide import divide
-from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.feasibility import Ends, SeamFeasibility
 from nestyield.glueup.mates import Mates, blocks, rows_beside
 from nestyield.glueup.oracle import FeasibilityOracle, SeamFit
 from nestyield.glueup.seams import Seams, around, optimize_seams
@@ -279,7 +279,7 @@ class Search:
     def orders(
         self,
         field: SeamFeasibility,
-        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        ends: Ends,
         size: int,
         below: float,
         known: frozenset[tuple[int, ...]],
@@ -354,23 +354,22 @@ class Search:
     def _orders(
         self,
         field: SeamFeasibility,
-        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        ends: Ends,
         size: int,
         below: float,
     ) -> Iterator[tuple[float, tuple[int, ...]]]:
         """Give orders of rows that the bounds leave, by rising value."""
-        up, down, width = ends
         if size == 2:
             least = self._least_area(field)
-            found = self._pairs(up, down, below, 0.0)
+            found = self._pairs(ends, below, 0.0)
             keep = self.area[found.first] + self.area[found.last] >= least
             keep &= (found.first != found.last) | (self.count[found.first] > 1)
             rows = zip(found.value[keep].tolist(), found.first[keep].tolist(), found.last[keep].tolist())
-            yield from sorted((v, (i, k)) for v, i, k in rows)
+            yield from ((v, (i, k)) for v, i, k in sorted(rows) if ends.gap(i, k, 0.0) <= 0.0)
             return
-        give = width - 2 * field.lying.jointing_um
+        give = ends.width - 2 * field.lying.jointing_um
         if size == 4:
-            yield from self._fours(field, up, down, give, below)
+            yield from self._fours(field, ends, give, below)
             return
         n = len(self.pieces)
         between: list[tuple[tuple[int, ...], float, float]] = [
@@ -379,17 +378,16 @@ class Search:
             if give[b] > 0 and self.value[b] < below
         ]
         # no gap is bridged that is wider than what the widest row bridges
-        found = self._pairs(up, down, below, max((g for _, g, _ in between), default=-math.inf))
+        found = self._pairs(ends, below, max((g for _, g, _ in between), default=-math.inf))
         order = np.argsort(found.value, kind="stable")
         ends_of = list(zip(*(v[order].tolist() for v in (found.value, found.gap, found.first, found.last))))
         between.sort(key=lambda item: (item[2], item[0]))
-        yield from self._by_value(ends_of, between, below)
+        yield from self._by_value(ends, ends_of, between, below)
 
     def _fours(
         self,
         field: SeamFeasibility,
-        up: NDArray[np.float64],
-        down: NDArray[np.float64],
+        ends: Ends,
         give: NDArray[np.float64],
         below: float,
     ) -> Iterator[tuple[float, tuple[int, ...]]]:
@@ -399,6 +397,7 @@ class Search:
         those that come up.
         """
         most = float(give.max(initial=0.0))
+        up, down = ends.most_up, ends.least_down
         lower = self._twos(up, np.minimum.reduce(down) - most, give, below)
         upper = self._twos(-down, np.minimum.reduce(-up) - most, give, below)
         known: dict[tuple[int, int, bool], float] = {}
@@ -406,7 +405,7 @@ class Search:
         def reached(two: tuple[int, int], is_up: bool) -> float:
             key = (*two, is_up)
             if key not in known:
-                seam = up[two[0]] if is_up else down[two[0]]
+                seam = ends.up(two[0]) if is_up else ends.down(two[0])
                 found = field.reach(two[1], int(seam), is_up)
                 known[key] = -math.inf if found is None else float(found if is_up else -found)
             return known[key]
@@ -414,7 +413,9 @@ class Search:
         for value, i, k in _fitting(lower, upper, below):
             two, others = lower.rows(i), upper.rows(k)
             rows = (*two, *reversed(others))
-            if self._may(rows) and reached(two, True) + reached(others, False) >= 0:
+            if not self._may(rows) or ends.gap(two[0], others[0], give[two[1]] + give[others[1]]) == math.inf:
+                continue
+            if reached(two, True) + reached(others, False) >= 0:
                 yield value, rows
 
     def _twos(
@@ -443,10 +444,9 @@ class Search:
         order = np.argsort(value, kind="stable")
         return _Twos(outer=one[order], inner=other[order], value=value[order], reach=reach[order])
 
-    def _pairs(
-        self, up: NDArray[np.float64], down: NDArray[np.float64], below: float, widest: float
-    ) -> _Pairs:
+    def _pairs(self, ends: Ends, below: float, widest: float) -> _Pairs:
         """Return rows that may be lowest and topmost below a value, with no wider gap between them than so much."""
+        up, down = ends.most_up, ends.least_down
         last = np.flatnonzero(np.isfinite(down) & self.finite)
         found: list[tuple[NDArray[Any], ...]] = []
         for first in blocks(np.flatnonzero(np.isfinite(up) & self.finite), len(last)):
@@ -459,6 +459,7 @@ class Search:
 
     def _by_value(
         self,
+        ends: Ends,
         ends_of: list[tuple[float, float, int, int]],
         between: list[tuple[tuple[int, ...], float, float]],
         below: float,
@@ -477,7 +478,7 @@ class Search:
                 heapq.heappush(heap, (ends_of[e + 1][0] + between[0][2], e + 1, 0))
             _, gap, first, last = ends_of[e]
             rows, give, _ = between[b]
-            if give < gap or not self._may((first, *rows, last)):
+            if give < gap or not self._may((first, *rows, last)) or ends.gap(first, last, give) == math.inf:
                 continue
             for inner in sorted(set(permutations(rows))):
                 yield value, (first, *inner, last)
@@ -490,15 +491,15 @@ class Search:
     def _shared(
         self,
         field: SeamFeasibility,
-        ends: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        ends: Ends,
         size: int,
         below: float,
     ) -> Iterator[tuple[float, tuple[int, ...]]]:
         """Give orders of rows in which a row stands twice or more, by rising value of one copy of each."""
-        up, down, width = ends
-        give = width - 2 * field.lying.jointing_um
+        give = ends.width - 2 * field.lying.jointing_um
+        bounds_of = (ends.most_up, ends.least_down, give)
         least = self._least_area(field)
-        serving = np.flatnonzero((width > 0) & self.finite)
+        serving = np.flatnonzero((ends.width > 0) & self.finite)
         sets: list[tuple[float, tuple[int, ...]]] = []
         for others in combinations_with_replacement(serving.tolist(), size - 2):
             for row in rows_beside(
@@ -508,7 +509,7 @@ class Search:
                 self.area,
                 self.count,
                 self.value,
-                (up, down, give),
+                bounds_of,
                 least,
                 below,
             ):
@@ -520,8 +521,7 @@ class Search:
                     sets.append((value, rows))
         for value, rows in sorted(set(sets)):
             for order in sorted(set(permutations(rows))):
-                gap = down[order[-1]] - up[order[0]]
-                if np.isfinite(gap) and sum(give[r] for r in order[1:-1]) >= gap:
+                if ends.gap(order[0], order[-1], float(sum(give[r] for r in order[1:-1]))) < math.inf:
                     yield value, order
 
     def _may(self, rows: tuple[int, ...]) -> bool:

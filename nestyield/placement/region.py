@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from nestyield.geometry.boolean import SubgridPaths, combine, components
 from nestyield.geometry.grid import SUBGRID, IntPoly, Region, bounds
@@ -34,7 +34,7 @@ def window_of(paths: SubgridPaths) -> Window:
 def region_subgrid(
     container: Region,
     outline: Region,
-    obstacles: Sequence[tuple[Region, Region]],
+    obstacles: Sequence[tuple[Region, Region]] | Callable[[Window], Sequence[tuple[Region, Region]]],
     angle_deg: float,
     mirrored: bool,
     window: Window | None = None,
@@ -49,7 +49,8 @@ def region_subgrid(
         What must lie inside: outer rings, before the turn.
     obstacles : sequence of (fixed, moving)
         What must stay clear of what; the moving regions before the turn. Moving regions that are the same
-        object are turned once.
+        object are turned once. Or a function that is asked for them, with the shifts that matter, when the outline
+        has room in the container.
     angle_deg, mirrored
         Applied to everything that moves.
     window : (x least, y least, x most, y most), optional
@@ -66,6 +67,10 @@ def region_subgrid(
     if not bare or not obstacles:
         return bare
     window = window_of(bare)
+    if callable(obstacles):
+        obstacles = obstacles(window)
+    if not obstacles:
+        return bare
     blocked: SubgridPaths = []
     turned: dict[int, Region] = {}
     for fixed, moving in obstacles:

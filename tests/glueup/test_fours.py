@@ -88,10 +88,11 @@ def test_orders_of_four_are_all_that_reach_by_rising_value(seed: int) -> None:
     pieces = rack(seed, 6, 75, 120, 412)
     search = Search(PART, pieces, SETTINGS, lambda p: p.shape.area_mm2, RULES)
     field = SeamFeasibility(lyings(PART, SETTINGS)[0], pieces, SETTINGS, RULES)
-    up, down, width = field.ends()
-    give = width - 2 * field.lying.jointing_um
+    ends, every = field.ends(), range(len(pieces))
+    up, down = [ends.up(r) for r in every], [ends.down(r) for r in every]
+    give = ends.width - 2 * field.lying.jointing_um
     below = float(np.sort(search.value)[-4:].sum()) * 0.98
-    orders = list(search._fours(field, up, down, give, below))
+    orders = list(search._fours(field, ends, give, below))
     values = [value for value, _ in orders]
     assert values == sorted(values)
     expected = set()

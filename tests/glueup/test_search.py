@@ -170,14 +170,17 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
     rules = GlueUpRules(sliver_mm=10.0, least_piece_width_mm=20.0)
     search = Search(part(), pieces, SETTINGS, area, rules)
     field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
-    up, down, width = field.ends()
+    ends, every = field.ends(), range(len(pieces))
+    up, down, width = [ends.up(r) for r in every], [ends.down(r) for r in every], ends.width
     works = 0
     for rows in permutations(range(len(pieces)), members):
         if optimize_seams(field, rows, rough=True) is None:
             continue
         works += 1
         give = sum(width[r] - 2 * field.lying.jointing_um for r in rows[1:-1])
-        assert give >= down[rows[-1]] - up[rows[0]]
+        assert give >= down[rows[-1]] - up[rows[0]] == ends.gap(rows[0], rows[-1], np.inf)
+        assert ends.most_up[rows[0]] >= up[rows[0]]
+        assert ends.least_down[rows[-1]] <= down[rows[-1]]
         assert sum(area(pieces[r]) for r in rows) >= search._least_area(field)
         assert all(width[r] > 0 for r in rows)
     assert works or members == 4
