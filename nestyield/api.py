@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from nestyield.rackbook.copied import Copied
     from nestyield.rackbook.journal import Entry
     from nestyield.rackbook.nightly import Night
+    from nestyield.rackbook.nights import Nights
     from nestyield.rackbook.take import Taken
     from nestyield.reference import Meaning
     from nestyield.wood.grading import BoardGrade
@@ -875,4 +876,53 @@ def nightly(
         write=write_all,
         basis=f"{code_digest()} {layouts!r}",
         keep_last=keep_last,
+    )
+
+
+def nights(
+    shops: Path | str,
+    runs: Path | str,
+    date: datetime.date,
+    *,
+    keep_last: int | None = None,
+    workers: int | None = None,
+    crashed: Callable[[Path, Exception], object] = lambda shop, error: None,
+) -> Nights | None:
+    """Plan every shop of a folder by schedule, as `nightly` does each, and write one page that tells of all.
+
+    Parameters
+    ----------
+    shops : path
+        Each folder right below it that holds a shop file is a shop.
+    runs : path
+        Gets a folder of runs for each shop, ``index.html`` and ``index.json``; made when missing.
+    date : date
+    keep_last, workers : int, optional
+        As of `nightly`.
+    crashed : callable
+        Called with a shop folder and the error where the program itself failed; the other shops go on.
+
+    Returns
+    -------
+    Nights or None
+        None when ``shops`` is a shop folder itself, or holds none.
+
+    Raises
+    ------
+    OutputError
+        When the page would be written over another file.
+    """
+    from nestyield.rackbook.nights import nights as nights_
+    from nestyield.rackbook.nights import shops_in
+
+    found = shops_in(Path(shops))
+    if not found:
+        return None
+    return nights_(
+        found,
+        Path(runs),
+        date,
+        plan=lambda shop, own: nightly(shop, own, date, keep_last=keep_last, workers=workers),
+        needs_person=lambda night: needs_person(night.plan),
+        crashed=crashed,
     )

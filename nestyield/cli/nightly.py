@@ -2,6 +2,9 @@
 
 Nothing is planned again when nothing that matters has changed. Prints the summary when there is anything new,
 and nothing otherwise, so that a scheduler only writes to you when there is something to read.
+
+A folder of shop folders is planned shop by shop, each with runs and answers of its own below DIR; a shop that
+cannot be planned does not cost the others. DIR/index.html and index.json tell of all.
 """
 
 from __future__ import annotations
@@ -9,19 +12,26 @@ from __future__ import annotations
 import argparse
 import datetime
 import sys
+import traceback
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
+from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_int
 from nestyield.cli.output import output_options, say_json
 from nestyield.cli.tell import plain, say
+
+if TYPE_CHECKING:
+    from nestyield.rackbook.nights import Nights
 
 SUMMARY = "plan by schedule: a dated folder, and what is new since the last run"
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
-    parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
+    parser.add_argument(
+        "shop", metavar="SHOP", type=Path, help="the shop folder, or a folder of shop folders"
+    )
     parser.add_argument("--runs", metavar="DIR", type=Path, required=True, help="folder of the dated runs")
     parser.add_argument(
         "--keep-last", metavar="N", type=positive_int, help="remove all runs but the last N [keep all]"
@@ -40,7 +50,11 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     date = args.date or datetime.date.today()
-    night = api.nightly(args.shop, args.runs, date, keep_last=args.keep_last, workers=args.workers)
+    more = {"keep_last": args.keep_last, "workers": args.workers}
+    all_of_them = api.nights(args.shop, args.runs, date, crashed=_tell_crash, **more)
+    if all_of_them is not None:
+        return _tell_nights(all_of_them, args)
+    night = api.nightly(args.shop, args.runs, date, **more)
     code = NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
     if args.json:
         say_json(ok=True, folder=str(night.folder), news=night.news.to_data(), stay=list(night.stay))
@@ -53,6 +67,32 @@ def run(args: argparse.Namespace) -> int:
     for name in night.stay:
         say(f"the run {name} was changed by hand and stays", sys.stderr)
     return code
+
+
+def _tell_nights(nights: Nights, args: argparse.Namespace) -> int:
+    """Print what is new in each shop, and why some could not be planned; the exit code is the worst's."""
+    failed = [s for s in nights.shops if s.failed]
+    person = [s for s in nights.shops if not s.failed and (s.needs_person or s.stay)]
+    code = COULD_NOT_RUN if failed else NEEDS_PERSON if person else DONE
+    if args.json:
+        data = [s.to_data() for s in nights.shops]
+        say_json(ok=not failed, shops=data, report=str(nights.page))
+        return code
+    for shop in nights.shops:
+        if shop.news is not None and not args.quiet and (shop.news.anything or args.verbose):
+            sys.stdout.write(plain(shop.news.to_text()))
+            say(f"Report: {nights.page.parent / shop.run / 'report.html'}\n")
+        for line in (*shop.why, *(f"the run {name} was changed by hand and stays" for name in shop.stay)):
+            say(f"{shop.folder}: {line}", sys.stderr)
+    new = any(s.failed or (s.news is not None and s.news.anything) for s in nights.shops)
+    if (new and not args.quiet) or args.verbose:
+        done = len(nights.shops) - len(failed)
+        say(f"{done} of {len(nights.shops)} shops planned; all of them: {nights.page}")
+    return code
+
+
+def _tell_crash(shop: Path, error: Exception) -> None:
+    traceback.print_exception(error, file=sys.stderr)
 
 
 def _date(text: str) -> datetime.date:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -139,3 +140,24 @@ def test_nightly_with_a_broken_shop(shop: Path, tmp_path: Path, capsys: pytest.C
     assert not runs.exists()
     assert main(["nightly", str(shop), "--runs", str(runs), "--date", "1.12.2026"]) == 2
     assert "expected a date such as 2026-12-01" in capsys.readouterr().err
+
+
+def test_nightly_over_many_shops(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The exit code is the worst shop's, news and errors are told by shop, and one page tells of all."""
+    shops, runs = tmp_path / "shops", tmp_path / "runs"
+    for name in ("attic", "bench"):
+        shutil.copytree(shop, shops / name)
+    (shops / "bench" / "rack.csv").write_text("piece\n")
+    call = ["nightly", str(shops), "--runs", str(runs), "--date", "2026-12-01"]
+    assert main(call) == 2
+    told = capsys.readouterr()
+    assert told.out.startswith("Small shop: 1 of 1 orders can be met\n")
+    assert f"1 of 2 shops planned; all of them: {runs}/index.html" in told.out
+    assert "bench: error R002" in told.err
+    shutil.copy(shop / "rack.csv", shops / "bench")
+    assert main([*call, "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert [(s["folder"], s["state"]) for s in data["shops"]] == [("attic", "done"), ("bench", "done")]
+    assert data["report"] == f"{runs}/index.html"
+    assert main(call) == 0
+    assert capsys.readouterr() == ("", "")
