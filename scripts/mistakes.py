@@ -12,6 +12,7 @@ import contextlib
 import io
 import sys
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,10 +40,19 @@ class Mistake:
     place: str
     remedy: str
     units: str = "mm"
+    also: Callable[[Path], None] | None = None  # changes the folder after that
 
 
 def shop(what: str, old: str, new: str, place: str, remedy: str, units: str = "mm") -> Mistake:
     return Mistake(what, "shop.toml", old, new, place, remedy, units)
+
+
+def as_dwg(folder: Path) -> None:
+    (folder / "lap-steel.dwg").write_bytes(b"AC1032" + bytes(200))
+
+
+def with_txt(folder: Path) -> None:
+    (folder / "shop.toml").rename(folder / "shop.toml.txt")
 
 
 def rack(what: str, old: str, new: str, place: str, remedy: str, units: str = "mm") -> Mistake:
@@ -117,7 +127,7 @@ MISTAKES: tuple[Mistake, ...] = (
     shop("required key misspelt", "diameter = 6 ", "diametre = 6 ", "diametre", "'diameter'"),
     shop("required key left out", "travel_y = 450 ", "# ", "bed.bench", "travel_y"),
     shop("no unit", 'units = "mm" ', "# ", "shop", "units"),
-    shop("unknown unit", 'units = "mm" ', 'units = "millimeters" ', AT, "mm, in"),
+    shop("unknown unit", 'units = "mm" ', 'units = "millimeters" ', AT, 'write units = "mm"'),
     shop(
         "part of an order misspelt",
         'part = "lap steel"  ',
@@ -134,13 +144,17 @@ MISTAKES: tuple[Mistake, ...] = (
         "did you mean 'lap-steel.dxf'",
     ),
     shop("rack misspelt", '"rack.csv"  ', '"racks.csv"  ', AT, "did you mean 'rack.csv'"),
-    shop("layer misspelt", 'POSTS = "hole"', 'POST = "hole"', "lap-steel.dxf", "did you mean 'POSTS'"),
-    shop("role misspelt", 'POSTS = "hole"', 'POSTS = "holes"', "POSTS", "did you mean 'hole'"),
+    shop("layer misspelt", 'POSTS = "hole"', 'POST = "hole"', AT, "write POSTS"),
+    shop("role misspelt", 'POSTS = "hole"', 'POSTS = "holes"', AT, 'write POSTS = "hole"'),
     shop(
-        "role of the outline left out", 'OUTLINE = "outline"\nPICKUP = {', "PICKUP = {", "layers", "outline"
+        "role of the outline left out",
+        'OUTLINE = "outline"\nPICKUP = {',
+        "PICKUP = {",
+        "layers",
+        'add OUTLINE = "outline"',
     ),
-    shop("pocket without depth", ", depth = 19", "", "PICKUP", "depth"),
-    shop("pocket deeper than the part", "depth = 19", "depth = 190", "PICKUP", "below the thickness"),
+    shop("pocket without depth", ", depth = 19", "", "PICKUP", "add depth = 12"),
+    shop("pocket deeper than the part", "depth = 19", "depth = 190", AT, "write a depth below 38 mm"),
     shop(
         "defect kind misspelt", '"nail hole" = "filled"', '"nale hole" = "filled"', "tolerates", "'nail hole'"
     ),
@@ -151,22 +165,30 @@ MISTAKES: tuple[Mistake, ...] = (
         "species",
         "did you mean 'sugar maple'",
     ),
-    shop("count of none", "count = 2", "count = 0", "count", ">= 1"),
-    shop("count in words", "count = 2", 'count = "two"', "count", "whole number"),
-    shop("negative length", "blank_margin = 6 ", "blank_margin = -6 ", "blank_margin", ">= 0"),
-    shop("a thickness of nothing", "thickness = 38 ", "thickness = 0 ", "thickness", "> 0"),
-    shop("unit misspelt", "thickness = 38 ", 'thickness = "38 mn" ', "thickness", "mm, cm, m, in or ft"),
-    shop("two orders of one name", 'name = "template"', 'name = "two steels"', "order", "unique"),
+    shop("count of none", "count = 2", "count = 0", AT, "write hold = true"),
+    shop("count in words", "count = 2", 'count = "two"', AT, "write count = 2"),
+    shop("negative length", "blank_margin = 6 ", "blank_margin = -6 ", AT, "write blank_margin = 6"),
+    shop("a thickness of nothing", "thickness = 38 ", "thickness = 0 ", AT, "such as thickness = 38"),
+    shop("unit misspelt", "thickness = 38 ", 'thickness = "38 mn" ', AT, 'write thickness = "38 mm"'),
+    shop(
+        "two orders of one name",
+        'name = "template"',
+        'name = "two steels"',
+        "line 74",
+        "(lines 67 and 74); rename one",
+    ),
     shop("orders that differ by case", 'name = "template"', 'name = "Two Steels"', "order", "rename"),
     shop("parts that differ by case", "body template", "Lap Steel", "Lap Steel", "rename"),
-    shop("grain as a word", "grain = 0 ", 'grain = "along" ', "grain", "none"),
-    shop("open end misspelt", "pin_diameter = 6", 'open_ends = ["x"]', "open_ends", "x-"),
+    shop("grain as a word", "grain = 0 ", 'grain = "along" ', AT, "write grain = 0"),
+    shop(
+        "open end misspelt", "pin_diameter = 6", 'open_ends = ["x"]', AT, 'write "x-" (left) or "x+" (right)'
+    ),
     shop(
         "keep-out with three numbers",
         "pin_diameter = 6",
         "keep_out = [{ rectangle = [0, 1, 2] }]",
         "keep_out",
-        "x0, y0, x1, y1",
+        "such as [0, 430, 60, 450]",
     ),
     shop("a word of one's own: wood", 'species = "MDF"', 'wood = "MDF"', "wood", "did you mean 'species'"),
     shop(
@@ -177,7 +199,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "did you mean 'drawing'",
     ),
     shop("a word of one's own: qty", "count = 2", "qty = 2", "qty", "did you mean 'count'"),
-    shop("a word of one's own: inches", 'units = "mm" ', 'units = "inches" ', AT, "did you mean 'in'"),
+    shop("a word of one's own: inches", 'units = "mm" ', 'units = "inches" ', AT, 'write units = "in"'),
     shop("a bed without a name", "[bed.bench]", "[bed]", "bed", "[bed.NAME]"),
     shop("orders in the plural", "[[order]]\n", "[[orders]]\n", "orders", "did you mean 'order'"),
     # wrong unit
@@ -203,16 +225,28 @@ MISTAKES: tuple[Mistake, ...] = (
         "diameter = 6 ",
         "diameter = 36 ",
         "lap steel",
-        "does not go into PICKUP",
+        "35 mm wide",
     ),
-    shop("thickness in inches in a shop in mm", "thickness = 38 ", "thickness = 0.25 ", "thickness", "unit"),
-    shop("travel in inches in a shop in mm", "travel_x = 900 ", "travel_x = 36 ", "travel_x", "unit"),
+    shop(
+        "thickness in inches in a shop in mm",
+        "thickness = 38 ",
+        "thickness = 0.25 ",
+        AT,
+        'write thickness = "0.25 in"',
+    ),
+    shop(
+        "travel in inches in a shop in mm",
+        "travel_x = 900 ",
+        "travel_x = 36 ",
+        AT,
+        'write travel_x = "36 in"',
+    ),
     shop(
         "drawing in mm read as inches",
         "thickness = 38 ",
         'drawing_units = "in"\nthickness = 38 ',
-        "lap steel",
-        "overrule_drawing",
+        AT,
+        "remove drawing_units",
     ),
     rack("piece in inches in a column of mm", B1, "B-1,A1,sugar maple,1.75,25.25,7.125,", "row 4", "unit"),
     rack(
@@ -396,14 +430,14 @@ MISTAKES: tuple[Mistake, ...] = (
         "write [[order]]",
     ),
     shop("one bracket of an order missing", "[[order]]\nname", "[[order]\nname", AT, "[[order]]"),
-    shop("a count in quotes", "count = 2", 'count = "2"', AT, "without quotes"),
-    shop("a priority in words", "priority = 1 ", 'priority = "high" ', AT, "1 is first"),
+    shop("a count in quotes", "count = 2", 'count = "2"', AT, "write count = 2"),
+    shop("a priority in words", "priority = 1 ", 'priority = "high" ', AT, "write priority = 1"),
     shop(
         "an order of two parts",
         'part = "lap steel"',
         'part = ["lap steel", "body template"]',
         AT,
-        "write an order for each",
+        "write a second [[order]] for 'body template'",
     ),
     # found by a third stranger, in the shop file
     shop(
@@ -422,6 +456,65 @@ MISTAKES: tuple[Mistake, ...] = (
     ),
     shop("either of two woods", '"MDF"', '"MDF" or "plywood"', AT, 'write species = ["MDF", "plywood"]'),
     shop("money sign", "MDF = 1.5", "MDF = $1.50", AT, "write MDF = 1.50"),
+    Mistake(
+        "DWG in place of DXF",
+        "shop.toml",
+        '"lap-steel.dxf"  ',
+        '"lap-steel.dwg"  ',
+        "lap-steel.dwg",
+        'save it as DXF, and write "lap-steel.dxf"',
+        also=as_dwg,
+    ),
+    Mistake(
+        "Notepad added .txt",
+        "shop.toml",
+        "[shop]",
+        "[shop]",
+        "shop.toml",
+        "rename it shop.toml",
+        also=with_txt,
+    ),
+    shop("face top for a pocket", 'face = "front"', 'face = "top"', AT, 'write face = "front"'),
+    shop("date in words", "due = 2027-03-01", 'due = "1 March 2027"', AT, "write due = 2027-03-01"),
+    shop(
+        "mirrored = true",
+        "thickness = 38 ",
+        "mirrored = true\nthickness = 38 ",
+        AT,
+        'write mirrored = "allowed"',
+    ),
+    shop("table as one length", "pin_diameter = 6", "table_x = 940", AT, "write table_x = [0, 940]"),
+    shop(
+        "open end in words", "pin_diameter = 6", 'open_ends = "left"', AT, 'write open_ends = ["x-"] for left'
+    ),
+    shop(
+        "pins in quarter inches in a shop in mm",
+        "pin_diameter = 6",
+        'pin_diameter = "1/4"',
+        AT,
+        'write "1/4 in"',
+    ),
+    shop(
+        "keep-out outside the bed",
+        "pin_diameter = 6",
+        "keep_out = [{ rectangle = [0, 900, 60, 950] }]",
+        AT,
+        "lies off the bed: Y 900 mm to 950 mm",
+    ),
+    shop(
+        "keep-out as place and size",
+        "pin_diameter = 6",
+        "keep_out = [{ rectangle = [850, 430, 60, 20] }]",
+        AT,
+        "[850, 430, 910, 450]",
+    ),
+    shop(
+        "depth for a through cutout",
+        'PICKUP = "cutout"',
+        'PICKUP = { role = "cutout", depth = 12 }',
+        AT,
+        "goes right through; remove depth",
+    ),
 )
 
 
@@ -435,6 +528,8 @@ def told(mistake: Mistake, folder: Path) -> tuple[int, list[str]]:
             count = -1 if mistake.old in ALL else 1
             data = text.replace(mistake.old, mistake.new, count).encode()
         (folder / name).write_bytes(data)
+    if mistake.also is not None:
+        mistake.also(folder)
     out, err = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = nestyield(["check", str(folder)])

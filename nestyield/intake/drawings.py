@@ -38,7 +38,15 @@ class Drawings:
         return self.files.problems
 
     def get(
-        self, name: str, stated: str | None, overrule: bool, file: str, where: str, key: str, code: str
+        self,
+        name: str,
+        stated: str | None,
+        overrule: bool,
+        file: str,
+        where: str,
+        key: str,
+        code: str,
+        said_at: str = "",
     ) -> Drawing | None:
         """Read a drawing, or return it if it was read before.
 
@@ -56,6 +64,8 @@ class Drawings:
             The same in words, for messages about the unit.
         code : str
             Finding code when the file is missing.
+        said_at : str
+            Where ``stated`` stands in ``file``; as ``where`` when left out.
 
         Returns
         -------
@@ -68,7 +78,8 @@ class Drawings:
         data = self.files.read(name, code, file, where)
         path = self.files.path(name, file, where) if data is not None else None
         if data is not None and path is not None:
-            rule = UnitRule(stated=stated, fallback=self.fallback, overrule=overrule)
+            place = (file, said_at or where)
+            rule = UnitRule(stated=stated, fallback=self.fallback, overrule=overrule, place=place)
             drawing = read_drawing(path, data, found[0], rule, key, self.problems)
         self._drawings[found] = drawing
         return drawing

@@ -46,7 +46,10 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
         return None
     binary = data.startswith(_SENTINEL)
     if not binary and not _looks_like_dxf(data):
-        problems.error("D001", f"expected a DXF drawing, got {_kind_of_file(data)}", file)
+        kind = _kind_of_file(data)
+        such = Path(file).with_suffix(".dxf").name
+        named = "" if file.casefold().endswith(".dxf") else f', and write "{such}" where it is named'
+        problems.error("D001", f"the file is {kind}; save it as DXF{named}", file)
         return None
     try:
         with collected_log() as log:
@@ -152,19 +155,19 @@ def _looks_like_dxf(data: bytes) -> bool:
 
 def _kind_of_file(data: bytes) -> str:
     known = {
-        b"AC10": "a DWG drawing (write it as DXF)",
+        b"AC10": "a DWG drawing",
         b"%PDF": "a PDF",
         b"PK\x03\x04": "a zip archive",
         b"\x89PNG": "a picture (PNG)",
         b"\xff\xd8\xff": "a picture (JPEG)",
-        b"<svg": "an SVG drawing (write it as DXF)",
+        b"<svg": "an SVG drawing",
         b"<?xml": "an XML file",
         b"%!PS": "a PostScript file",
     }
     for magic, name in known.items():
         if data.lstrip()[:16].startswith(magic):
             return name
-    return "something else"
+    return "no DXF drawing"
 
 
 def _short(error: Exception, path: Path) -> str:

@@ -63,11 +63,14 @@ class UnitRule:
         ``drawing_units`` of the shop, for drawings that do not say.
     overrule : bool
         ``stated`` counts even where the drawing says something else.
+    place : (str, str)
+        File and place where ``stated`` stands, for messages.
     """
 
     stated: str | None = None
     fallback: str | None = None
     overrule: bool = False
+    place: tuple[str, str] = ("", "")
 
 
 def unit_of_drawing(
@@ -106,14 +109,10 @@ def unit_of_drawing(
         name, size = INSUNITS[DRAWING_UNITS[rule.stated]]
         if said is not None and said[1] != size:
             if not rule.overrule:
-                problems.error(
-                    "D004",
-                    f"the drawing says {said[0]} ($INSUNITS {code}), the shop file says {rule.stated} for "
-                    f"{key}; "
-                    "remove drawing_units there, or add overrule_drawing = true if the drawing is wrong",
-                    file,
-                    "header",
-                )
+                message = f"{file} is in {said[0]}, drawing_units says {rule.stated}; remove drawing_units"
+                if rule.place[0].endswith(".toml"):  # the rack has no such column
+                    message += ". If the drawing is wrong, add overrule_drawing = true"
+                problems.error("D004", message, *rule.place)
                 return None
             problems.note(
                 "D004",

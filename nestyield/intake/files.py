@@ -10,6 +10,8 @@ from nestyield.intake.problems import Problems, nearest, shown
 
 #: A larger file is refused: it is not a drawing or table of a small shop.
 LARGEST_FILE_BYTES = 200_000_000
+#: What TOML makes of a backslash and a letter -> as it was written.
+_ESCAPES = {ord(made): f"/{letter}" for made, letter in zip("\b\t\n\f\r\x1b", "btnfre")}
 
 
 @dataclass(slots=True)
@@ -69,22 +71,20 @@ class ShopFiles:
         if not name.strip() or "\0" in name:
             self.problems.error("S010", f"expected a file name, got {shown(name)}", file, where)
             return None
-        if not name.isprintable():
+        plain = name.translate(_ESCAPES)
+        inner = plain.replace("\\", "/")
+        if PurePosixPath(inner).is_absolute() or PureWindowsPath(inner).drive:
+            message = f'a file lies in the shop folder: copy it there; write "{PurePosixPath(inner).name}"'
+            self.problems.error("S010", message, file, where)
+            return None
+        if inner != name and inner.isprintable():
             self.problems.error(
-                "S010",
-                f"{shown(name)} holds a control character, as a backslash in a text makes; write / between "
-                "folders",
-                file,
-                where,
+                "S010", f'a backslash does not work in a file name; write "{inner}"', file, where
             )
             return None
-        if PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive or "\\" in name:
+        if not name.isprintable():
             self.problems.error(
-                "S010",
-                "expected a file name relative to the shop folder, with / between folders, got "
-                f"{shown(name)}",
-                file,
-                where,
+                "S010", f"{shown(name)} holds a control character; write it again", file, where
             )
             return None
         path = self.folder / name
@@ -109,6 +109,8 @@ class ShopFiles:
             there = sorted(p.name for p in (self.folder / wanted.parent).iterdir() if p.is_file())
         except OSError:
             return f"there is no folder {wanted.parent.as_posix()!r}"
+        if (extra := f"{wanted.name}.txt") in there:
+            return f"{extra} is: rename it {wanted.name}"
         alike = [n for n in there if PurePosixPath(n).suffix.casefold() == wanted.suffix.casefold()]
         stem = nearest(wanted.stem, [PurePosixPath(n).stem for n in alike])
         if stem is not None:

@@ -34,21 +34,12 @@ def read_orders(
     orders: list[Order] = []
     told: dict[str, Values] = {}
     given = _of_sets(shop)
-    seen: set[str] = set()
+    seen: dict[str, Values] = {}
     for number, values in enumerate(shop.tables("order"), start=1):
         v = values.read("order")
         name = v["name"] or f"order {number}"
-        if name in seen:
-            values.error("S009", f"expected a unique name, another order is called {shown(name)}", "name")
-        for other in seen - {name}:
-            if other.casefold() == name.casefold():
-                values.error(
-                    "S009",
-                    f"expected names that differ by more than case, got {shown(other)} and {shown(name)}; "
-                    "rename one of them",
-                    "name",
-                )
-        seen.add(name)
+        _refuse_alike(name, values, seen)
+        seen.setdefault(name, values)
         part = v["part"]
         if part is not None and part not in part_names:
             hint = did_you_mean(part, part_names, "parts")
@@ -98,6 +89,18 @@ def _cut_from(values: Values, raw: Any, match: str, own: Sequence[OwnWood]) -> t
         return tuple(v.strip() for v in items)
     where = values.where("cut_from")
     return tuple(canonical_species(v, values.problems, "S011", values.file, where, own) for v in items)
+
+
+def _refuse_alike(name: str, values: Values, seen: dict[str, Values]) -> None:
+    """Tell of a name that an earlier order has, perhaps in other capitals."""
+    if name in seen:
+        lines = [v.line("name") for v in (seen[name], values)]
+        where = f" (lines {lines[0]} and {lines[1]})" if all(lines) else ""
+        values.error("S009", f"two orders are called {shown(name)}{where}; rename one", "name")
+    for other in seen:
+        if other != name and other.casefold() == name.casefold():
+            message = f"orders {shown(other)} and {shown(name)} differ only in capitals; rename one"
+            values.error("S009", message, "name")
 
 
 def _of_sets(shop: Values) -> dict[tuple[str, str], list[Any]]:

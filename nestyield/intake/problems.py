@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from nestyield.model import Finding, Severity
 
@@ -146,6 +146,16 @@ class Problems:
     def note(self, code: str, message: str, file: str = "", where: str = "") -> None:
         """Add a note."""
         self.add("note", code, message, file, where)
+
+    def told(self, file: str, where: str) -> bool:
+        """Tell whether a place already has an error or warning."""
+        return any(f.severity != "note" and (f.file, f.where) == (file, where) for f in self.findings)
+
+    def harden(self, file: str, where: str) -> None:
+        """Make the warnings about a place errors: what is read on depends on it."""
+        for k, f in enumerate(self.findings):
+            if f.severity == "warning" and (f.file, f.where) == (file, where):
+                self.findings[k] = replace(f, severity="error")
 
     @property
     def errors(self) -> int:

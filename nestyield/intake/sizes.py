@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 
+import shapely
+
+from nestyield.intake import remedies
 from nestyield.intake.rack import region_of
 from nestyield.intake.values import Values
-from nestyield.model import Part, Settings
+from nestyield.model import Part, Settings, Zone
 
 #: (section, key, field of the settings, least, most), mm: what lies outside is told. 0 is always fine.
 PLAUSIBLE_MM: tuple[tuple[str, str, str, float, float], ...] = (
@@ -41,32 +45,51 @@ def tell_odd_sizes(shop: Values, settings: Settings, parts: Iterable[Part]) -> N
         if value is None or value == 0 or least <= value <= most or values is None or key not in values.data:
             continue
         told = told or key == "diameter"
+        if values.problems.told(values.file, values.where(key)):
+            continue
         size = values.words.length(value, style="setting")
-        values.warning("S012", f"{key} is {size}; is the unit right? {_other(values, key)}", key)
+        other = remedies.in_other_unit(values.data[key], key, values.units)
+        values.warning("S012", f"{key} is {size}; {other}", key)
     if told:
         return
     radius = settings.cutter_diameter_mm / 2.0
-    narrow: dict[str, list[str]] = {}
+    narrow: dict[str, list[Zone]] = {}
     for part in parts:
         for zone in part.zones:
             if zone.shape is None or zone.role not in ("pocket", "cutout"):
                 continue
             if region_of(zone.shape).buffer(SLACK_MM - radius, quad_segs=16).is_empty:
-                narrow.setdefault(part.name, []).append(zone.name)
+                narrow.setdefault(part.name, []).append(zone)
     _tell_corners(shop, radius, parts, narrow)
     if narrow:
-        cutter = shop.words.length(settings.cutter_diameter_mm, style="setting")
-        where = "; ".join(f"{', '.join(zones)} of {part}" for part, zones in narrow.items())
-        shop.problems.warning(
-            "S012",
-            f"the cutter of {cutter} does not go into {where}: is the unit right, or another cutter meant?",
-            shop.file,
-            "cutter.diameter",
-        )
+        _tell_narrow(shop, settings.cutter_diameter_mm, narrow)
+
+
+def _tell_narrow(shop: Values, cutter_mm: float, narrow: Mapping[str, list[Zone]]) -> None:
+    """Warn of pockets and cutouts that the cutter does not go into: the narrowest, then the others."""
+    width = {
+        (part, zone.name): 2.0 * shapely.maximum_inscribed_circle(region_of(zone.shape)).length
+        for part, zones in narrow.items()
+        for zone in zones
+        if zone.shape is not None
+    }
+    (part, name), least = min(width.items(), key=lambda item: item[1])
+    roles = {(p, z.name): z.role for p, zones in narrow.items() for z in zones}
+    say = partial(shop.words.length, style="setting")
+    others = [f"{z} of {p}" for p, z in width if (p, z) != (part, name)]
+    nor = f", nor {', '.join(others[:4])}{' ...' if len(others) > 4 else ''}" if others else ""
+    section = shop.table("cutter")
+    shop.problems.warning(
+        "S012",
+        f"the {say(cutter_mm)} cutter does not fit {roles[part, name]} {name} of {part}, {say(least)} wide"
+        f"{nor}; choose a smaller cutter or correct diameter",
+        shop.file,
+        "cutter.diameter" if section is None else section.where("diameter"),
+    )
 
 
 def _tell_corners(
-    shop: Values, radius: float, parts: Iterable[Part], narrow: Mapping[str, list[str]]
+    shop: Values, radius: float, parts: Iterable[Part], narrow: Mapping[str, list[Zone]]
 ) -> None:
     """Note pockets and cutouts with corners sharper than the cutter leaves them."""
     sharp: dict[str, list[str]] = {}
@@ -75,7 +98,7 @@ def _tell_corners(
             if (
                 zone.shape is None
                 or zone.role not in ("pocket", "cutout")
-                or zone.name in narrow.get(part.name, ())
+                or zone in narrow.get(part.name, ())
             ):
                 continue
             ground = region_of(zone.shape)
@@ -92,12 +115,3 @@ def _tell_corners(
             shop.file,
             "cutter.diameter",
         )
-
-
-def _other(values: Values, key: str) -> str:
-    """Return how the number would be written in the other unit."""
-    raw = values.data[key]
-    other = "mm" if values.units == "in" else "in"
-    if isinstance(raw, (int, float)):
-        return f'If {other} are meant, write "{raw:g} {other}"'
-    return f"It is written {raw!r}"

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
+from nestyield.intake import remedies
 from nestyield.intake.changes import CHANGED
+from nestyield.intake.dates import date_in_words
 from nestyield.intake.densities import DensityError, parse_density
 from nestyield.intake.forces import ForceError, parse_force
 from nestyield.intake.keys import REQUIRED, Key, keys_of
@@ -18,13 +20,6 @@ from nestyield.model.units import Units
 from nestyield.words import Words
 
 _WRONG = object()
-
-
-def _unquoted(value: Any) -> str:
-    """Return what to write for a number in quotes; ``""`` for anything else."""
-    text = value.strip() if isinstance(value, str) else ""
-    plain = text.removeprefix("-").replace(".", "", 1)
-    return f"; write {text} without quotes" if plain.isascii() and plain.isdecimal() else ""
 
 
 def _american(word: str) -> str:
@@ -56,21 +51,25 @@ class Values:
     file: str
     units: Units
     problems: Problems
-    _bad: set[str] = field(default_factory=set)
 
     @property
     def words(self) -> Words:
         """Write quantities in the units of the shop."""
         return Words(self.units)
 
+    def line(self, key: str | None = None) -> int | None:
+        """Return the line of a key, or of the nearest table around it that has one."""
+        path = self.path if key is None else (*self.path, key)
+        for cut in range(len(path), 0, -1):
+            line = self.lines.get(path[:cut], self.lines.get((*path[:cut], 0)))
+            if line is not None:
+                return line
+        return None
+
     def where(self, key: str | None = None) -> str:
         """Return key and line for a finding, as ``part.mandolin.thickness, line 41``."""
         path = self.path if key is None else (*self.path, key)
-        line = None
-        for cut in range(len(path), 0, -1):
-            line = self.lines.get(path[:cut])
-            if line is not None:
-                break
+        line = self.line(key)
         if line == CHANGED:
             return f"{dotted(path)}, as asked"
         return dotted(path) + (f", line {line}" if line else "")
@@ -180,8 +179,7 @@ class Values:
             if alike != key:
                 self.error(
                     "S009",
-                    f"expected names that differ by more than case, got {shown(alike)} and {shown(key)}; "
-                    "rename one of them",
+                    f"names {shown(alike)} and {shown(key)} differ only in capitals; rename one",
                     key,
                 )
 
@@ -189,13 +187,13 @@ class Values:
         fallback = None if key.default is REQUIRED else key.default
         if key.name not in self.data:
             if key.default is REQUIRED:
-                self.error("S005", f"expected the key {key.name} ({key.doc}), it is missing")
+                self.error("S005", remedies.missing(key, self.units, self.path))
             return fallback
         raw = self.data[key.name]
         if key.kind == "special":
             return raw
         value = getattr(self, f"_{key.kind}")(key, raw)
-        return fallback if value is _WRONG or not self._in_range(key, value) else value
+        return fallback if value is _WRONG or not self._in_range(key, raw, value) else value
 
     def length(self, value: Any, key: str) -> float | None:
         """Read one length in mm; None with an error when it is none."""
@@ -203,17 +201,23 @@ class Values:
             self.error("S006", f"expected a length for {key}, got {shown(value)}", key)
             return None
         try:
-            return parse_length(value, self.units)
+            read = parse_length(value, self.units)
         except LengthError as error:
-            self.error("S006", str(error), key)
+            self.error("S006", remedies.length(value, key, self.units) or str(error), key)
             return None
+        if self.units == "mm" and remedies.is_bare_fraction(value):
+            size, text = self.words.length(read, style="setting"), str(value).strip()
+            message = (
+                f'{key} is {size}: a bare fraction is of mm here. If inches are meant, write "{text} in"'
+            )
+            self.warning("S012", message, key)
+        return read
 
     def number(self, value: Any, key: str) -> float | None:
         """Read one finite number; None with an error when it is none."""
         good = isinstance(value, (int, float)) and not isinstance(value, bool)
         if not good or abs(value) > 1e300 or not math.isfinite(value):
-            message = f"expected a finite number for {key}, got {shown(value)}{_unquoted(value)}"
-            self.error("S006", message, key)
+            self.error("S006", remedies.number(key, value), key)
             return None
         return float(value)
 
@@ -252,29 +256,32 @@ class Values:
     def _integer(self, key: Key, raw: Any) -> Any:
         whole = isinstance(raw, float) and raw.is_integer() and abs(raw) < 2**53
         if isinstance(raw, bool) or not (isinstance(raw, int) or whole):
-            meaning = f" ({key.doc})" if isinstance(raw, str) else ""
-            message = f"expected a whole number for {key.name}{meaning}, got {shown(raw)}{_unquoted(raw)}"
-            self.error("S006", message, key.name)
+            self.error("S006", remedies.whole_number(key, raw), key.name)
             return _WRONG
         return int(raw)
 
     def _text(self, key: Key, raw: Any) -> Any:
         if not isinstance(raw, str) or (not raw.strip() and key.default is REQUIRED):
-            hint = "; write an order for each" if key.section == "order" and isinstance(raw, list) else ""
-            self.error("S006", f"expected a text for {key.name}, got {shown(raw)}{hint}", key.name)
+            message = f"expected a text for {key.name}, got {shown(raw)}"
+            if (key.section, key.name) == ("order", "part") and isinstance(raw, list) and raw:
+                others = " and for ".join(shown(name) for name in raw[1:])
+                message = f"an order has one part; write a second [[order]] for {others}"
+            self.error("S006", message, key.name)
             return _WRONG
         return raw.strip()
 
     def _flag(self, key: Key, raw: Any) -> Any:
         if not isinstance(raw, bool):
-            self.error("S006", f"expected true or false for {key.name}, got {shown(raw)}", key.name)
+            meant = {"true": "true", "yes": "true", "false": "false", "no": "false"}.get(str(raw).casefold())
+            hint = f"; write {key.name} = {meant} without quotes" if meant else ""
+            self.error("S006", f"expected true or false for {key.name}, got {shown(raw)}{hint}", key.name)
             return _WRONG
         return raw
 
     def _choice(self, key: Key, raw: Any) -> Any:
         if isinstance(raw, str) and _american(raw.strip().casefold()) in key.choices:
             return _american(raw.strip().casefold())
-        self._refuse_choice(key.name, raw, key.choices)
+        self.error("S006", remedies.choice(key.name, raw, key.choices), key.name)
         return _WRONG
 
     def _choices(self, key: Key, raw: Any) -> Any:
@@ -284,7 +291,7 @@ class Values:
             return _WRONG
         wrong = [v for v in items if not (isinstance(v, str) and v.strip().casefold() in key.choices)]
         for v in wrong:
-            self._refuse_choice(key.name, v, key.choices)
+            self.error("S006", remedies.choice(key.name, v, key.choices, many=True), key.name)
         return _WRONG if wrong else tuple(dict.fromkeys(v.strip().casefold() for v in items))
 
     def _names(self, key: Key, raw: Any) -> Any:
@@ -303,31 +310,24 @@ class Values:
             try:
                 raw = datetime.date.fromisoformat(raw.strip())
             except ValueError:
-                raw = shown(raw)
+                meant = date_in_words(raw)
+                such = f"; write {key.name} = {meant}" if meant else f", such as 2026-12-12; got {shown(raw)}"
+                self.error("S006", f"dates are year-month-day{such}", key.name)
+                return _WRONG
         if not isinstance(raw, datetime.date):
-            self.error("S006", f"expected a date such as 2026-12-12 for {key.name}, got {raw}", key.name)
+            self.error(
+                "S006", f"expected a date such as 2026-12-12 for {key.name}, got {shown(raw)}", key.name
+            )
             return _WRONG
         return raw.isoformat()
 
-    def _refuse_choice(self, name: str, raw: Any, choices: Iterable[str]) -> None:
-        near = nearest(raw, choices) if isinstance(raw, str) else None
-        hint = f"; did you mean {near!r}?" if near else ""
-        self.error("S006", f"expected {name} to be one of {', '.join(choices)}, got {shown(raw)}{hint}", name)
-
-    def _in_range(self, key: Key, value: Any) -> bool:
+    def _in_range(self, key: Key, raw: Any, value: Any) -> bool:
         if value is None or isinstance(value, (str, tuple, bool)):
             return True
-        rule = None
-        if key.above is not None and not value > key.above:
-            rule = f"> {self._shown(key, key.above)}"
-        if key.low is not None and not value >= key.low:
-            rule = f">= {self._shown(key, key.low)}"
-        if key.high is not None and not value <= key.high:
-            rule = f"<= {self._shown(key, key.high)}"
-        if rule is None:
-            return True
-        self.error("S007", f"expected {key.name} {rule}, got {self._shown(key, value)}", key.name)
-        return False
+        wrong = remedies.out_of_range(key, raw, value, lambda v: self._shown(key, v), self.units)
+        if wrong:
+            self.error("S007", wrong, key.name)
+        return not wrong
 
     def _shown(self, key: Key, value: float) -> str:
         """Return a value of a key with its unit."""

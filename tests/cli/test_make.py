@@ -119,7 +119,7 @@ def test_what_a_maker_reads(rack: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert main(["make", str(rack), "--part", "bdy"]) == 2
     assert "did you mean 'body'?" in capsys.readouterr().err
     assert main(["make", str(rack), "--set", "part.body.each=-3"]) == 2
-    assert "expected each >= 0, got -3" in capsys.readouterr().err
+    assert "each is negative (-3)" in capsys.readouterr().err
     assert main(["make", str(rack), "--part", "neck", "--set", "part.neck.species=koa"]) == 1
     assert plain(capsys.readouterr().out).splitlines()[1:] == ["  neck  0"]
 

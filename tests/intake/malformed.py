@@ -285,7 +285,9 @@ CASES: dict[str, Case] = {
         spoil=_shop('"mandolin.dxf"', '"../mandolin.dxf"'), code="S010", names=("../mandolin.dxf", "outside")
     ),
     "drawing by absolute path": Case(
-        spoil=_shop('"mandolin.dxf"', '"/etc/hosts"'), code="S010", names=("/etc/hosts", "relative")
+        spoil=_shop('"mandolin.dxf"', '"/etc/hosts"'),
+        code="S010",
+        names=("part.mandolin.drawing, line 19", "shop folder", '"hosts"'),
     ),
     "drawing is a link to the outside": Case(
         spoil=_outside_link, code="S010", names=("mandolin.dxf", "outside")
@@ -312,7 +314,9 @@ CASES: dict[str, Case] = {
         spoil=_shop("diameter = 6", "diameter = -6"), code="S007", names=("cutter.diameter", "-6")
     ),
     "travel zero": Case(
-        spoil=_shop("travel_x = 600", "travel_x = 0"), code="S007", names=("bed.bench.travel_x", "> 0")
+        spoil=_shop("travel_x = 600", "travel_x = 0"),
+        code="S007",
+        names=("bed.bench.travel_x", "such as travel_x = 900"),
     ),
     "thickness not a number": Case(
         spoil=_shop("thickness = 40", "thickness = nan"),
@@ -327,7 +331,7 @@ CASES: dict[str, Case] = {
     "thickness with decimal comma": Case(
         spoil=_shop("thickness = 40", 'thickness = "44,5"'),
         code="S006",
-        names=("part.mandolin.thickness", "44,5"),
+        names=("part.mandolin.thickness", "write thickness = 44.5"),
     ),
     "thickness in an unknown unit": Case(
         spoil=_shop("thickness = 40", 'thickness = "4 hands"'),
@@ -383,7 +387,9 @@ CASES: dict[str, Case] = {
         names=("show_face", "'front'", "top"),
     ),
     "unknown role": Case(
-        spoil=_shop('role = "pocket"', 'role = "poket"'), code="S006", names=("PICKUPS", "poket", "'pocket'?")
+        spoil=_shop('role = "pocket"', 'role = "poket"'),
+        code="S006",
+        names=("PICKUPS", "poket", 'write role = "pocket"'),
     ),
     "pocket without depth": Case(
         spoil=_shop(", depth = 19", ""), code="S005", names=("part.mandolin.layers.PICKUPS, line 26", "depth")
@@ -566,7 +572,7 @@ CASES: dict[str, Case] = {
         names=("mandolin.dxf", "inches", "mm", "remove drawing_units"),
     ),
     "layer missing": Case(
-        spoil=_shop("PICKUPS =", "PICKUP ="), code="D005", names=("mandolin.dxf", "'PICKUP'", "'PICKUPS'?")
+        spoil=_shop("PICKUPS =", "PICKUP ="), code="D005", names=("mandolin.dxf", "'PICKUP'", "write PICKUPS")
     ),
     "outline open": Case(
         spoil=_dxf(_without_last_line),

@@ -53,11 +53,11 @@ def test_lengths_in_inches_and_as_text() -> None:
 @pytest.mark.parametrize(
     ("text", "code", "told"),
     [
-        ("table_x = 5", "S006", "two lengths"),
+        ("table_x = 5", "S006", "write table_x = [0, 5]"),
         ("table_x = [1, 2, 3]", "S006", "two lengths"),
         ("table_x = [5, 5]", "S007", "begin below its end"),
         ("table_x = ['a', 5]", "S006", "'a'"),
-        ("[[bed.bench.keep_out]]\nrectangle = [0, 0, 5]", "S006", "x0, y0, x1, y1"),
+        ("[[bed.bench.keep_out]]\nrectangle = [0, 0, 5]", "S006", "3 numbers and needs 4"),
         ("[[bed.bench.keep_out]]\nrectangle = [0, 0, 0, 5]", "S013", "length and width"),
         ("[[bed.bench.keep_out]]\nrectangle = [0, 0, nan, 5]", "S006", "nan"),
         (

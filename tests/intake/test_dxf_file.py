@@ -139,8 +139,8 @@ def test_unit_in_an_old_header(tmp_path: Path, read: Any) -> None:
         (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "SVG"),
         (b"%!PS-Adobe-3.0", "PostScript"),
         (b"AC1032....", "DWG"),
-        (b"piece,species\nM1,maple\n", "something else"),
-        (bytes(1000), "something else"),
+        (b"piece,species\nM1,maple\n", "no DXF drawing"),
+        (bytes(1000), "no DXF drawing"),
         (b"AutoCAD Binary DXF\r\n\x1a\x00\x00\x00", "damaged beyond repair"),
     ],
 )

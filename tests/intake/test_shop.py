@@ -257,7 +257,7 @@ def test_classes_of_value(good_shop: Path) -> None:
     [
         ("times = 1.2", "", "S015", "expected either times"),
         ("times = 1.2", "times = 1.2\nper_board_foot = 3", "S015", "got both"),
-        ("times = 1.2", "times = -1", "S007", "expected times >= 0, got -1"),
+        ("times = 1.2", "times = -1", "S007", "times is negative (-1); write times = 1"),
         ("least_thickness", "least_thicknes", "S004", "least_thickness"),
         ("least_thickness = 50\n", "", "S016", "class 3 never counts: class 2 stands before it"),
     ],
