@@ -14,6 +14,7 @@ from nestyield.audit.curves import TOL_MM, moved, region, thickness_of
 from nestyield.audit.cuts import check_cuts, sure_region
 from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
+from nestyield.audit.laminates import check_laminated
 from nestyield.audit.leaves import leaf
 from nestyield.audit.seam_rules import check_neighbors, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
@@ -67,8 +68,9 @@ def check_blank(bench: CheckedBlank) -> None:
         bench.say("A105", "is made of no piece at all")
     if len(blank.members) == 1:
         _single(bench, blank)
-    elif len(blank.members) > 1:
+    elif len(blank.members) > 1 and not blank.stack:
         _glued(bench, blank)
+    check_laminated(bench)
     _suits(bench, blank)
     _planed(bench, blank)
 
@@ -81,7 +83,7 @@ def _suits(bench: CheckedBlank, blank: Blank) -> None:
     if len(blank.members) > 1 and blank.species != named:
         bench.say("A110", f"its species is {blank.species}; its pieces are {named}")
     for part in {each.part.name: each.part for each in bench.laid}.values():
-        for species in dict.fromkeys([blank.species] if len(woods) < 2 else woods):
+        for species in dict.fromkeys([blank.species] if len(woods) < 2 else woods) if not blank.stack else ():
             if part.species and species not in part.species:
                 bench.say("A106", f"is {species}; {part.name} may be made of {', '.join(part.species)}")
         short = part.thickness_mm - (blank.thickness_mm - away) - settings.thickness_tolerance_mm

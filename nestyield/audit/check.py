@@ -22,6 +22,7 @@ from nestyield.audit.glue_told import check_seen
 from nestyield.audit.glueups import check_glueups
 from nestyield.audit.held import check_held
 from nestyield.audit.inspection import check_inspection
+from nestyield.audit.laminate_told import check_laminate_told
 from nestyield.audit.named import check_named, check_rooms_told
 from nestyield.audit.objectives import check_objectives
 from nestyield.audit.orders import check_orders
@@ -82,6 +83,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_inspection,
     check_cautions,
     check_glueups,
+    check_laminate_told,
     check_wood,
     check_weights,
 )

@@ -45,6 +45,12 @@ CODES: dict[str, str] = {
     "give its leaves and rests",
     "A130": "a part to be book matched, and no other, lies on two neighboring leaves of one board, "
     "mirrored about the joint on its middle",
+    "A131": "a part with a cap, and no part that may not be, is made of layers of the wood and number "
+    "allowed, its cap as thick as asked",
+    "A132": "layers of a laminated blank fill its thickness, each planed out of its piece, glued faces too",
+    "A133": "layers of a laminated blank suit each other and the part: moisture, grain, species, board",
+    "A134": "what is told of a laminated blank fits its layers: planing, glue lines, clamps, movement, "
+    "steps, cautions, rests",
     "A136": "a part with a range of weight is in it, by the density of its wood",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",

@@ -80,12 +80,17 @@ def span_in_part(bench: CheckedBlank, laid: CheckedPlacement, defect: Defect) ->
     """Return from where to where the defect reaches, measured from the part's front face, or None."""
     thick, part = bench.layout.blank.thickness_mm, laid.part.thickness_mm
     top, bottom = planed_off(bench, laid)
-    if defect.depth_mm is None or defect.face == "through" or defect.depth_mm >= thick - DEPTH_TOL_MM:
+    if (
+        defect.depth_mm is None
+        or defect.face == "through"
+        or (defect.depth_mm >= thick - DEPTH_TOL_MM and not defect.start_mm)
+    ):
         low, high = 0.0, part
     elif defect.face == "top":
-        low, high = 0.0, min(part, defect.depth_mm - top)
+        low, high = max(0.0, defect.start_mm - top), min(part, defect.depth_mm - top)
     else:
         low, high = max(0.0, part - (defect.depth_mm - bottom)), part
+        high = min(part, part - (defect.start_mm - bottom))
     if high - low <= DEPTH_TOL_MM:
         return None
     return (low, high) if laid.placement.front_up else (part - high, part - low)

@@ -318,7 +318,8 @@ def _of_defect(bench: CheckedBlank, defect: Defect) -> Span:
     whole = bench.layout.blank.thickness_mm
     if defect.depth_mm is None or defect.face == "through":
         return 0.0, whole
-    return (whole - defect.depth_mm, whole) if defect.face == "top" else (0.0, defect.depth_mm)
+    low, high = defect.start_mm, defect.depth_mm
+    return (whole - high, whole - low) if defect.face == "top" else (low, high)
 
 
 def _leftovers(bench: CheckedBlank, told: Inspection) -> None:

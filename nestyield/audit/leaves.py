@@ -65,7 +65,7 @@ def _span(flaw: Defect, thick: float) -> tuple[float, float]:
 def may_give_a_leaf(part: Part, piece: Piece, settings: Settings) -> bool:
     """Tell whether a piece is thick enough to be resawn for a part, in a shop that resaws."""
     machines = settings.machines
-    if machines.resaw_height_mm is None or piece.grain_deg is None or piece.seams:
+    if machines.resaw_height_mm is None or piece.grain_deg is None or piece.seams or part.cap:
         return False
     wanted = max(part.thickness_mm + 2 * settings.planing_mm, machines.resaw_thinnest_mm)
     lost = machines.resaw_kerf_mm + 2 * machines.resaw_planing_mm

@@ -10,7 +10,7 @@ from nestyield.audit.places import check_places
 from nestyield.audit.sets import sets_wrong
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
 from nestyield.audit.worth import BOARD_FOOT_MM3, check_value
-from nestyield.model import Finding, Layout, OtherWay, Plan
+from nestyield.model import Blank, Finding, Layout, OtherWay, Plan, Settings
 
 #: Money and areas may differ by rounding alone.
 _NEAR = 1e-6
@@ -91,10 +91,18 @@ def _check_numbers(sheet: CheckedSheet, way: OtherWay, instead: Layout, where: s
         sheet.say("A612", where, f"{way.back:.4f} comes back of {way.value:.4f}; at most {most:.4f} can")
     if not 0.0 < way.used_up <= feet * (1.0 + _NEAR):
         sheet.say("A612", where, f"{way.used_up:.4f} board feet are used up of {feet:.4f}")
-    joints = settings.glueup.joint_cost * (len(way.blank.seams) if len(way.blank.members) > 1 else 0)
+    joints = _joints(settings, way.blank)
     net = way.value - settings.leftover_worth * way.back + joints
-    here = settings.glueup.joint_cost * (len(instead.blank.seams) if len(instead.blank.members) > 1 else 0)
-    back = sum(left.value for left in instead.leftovers)
+    here = _joints(settings, instead.blank)
+    rests = [r for x in (instead.laminate.layers if instead.laminate else ()) for r in x.rests]
+    back = sum(left.value for left in (*instead.leftovers, *rests))
     net -= instead.value - settings.leftover_worth * back + here
     if abs(net - way.costs_more) > _NEAR * max(1.0, abs(net)):
         sheet.say("A612", where, f"it costs {net:.4f} more, the plan says {way.costs_more:.4f}")
+
+
+def _joints(settings: Settings, blank: Blank) -> float:
+    """Return what the joints of a blank cost in the choice."""
+    if blank.stack:
+        return settings.glueup.layer_cost * (len(blank.stack) - 1)
+    return settings.glueup.joint_cost * (len(blank.seams) if len(blank.members) > 1 else 0)

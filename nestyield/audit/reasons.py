@@ -23,6 +23,7 @@ from nestyield.model.facts import (
     NoneReady,
     NoPieceOfSpecies,
     NotBookMatched,
+    NotLaminated,
     NotTried,
     OnHold,
     OrderOnHold,
@@ -111,7 +112,7 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
 
 
 def _allows(part: Part, piece: Piece) -> bool:
-    return not part.species or piece.species in part.species
+    return not part.species or piece.species in (*part.species, *part.cap)
 
 
 def _copies_used(sheet: CheckedSheet, piece: str) -> int:
@@ -150,8 +151,8 @@ def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) 
     """Return why a piece is no wood for a part whatever its size; ``by_mm`` shifts the limits outwards."""
     if not _allows(part, piece):
         return "of other species"
-    if part.book_match:
-        return ""  # whether its leaves serve is not told by thickness alone
+    if part.book_match or part.cap:
+        return ""  # whether its leaves, or it as a layer, serve is not told by thickness alone
     thin, thick = _off(part, piece, settings)
     if thick > by_mm and by_mm > 0 and may_give_a_leaf(part, piece, settings):
         thick = by_mm
@@ -184,11 +185,14 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     thin, thick = _off(part, piece, sheet.plan.shop.settings)
     if isinstance(refusal, NotBookMatched if not part.book_match else _OF_THICKNESS):
         yield f"{piece.name} is refused for {refusal.code!r}; a book match is asked for: {part.book_match}"
+    if isinstance(refusal, NotLaminated) != bool(part.cap):
+        yield f"{piece.name} is refused for {refusal.code!r}; a cap is asked for: {bool(part.cap)}"
     if isinstance(refusal, _OF_THICKNESS):
         yield from _of_thickness(piece, refusal, _planed(piece, sheet.plan.shop.settings), (thin, thick))
     elif (
         max(thin, thick) > NEAR_MM
         and not part.book_match
+        and not part.cap
         and not (thin <= 0 and may_give_a_leaf(part, piece, sheet.plan.shop.settings))
     ):
         why = "too thin" if thin > 0 else "too thick"

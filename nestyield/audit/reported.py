@@ -187,6 +187,8 @@ def check_measures(bench: CheckedBlank) -> None:
     usable = sum(left.area_mm2 for left in layout.leftovers if left.usable)
     if layout.glueup is not None:
         usable += sum(s.area_mm2 for m in layout.glueup.members for s in m.strips if s.usable)
+    if layout.laminate is not None:
+        usable += sum(r.area_mm2 for x in layout.laminate.layers for r in x.rests)
     for what, told, found in (
         ("area of its parts", layout.part_area_mm2, parts),
         ("area of the pieces taken", layout.stock_area_mm2, stock),

@@ -37,7 +37,7 @@ def check_purchases(sheet: CheckedSheet) -> None:
     """
     plan = sheet.plan
     short = {r.order: _missing(r) for r in plan.orders if r.placed < r.count}
-    told = [p.order for p in plan.purchases]
+    told = [(p.order, p.layer) for p in plan.purchases]
     if len(set(told)) < len(told):
         sheet.say("A615", "shopping list", "an order is there twice")
     for bought in plan.purchases:
@@ -85,6 +85,8 @@ def _bought(
     settings = sheet.plan.shop.settings
     wrong = []
     copies, woods = missing
+    if part.cap or bought.layer:
+        return _layer_bought(sheet, bought, part, copies)
     if bought.count != copies:
         wrong.append(f"{bought.count} pieces for {copies} copies that are missing")
     if woods and bought.species != woods:
@@ -114,6 +116,39 @@ def _bought(
     panel = bought.panel_mm
     if panel is not None and (min(panel) < size.min() - 1e-6 or max(panel) < size.max() - 1e-6):
         wrong.append(f"a panel of {panel[0]:g} x {panel[1]:g} mm is too small")
+    return wrong
+
+
+def _layer_bought(sheet: CheckedSheet, bought: Purchase, part: Part, copies: int) -> list[str]:
+    """Return what is wrong with a board for a layer of a part with a cap; the rack may have some of these."""
+    settings, cap = sheet.plan.shop.settings, bought.layer == "cap"
+    if not part.cap or not bought.layer:
+        return [f"a layer {bought.layer!r} of a part whose cap is {part.cap}"]
+    wrong = []
+    woods = part.cap if cap else part.species
+    finished = part.cap_mm if cap else part.thickness_mm - part.cap_mm
+    ready = sum(
+        p.count
+        for p in sheet.plan.shop.pieces
+        if p.status == "ready" and (not woods or p.species in woods)
+        if p.thickness_mm >= finished + 2 * settings.planing_mm - 1e-6
+    )
+    if not max(1, copies - ready) <= bought.count <= copies:
+        wrong.append(f"{bought.count} pieces for {copies} copies that are missing, {ready} may be there")
+    if bought.species != woods:
+        wrong.append(f"{', '.join(bought.species)} for the {bought.layer}, which may be {', '.join(woods)}")
+    if abs(bought.thickness_mm - finished - 2 * settings.planing_mm) > 0.1 + 1e-6:
+        wrong.append(f"{bought.thickness_mm:g} mm thick for {finished:g} mm")
+    sizes = _sizes(part, 2.0 * settings.blank_margin_mm)
+    size = np.array([bought.length_mm, bought.width_mm])
+    if not (np.all(sizes <= size + _ROUNDED_MM, axis=1)).any():
+        wrong.append(f"{size[0]:g} x {size[1]:g} mm do not hold the part")
+    elif not (np.all(sizes >= size - _ROUNDED_MM, axis=1)).any():
+        wrong.append(f"{size[0]:g} x {size[1]:g} mm are more than the part needs")
+    thick = finished + 2 * settings.planing_mm
+    feet = bought.count * size[0] * size[1] * thick / _BOARD_FOOT_MM3
+    if not math.isclose(bought.board_feet, feet, rel_tol=1e-4):
+        wrong.append(f"{bought.board_feet:.4f} board feet, it is {feet:.4f}")
     return wrong
 
 
@@ -161,11 +196,16 @@ def _sum(sheet: CheckedSheet, aim: Objective, chosen: list[Layout], slack: float
     total = 0.0
     for one in chosen:
         if aim.goal == "value":
-            total += one.value - settings.leftover_worth * sum(x.value for x in one.leftovers)
-            total += settings.glueup.joint_cost * (len(one.blank.members) - 1)
+            rests = [r for x in (one.laminate.layers if one.laminate else ()) for r in x.rests]
+            total += one.value - settings.leftover_worth * sum(x.value for x in (*one.leftovers, *rests))
+            rules = settings.glueup
+            each = rules.layer_cost if one.blank.stack else rules.joint_cost
+            total += each * (len(one.blank.members) - 1)
         else:
             thick = sheet.plan.leftover_thickness_mm(one)
             kept = sum(x.area_mm2 for x in one.leftovers if x.usable)
             total += one.board_feet - kept * thick / _BOARD_FOOT_MM3
+            for layer in one.laminate.layers if one.laminate else ():
+                total -= sum(r.area_mm2 for r in layer.rests) * layer.rough_mm / _BOARD_FOOT_MM3
     if abs(total - aim.value) > slack:
         sheet.say("A611", f"aim {aim.goal}", f"comes to {total:.4f}, the plan says {aim.value:.4f}")

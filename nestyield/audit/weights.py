@@ -11,6 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import split
 
 from nestyield.audit.curves import points_of, polygon, region
+from nestyield.audit.depth import planed_off
+from nestyield.audit.laminates import spans_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet, cut_through, polygon_union
 from nestyield.model import Layout, Part, PartWeight, Piece, Placement, Seam, Settings, Zone
 from nestyield.model.arcs import box_of
@@ -53,11 +55,31 @@ def _ranges(bench: CheckedBlank) -> None:
     for laid in bench.laid:
         if laid.part.weight is None or laid.part.weight.lightest:
             continue
+        if bench.layout.blank.stack:
+            _range_of_layers(bench, laid)
+            continue
         for name in dict.fromkeys(m.piece for m in bench.layout.blank.members):
             piece = bench.sheet.pieces.get(name)
             if piece is not None and out_of_range(laid.part, piece, settings, 2 * _SHARE):
                 kg = weight_kg(laid.part, piece, settings)
                 bench.say("A136", f"{laid.name} of {name} weighs {'?' if kg is None else f'{kg:.3f}'} kg")
+
+
+def _range_of_layers(bench: CheckedBlank, laid: CheckedPlacement) -> None:
+    """Check that the layers of a part together weigh within its range."""
+    wish, kg = laid.part.weight, 0.0
+    for name, volume in _by_layer(bench, laid).items():
+        piece = bench.sheet.pieces.get(name)
+        found = None if piece is None else density(piece, bench.sheet.plan.shop.settings)
+        if found is None:
+            bench.say("A136", f"{laid.name} has a layer of {name}, whose density is not known")
+            return
+        kg += found[0] * volume / 1e9
+    low, high = (None, None) if wish is None else (wish.least_kg, wish.most_kg)
+    if (high is not None and kg > high * (1 + 2 * _SHARE)) or (
+        low is not None and kg < low * (1 - 2 * _SHARE)
+    ):
+        bench.say("A136", f"{laid.name} weighs {kg:.3f} kg in layers")
 
 
 def _told(bench: CheckedBlank, laid: CheckedPlacement, told: PartWeight) -> None:
@@ -136,9 +158,13 @@ def _is_cut(zone: Zone, part: Part, depth_mm: float) -> bool:
 
 
 def _sloped(
-    part: Part, outline: BaseGeometry, slopes: BaseGeometry, cuts: list[tuple[Zone, BaseGeometry]]
+    part: Part,
+    outline: BaseGeometry,
+    slopes: BaseGeometry,
+    cuts: list[tuple[Zone, BaseGeometry]],
+    span: tuple[float, float] | None = None,
 ) -> float:
-    """Return the wood that stays where contours slope, by its height at many points."""
+    """Return the wood that stays where contours slope, of a span of depths, by its height at many points."""
     x0, y0, x1, y1 = slopes.bounds
     step = max(1e-3, math.sqrt(slopes.area / _POINTS))
     xs, ys = np.meshgrid(np.arange(x0 + 0.37 * step, x1, step), np.arange(y0 + 0.61 * step, y1, step))
@@ -159,7 +185,8 @@ def _sloped(
             front = np.maximum(front, np.where(inside, deep, 0.0))
         else:
             back = np.maximum(back, np.where(inside, deep, 0.0))
-    height = np.maximum(0.0, thick - front - back).mean()
+    low, high = span or (0.0, thick)
+    height = np.maximum(0.0, np.minimum(high, thick - back) - np.maximum(low, front)).mean()
     return float(height * slopes.area)
 
 
@@ -167,6 +194,8 @@ def _by_piece(bench: CheckedBlank, laid: CheckedPlacement) -> dict[str, float]:
     """Return the wood of each row of the rack in a part, mm3: the part is split along the seams."""
     blank = bench.layout.blank
     names = [m.piece for m in blank.members]
+    if blank.stack:
+        return _by_layer(bench, laid)
     if len(set(names)) == 1:
         return {names[0]: volumes(laid.part, laid.outline, laid.placement)[0]}
     out = dict.fromkeys(names, 0.0)
@@ -177,6 +206,33 @@ def _by_piece(bench: CheckedBlank, laid: CheckedPlacement) -> dict[str, float]:
         if not ground.is_empty:
             out[name] += _within(laid, ground)
     return out
+
+
+def _by_layer(bench: CheckedBlank, laid: CheckedPlacement) -> dict[str, float]:
+    """Return the wood of each row of the rack in a part that is made of layers, mm3."""
+    out: dict[str, float] = {}
+    spans = spans_of(bench.layout.blank, planed_off(bench, laid)[0], laid.part)
+    for member, (low, high) in zip(bench.layout.blank.members, spans):
+        out[member.piece] = out.get(member.piece, 0.0) + _between(laid, low, high)
+    return out
+
+
+def _between(laid: CheckedPlacement, top_mm: float, bottom_mm: float) -> float:
+    """Return the wood of a part between two depths below its front face."""
+    cuts = [(z, laid.zone(z.shape)) for z in laid.part.zones if z.shape is not None and z.does.cuts]
+    slopes = polygon_union([g for z, g in cuts if z.does.slopes]).intersection(laid.outline)
+    flat, total = laid.outline.difference(slopes), 0.0
+    edges = {top_mm, bottom_mm}
+    for zone, _ in cuts:
+        if zone.depth_mm is not None and not zone.does.slopes:
+            edges.add(zone.depth_mm if zone.face == "front" else laid.part.thickness_mm - zone.depth_mm)
+    inner = [e for e in sorted(edges) if top_mm <= e <= bottom_mm]
+    for low, high in itertools.pairwise(inner):
+        gone = [g for z, g in cuts if _is_cut(z, laid.part, (low + high) / 2)]
+        total += flat.difference(polygon_union(gone)).area * (high - low)
+    if slopes.is_empty:
+        return total
+    return total + _sloped(laid.part, laid.outline, slopes, cuts, (top_mm, bottom_mm))
 
 
 def _within(laid: CheckedPlacement, ground: BaseGeometry) -> float:

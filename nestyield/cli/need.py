@@ -80,13 +80,18 @@ def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
 def _buy(need: OrderNeed, words: Words) -> list[str]:
     if need.buy is None:
         return [f"  for {need.order}: no board helps, no bed takes the part"]
-    found = need.buy.purchase
+    return [line for buy in (need.buy, *need.more) for line in _bought(need.order, buy, words)]
+
+
+def _bought(order: str, buy: ToBuy, words: Words) -> list[str]:
+    found = buy.purchase
     wood = " or ".join(found.species) or "any species"
     size = words.size(found.length_mm, found.width_mm, rounding="up")
     thick = words.length(found.thickness_mm, rounding="up")
-    feet = "" if need.buy.panels else f" ({found.board_feet:.2f} board feet)"
-    out = [f"  for {need.order}: {found.count} x {wood}, {thick} thick, at least {size}{feet}"]
-    return out + [f"      or {text}" for text in _others(need.buy, words)]
+    feet = "" if buy.panels else f" ({found.board_feet:.2f} board feet)"
+    layer = f", for its {found.layer}" if found.layer else ""
+    out = [f"  for {order}: {found.count} x {wood}, {thick} thick, at least {size}{feet}{layer}"]
+    return out + [f"      or {text}" for text in _others(buy, words)]
 
 
 def _others(buy: ToBuy, words: Words) -> list[str]:

@@ -23,6 +23,8 @@ def tell_impossible(shop: Values, settings: Settings, parts: Iterable[Part]) -> 
         values = None if section is None else section.table(part.name)
         if values is not None and part.book_match:
             _tell_book_match(values, settings, part)
+        if values is not None and part.cap:
+            _tell_cap(values, part)
 
 
 def _tell_book_match(values: Values, settings: Settings, part: Part) -> None:
@@ -46,4 +48,18 @@ def _tell_book_match(values: Values, settings: Settings, part: Part) -> None:
             "never made: a book match is resawn; write resaw_height, the highest board on edge that "
             "your resaw takes, in [machines]",
             "book_match",
+        )
+
+
+def _tell_cap(values: Values, part: Part) -> None:
+    if part.book_match:
+        values.error("S018", "a part is not book matched and capped at once; remove book_match or cap", "cap")
+    if not part.glue:
+        values.error("S018", "a cap is glued on, which glue = false forbids; remove glue or cap", "cap")
+    if part.grain_deg is None:
+        values.error(
+            "S018",
+            "layers are glued with their grain one way; write grain in degrees from the drawing's X, "
+            "or remove cap",
+            "cap",
         )

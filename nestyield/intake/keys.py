@@ -272,6 +272,8 @@ KEYS: tuple[Key, ...] = tuple(
         clamp_force_n="what one clamp gives (P: a bar or pipe clamp tightened by hand)",
         clamps="how many clamps the shop has; left out: enough",
         clamp_spacing_mm="no two clamps stand closer (P): bars above and below in turn",
+        most_layers="layers of a laminated blank, glued face to face; 1: only parts with a cap are laminated",
+        layer_cost="what gluing one layer on another costs in the choice (P: an hour's work), in the money of the rack",
     )
     + _typed(
         "wood",
@@ -378,6 +380,14 @@ KEYS: tuple[Key, ...] = tuple(
             {},
             "true: only from two neighboring leaves of one board, resawn, opened like a book and glued on its center line",
         ),
+        (
+            "cap",
+            "names",
+            (),
+            {},
+            "wood or woods of its top layer: it is laminated, species are those of the layers under it",
+        ),
+        ("cap_thickness", "length", None, _POSITIVE, "finished thickness of the cap"),
         ("each", "number", None, _NOT_NEGATIVE, "what one brings, in your money, for `nestyield make`"),
         (
             "weight",

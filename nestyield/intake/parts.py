@@ -68,6 +68,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
             for s in v["species"]
         )
     )
+    cap = read_cap(values, v["cap"], v["cap_thickness"], v["thickness"], own)
     if v["overrule_drawing"] and v["drawing_units"] is None:
         values.error("S005", "expected drawing_units beside overrule_drawing", "overrule_drawing")
     thickness = v["thickness"]
@@ -119,6 +120,8 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
         fill_limit_ml=v["fill_limit"],
         glue=v["glue"],
         book_match=v["book_match"],
+        cap=cap,
+        cap_mm=(v["cap_thickness"] or 0.0) if cap else 0.0,
         each=v["each"],
         weight=weight,
     )
@@ -135,6 +138,28 @@ def _tell_thickness(values: Values, thickness: float) -> bool:
     other = remedies.in_other_unit(values.data["thickness"], "thickness", values.units)
     values.warning("S012", f"the part is {only}{size} thick; {other}", "thickness")
     return True
+
+
+def read_cap(
+    values: Values,
+    woods: Sequence[str],
+    cap_mm: float | None,
+    thickness_mm: float | None,
+    own: Sequence[OwnWood],
+) -> tuple[str, ...]:
+    """Read ``cap`` and ``cap_thickness``, which go together."""
+    if not woods:
+        if cap_mm is not None:
+            values.error("S005", "expected cap, the wood of the cap, beside cap_thickness", "cap_thickness")
+        return ()
+    if cap_mm is None and "cap_thickness" not in values.data:
+        values.error("S005", "expected cap_thickness beside cap", "cap")
+    if cap_mm is not None and thickness_mm is not None and cap_mm >= thickness_mm:
+        most, got = (values.words.length(v, style="setting") for v in (thickness_mm, cap_mm))
+        values.error("S007", f"expected a cap thinner than the part's {most}, got {got}", "cap_thickness")
+    where = values.where("cap")
+    found = (canonical_species(s, values.problems, "S011", values.file, where, own) for s in woods)
+    return tuple(dict.fromkeys(found))
 
 
 def read_weight(values: Values, raw: Any) -> WeightWish | None:

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
         RipOffcut,
     )
     from nestyield.model.inspection import DefectUnderCutter, EdgeCheck, Inspection, LeftoverDefects
-    from nestyield.model.layer import Layer
+    from nestyield.model.laminate import FaceJoint, Laminate, LaminateLayer, Press
+    from nestyield.model.layer import Layer, StackLayer
     from nestyield.model.leftover import Leftover
     from nestyield.model.outline import Outline, Shape
     from nestyield.model.own_wood import OwnWood
@@ -98,6 +99,7 @@ __all__ = [
     "DefectKind",
     "DefectUnderCutter",
     "EdgeCheck",
+    "FaceJoint",
     "Fill",
     "Finding",
     "GlueEdge",
@@ -114,6 +116,8 @@ __all__ = [
     "JointReinforcement",
     "KeepOut",
     "KnownBy",
+    "Laminate",
+    "LaminateLayer",
     "Layer",
     "Layout",
     "Leftover",
@@ -144,6 +148,7 @@ __all__ = [
     "Plan",
     "Point",
     "Preferences",
+    "Press",
     "ProofBranch",
     "Purchase",
     "Reinforcement",
@@ -164,6 +169,7 @@ __all__ = [
     "Shop",
     "Slack",
     "SquareEdge",
+    "StackLayer",
     "Stage",
     "Status",
     "Tab",

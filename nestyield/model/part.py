@@ -112,6 +112,11 @@ class Part:
     book_match : bool
         Whether it is only cut from two neighboring leaves of one board, opened like a book about the joint on
         its center line.
+    cap : tuple of str
+        Woods of its top layer, any of which serve: it is made of layers then, ``species`` are those of the
+        rest. Empty for one that may be of one piece.
+    cap_mm : float
+        Finished thickness of the cap; 0 without one.
     each : float or None
         What one brings, in the maker's money; None where that is not known.
     weight : WeightWish or None
@@ -132,6 +137,8 @@ class Part:
     fill_limit_ml: float | None = None
     glue: bool = True
     book_match: bool = False
+    cap: tuple[str, ...] = ()
+    cap_mm: float = 0.0
     each: float | None = None
     weight: WeightWish | None = None
 
@@ -143,3 +150,5 @@ class Part:
                 f"expected 0 <= grain_tolerance_deg <= 90 for part {self.name!r}, "
                 f"got {self.grain_tolerance_deg}"
             )
+        if self.cap and not 0 < self.cap_mm < self.thickness_mm:
+            raise ModelError(f"expected 0 < cap_mm < thickness_mm for part {self.name!r}, got {self.cap_mm}")

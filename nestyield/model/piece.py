@@ -31,6 +31,8 @@ class Defect:
         Face from which the depth counts.
     depth_mm : float or None
         Depth from that face; None means through the whole thickness.
+    start_mm : float
+        Sound wood between that face and the defect, in a layer of a laminated blank; 0 where it begins there.
     """
 
     name: str
@@ -38,12 +40,15 @@ class Defect:
     shape: Shape
     face: PieceFace = "through"
     depth_mm: float | None = None
+    start_mm: float = 0.0
 
     def __post_init__(self) -> None:
         if self.kind not in DEFECTS:
             raise ModelError(f"expected {self.name} to be one of {', '.join(DEFECTS)}, got {self.kind!r}")
         if self.depth_mm is not None and not self.depth_mm > 0:
             raise ModelError(f"expected depth_mm > 0 for {self.name}, got {self.depth_mm}")
+        if not 0.0 <= self.start_mm < (self.depth_mm or (0.0 if self.start_mm else 1.0)):
+            raise ModelError(f"expected 0 <= start_mm < depth_mm for {self.name}, got {self.start_mm}")
 
     @property
     def traits(self) -> DefectKind:
@@ -54,8 +59,10 @@ class Defect:
         """Return from which depth below the top face of a piece of some thickness to which it reaches."""
         if self.face == "through" or self.depth_mm is None:
             return 0.0, thickness_mm
-        deep = min(self.depth_mm, thickness_mm)
-        return (thickness_mm - deep, thickness_mm) if self.face == "bottom" else (0.0, deep)
+        deep, start = min(self.depth_mm, thickness_mm), min(self.start_mm, thickness_mm)
+        if self.face == "bottom":
+            return thickness_mm - deep, thickness_mm - start
+        return start, deep
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

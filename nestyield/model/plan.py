@@ -15,7 +15,8 @@ from nestyield.model.facts.wood import WoodFact
 from nestyield.model.finding import Finding
 from nestyield.model.glueup import GlueUp
 from nestyield.model.inspection import Inspection
-from nestyield.model.layer import Layer
+from nestyield.model.laminate import Laminate
+from nestyield.model.layer import Layer, StackLayer
 from nestyield.model.leftover import Leftover
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
@@ -120,6 +121,9 @@ class Blank:
     measured_mm : float
         How far off its outline and its defects may be: that of its piece. A glue-up is made of what its
         pieces hold in any case, so it is 0.
+    stack : tuple of StackLayer
+        Of a blank that is laminated: where each member lies in its thickness, from the top down. Empty for
+        others, whose members lie side by side.
     """
 
     name: str
@@ -131,6 +135,7 @@ class Blank:
     seams: tuple[Seam, ...] = ()
     defects: tuple[Defect, ...] = ()
     measured_mm: float = 0.0
+    stack: tuple[StackLayer, ...] = ()
 
     @property
     def copies(self) -> tuple[tuple[str, int], ...]:
@@ -211,6 +216,8 @@ class Layout:
         versions.
     glueup : GlueUp or None
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
+    laminate : Laminate or None
+        How the blank is laminated; None for one that is not.
     """
 
     blank: Blank
@@ -234,6 +241,7 @@ class Layout:
     inspection: Inspection | None = None
     cautions: tuple[Caution, ...] = ()
     wood: tuple[WoodFact, ...] = ()
+    laminate: Laminate | None = None
 
 
 #: What the choice aims at, in the order in which it counts.
@@ -288,6 +296,8 @@ class Purchase:
         For sheet material, the least usual panel that such a piece can be cut from; None when there is none.
     density_kg_m3 : (float or None, float or None) or None
         Least and most density with which the part is in its range of weight; None when it has none.
+    layer : {"", "cap", "core"}
+        Which layer of a part with a cap it is for; such an order may be told twice.
     """
 
     order: str
@@ -299,6 +309,7 @@ class Purchase:
     board_feet: float
     panel_mm: tuple[float, float] | None = None
     density_kg_m3: tuple[float | None, float | None] | None = None
+    layer: Literal["", "cap", "core"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -65,6 +65,11 @@ class GlueUpRules:
         How many of them the shop has; None: enough.
     clamp_spacing_mm : float
         No two clamps stand closer: bars above and below in turn.
+    most_layers : int
+        Layers of a laminated blank, one above the other; 1: nothing is laminated but parts with a cap.
+    layer_cost : float
+        What gluing one layer on another costs in the choice: planing two faces, gluing, pressing; in the
+        money of the rack (P: an hour's work).
     """
 
     most_pieces: Annotated[int, Range(low=1, high=24)] = 4
@@ -89,6 +94,8 @@ class GlueUpRules:
     clamp_force_n: Positive = 4450.0
     clamps: Annotated[int, Range(low=1, high=10_000)] | None = None
     clamp_spacing_mm: Positive = 50.0
+    most_layers: Annotated[int, Range(low=1, high=3)] = 1
+    layer_cost: NotNegative = 20.0
 
     def __post_init__(self) -> None:
         check_fields(self)

@@ -38,7 +38,11 @@ def first_alike(plan: Plan) -> list[int]:
     seen: dict[Hashable, int] = {}
     out = []
     for k, layout in enumerate(plan.layouts):
-        whole = layout.glueup is None and all(m.cut is None for m in layout.blank.members)
+        whole = (
+            layout.glueup is None
+            and not layout.blank.stack
+            and all(m.cut is None for m in layout.blank.members)
+        )
         key = _signature(layout) if whole else ("own", k)
         out.append(seen.setdefault(key, k))
     return out

@@ -17,12 +17,14 @@ from nestyield.model.facts import (
     FrameCutOpen,
     GeneralCaution,
     HoleNearCut,
+    LayersPull,
     MeasuredWood,
     MetalUnderCutter,
     NoBed,
     OperatorDecides,
     PartsComeLoose,
     PointsBreak,
+    PressShort,
     PushStick,
     SmallParts,
     WoodDust,
@@ -44,6 +46,8 @@ _FOUND = {
     NoBed,
     MeasuredWood,
     ClampsShort,
+    LayersPull,
+    PressShort,
     *get_args(get_args(BedCaution)[0]),
     *get_args(get_args(WoodFact)[0]),
 } - {PartsComeLoose}
@@ -98,12 +102,14 @@ def _where(plan: Plan, layout: Layout, fact: object) -> str:
     return f" It lies at {listed(dict.fromkeys(places))}." if places else ""
 
 
-def wood_warnings(layout: Layout) -> list[WoodFact | ClampsShort]:
+def wood_warnings(layout: Layout) -> list[WoodFact | ClampsShort | LayersPull | PressShort]:
     """Return the facts of a blank's wood, seams and clamps that need a person."""
     glued = layout.glueup.cautions if layout.glueup is not None else ()
+    stacked = layout.laminate.cautions if layout.laminate is not None else ()
     return [
         *(f for f in layout.wood if f.severity == "warning"),
         *(f for f in glued if isinstance(f, ClampsShort)),
+        *(f for f in stacked if isinstance(f, PressShort | LayersPull)),
     ]
 
 
@@ -119,7 +125,8 @@ def datum(plan: Plan, layout: Layout) -> list[str]:
 
 
 def _lines(
-    plan: Plan, facts: Iterable[BedCaution | Caution | ClampsShort | GeneralCaution | WoodFact]
+    plan: Plan,
+    facts: Iterable[BedCaution | Caution | ClampsShort | GeneralCaution | LayersPull | PressShort | WoodFact],
 ) -> list[Line]:
     words = Words(plan.shop.units)
     return [

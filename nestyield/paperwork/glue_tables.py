@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.model import GlueMember, GlueUp, Plan
+from nestyield.model import GlueMember, GlueUp, Laminate, Plan
 from nestyield.model.facts import JointNote
 from nestyield.paperwork.glue_figures import DrawnMember, face, lying, named, way
 from nestyield.paperwork.look import LETTER_MM
@@ -236,8 +236,9 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
         given = f" These clamps give {reached} at most."
     pages.paragraph(
         f"{many} all seams, at {places} {u} from the left datum edge. Each gives {words.force(c.clamp_n)} "
-        f"(clamp_force of the shop); set each to {_force(*c.each_n, words)}. Total force "
-        f"{_force(low, high, words)}. Wanted: {_pressure(c.pressure_psi, words)} on {clean(c.seam)}, the "
+        f"(clamp_force of the shop); set each to {force_words(*c.each_n, words)}. Total force "
+        f"{force_words(low, high, words)}. Wanted: {pressure_words(c.pressure_psi, words)} on "
+        f"{clean(c.seam)}, the "
         f"longest ({c.density} wood).{given} Pressure and places: {SOURCES[c.source]}; the leaflet of your "
         "glue comes first.",
         LETTER_MM,
@@ -255,12 +256,14 @@ def clamps(pages: Pages, plan: Plan, told: GlueUp) -> None:
         )
 
 
-def _force(low_n: float, high_n: float, words: Words) -> str:
+def force_words(low_n: float, high_n: float, words: Words) -> str:
+    """Return a range of forces, newtons, as the shop writes it."""
     low, high = words.force(low_n), words.force(high_n)
     return low if low == high else f"{low} to {high}"
 
 
-def _pressure(psi: tuple[float, float], words: Words) -> str:
+def pressure_words(psi: tuple[float, float], words: Words) -> str:
+    """Return a range of pressures, pounds-force a square inch, as the shop writes it."""
     low, high = (words.pressure(p * MPA_PER_PSI) for p in psi)
     return f"{low} to {high}"
 
@@ -285,21 +288,22 @@ def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     )
 
 
-def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
-    """Write how widths move over the year, and the step at each seam."""
+def _small(mm: float | None, words: Words) -> str:
+    return "–" if mm is None else words.number(mm, style="machine")
+
+
+def movement_rows(pages: Pages, plan: Plan, told: GlueUp | Laminate) -> None:
+    """Write how widths move over the year."""
     words = Words(plan.shop.units)
     u = words.units
-
-    def small(mm: float | None) -> str:
-        return "–" if mm is None else words.number(mm, style="machine")
 
     rows = [
         [
             r.what,
             clean(r.species),
             words.column(r.width_mm),
-            small(r.quartersawn_mm),
-            small(r.flatsawn_mm),
+            _small(r.quartersawn_mm, words),
+            _small(r.flatsawn_mm, words),
             ", ".join(_MARKS[m] for m in r.marks) or "no figures",
         ]
         for r in told.movement
@@ -325,6 +329,13 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
         LETTER_MM,
         "plain-soft",
     )
+
+
+def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
+    """Write how widths move over the year, and the step at each seam."""
+    movement_rows(pages, plan, told)
+    words = Words(plan.shop.units)
+    u = words.units
     pages.table(
         "Largest seasonal step at each seam",
         [
@@ -337,9 +348,9 @@ def movement(pages: Pages, plan: Plan, told: GlueUp) -> None:
         [
             [
                 clean(s.seam),
-                small(s.step_flatsawn_mm),
-                small(s.step_quartersawn_mm),
-                small(s.step_unlike_mm),
+                _small(s.step_flatsawn_mm, words),
+                _small(s.step_quartersawn_mm, words),
+                _small(s.step_unlike_mm, words),
                 "not known" if s.moisture_points is None else f"{s.moisture_points:.1f} points",
             ]
             for s in told.seams

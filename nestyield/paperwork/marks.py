@@ -104,6 +104,9 @@ _WORDS = {
     "clamp-head": "clamp of the glue-up",
     "joint-edge": "joint line",
     "saw-cut": "saw cut, with its number",
+    "blank-edge": "outline of the blank: saw here",
+    "glue-line": "glue line",
+    "planed-off": "planed off after gluing",
     "stand": "edge that is down at the resaw",
     "mark": "mark on a jointed edge",
     "cut-off": "comes off",
@@ -120,6 +123,8 @@ _WORDS = {
 }
 
 _ORDER = [*_WORDS]
+#: Lines that are drawn as others are.
+_LINES = {"blank-edge": "joint-edge", "glue-line": "seam", "planed-off": "travel"}
 
 
 def entries(shown: set[str]) -> list[KeyEntry]:
@@ -171,6 +176,8 @@ def draw_swatch(canvas: Canvas, key: str, x: float, y: float, width: float, heig
         canvas.area([Outline.circle(x + width / 2, mid, 1.0)], "zero")
     elif key in ("center", "watch", "cutter", "datum", "travel", "axis", "joint-edge", "saw-cut", "stand"):
         canvas.line(a, b, key)
+    elif key in _LINES:
+        canvas.line(a, b, _LINES[key])
     elif key == "section":
         for x0, angle in ((x + 1.0, 0.0), (x + width - 1.0, 180.0)):
             canvas.line((x0, y + m), (x0, y + height - m), "section")

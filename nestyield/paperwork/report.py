@@ -199,7 +199,8 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
                 if p.panel_mm
                 else ""
             )
-            + (f", {weights.densities(p, words)}" if p.density_kg_m3 else ""),
+            + (f", {weights.densities(p, words)}" if p.density_kg_m3 else "")
+            + (f", for the {p.layer}" if p.layer else ""),
             "board_feet": f"{p.board_feet:.2f}",
         }
         for p in plan.purchases

@@ -11,6 +11,7 @@ from nestyield.paperwork import (
     dxf,
     glue_sheet,
     glue_tables,
+    laminate_sheet,
     pdf,
     report,
     report_ways,
@@ -69,6 +70,9 @@ def render_all(plan: Plan) -> dict[str, bytes]:
             glued = glue_sheet.glue_sheet(plan, layout, paper)
             if glued:
                 out |= _sheet(f"sheets/{name}.glue-up-{paper}", glued, plan)
+            layers = laminate_sheet.laminate_sheet(plan, layout, paper)
+            if layers:
+                out |= _sheet(f"sheets/{name}.layers-{paper}", layers, plan)
         full_size = template.full_size(plan, layout)
         for paper in papers:
             if alike[k] == k:

@@ -61,10 +61,9 @@ def defect_span(defect: Defect, blank_thickness_mm: float, part: Part, split: Th
     """
     t = part.thickness_mm
     total = max(blank_thickness_mm, t)
-    depth = total if defect.depth_mm is None or defect.face == "through" else min(defect.depth_mm, total)
-    lo, hi = (total - depth, total) if defect.face == "bottom" else (0.0, depth)  # from the top
-    lo, hi = max(0.0, lo - split.top_off_mm), min(t, hi - split.top_off_mm)
-    if defect.face != "bottom" and depth >= total - _SAME_MM:
+    top, bottom = defect.span_mm(total)
+    lo, hi = max(0.0, top - split.top_off_mm), min(t, bottom - split.top_off_mm)
+    if defect.face != "bottom" and bottom >= total - _SAME_MM:
         hi = t
     if hi - lo <= _SAME_MM:
         return None

@@ -114,10 +114,12 @@ def leftovers_of(
     Returns
     -------
     tuple of Leftover
-        Usable ones first, by area, with the shape in which they are cut off. All other wood is scrap.
+        Usable ones first, by area, with the shape in which they are cut off. All other wood is scrap, and all
+        that is left of a laminated blank.
     """
     wood = after_cutter(blank, placements, settings)
-    usable = [(shape, True) for shape in kept_shapes(wood, blank.grain_deg, settings)]
+    kept = () if blank.stack else kept_shapes(wood, blank.grain_deg, settings)
+    usable = [(shape, True) for shape in kept]
     keep = union(*(flatten_shape(s, settings.chord_error_mm, "outside") for s, _ in usable))
     scraps = [(shape, False) for shape in region_to_shape(difference(wood, keep) if keep else wood)]
     rows = usable + [(s, u) for s, u in scraps if s.area_mm2 >= LEAST_SCRAP_MM2]
@@ -148,7 +150,9 @@ def _box_of(shape: Shape, grain_deg: float | None) -> tuple[float, float, float,
 def usable_shapes(
     blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings
 ) -> tuple[Shape, ...]:
-    """Return the wood worth keeping, one shape a piece."""
+    """Return the wood worth keeping, one shape a piece; of a laminated blank none is."""
+    if blank.stack:
+        return ()
     return kept_shapes(after_cutter(blank, placements, settings), blank.grain_deg, settings)
 
 

@@ -47,7 +47,7 @@ class Solid:
 
 
 @remember(64)
-def solid_of(part: Part) -> Solid:
+def solid_of(part: Part, span: tuple[float, float] | None = None) -> Solid:
     """Return the wood that stays of a part: outline by thickness, less the union of all that is cut away.
 
     A contour is taken as straight: nothing at its inner edge, its depth at the outline.
@@ -55,11 +55,14 @@ def solid_of(part: Part) -> Solid:
     Parameters
     ----------
     part : Part
+    span : (float, float), optional
+        Only what lies between these depths below the front face, millimeters.
     """
+    low, high = span or (0.0, part.thickness_mm)
     outline = to_shapely(Shape(outer=part.outline), _CHORD_MM)
     cuts = [(z, to_shapely(z.shape, _CHORD_MM)) for z in part.zones if z.shape is not None and z.does.cuts]
     if not cuts:
-        return Solid(faces=((outline, part.thickness_mm),))
+        return Solid(faces=((outline, high - low),))
     lines = shapely.union_all([outline.boundary, *(ground.boundary for _, ground in cuts)])
     faces = []
     for face in shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))):
@@ -67,16 +70,20 @@ def solid_of(part: Part) -> Solid:
         if not outline.contains(at):
             continue
         here = [(zone, ground) for zone, ground in cuts if ground.contains(at)]
-        height = _height(part, face, here, outline)
+        height = _height(part, face, here, outline, (low, high))
         if height > 0.0:
             faces.append((face, height))
     return Solid(faces=tuple(faces))
 
 
 def _height(
-    part: Part, face: BaseGeometry, here: Sequence[tuple[Zone, BaseGeometry]], outline: BaseGeometry
+    part: Part,
+    face: BaseGeometry,
+    here: Sequence[tuple[Zone, BaseGeometry]],
+    outline: BaseGeometry,
+    span: tuple[float, float],
 ) -> float:
-    """Return the mean thickness that stays in a face in which the same zones cut all over."""
+    """Return the mean thickness that stays of a span in a face in which the same zones cut all over."""
     thick = part.thickness_mm
     if any(zone.goes_through(thick) for zone, _ in here):
         return 0.0
@@ -87,7 +94,8 @@ def _height(
         depth = thick if zone.depth_mm is None else min(zone.depth_mm, thick)
         share = _slope(spots, ground, outline) if zone.does.slopes else 1.0
         gone[zone.face] = np.maximum(gone[zone.face], depth * share)
-    return float(np.maximum(0.0, thick - gone["front"] - gone["back"]).mean())
+    low, high = np.maximum(span[0], gone["front"]), np.minimum(span[1], thick - gone["back"])
+    return float(np.maximum(0.0, high - low).mean())
 
 
 def _points(face: BaseGeometry) -> np.ndarray:
@@ -157,6 +165,8 @@ def weights_of(
         The rack by name.
     own : sequence of OwnWood
     """
+    if blank.stack:
+        return tuple(_in_layers(part, placement, blank, pieces, own) for part, placement in laid)
     names = list(dict.fromkeys(m.piece for m in blank.members))
     grounds = {names[0]: None} if len(names) == 1 else _grounds(blank)
     return tuple(_weight(part, placement, grounds, pieces, own) for part, placement in laid)
@@ -192,13 +202,37 @@ def _weight(
     solid = solid_of(part)
     matrix = Pose.of(placement).matrix()
     faces = [(affine_transform(face, matrix), height) for face, height in solid.faces]
+    volumes = {
+        name: solid.volume_mm3
+        if ground is None
+        else float(sum(face.intersection(ground).area * height for face, height in faces))
+        for name, ground in grounds.items()
+    }
+    return _of_woods(solid.volume_mm3, volumes, pieces, own)
+
+
+def _in_layers(
+    part: Part, placement: Placement, blank: Blank, pieces: Mapping[str, Piece], own: Sequence[OwnWood]
+) -> PartWeight:
+    """Return what a part weighs that is cut from layers: of each what lies between its two faces."""
+    off = placement.top_off_mm
+    if off is None:
+        off = max(0.0, blank.thickness_mm - part.thickness_mm) / 2
+    volumes: dict[str, float] = {}
+    for member, layer in zip(blank.members, blank.stack, strict=True):
+        low, high = max(0.0, layer.top_mm - off), min(part.thickness_mm, layer.bottom_mm - off)
+        if not placement.front_up:
+            low, high = part.thickness_mm - high, part.thickness_mm - low
+        here = solid_of(part, (round(low, 6), round(high, 6))).volume_mm3 if high > low else 0.0
+        volumes[member.piece] = volumes.get(member.piece, 0.0) + here
+    return _of_woods(solid_of(part).volume_mm3, volumes, pieces, own)
+
+
+def _of_woods(
+    whole_mm3: float, volumes: Mapping[str, float], pieces: Mapping[str, Piece], own: Sequence[OwnWood]
+) -> PartWeight:
     woods = []
-    for name, ground in grounds.items():
-        volume = (
-            solid.volume_mm3
-            if ground is None
-            else float(sum(face.intersection(ground).area * height for face, height in faces))
-        )
+    for name, volume in volumes.items():
         found = density_of(pieces[name], own)
         woods.append(
             WeighedWood(
@@ -222,7 +256,7 @@ def _weight(
     return PartWeight(
         kg=sum(known) if len(known) == len(each) else None,
         off_kg=math.hypot(*off),
-        volume_mm3=solid.volume_mm3,
+        volume_mm3=whole_mm3,
         woods=tuple(w for w in woods if w.volume_mm3 > 0.0),
     )
 

@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
-from nestyield.model.facts import NotBookMatched, Refusal, WrongSpecies
+from nestyield.model.facts import NotBookMatched, NotLaminated, Refusal, WrongSpecies
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, block_of, unsuitable
 from nestyield.placement.weight import lightest_kg
@@ -93,6 +93,11 @@ class Candidate:
         return 0 if self.blank is None else len(self.blank.seams)
 
     @property
+    def faces(self) -> int:
+        """Glue lines between the layers of a laminated blank."""
+        return 0 if self.blank is None or not self.blank.stack else len(self.blank.stack) - 1
+
+    @property
     def sawn_apart(self) -> int:
         """Members beyond the first out of each copy: wood that is sawn apart to be glued to itself."""
         if self.blank is None or self.leaves is not None:
@@ -102,7 +107,8 @@ class Candidate:
 
 def net_value(candidate: Candidate, settings: Settings) -> float:
     """Return what a candidate costs: what it takes less what comes back, as far as that counts, joints and cuts."""
-    joints = settings.glueup.joint_cost * candidate.joints
+    rules = settings.glueup
+    joints = rules.joint_cost * candidate.joints + rules.layer_cost * candidate.faces
     machines = settings.machines
     cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
     work = joints + machines.saw_cut_cost * cuts + machines.resaw_cost * candidate.resaws
@@ -310,7 +316,8 @@ def resawn_candidates(
 def seed_of(job: Job, piece: Piece, *more: int) -> list[int]:
     """Return what random choices about a piece start from: the job's seed and what the piece is."""
     wood = (piece.species, piece.thickness_mm, piece.shape, piece.grain_deg, piece.defects, piece.seams)
-    return [job.seed, zlib.crc32(repr(wood).encode()), *more]
+    told = repr(wood).replace(", start_mm=0.0", "")  # pieces of the rack have no other
+    return [job.seed, zlib.crc32(told.encode()), *more]
 
 
 def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
@@ -318,6 +325,10 @@ def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     unfit = unsuitable(part, piece, shop.settings)
     if part.book_match:
         return unfit if isinstance(unfit, WrongSpecies) else NotBookMatched(piece=piece.name)
+    if part.cap:
+        if part.species and piece.species not in (*part.species, *part.cap):
+            return WrongSpecies(piece=piece.name, species=piece.species)
+        return NotLaminated(piece=piece.name)
     return unfit or too_small(part, blank_of(piece), shop.settings)
 
 

@@ -67,7 +67,7 @@ class GlueAnswer:
 def members_of(shop: Shop, want: Demand) -> tuple[int, ...]:
     """Return the rows whose pieces may be members of a glue-up for a want, by wood and thickness."""
     part = shop.part(want.part)
-    if part.grain_deg is None or part.book_match:
+    if part.grain_deg is None or part.book_match or part.cap:
         return ()
     return tuple(
         row

@@ -12,7 +12,7 @@ from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, OtherWay, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, DetailRejected, HolesInLeftover, OrderShort
 from nestyield.model.sets import wood_of
-from nestyield.planning.layouts import passed_over, with_rooms, with_work
+from nestyield.planning.layouts import laminate_of, passed_over, with_rooms, with_work
 from nestyield.planning.mend import errors_of, mended, rejected_layout
 from nestyield.planning.other_ways import with_free_copies, written_up
 from nestyield.planning.run import passed, shortfalls
@@ -141,7 +141,9 @@ def _standing(rest: Plan, layout: Layout, shop: Shop) -> Layout:
 
 
 def _with_record(layout: Layout, shop: Shop) -> Layout:
-    return with_inspection(replace(layout, glueup=glue_up(layout, shop)), shop)
+    return with_inspection(
+        replace(layout, glueup=glue_up(layout, shop), laminate=laminate_of(layout, shop)), shop
+    )
 
 
 class _Numbers:

@@ -9,10 +9,12 @@ from dataclasses import replace
 from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
+from nestyield.glueup.laminate import laminate
 from nestyield.glueup.record import glue_up
-from nestyield.model import Bed, Blank, HoldDown, Layout, Pin, Placement, Setup, Shop
+from nestyield.model import Bed, Blank, HoldDown, Laminate, Layout, Pin, Placement, Setup, Shop
 from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
+from nestyield.placement.stock import blank_of
 from nestyield.placement.weight import weights_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
@@ -71,10 +73,28 @@ def make_layout(
         fills=fills_of(blank, laid, shop.settings),
         weights=weights_of(blank, laid, pieces, shop.settings.own_woods),
     )
-    glued = glue_up(layout, shop)
+    glued, stacked = glue_up(layout, shop), laminate_of(layout, shop)
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
-    usable = layout.usable_area_mm2 + ripped
-    return with_rooms(with_work(replace(layout, glueup=glued, usable_area_mm2=usable), shop), shop)
+    sawn = sum(r.area_mm2 for layer in (stacked.layers if stacked else ()) for r in layer.rests)
+    usable = layout.usable_area_mm2 + ripped + sawn
+    layout = replace(layout, glueup=glued, laminate=stacked, usable_area_mm2=usable)
+    return with_rooms(with_work(layout, shop), shop)
+
+
+def laminate_of(layout: Layout, shop: Shop) -> Laminate | None:
+    """Return how a layout's blank is laminated, with what each rest of its pieces is worth."""
+    told = laminate(layout, shop)
+    if told is None:
+        return None
+    layers = []
+    for layer, member in zip(told.layers, layout.blank.members, strict=True):
+        piece = shop.piece(member.piece)
+        rests = tuple(
+            replace(r, value=left_value(blank_of(piece), r.shape, piece.thickness_mm, [piece], shop.settings))
+            for r in layer.rests
+        )
+        layers.append(replace(layer, rests=rests))
+    return replace(told, layers=tuple(layers))
 
 
 def with_rooms(layout: Layout, shop: Shop) -> Layout:

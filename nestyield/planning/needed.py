@@ -12,6 +12,7 @@ from nestyield.planning.choice import Choice
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand, beds_of, demands_of, served
 from nestyield.planning.glued import GlueUps
+from nestyield.planning.laminate import laminated
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.makeable import MOST_ON_A_PIECE, carried
 from nestyield.planning.pool import generate_columns
@@ -59,6 +60,8 @@ class OrderNeed:
         Copies wanted, and copies that the rack makes, all orders served together by priority and due date.
     buy : ToBuy or None
         For what lacks; None where nothing does, and where no board would help since no bed takes the part.
+    more : tuple of ToBuy
+        What to buy beside that, for a part with a cap.
     lacking : int
         Copies that the rack lacks: those missing, or of a set fewer, where its other parts lack.
     """
@@ -69,6 +72,7 @@ class OrderNeed:
     placed: int
     lacking: int = 0
     buy: ToBuy | None = None
+    more: tuple[ToBuy, ...] = ()
 
 
 def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
@@ -96,9 +100,11 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
             count=order.count,
             placed=n,
             lacking=lacking[k] if lacking and order.set else order.count - n,
-            buy=None if (bought := purchases.get(order.name)) is None else _to_buy(shop, order, bought),
+            buy=next(iter(bought), None),
+            more=bought[1:],
         )
         for k, (order, n) in enumerate(zip(orders, placed))
+        for bought in (tuple(_to_buy(shop, order, p) for p in purchases.get(order.name, ())),)
     )
 
 
@@ -121,6 +127,7 @@ def _chosen(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> Choice:
             seed=job.seed,
             clock=clock,
             copies_only=True,
+            laminated=laminated(job)[0],
         )
         sets = any(order.set for order in orders)
         return chosen(crew, orders, grown.candidates, cache, rough=not sets)
@@ -132,6 +139,8 @@ def _silent(what: str, done: int, of: int) -> None:
 
 def _to_buy(shop: Shop, order: Order, bought: Purchase) -> ToBuy:
     part, beds = shop.part(order.part), beds_of(order, shop)
+    if bought.layer:
+        return ToBuy(purchase=bought)
     if bought.panel_mm is not None:
         a_panel = _on_panel(shop, part, beds, bought)
         return ToBuy(purchase=bought, panels=-(-bought.count // a_panel) if a_panel else 0, a_panel=a_panel)

@@ -181,6 +181,7 @@ def generate_columns(
     seed: int,
     clock: Clock,
     copies_only: bool = False,
+    laminated: Sequence[Candidate] = (),
 ) -> Pool:
     """Try rows until no other row could make more copies or lower the value of the stock taken.
 
@@ -203,6 +204,8 @@ def generate_columns(
     clock : Clock
     copies_only : bool
         End as soon as no copy is missing, whatever the stock is worth.
+    laminated : sequence of Candidate
+        Laminated blanks, which compete with what is found.
 
     Returns
     -------
@@ -222,6 +225,7 @@ def generate_columns(
         areas=areas_of(shop, demands),
         depth=min(1, effort),
         chosen=chosen,
+        glued=list(laminated),
     )
     order = {row: k for k, row in enumerate(may)}
     rows: Sequence[int] = list(may) if len(may) <= SMALL_RACK else []

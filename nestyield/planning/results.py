@@ -29,6 +29,7 @@ from nestyield.planning.candidates import RowAnswer, refused_at_once
 from nestyield.planning.choice import Choice
 from nestyield.planning.demand import Demand, beds_of, demands_of
 from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.layers_to_buy import layers_to_buy
 from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, worth_a_look
 from nestyield.planning.purchases import purchase_for
 from nestyield.planning.reasons import closest_row, reasons_for
@@ -51,7 +52,7 @@ def order_results(
     orders: Sequence[Order],
     answers: Mapping[int, RowAnswer],
     choice: Choice,
-    purchases: Mapping[str, Purchase | None],
+    purchases: Mapping[str, tuple[Purchase, ...]],
     cache: Cache | None = None,
     doubts: Mapping[tuple[str, str], Doubt] = MappingProxyType({}),
     used: Collection[str] = (),
@@ -68,7 +69,7 @@ def order_results(
         What each row that was tried can carry.
     choice : Choice
         Copies placed of each served order, and what lacks for sets.
-    purchases : mapping of str to Purchase or None
+    purchases : mapping of str to tuple of Purchase
         As `purchases_for` gives them.
     cache : Cache or None
         What earlier runs saw in single pieces.
@@ -102,7 +103,7 @@ def order_results(
             if order.set:
                 refusals = _left(refusals, used)
             reasons = reasons_for(shop.part(order.part), refusals, used, stopped=bool(crew.clock.reason))
-            unbought = order.name in purchases and purchases[order.name] is None
+            unbought = order.name in purchases and not purchases[order.name]
             if unbought and not shop.part(order.part).book_match:
                 reasons = (NoBedForPart(), *reasons)
             if order.set in sets:
@@ -153,8 +154,9 @@ def purchases_for(
     placed: Sequence[int],
     lacking: Sequence[int] = (),
     species: Mapping[int, tuple[str, ...]] = MappingProxyType({}),
-) -> dict[str, Purchase | None]:
-    """Return what to buy for each served order that is not met in full; None when no board would help.
+    used: Mapping[str, int] = MappingProxyType({}),
+) -> dict[str, tuple[Purchase, ...]]:
+    """Return what to buy for each served order that is not met in full; nothing where no board would help.
 
     Parameters
     ----------
@@ -167,25 +169,29 @@ def purchases_for(
         Copies of each that lack for sets; of the other orders of these nothing is to be bought.
     species : mapping of int to tuple of str
         Which woods alone help an order whose set must match.
+    used : mapping of str to int
+        Copies of each row that the plan takes.
     """
     missing = [
         lacking[k] if lacking and order.set else order.count - placed[k] for k, order in enumerate(orders)
     ]
     demands = demands_of(shop)
-    return {
-        order.name: board_for(shop, demands, _want_of(demands, order), n, order.name)
-        if shop.part(order.part).book_match
-        else purchase_for(
-            _of_species(shop.part(order.part), species.get(k, ())),
-            order,
-            n,
-            [b for b in shop.beds if b.name in beds_of(order, shop)],
-            shop.settings,
-            shop.units,
+    found: dict[str, tuple[Purchase, ...]] = {}
+    for k, (order, n) in enumerate(zip(orders, missing)):
+        part = _of_species(shop.part(order.part), species.get(k, ()))
+        beds = [b for b in shop.beds if b.name in beds_of(order, shop)]
+        if n <= 0:
+            continue
+        if part.cap:
+            found[order.name] = layers_to_buy(shop, part, order, n, beds, used)
+            continue
+        board = (
+            board_for(shop, demands, _want_of(demands, order), n, order.name)
+            if part.book_match
+            else purchase_for(part, order, n, beds, shop.settings, shop.units)
         )
-        for k, (order, n) in enumerate(zip(orders, missing))
-        if n > 0
-    }
+        found[order.name] = () if board is None else (board,)
+    return found
 
 
 def _of_species(part: Part, species: tuple[str, ...]) -> Part:

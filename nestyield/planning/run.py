@@ -15,6 +15,7 @@ from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import GlueUps
+from nestyield.planning.laminate import laminated
 from nestyield.planning.layouts import copies_spent
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
 from nestyield.planning.more_left import more_left
@@ -98,6 +99,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         tell("glueing up", 0, 0)
         return glue_ups.more(candidates, choice, missing)
 
+    stacked, stacks_left = laminated(job)
     grown = generate_columns(
         shop,
         orders,
@@ -109,14 +111,15 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         effort=effort,
         seed=seed,
         clock=clock,
+        laminated=stacked,
     )
     pool: Sequence[Candidate] = grown.candidates
     tell("choosing", 0, 0)
     choice = chosen(crew, orders, pool, cache)
     pool, choice = _shortened(crew, orders, pool, choice, cache, tell)
     pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
-    if glue_ups.left:
-        grown = replace(grown, untried=(*grown.untried, GlueUpsLeft(parts=glue_ups.left)))
+    if glue_ups.left + stacks_left:
+        grown = replace(grown, untried=(*grown.untried, GlueUpsLeft(parts=glue_ups.left + stacks_left)))
     trial = _Trial(crew, findings, orders, grown, cache, tell)
     return trial.settled(pool, choice)
 
@@ -196,7 +199,12 @@ class _Trial:
         layouts = write_up(crew, self.orders, pool, choice, self.cache)
         self.tell("looking into what is missing", 0, 0)
         purchases = purchases_for(
-            job.shop, self.orders, choice.placed, choice.lacking, dict(choice.lacking_species)
+            job.shop,
+            self.orders,
+            choice.placed,
+            choice.lacking,
+            dict(choice.lacking_species),
+            copies_spent(layouts),
         )
         used = {m.piece for layout in layouts for m in layout.blank.members}
         doubts = {
@@ -218,7 +226,7 @@ class _Trial:
             orders=results,
             objectives=choice.objectives,
             # what a stopped run has not tried may be on the rack: nothing is told to buy
-            purchases=() if clock.stopped else tuple(p for p in purchases.values() if p is not None),
+            purchases=() if clock.stopped else tuple(p for some in purchases.values() for p in some),
             intake=tuple(self.findings),
             notices=(*_stopped(clock), *shortfalls(job.shop, results), *self.told),
             cautions=general_cautions(job.shop, layouts),
@@ -275,6 +283,8 @@ def chosen(
         (
             job.shop.settings.leftover_worth,
             job.shop.settings.glueup.joint_cost,
+            job.shop.settings.glueup.layer_cost,
+            [c.faces for c in pool],
             job.shop.settings.machines.saw_cut_cost,
             [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
             job.shop.settings.machines.resaw_cost,

@@ -279,7 +279,7 @@ def _to_buy(plan: Plan) -> tuple[str, ...]:
     return tuple(
         f"for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
         f"{_length(p.length_mm, units)} x {_length(p.width_mm, units)} x {_length(p.thickness_mm, units)} "
-        f"({p.board_feet:.2f} board feet)"
+        f"({p.board_feet:.2f} board feet)" + (f", for its {p.layer}" if p.layer else "")
         for p in plan.purchases
     )
 

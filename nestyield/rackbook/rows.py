@@ -244,7 +244,13 @@ def _own_value(plan: Plan, blank: Blank) -> bool:
 
 
 def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
-    """Return the strips worth keeping that are ripped off the pieces of a glue-up, rough as they are."""
+    """Return what is worth keeping of the pieces of a glue-up, sawn off before gluing, rough as it is."""
+    if layout.laminate is not None:
+        return [
+            _rough(plan.shop.piece(member.piece), rest.shape, rest.name, rest.value, taken)
+            for member, layer in zip(layout.blank.members, layout.laminate.layers, strict=True)
+            for rest in layer.rests
+        ]
     if layout.glueup is None:
         return []
     found = []

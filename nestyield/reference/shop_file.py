@@ -74,6 +74,8 @@ VALUES: dict[tuple[str, str], str] = {
     ("part.*", "thickness"): "44.5",
     ("part.*", "species"): '["sugar maple", "black cherry"]',
     ("part.*", "fill_limit"): "20",
+    ("part.*", "cap"): '"sugar maple"',
+    ("part.*", "cap_thickness"): "8",
     ("part.*", "each"): "450",
     ("part.*", "weight"): '"1.2 to 1.6 kg"',
     ("part.*", "tolerates"): '{ stain = "allowed", "nail hole" = "filled" }',

@@ -8,7 +8,7 @@ NAMES = {
     "bed", "blank", "blanks", "blocked", "board", "boards", "by", "cut_from", "defect", "defects", "drawing", "file", "files",
     "holes", "kind", "label", "labels", "leaves", "leftover", "letter", "letters", "name", "names", "order",
     "orders", "own", "parent", "part", "parts", "piece", "pieces", "pin", "pins", "position", "positions", "quarantine", "seam", "seams", "set",
-    "after", "before", "beds", "hole", "instead_of", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
+    "after", "before", "beds", "cap", "face", "hole", "layer", "instead_of", "holds", "kinds", "knots", "leftovers", "lower", "setup", "upper", "what",
     "shelf", "species", "stopped", "synonyms", "tabs", "units", "value_classes", "visible", "zone", "zones",
 }  # fmt: skip
 #: Text of the maker, kept word by word, and what intake found, which comes with its text.

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from . import shapes
+from . import layers, shapes
 from .shapes import TOL
 from .told import Findings, Laid, Told
 
@@ -19,7 +19,14 @@ from .told import Findings, Laid, Told
 def check(laid: Laid, out: Findings) -> None:
     """Check what a blank is made of."""
     glued = laid.layout.get("glueup")
-    several = len(laid.blank["members"]) > 1
+    stacked = bool(laid.blank.get("stack"))
+    several = len(laid.blank["members"]) > 1 and not stacked
+    capped = [
+        told_part["name"] for p in laid.placements if (told_part := laid.told.parts[p["part"]]).get("cap")
+    ]
+    out.expect(stacked or not capped, "layers", laid.name, f"{capped} have a cap, and no layers")
+    if stacked:
+        layers.check(laid, out)
     out.expect(
         bool(glued) == several, "glue-up", laid.name, "a glue-up of one piece, or pieces without glue-up"
     )
@@ -29,7 +36,7 @@ def check(laid: Laid, out: Findings) -> None:
         seam_rules(laid, out)
         if glued:
             told_figures(laid, glued, out)
-    else:
+    elif not stacked:
         single(laid, out)
     under_parts(laid, out)
 

@@ -98,6 +98,7 @@ def settings(told: Told, text: dict, unit: float, out: Findings) -> None:
         ("glueup", "moisture_difference", 2.0),
         ("glueup", "mixed_species", False),
         ("glueup", "rules", "strict"),
+        ("glueup", "most_layers", 1),
         ("holding", "tabs", 4),
     ):
         own, given = text.get(section, {}).get(key, default), told.rule(section, key, default)
@@ -169,6 +170,11 @@ def parts(told: Told, text: dict, unit: float, folder: Path, out: Findings) -> N
         ):
             given, wanted = part.get(field, default), own.get(key, default)
             out.expect(given == wanted, "parts", name, f"{key} {given}, the shop file says {wanted}")
+        cap = length(own.get("cap_thickness"), unit) or 0.0
+        out.expect(abs(part.get("cap_mm", 0.0) - cap) < 1e-6, "parts", name, f"cap {part.get('cap_mm')}")
+        woods = own.get("cap", [])
+        woods = [woods] if isinstance(woods, str) else woods
+        out.expect(len(part.get("cap", [])) == len(set(woods)), "parts", name, f"cap {part.get('cap')}")
         layers = {k.upper(): v for k, v in own.get("layers", {}).items()}
         drawing(told, part, own, layers, text, unit, folder, out)
         roles = Counter(v if isinstance(v, str) else v["role"] for v in layers.values())

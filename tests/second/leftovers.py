@@ -61,6 +61,7 @@ def size(laid: Laid, x: dict, shape: BaseGeometry, grain: float, where: str, out
     if laid.is_sheet:
         enough = enough or (b >= long and a >= narrow and min(length, width) > saw)
     full = sum(y["usable"] for y in laid.layout["leftovers"]) >= MOST_SAWN and not x["usable"]
+    full = full or bool(laid.blank.get("stack"))  # of a laminated blank nothing goes back
     out.expect(x["usable"] == enough or full, "usable", where, f"usable {x['usable']}, {length} x {width} mm")
     if s.get("leftover_cut", "saw") == "saw" and x["usable"]:
         off = shape.area - box.area

@@ -160,6 +160,7 @@ def sums(told: Told, one: Laid, out: Findings) -> None:
         if s["usable"]
     )
     kept = sum(x["area_mm2"] for x in y.get("leftovers", []) if x["usable"]) + strips
+    kept += sum(r["area_mm2"] for _, r in rests(y))
     right = abs(y["usable_area_mm2"] - kept) <= 1.0 + 1e-4 * kept
     out.expect(right, "areas", one.name, f"usable told {y['usable_area_mm2']:.1f}, are {kept:.1f}")
     if one.name in sawn or any(m.get("cut") for m in one.blank["members"]):
@@ -190,6 +191,11 @@ def sums(told: Told, one: Laid, out: Findings) -> None:
             wanted = per * feet(x["area_mm2"], thick)
             right = abs(told_value - wanted) <= 0.005 + 1e-3 * wanted
             out.expect(right, "value", f"{one.name} {x['name']}", f"told {told_value}, its share is {wanted}")
+
+
+def rests(layout: dict) -> list[tuple[dict, dict]]:
+    """Return what is sawn off the pieces of a laminated blank and goes back, with the layer that it is off."""
+    return [(x, r) for x in (layout.get("laminate") or {}).get("layers", []) for r in x["rests"]]
 
 
 def stock(told: Told, laid: list[Laid], out: Findings) -> None:
@@ -267,7 +273,10 @@ def used_up(told: Told, one: Laid) -> float:
     y = one.layout
     thick = one.blank["thickness_mm"] if one.is_sheet else one.thickest
     kept = sum(x["area_mm2"] for x in y.get("leftovers", []) if x["usable"])
-    return y["board_feet"] - feet(kept, thick)  # strips ripped off in a glue-up are not counted by this aim
+    off = sum(feet(r["area_mm2"], x["rough_mm"]) for x, r in rests(y))
+    return (
+        y["board_feet"] - feet(kept, thick) - off
+    )  # strips ripped off in a glue-up are not counted by this aim
 
 
 def money(told: Told, laid: list[Laid], aim: dict, where: str, out: Findings) -> None:
@@ -277,8 +286,12 @@ def money(told: Told, laid: list[Laid], aim: dict, where: str, out: Findings) ->
     if any((one.layout.get("glueup") or {}).get("members") for one in laid):
         return  # joints and strips: checked by ``gluing`` and the seams
     worth = told.settings.get("leftover_worth", 0.5)
+    face = told.rule("glueup", "layer_cost", 20.0)
     wanted = sum(
-        one.layout["value"] - worth * sum(x.get("value", 0.0) for x in one.layout.get("leftovers", []))
+        one.layout["value"]
+        - worth * sum(x.get("value", 0.0) for x in one.layout.get("leftovers", []))
+        - worth * sum(r.get("value", 0.0) for _, r in rests(one.layout))
+        + face * max(0, len(one.blank.get("stack", [])) - 1)
         for one in laid
     )
     out.expect(

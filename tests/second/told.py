@@ -130,7 +130,8 @@ class Laid:
         depth, face = defect.get("depth_mm"), defect.get("face", "through")
         if depth is None or face == "through":
             return shape, 0.0, thick
-        return (shape, 0.0, depth) if face == "top" else (shape, thick - depth, thick)
+        start = defect.get("start_mm", 0.0)
+        return (shape, start, depth) if face == "top" else (shape, thick - depth, thick - start)
 
     @cached_property
     def cut_out(self) -> BaseGeometry:

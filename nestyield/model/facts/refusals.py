@@ -334,6 +334,15 @@ class NotBookMatched:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NotLaminated:
+    """The part has a cap: no single piece makes it, and no other goes with this one as its layers."""
+
+    code: Literal["not laminated"] = "not laminated"
+    piece: str
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NoPlaceLeft:
     """The part has no place beside the parts already on the piece.
 
@@ -538,6 +547,7 @@ Refusal = Annotated[
     | NoPlaceForBed
     | NoPlaceLeft
     | NotBookMatched
+    | NotLaminated
     | BedsRefuse
     | NoAllowedBed
     | OnHold

@@ -16,6 +16,7 @@ from nestyield.paperwork.phrases import (
     glue,
     grades,
     hazards,
+    laminate,
     reasons,
     refusals,
     search,
@@ -34,6 +35,7 @@ _MODULES: tuple[Mapping[type, Phrase], ...] = (
     work.PHRASES,
     hazards.PHRASES,
     glue.PHRASES,
+    laminate.PHRASES,
     wood.PHRASES,
     grades.PHRASES,
 )

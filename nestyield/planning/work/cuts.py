@@ -66,10 +66,7 @@ def cut_depths(part: Part, blank: Blank, lies: Lies, whole: Depths) -> Iterator[
 
 def defect_depths(defect: Defect, thickness_mm: float) -> Depths:
     """Return the depths of a blank that a defect reaches."""
-    if defect.depth_mm is None or defect.face == "through":
-        return 0.0, thickness_mm
-    depth = min(defect.depth_mm, thickness_mm)
-    return (0.0, depth) if defect.face == "top" else (thickness_mm - depth, thickness_mm)
+    return defect.span_mm(thickness_mm)
 
 
 def swallows(zone: Zone, defect: Defect) -> bool:
