@@ -137,13 +137,14 @@ def _layer_bought(sheet: CheckedSheet, bought: Purchase, part: Part, copies: int
         wrong.append(f"{bought.count} pieces for {copies} copies that are missing, {ready} may be there")
     if bought.species != woods:
         wrong.append(f"{', '.join(bought.species)} for the {bought.layer}, which may be {', '.join(woods)}")
-    if abs(bought.thickness_mm - finished - 2 * settings.planing_mm) > 0.1 + 1e-6:
+    rule = _RULE_MM[sheet.plan.shop.units]
+    if not -1e-5 < bought.thickness_mm - finished - 2 * settings.planing_mm < rule + 1e-5:
         wrong.append(f"{bought.thickness_mm:g} mm thick for {finished:g} mm")
     sizes = _sizes(part, 2.0 * settings.blank_margin_mm)
     size = np.array([bought.length_mm, bought.width_mm])
-    if not (np.all(sizes <= size + _ROUNDED_MM, axis=1)).any():
+    if not (np.all(sizes <= size + _CHORDS_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm do not hold the part")
-    elif not (np.all(sizes >= size - _ROUNDED_MM, axis=1)).any():
+    elif not (np.all(sizes >= size - 3 * rule - _CHORDS_MM, axis=1)).any():
         wrong.append(f"{size[0]:g} x {size[1]:g} mm are more than the part needs")
     thick = finished + 2 * settings.planing_mm
     feet = bought.count * size[0] * size[1] * thick / _BOARD_FOOT_MM3
