@@ -6,17 +6,37 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import takewhile
 
-from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length, spreadsheet_damage
+from nestyield.intake.lengths import (
+    UNIT_MM,
+    UNIT_NAMES,
+    DecimalCommaError,
+    LengthError,
+    parse_length,
+    spreadsheet_damage,
+    without_comma,
+)
 from nestyield.intake.problems import Problems, nearest, shown
+from nestyield.intake.slipped import guessed_names, several_lengths, slipped_rows, too_many
 from nestyield.intake.table import Line, Table
 from nestyield.model.units import Units
-from nestyield.words import Words
+from nestyield.wood.species import find
+from nestyield.words import Words, listed
 
 #: Likeness from which an unknown column looks like a slip of the pen.
 LIKE_A_SLIP = 0.8
 #: A unit at the end of a heading.
-_UNIT = re.compile(r"[\s_]*[_\[( ](mm|cm|m|in|ft)[\])]?$")
+_UNIT = re.compile(
+    r"[\s_]*[_\[( ](mm|cm|m|in|ft|in\.|ft\.|inch|inches|feet|foot|millimet(?:er|re)s?|centimet(?:er|re)s?)"
+    r"[\])]?$"
+)
+#: Marks that stand for "as above".
+_DITTO = frozenset(('"', '""', "''", "″", "”", "“", "„", "〃", "do.", "ditto", "dto", "dto.", "dito"))
+_ABOUT = re.compile(r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.I)
+_COMMA = re.compile(r"[+-]?\d+,\d+\s*(?:mm|cm|m|in|ft|kg|g|lb|%)?")
+#: Sizes in the order in which makers write them with an x between.
+_AND_THEN = {"length": "width", "thickness": "width", "x": "y"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,13 +45,14 @@ class Codes:
 
     Parameters
     ----------
-    missing, misspelt, long_row, cell : str
+    missing, misspelt, long_row, cell, size : str
     """
 
     missing: str
     misspelt: str
     long_row: str
     cell: str
+    size: str
 
 
 @dataclass(slots=True, kw_only=True)
@@ -58,6 +79,9 @@ class Columns:
     comma: bool = False
     _index: dict[str, int] = field(default_factory=dict)
     _unit: dict[str, str] = field(default_factory=dict)
+    _lengths: frozenset[str] = frozenset()
+    _commas_told: bool = False
+    _slipped: dict[int, str] | None = None
 
     def find(
         self, known: Mapping[str, bool], required: tuple[str, ...], expected: tuple[str, ...] = ()
@@ -79,6 +103,7 @@ class Columns:
             Whether all required columns can be read, perhaps under a misspelt name, and none is there twice.
         """
         twice = False
+        self._lengths = frozenset(name for name, length in known.items() if length)
         header = next(line for line in self.table.lines if line.kind == "header")
         where = header.place if header.number else ""
         unknown: list[str] = []
@@ -89,20 +114,14 @@ class Columns:
             elif name in self._index:
                 twice = True
                 first = self.table.header[self._index[name]]
-                message = f"columns {shown(first)} and {shown(heading)} mean the same; keep one"
+                both = f"columns {shown(first)} and {shown(heading)} both hold the {name}"
+                same = f"the column {shown(heading)} is there twice"
+                message = f"{same if first == heading else both}; delete or rename one"
                 self.problems.error(self.codes.missing, message, self.file, where)
             else:
                 self._index[name], self._unit[name] = i, unit
         if not any(name in self._index or self.misspelt(name, 0.6) for name in required):
-            found = ", ".join(shown(h) for h in self.table.header[:8])
-            more = " ..." if len(self.table.header) > 8 else ""
-            wanted = ", ".join((*required, *expected))
-            self.problems.error(
-                self.codes.missing,
-                f"expected the names of the columns in the first line: {wanted}; got {found}{more}",
-                self.file,
-                where,
-            )
+            self.problems.error(self.codes.missing, self._no_names((*required, *expected)), self.file, where)
             return False
         told: set[str] = set()
         names = [*known, *(f"{k}_{u}" for k, is_length in known.items() if is_length for u in UNIT_MM)]
@@ -110,10 +129,10 @@ class Columns:
             slip = self.misspelt(name, 0.6 if name in required else LIKE_A_SLIP)
             if name in self._index or (slip is None and name not in required):
                 continue
-            hint = f"; is {slip!r} meant?" if slip else ""
-            self.problems.error(
-                self.codes.missing, f"expected a column {name!r}, it is missing{hint}", self.file, where
-            )
+            message = f"the table has no column {name!r}; add it"
+            if slip:
+                message = f"column {slip!r} is not known; rename it {self._renamed(name, slip)}"
+            self.problems.error(self.codes.missing, message, self.file, where)
             if slip:  # read as meant, so that all that is wrong in the rows is told, too
                 told.add(slip)
                 self._index[name] = self.table.header.index(slip)
@@ -122,14 +141,26 @@ class Columns:
             close = nearest(heading.replace(" ", "_"), names, LIKE_A_SLIP) if heading else None
             read = close and re.sub(r"_(mm|cm|m|in|ft)$", "", close) in self._index
             if close and heading not in told and not read:
-                self.problems.warning(
-                    self.codes.misspelt,
-                    f"column {shown(heading)} is kept but not read; did you mean {close!r}?",
-                    self.file,
-                    where,
-                )
+                meant = re.sub(r"_(mm|cm|m|in|ft)$", "", close)
+                message = f"column {shown(heading)} is not read; if {meant} is meant, rename it {close}"
+                self.problems.warning(self.codes.misspelt, message, self.file, where)
         missing = [name for name in required if name not in self._index]
         return not missing and not twice
+
+    def _no_names(self, wanted: tuple[str, ...]) -> str:
+        """Return what to do about a first line that names no column."""
+        first = self.table.header
+        rows = [first, *(row.cells for row in self.table.rows)]
+        names = guessed_names(rows, [find(cell) is not None for cell in first], self.units)
+        if names:
+            line = self.table.delimiter.join(names)
+            return f"this is a row of data; put a line of names above it, one for each cell: {line}"
+        found = ", ".join(shown(h) for h in first[:8]) + (" ..." if len(first) > 8 else "")
+        return f"the first line names the columns, such as {', '.join(wanted)}; got {found}"
+
+    def _renamed(self, name: str, heading: str) -> str:
+        """Return how a column is to be called: with the unit of its old name, else that of the shop."""
+        return f"{name}_{self._unit_in(heading)}" if name in self._lengths else name
 
     def _meaning(self, heading: str, known: Mapping[str, bool]) -> tuple[str | None, str]:
         folded = re.sub(r"[\s_]+", "_", heading.strip().casefold())
@@ -157,7 +188,7 @@ class Columns:
     def _unit_in(self, heading: str) -> str:
         """Return the unit that a heading ends in, else that of the shop."""
         match = _UNIT.search(heading.casefold())
-        return match[1] if match else self.units
+        return UNIT_NAMES[match[1]] if match else self.units
 
     def has(self, name: str) -> bool:
         """Tell whether the table has a column."""
@@ -181,19 +212,43 @@ class Columns:
         self.problems.error(code or self.codes.cell, message, self.file, self.where(row, name))
 
     def check_width(self, row: Line) -> bool:
-        """Add an error when a row has filled cells beyond the header."""
-        beyond = row.cells[len(self.table.header) :]
-        extra = any(c.strip() for c in beyond) or (beyond and not self._all_rows_long())
-        if extra:
-            curly = ', straight ones ("), not curly' if re.search("[“”„]", row.text) else ""
-            self.error(
-                row,
-                f"expected at most {len(self.table.header)} cells as in the header, got {len(row.cells)}; "
-                "put quotes "
-                f"around a cell that holds {shown(self.table.delimiter)}{curly}",
-                code=self.codes.long_row,
-            )
-        return not extra
+        """Add an error when a row has filled cells beyond the header, or when cells have slipped."""
+        width = len(self.table.header)
+        beyond = row.cells[width:]
+        if any(c.strip() for c in beyond) or (beyond and not self._all_rows_long()):
+            what = f"the row has {len(row.cells)} cells, the header {width}"
+            if re.search("[“”„]", row.text):
+                todo = 'curly quotes do not hold a cell together, write straight ones (")'
+            else:
+                todo = too_many(self._names(), row.cells, self.table.delimiter, self.comma)
+            self.error(row, f"{what}; {todo}", code=self.codes.long_row)
+            return False
+        return self._check_slipped(row) and self._check_ditto(row)
+
+    def _names(self) -> list[str | None]:
+        """Return the meaning of each column, None for the maker's own."""
+        meanings: dict[int, str] = {i: name for name, i in self._index.items()}
+        return [meanings.get(i) for i in range(len(self.table.header))]
+
+    def _check_slipped(self, row: Line) -> bool:
+        """Add one error for all rows that lack a cell in the same place."""
+        if len(row.cells) >= len(self.table.header):
+            return True
+        if self._slipped is None:
+            self._slipped = slipped_rows(self._names(), self.table.header, self.table.rows, self.comma)
+        if self._slipped.get(row.number):
+            self.error(row, self._slipped[row.number], code=self.codes.long_row)
+        return row.number not in self._slipped
+
+    def _check_ditto(self, row: Line) -> bool:
+        """Add an error for each cell with a mark for "as above"."""
+        marks = [name for name in self._index if self.text(row, name).casefold() in _DITTO]
+        for name in marks:
+            above = [self.text(r, name) for r in takewhile(lambda r: r is not row, self.table.rows)]
+            written = next((t for t in reversed(above) if t and t.casefold() not in _DITTO), "")
+            out = f": {written}" if written else ""
+            self.error(row, f"a ditto mark is not read; write the cell out{out}", name)
+        return not marks
 
     def _all_rows_long(self) -> bool:
         """Tell whether every row has cells beyond the header, as some programs write them: no stray comma."""
@@ -219,48 +274,87 @@ class Columns:
         cell = self.text(row, name)
         if not cell:
             if required:
-                self.error(row, f"expected a length for {name}, the cell is empty", name)
+                self.error(row, f"this row has no {name}; write it in {self.unit(name)}", name)
             return None
         try:
-            return parse_length(self._with_point(cell), self.unit(name))
-        except LengthError as error:
-            self.error(row, str(error), name)
+            value = parse_length(self._with_point(cell), self.unit(name))
+        except DecimalCommaError:
+            self._tell_comma(row, name, cell)
             return None
+        except LengthError as error:
+            self.error(row, self._no_length(name, cell) or str(error), name)
+            return None
+        if (
+            "/" in cell
+            and self.unit(name) in ("mm", "cm")
+            and not re.search("[a-z\"'″′”’]", cell, re.IGNORECASE)
+        ):
+            read = f"{value / float(UNIT_MM[self.unit(name)]):g} {self.unit(name)}"
+            message = f"{cell} is read as {read}; if inches are meant, write {cell} in"
+            self.problems.warning(self.codes.size, message, self.file, self.where(row, name))
+        return value
+
+    def _no_length(self, name: str, cell: str) -> str:
+        """Return what to do about a cell with two lengths, or with a word for about; else ``""``."""
+        if several := several_lengths(cell):
+            other = self.heading(_AND_THEN.get(name, ""))
+            if len(several) == 2 and other:
+                return f"the cell holds two lengths; write {several[0]} here and {several[1]} under {other}"
+            return f"the cell holds {len(several)} lengths; give each its own cell"
+        rough = _ABOUT.fullmatch(cell)
+        if rough is None:
+            return ""
+        how_well = "; how well it is measured goes into a column measured, such as 5 mm"
+        return f"write {rough[1]} alone{how_well if 'measured' in self._lengths else ''}"
+
+    def _tell_comma(self, row: Line, name: str, cell: str) -> None:
+        """Add one error about decimal commas for the whole table."""
+        if self._commas_told:
+            return
+        self._commas_told = True
+        with_comma = [c for r in self.table.rows for c in r.cells if _COMMA.fullmatch(c.strip())]
+        if len(with_comma) > 1:
+            message = f'the table has decimal commas ({cell}); under [shop] write decimal = "comma"'
+        else:
+            message = without_comma(cell)
+        self.error(row, message, name)
 
     def positive(self, row: Line, name: str, required: bool = False) -> float | None:
         """Return a length above 0 in mm; None when empty or wrong (then with an error)."""
         value = self.length(row, name, required)
         if value is not None and not value > 0:
-            self.error(row, f"expected {name} > 0, got {self.text(row, name)}", name)
+            cell = self.text(row, name)
+            self.error(row, f"the {name} is {cell}; write the true {name}, in {self.unit(name)}", name)
             return None
         return value
 
     def number(
         self, row: Line, name: str, low: float | None = None, high: float | None = None, meaning: str = ""
     ) -> float | None:
-        """Return a finite number; None when empty or wrong (then with an error that adds its meaning)."""
+        """Return a finite number; None when empty or wrong (then with an error, or with its meaning)."""
         cell = self._with_point(self.text(row, name).removesuffix("%").removesuffix("°").strip())
         if not cell:
             return None
         try:
             value = float(cell)
         except ValueError:
-            hint = "; write a point as decimal mark" if "," in cell else ""
-            damage = spreadsheet_damage(cell)
-            if damage:
-                self.error(row, damage, name)
-                return None
             begins = re.match(r"[+-]?\d+(?:\.\d+)?(?=\s*[a-z])", cell, re.IGNORECASE)
-            if begins and not hint:
-                hint = f"; write {begins[0]} alone"
-            self.error(row, f"expected a number for {name}{meaning}, got {shown(cell)}{hint}", name)
+            if damage := spreadsheet_damage(cell):
+                self.error(row, damage, name)
+            elif _COMMA.fullmatch(cell):
+                self._tell_comma(row, name, cell)
+            elif begins:
+                self.error(row, f"the {name} takes a bare number; write {begins[0]}", name)
+            else:
+                plain = f"expected a number for {name}, got {shown(cell)}"
+                self.error(row, f"{shown(cell)} is no number; {meaning}" if meaning else plain, name)
             return None
         if not math.isfinite(value):
             self.error(row, f"expected a finite number for {name}, got {shown(cell)}", name)
             return None
         if (low is not None and value < low) or (high is not None and value > high):
-            rule = f">= {low:g}" if high is None else f"from {low:g} to {high:g}"
-            self.error(row, f"expected {name} {rule}, got {shown(cell)}", name)
+            rule = f"of at least {low:g}" if high is None else f"from {low:g} to {high:g}"
+            self.error(row, f"the {name} cannot be {cell}; write a number {rule}", name)
             return None
         return value
 
@@ -270,7 +364,9 @@ class Columns:
         if value is None:
             return default
         if not value.is_integer():
-            self.error(row, f"expected a whole number for {name}, got {self.text(row, name)}", name)
+            either = f"{math.floor(value)} or {math.ceil(value)}"
+            cell = self.text(row, name)
+            self.error(row, f"the {name} {cell} is not a whole number; write {either}", name)
             return default
         return int(value)
 
@@ -299,6 +395,7 @@ class Columns:
         if cell.casefold() in choices:
             return cell.casefold()
         near = (meant or {}).get(cell.casefold()) or nearest(cell, choices)
-        hint = f"; did you mean {near!r}?" if near else ""
-        self.error(row, f"expected {name} to be one of {', '.join(choices)}, got {shown(cell)}{hint}", name)
+        known = listed(choices, "or")
+        hint = f"{shown(cell)} is no {name}; write {near or known}" + (f" (known: {known})" if near else "")
+        self.error(row, hint, name)
         return default

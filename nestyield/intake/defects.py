@@ -3,27 +3,35 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import shapely
 import shapely.affinity
 
 from nestyield.intake.columns import Codes, Columns
-from nestyield.intake.lengths import UNIT_MM
+from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length
 from nestyield.intake.problems import Problems, did_you_mean, shown
 from nestyield.intake.rack import Rack, region_of
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.table import Line, Table, parse_table
 from nestyield.intake.tables import DEFECTS
-from nestyield.intake.tolerates import defect_kind
+from nestyield.intake.tolerates import defect_kind, unknown_kind
 from nestyield.intake.wkt import WktError, parse_polygon
-from nestyield.model import DEFECT_KINDS, Defect, ModelError, Outline, Piece, PieceFace, Shape
+from nestyield.model import Defect, ModelError, Outline, Piece, PieceFace, Shape
 from nestyield.model.units import Units
+from nestyield.words import listed
 
 #: Column -> whether it is a length (or well-known text with a unit).
 DEFECT_COLUMNS: dict[str, bool] = {c.name: c.length for c in DEFECTS}
 FACES: tuple[PieceFace, ...] = ("top", "bottom", "through")
-CODES = Codes(missing="F002", misspelt="F003", long_row="F004", cell="F005")
+#: A place with where it is measured from.
+_FROM = re.compile(r"([\d.,/\s]+?[a-z\"]*)\s*(from\s+(?:the\s+)?([a-z]+).*)", re.IGNORECASE)
+_OTHER_END = {
+    "x": frozenset(("right", "end", "other", "far")),
+    "y": frozenset(("far", "other", "top", "back")),
+}
+CODES = Codes(missing="F002", misspelt="F003", long_row="F004", cell="F005", size="F005")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,32 +83,39 @@ def read_defects(
     regions: dict[str, shapely.Polygon] = {}
     rows = []
     for row in table.rows:
-        defect = _defect(row, c)
         name = c.text(row, "piece")
+        defect = _defect(row, c, pieces.get(name)) if c.check_width(row) else None
         if rack.names is not None and name not in rack.names:
-            hint = did_you_mean(name, sorted(rack.names), "pieces")
-            c.error(row, f"the rack has no piece {shown(name)}; {hint}", "piece", "F006")
+            if not rack.unsure:  # else it may be the piece whose name is to be mended
+                _tell_no_piece(row, c, name, rack.names)
             continue
         if defect is None:
             continue
         if name in pieces:
             if name not in regions:
                 regions[name] = region_of(pieces[name].shape)
-            _check_place(row, c, defect, pieces[name], regions[name])
+            _check_place(row, c, defect, pieces[name], regions[name], rack)
         rows.append(DefectRow(piece=name, defect=defect))
     return rows
 
 
-def _defect(row: Line, c: Columns) -> Defect | None:
+def _tell_no_piece(row: Line, c: Columns, name: str, names: frozenset[str]) -> None:
+    if not name:
+        c.error(row, "this row has no piece; write the name of the piece that it is in", "piece", "F006")
+        return
+    hint = did_you_mean(name, sorted(names), "pieces")
+    c.error(row, f"the rack has no piece {shown(name)}; {hint}", "piece", "F006")
+
+
+def _defect(row: Line, c: Columns, piece: Piece | None) -> Defect | None:
     before = c.problems.errors
-    if not c.check_width(row):
-        return None
     raw = c.text(row, "kind")
     kind = defect_kind(raw)
-    if kind is None:
-        hint = did_you_mean(raw, DEFECT_KINDS, "kinds")
-        c.error(row, f"unknown kind of defect {shown(raw)}; {hint}", "kind")
-    shape = _shape(row, c)
+    if kind is None and not raw:
+        c.error(row, "this row has no kind; write the kind of defect, such as knot", "kind")
+    elif kind is None:
+        c.error(row, unknown_kind(raw), "kind")
+    shape = None if _told_from_other_end(row, c, piece) else _shape(row, c, kind or "defect")
     face = c.choice(row, "face", FACES, "through")
     depth = c.positive(row, "depth")
     if depth is not None and c.text(row, "face").casefold() in ("", "through"):
@@ -126,26 +141,61 @@ def _defect(row: Line, c: Columns) -> Defect | None:
     )
 
 
-def _shape(row: Line, c: Columns) -> Shape | None:
+def _told_from_other_end(row: Line, c: Columns, piece: Piece | None) -> bool:
+    """Add an error for a place that is measured from the other end or edge, and write it from 0,0."""
+    told = False
+    for name, start, side in (("x", "left end", 0), ("y", "near edge", 1)):
+        cell = c.text(row, name)
+        match = _FROM.fullmatch(cell)
+        if match is None:
+            continue
+        told = True
+        todo = f"measure from there, and write it without {match[2]!r}"
+        if piece is not None and match[3].casefold() in _OTHER_END[name]:
+            size = region_of(piece.shape).bounds[2 + side]
+            try:
+                place = parse_length(match[1], c.unit(name))
+                whole, from_0 = (f"{v / float(UNIT_MM[c.unit(name)]):.6g}" for v in (size, size - place))
+                todo = f"write {from_0} ({whole} less {match[1]})"
+            except LengthError:
+                pass
+        c.error(row, f"{name} counts from the {start}; {todo}", name)
+    return told
+
+
+def _shape(row: Line, c: Columns, kind: str) -> Shape | None:
     outline = c.text(row, "outline")
     measures = [k for k in ("x", "y", "diameter", "length", "width", "angle") if c.text(row, k)]
     if outline:
         if measures:
-            c.error(row, f"expected either an outline or {', '.join(measures)}; got both", "outline", "F007")
+            c.error(
+                row,
+                f"the row has an outline and {listed(measures)}; keep one or the other",
+                "outline",
+                "F007",
+            )
             return None
         try:
-            return parse_polygon(outline, float(UNIT_MM[c.unit("outline")]))
+            return parse_polygon(outline, float(UNIT_MM[c.unit("outline")]), c.unit("outline"))
         except (WktError, ModelError) as error:
             c.error(row, str(error), "outline", "F008")
             return None
     round_ = bool(c.text(row, "diameter"))
     oblong = bool(c.text(row, "length") or c.text(row, "width"))
-    if round_ == oblong:
-        got = "both" if round_ else "neither"
-        message = "expected either diameter, or length and width, or an outline"
-        c.error(row, f"{message}; got {got}", code="F007")
+    if round_ and oblong:
+        c.error(row, f"the {kind} has a diameter and a length or width; keep one", code="F007")
         return None
-    x, y = c.length(row, "x", required=True), c.length(row, "y", required=True)
+    if not round_ and not oblong:
+        ways = "its diameter, or length and width, or an outline"
+        c.error(row, f"the {kind} has no size; write {ways}", code="F007")
+        return None
+    lacks = [name for name in ("x", "y") if not c.text(row, name)]
+    if lacks:
+        means = {"x": "x (along the length)", "y": "y (across)"}
+        what = "place" if len(lacks) == 2 else lacks[0]
+        todo = f"write {listed(means[k] for k in lacks)} of its middle, from corner 0,0"
+        c.error(row, f"the {kind} has no {what}; {todo}", lacks[0])
+    x, y = c.length(row, "x"), c.length(row, "y")
     angle = c.number(row, "angle", -360, 360) or 0.0
     if round_:
         diameter = c.positive(row, "diameter", required=True)
@@ -170,29 +220,38 @@ def _turned_rectangle(x: float, y: float, length: float, width: float, angle_deg
     return Outline.polygon([(x + u * cos - v * sin, y + u * sin + v * cos) for u, v in corners])
 
 
-def _place(c: Columns, x_mm: float, y_mm: float) -> str:
-    x, y = (c.words.number(v, style="setting") for v in (x_mm, y_mm))
-    return f"({x}, {y}) {c.units}"
-
-
-def _check_place(row: Line, c: Columns, defect: Defect, piece: Piece, region: shapely.Polygon) -> None:
+def _check_place(
+    row: Line, c: Columns, defect: Defect, piece: Piece, region: shapely.Polygon, rack: Rack
+) -> None:
     shape = region_of(defect.shape)
     if not shape.intersects(region):
-        x, y = shape.centroid.x, shape.centroid.y
-        x0, y0, x1, y1 = region.bounds
-        other = shapely.affinity.affine_transform(shape, [0, 1, 1, 0, 0, 0])
-        hint = "; are x and y exchanged?" if other.intersects(region) else ""
-        c.error(
-            row,
-            f"expected a defect inside piece {shown(piece.name)}, which reaches from {_place(c, x0, y0)} to "
-            f"{_place(c, x1, y1)}; got one at {_place(c, x, y)}{hint}",
-            code="F009",
-        )
+        doubt = rack.doubts.get(piece.name)
+        if doubt is not None:
+            outside = f"the {defect.kind} of {c.file}, {c.where(row)}, lies outside it"
+            c.problems.to_error(doubt, f"{doubt.message} ({outside})")
+        else:
+            _tell_outside(row, c, defect, piece, region, shape)
     if defect.depth_mm is not None and defect.depth_mm > piece.thickness_mm:
+        deep, thick = (c.words.length(v, style="setting") for v in (defect.depth_mm, piece.thickness_mm))
         c.problems.warning(
             "F009",
-            f"the defect is deeper ({c.words.length(defect.depth_mm, style='setting')}) than the piece is "
-            f"thick ({c.words.length(piece.thickness_mm, style='setting')}); read as right through",
+            f"the {defect.kind} is {deep} deep, the piece {thick} thick; correct the depth, or clear it if "
+            "the defect goes right through, as it is read now",
             c.file,
             c.where(row, "depth"),
         )
+
+
+def _tell_outside(
+    row: Line, c: Columns, defect: Defect, piece: Piece, region: shapely.Polygon, shape: shapely.Polygon
+) -> None:
+    x, y = (c.words.number(v, style="setting") for v in (shape.centroid.x, shape.centroid.y))
+    x0, y0, x1, y1 = region.bounds
+    size = c.words.size(x1 - x0, y1 - y0, style="setting")
+    other = shapely.affinity.affine_transform(shape, [0, 1, 1, 0, 0, 0])
+    exchanged = "are x and y exchanged?" if other.intersects(region) else "correct x and y, or the piece"
+    c.error(
+        row,
+        f"the {defect.kind} lies outside {piece.name} ({size}): x {x}, y {y}; {exchanged}",
+        code="F009",
+    )

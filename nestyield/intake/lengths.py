@@ -29,7 +29,8 @@ SHORTEST_MM = 1e-6
 #: A longer text is not a length.
 LONGEST_TEXT = 60
 
-_UNIT_NAMES = {
+#: Names of units as makers write them.
+UNIT_NAMES = {
     "mm": "mm",
     "millimetre": "mm",
     "millimetres": "mm",
@@ -61,6 +62,7 @@ _UNIT_NAMES = {
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: Numbers under which spreadsheets keep the days of 2015 to 2049; as lengths 42 to 55 m, if mm.
 _SERIALS = (42005, 54789)
+_AS_TEXT = "format the column as text and write the size again"
 _PRIMES = str.maketrans(
     {"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", "⁄": "/", "−": "-", "–": "-"}
 )
@@ -74,6 +76,10 @@ _ONE = re.compile(
 
 class LengthError(NestyieldError, ValueError):
     """A text is not a length; the message states the rule, then the text."""
+
+
+class DecimalCommaError(LengthError):
+    """A number has a comma."""
 
 
 def parse_length(value: str | int | float, default_unit: str) -> float:
@@ -127,10 +133,7 @@ def _exact(value: str | int | float, default_unit: str) -> Fraction:
     if len(text) > LONGEST_TEXT:
         raise LengthError(f"expected at most {LONGEST_TEXT} characters in a length, got {_shorten(text)!r}")
     if re.search(r"\d\s*,\s*\d", text):
-        raise LengthError(
-            f"expected a point as decimal mark and no thousands mark, got {value!r} "
-            f"(write {text.replace(',', '.')!r})"
-        )
+        raise DecimalCommaError(without_comma(text))
     if re.search(r"\d\s*[x×*]\s*\d", text):
         raise LengthError(f"expected one length, got several: {_shorten(value)!r}; give each its own cell")
     sign = 1
@@ -138,6 +141,25 @@ def _exact(value: str | int | float, default_unit: str) -> Fraction:
         sign = -1 if text[0] == "-" else 1
         text = text[1:].lstrip()
     return sign * _terms(text, value, default_unit)
+
+
+def without_comma(text: str) -> str:
+    """Return what is wrong with a number that has a comma, and how to write it.
+
+    Parameters
+    ----------
+    text : str
+        As ``44,5``; in ``1,234`` the comma may part thousands.
+    """
+    bare = re.sub(r"\s*,\s*", ",", " ".join(text.split()))
+    if "." in bare or bare.count(",") > 1:
+        whole, mark, rest = bare.rpartition("," if bare.rfind(",") > bare.rfind(".") else ".")
+        single = bare.count(mark) == 1
+        plain = re.sub("[.,]", "", whole) + ("." if single else "") + rest
+        return f"a number takes a decimal point and no mark between thousands; write {_shorten(plain)}"
+    point = bare.replace(",", ".")
+    either = f"{point} or {bare.replace(',', '')}" if re.search(r"\d,\d{3}(?!\d)", bare) else point
+    return f"a number takes a decimal point, not a comma; write {_shorten(either)}"
 
 
 def spreadsheet_damage(cell: str) -> str:
@@ -156,29 +178,31 @@ def spreadsheet_damage(cell: str) -> str:
     serial = re.fullmatch(r"(\d{5})(?:\.0+)?", text)
     if serial and _SERIALS[0] <= int(serial[1]) <= _SERIALS[1]:
         date = datetime.date(1899, 12, 30) + datetime.timedelta(days=int(serial[1]))
-        top, bottom = sorted((date.day, date.month))
-        return (
-            f"the spreadsheet made {top}/{bottom} or {top}.{bottom} into the date {date}, whose number is "
-            f"{text}; format the column as text and write it again"
-        )
+        once = _once(date.day, date.month)
+        return f"{text} is a spreadsheet's number for the date {date}, perhaps {once} once; {_AS_TEXT}"
     month = "|".join(_MONTHS)
     named = re.fullmatch(rf"(\d{{1,2}})[-. /]\s?({month})[a-z]*\.?(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
     other = re.fullmatch(rf"({month})[a-z]*\.?[-. /](\d{{1,2}})(?:[-. /]\d{{2,4}})?", text, re.IGNORECASE)
     whole = re.fullmatch(r"(\d{1,2})[-./](\d{1,2})[-./](\d{4}|\d{2})", text)
     iso = re.fullmatch(r"\d{4}[-./](\d{1,2})[-./](\d{1,2})(?:[ T]00:00(?::00)?)?", text)
     if named:
-        pair = (int(named[1]), _MONTHS.index(named[2][:3].lower()) + 1)
+        day, month_ = int(named[1]), _MONTHS.index(named[2][:3].lower()) + 1
     elif other:
-        pair = (int(other[2]), _MONTHS.index(other[1][:3].lower()) + 1)
-    elif whole or iso:
-        found = whole or iso
-        pair = (int(found[1]), int(found[2])) if found else (0, 0)
+        day, month_ = int(other[2]), _MONTHS.index(other[1][:3].lower()) + 1
+    elif iso:
+        day, month_ = int(iso[2]), int(iso[1])
+    elif whole:  # day and month may stand either way
+        return f"the spreadsheet turned a size into the date {text!r}; {_AS_TEXT}"
     else:
         return ""
-    top, bottom = min(pair), max(pair)
-    was = f" {top}/{bottom}" if bottom in (2, 4, 8, 16) and top < bottom else " a fraction"
-    was = f"{was} or {top}.{bottom}" if was != " a fraction" else f"{was} or a decimal"
-    return f"the spreadsheet made{was} into the date {text!r}; format the column as text and write it again"
+    return f"the spreadsheet turned a size, perhaps {_once(day, month_)}, into the date {text!r}; {_AS_TEXT}"
+
+
+def _once(day: int, month: int) -> str:
+    """Return what a cell may have been before it became a date: a fraction, or day.month as in Europe."""
+    top, bottom = min(day, month), max(day, month)
+    fraction = f"{top}/{bottom} or " if bottom in (2, 4, 8, 16) and top < bottom else ""
+    return f"{fraction}{day}.{month}"
 
 
 def _plain(text: str) -> str:
@@ -202,11 +226,11 @@ def _terms(text: str, original: str, default_unit: str) -> Fraction:
             raise LengthError(f"expected a length such as {such} '1 3/4 in', got {_shorten(original)!r}")
         position = match.end()
         amount, unit = _term(match, original)
-        if unit is not None and unit not in _UNIT_NAMES:
+        if unit is not None and unit not in UNIT_NAMES:
             raise LengthError(
                 f"expected a unit of mm, cm, m, in or ft, got {unit!r} in {_shorten(original)!r}"
             )
-        name = default_unit if unit is None else _UNIT_NAMES[unit]
+        name = default_unit if unit is None else UNIT_NAMES[unit]
         units.append(None if unit is None else name)
         total += amount * UNIT_MM[name]
         while position < len(text) and text[position] in " -" and units == ["ft"]:
@@ -223,7 +247,7 @@ def _term(match: re.Match[str], original: str) -> tuple[Fraction, str | None]:
         return Fraction(match["number"]), match["unit"]
     bottom = int(match["bottom"])
     if bottom == 0:
-        raise LengthError(f"expected a fraction with a denominator above 0, got {_shorten(original)!r}")
+        raise LengthError(f"{_shorten(original)!r} is no fraction; write it again, such as 1 3/8")
     return int(match["whole"] or 0) + Fraction(int(match["top"]), bottom), match["funit"]
 
 

@@ -125,8 +125,8 @@ class Problems:
     findings: list[Finding] = field(default_factory=list)
     _seen: set[Finding] = field(default_factory=set)
 
-    def add(self, severity: Severity, code: str, message: str, file: str = "", where: str = "") -> None:
-        """Add a finding; the same one is kept once."""
+    def add(self, severity: Severity, code: str, message: str, file: str = "", where: str = "") -> Finding:
+        """Add a finding, and return it; the same one is kept once."""
         if code not in CODES:
             raise KeyError(f"unknown finding code {code}")
         message = _PASSWORD.sub(r"\1***@", " ".join(message.split()))
@@ -134,14 +134,30 @@ class Problems:
         if finding not in self._seen:
             self._seen.add(finding)
             self.findings.append(finding)
+        return finding
 
     def error(self, code: str, message: str, file: str = "", where: str = "") -> None:
         """Add an error: the run stops."""
         self.add("error", code, message, file, where)
 
-    def warning(self, code: str, message: str, file: str = "", where: str = "") -> None:
-        """Add a warning: the run goes on, a person should look."""
-        self.add("warning", code, message, file, where)
+    def warning(self, code: str, message: str, file: str = "", where: str = "") -> Finding:
+        """Add a warning, and return it: the run goes on, a person should look."""
+        return self.add("warning", code, message, file, where)
+
+    def to_error(self, warning: Finding, message: str) -> None:
+        """Make an error of a warning: what follows from it stops the run, and is not told by itself.
+
+        Parameters
+        ----------
+        warning : Finding
+            One of ``findings``; nothing is done when it is there no more.
+        message : str
+            Of the error.
+        """
+        if warning in self.findings:
+            error = replace(warning, severity="error", message=message)
+            self.findings[self.findings.index(warning)] = error
+            self._seen.add(error)
 
     def note(self, code: str, message: str, file: str = "", where: str = "") -> None:
         """Add a note."""

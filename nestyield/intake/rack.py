@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-
-import shapely
+from dataclasses import dataclass, field, replace
 
 from nestyield.intake.columns import Codes, Columns
 from nestyield.intake.drawings import Drawings
-from nestyield.intake.lengths import UNIT_MM
-from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
+from nestyield.intake.piece_drawings import LayerMeaning
 from nestyield.intake.problems import shown
 from nestyield.intake.rack_flaws import flaws_of_row
+from nestyield.intake.rack_shapes import other_unit, region_of, seams_of_row, shape_of_row
 from nestyield.intake.reach import FARTHEST_MM, too_far_mm
-from nestyield.intake.sampling import sampled
 from nestyield.intake.species import canonical_species
 from nestyield.intake.table import Line, Table, parse_table, read_table
 from nestyield.intake.tables import RACK
-from nestyield.intake.tape import TAPE_MM, Taped, TapeError, is_taped, parse_taped
 from nestyield.intake.weights import WeightError, parse_weight
-from nestyield.intake.wkt import WktError, is_wkt, parse_lines, parse_polygon
-from nestyield.model import Defect, ModelError, Outline, OwnWood, Piece, Seam, Settings, Shape, Status
+from nestyield.model import Defect, Finding, OwnWood, Piece, Settings, Shape, Status
 from nestyield.model.units import Units
 from nestyield.wood.species import find
 
@@ -36,20 +31,20 @@ STATUSES_MEANT = {
 }
 #: Cells of a row that adds up the others.
 TOTALS = frozenset(("total", "totals", "sum", "subtotal", "grand total", "summe", "gesamt", "together"))
-CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
+CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005", size="R010")
 #: Larger pieces, and thicker ones, are told.
 LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
 #: Wood lighter or heavier than this is told, kg/m3.
 PLAUSIBLE_KG_M3 = (100.0, 1400.0)
 #: A piece that is shorter than this is told, too: numbers in inches read as millimeters are.
 SHORTEST_PIECE_MM = 60.0
-#: A seam may pass the edge by this: tables are not exact.
-SEAM_SLACK_MM = 1.0
+#: How the grain of a piece is written, for a cell that is no number.
+GRAIN = "grain is in degrees from the length; for along it write 0, for a sheet none"
 
 #: Allowances where nobody says otherwise.
 USUAL = Settings(cutter_diameter_mm=1.0)
 
-__all__ = ["RACK_COLUMNS", "Rack", "read_rack", "read_table"]
+__all__ = ["RACK_COLUMNS", "Rack", "read_rack", "read_table", "region_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,10 +57,16 @@ class Rack:
         In table order; those that could be read.
     names : frozenset of str, or None
         Names of all pieces, also of those with errors; None when the table could not be read.
+    unsure : bool
+        Some row has no name, or that of another row: a name that is not in the table may be meant there.
+    doubts : dict of str to Finding
+        Warnings about a size that looks wrong, by piece.
     """
 
     pieces: tuple[Piece, ...] = ()
     names: frozenset[str] | None = None
+    unsure: bool = False
+    doubts: dict[str, Finding] = field(default_factory=dict)
 
 
 def read_rack(
@@ -117,21 +118,34 @@ def read_rack(
     pieces: list[Piece] = []
     first_row: dict[str, str] = {}
     by_case: dict[str, str] = {}
+    unsure = False
+    doubts: dict[str, Finding] = {}
     for row in table.rows:
         piece = _piece(row, columns, drawings, meanings, settings, own)
         name = columns.text(row, "piece")
+        unsure |= not name
         if name and name in first_row:
-            message = f"expected a unique piece name, {shown(name)} is also in {first_row[name]}"
-            columns.error(row, f"{message}; use count for pieces alike", "piece", "R006")
+            unsure = True
+            other = next((p for p in pieces if p.name == name), None)
+            alike = piece is not None and other is not None and _same_wood(piece, other)
+            todo = (
+                "delete one, and write how many there are under count" if alike else "give one another name"
+            )
+            message = f"the name {shown(name)} is there twice (also in {first_row[name]}); {todo}"
+            columns.error(row, message, "piece", "R006")
             continue
-        alike = by_case.setdefault(name.casefold(), name)
-        if name and alike != name:
-            message = f"expected names that differ by more than case, {shown(alike)} is in"
-            columns.error(row, f"{message} {first_row[alike]}; rename one of them", "piece", "R006")
+        first = by_case.setdefault(name.casefold(), name)
+        if name and first != name:
+            unsure = True
+            message = f"{shown(name)} and {shown(first)} ({first_row[first]}) differ only in capitals"
+            columns.error(row, f"{message}; rename one", "piece", "R006")
             continue
         first_row[name] = row.place
         if piece is not None:
             pieces.append(piece)
+            doubt = _plausible(row, columns, piece.shape, piece.thickness_mm)
+            if doubt is not None:
+                doubts[name] = doubt
     for piece in pieces:
         stem, _, copy = piece.name.rpartition("/")
         if (
@@ -143,7 +157,13 @@ def read_rack(
                 f"expected a name unlike those of copies, {shown(piece.name)} is also copy {copy} of {stem!r}"
             )
             problems.error("R006", message, file, f"{first_row[piece.name]}, column piece")
-    return Rack(pieces=tuple(pieces), names=frozenset(first_row) - {""})
+    names = frozenset(first_row) - {""}
+    return Rack(pieces=tuple(pieces), names=names, unsure=unsure, doubts=doubts)
+
+
+def _same_wood(one: Piece, other: Piece) -> bool:
+    """Tell whether two rows are of pieces alike, so that count says it."""
+    return (one.species, one.thickness_mm, one.shape) == (other.species, other.thickness_mm, other.shape)
 
 
 def _piece(
@@ -162,16 +182,16 @@ def _piece(
         c.error(row, "this row looks like a total; take it out, or write # before it")
         return None
     if not name:
-        c.error(row, "expected a name for the piece, the cell is empty", "piece")
+        c.error(row, "this row has no name; write the name of the piece, such as B-1", "piece")
     elif any(not ch.isprintable() for ch in name):
         c.error(row, f"expected a name of one line, got {shown(name)}", "piece")
     species = c.text(row, "species")
     if not species:
-        c.error(row, "expected a species, the cell is empty", "species")
+        c.error(row, "this row has no species; write the wood, such as sugar maple", "species")
     else:
         species = canonical_species(species, c.problems, "R011", c.file, c.where(row, "species"), own)
     thickness = c.positive(row, "thickness", required=True)
-    shape, defects = _shape(row, c, drawings, meanings, name)
+    shape, defects = shape_of_row(row, c, drawings, meanings, name)
     if shape is not None:
         defects = (*defects, *flaws_of_row(row, c, shape, settings))
     grain = _grain(row, c, species)
@@ -179,20 +199,20 @@ def _piece(
     count = c.integer(row, "count", 1, 100_000, 1)
     value = c.number(row, "value", 0)
     status = c.choice(row, "status", STATUSES, "ready", STATUSES_MEANT)
-    seams = _seams(row, c, shape)
+    seams = seams_of_row(row, c, shape)
     measured = c.length(row, "measured") if c.text(row, "measured") else settings.measured_mm
     if measured is not None and measured < 0:
         c.error(row, f"expected a length of at least 0, got {c.text(row, 'measured')}", "measured")
     weight, weight_off = _weight(row, c, shape, thickness)
     far = None if shape is None else too_far_mm(shape)
     if far is not None:
-        most, reach = (c.words.length(v, style="setting") for v in (FARTHEST_MM, far))
-        message = f"expected a piece within {most} of the origin of its outline, got one that reaches {reach}"
+        reach = c.words.length(far, style="setting")
         column = "outline" if c.text(row, "outline") else "length"
-        c.error(row, f"{message}; is the unit right?", column, "R008")
+        is_ = f"the piece is {reach} long" if column == "length" else f"the outline reaches {reach} from 0,0"
+        is_ += f", and at most {FARTHEST_MM / 1000:g} m can be planned"
+        c.error(row, f"{is_}; {other_unit(row, c, column, large=True)}", column, "R008")
     if c.problems.errors != before or thickness is None or shape is None:
         return None
-    _plausible(row, c, shape, thickness)
     return Piece(
         name=name,
         shelf=c.text(row, "shelf"),
@@ -212,47 +232,6 @@ def _piece(
         measured_mm=measured or 0.0,
         weight_kg=weight,
         weight_off_kg=weight_off,
-    )
-
-
-def _shape(
-    row: Line, c: Columns, drawings: Drawings, meanings: dict[str, LayerMeaning] | None, name: str
-) -> tuple[Shape | None, tuple[Defect, ...]]:
-    outline = c.text(row, "outline")
-    length, width = c.positive(row, "length"), c.positive(row, "width")
-    if not outline:
-        for key, value in (("length", length), ("width", width)):
-            if value is None and not c.text(row, key):
-                c.error(row, f"expected length and width, or an outline; {key} is empty", key, "R007")
-        if length is None or width is None:
-            return None, ()
-        return Shape(outer=Outline.rectangle(0.0, 0.0, length, width)), ()
-    if c.text(row, "length") or c.text(row, "width"):
-        c.error(row, "expected either length and width, or an outline, got both; keep one", "outline", "R007")
-        return None, ()
-    if is_taped(outline):
-        try:
-            taped = parse_taped(outline, c.unit("outline"))
-        except (TapeError, ModelError) as error:
-            c.error(row, str(error), "outline", "R008")
-            return None, ()
-        _tell_taped(row, c, taped)
-        return taped.shape, ()
-    if is_wkt(outline):
-        try:
-            return parse_polygon(outline, float(UNIT_MM[c.unit("outline")])), ()
-        except (WktError, ModelError) as error:
-            c.error(row, str(error), "outline", "R008")
-            return None, ()
-    stated = c.choice(row, "drawing_units", ("mm", "cm", "m", "in", "ft"), "") or None
-    return piece_from_drawing(
-        outline,
-        stated=stated,
-        drawings=drawings,
-        meanings=meanings,
-        file=c.file,
-        where=c.where(row, "outline"),
-        key=f"{row.place} (piece {name})",
     )
 
 
@@ -277,19 +256,6 @@ def _weight(
     return kg, off
 
 
-def _tell_taped(row: Line, c: Columns, taped: Taped) -> None:
-    """Tell how well the distances of an outline by sides and diagonals go together."""
-    if taped.off_mm is None or taped.off_at is None:
-        return
-    off = c.words.length(taped.off_mm, style="setting")
-    a, b = taped.off_at
-    message = f"the distances go together within {off}, least at {a}-{b}"
-    if taped.off_mm > TAPE_MM:
-        c.problems.warning("R012", f"{message}; measure {a}-{b} again", c.file, c.where(row, "outline"))
-    else:
-        c.problems.note("R012", message, c.file, c.where(row, "outline"))
-
-
 def _grain(row: Line, c: Columns, species: str) -> float | None:
     """Return the direction of the grain; sheet material has none where the cell is empty."""
     sheet = find(species)
@@ -299,57 +265,31 @@ def _grain(row: Line, c: Columns, species: str) -> float | None:
         return None
     if c.text(row, "grain").casefold() == "none":
         return None
-    return c.number(row, "grain", -360, 360, ", in degrees from the length (0: along it), or none") or 0.0
+    return c.number(row, "grain", -360, 360, GRAIN) or 0.0
 
 
-def _seams(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]:
-    text = c.text(row, "seams")
-    if not text:
-        return ()
-    try:
-        lines = parse_lines(text, float(UNIT_MM[c.unit("seams")]))
-    except WktError as error:
-        c.error(row, str(error), "seams", "R009")
-        return ()
-    seams = tuple(Seam(name=f"seam {i}", line_mm=line) for i, line in enumerate(lines, start=1))
-    if shape is not None:
-        region = region_of(shape).buffer(SEAM_SLACK_MM)
-        for seam in seams:
-            line = shapely.LineString(seam.line_mm)
-            outside = line.length - line.intersection(region).length
-            if outside > SEAM_SLACK_MM:
-                much = c.words.length(outside, style="fine", rounding="up")
-                message = f"expected seams inside the piece, {much} of {seam.name} is outside"
-                c.error(row, message, "seams", "R009")
-    return seams
-
-
-def region_of(shape: Shape) -> shapely.Polygon:
-    """Return a shape as a shapely polygon with fine chords, for checks only."""
-    outer = sampled(shape.outer)
-    return outer.difference(shapely.union_all([sampled(h) for h in shape.holes])) if shape.holes else outer
-
-
-def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> None:
-    x0, y0, x1, y1 = sampled(shape.outer).bounds
+def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> Finding | None:
+    """Ask about a size out of all proportion; return the warning."""
+    x0, y0, x1, y1 = region_of(shape).bounds
     long, short = max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0)
     shown_long, shown_short, shown_thick = (
         c.words.length(v, style="setting") for v in (long, short, thickness)
     )
-    told = ""
+    size, across = ("outline", "outline") if c.text(row, "outline") else ("length", "width")
     if long > LONGEST_PIECE_MM:
-        told = f"the piece is {shown_long} long"
+        told = f"the piece is {shown_long} long; {other_unit(row, c, size, large=True)}"
     elif long < SHORTEST_PIECE_MM:
-        told = f"the piece is only {shown_long} long"
+        told = f"the piece is only {shown_long} long; {other_unit(row, c, size, large=False)}"
     elif short < SMALLEST_PIECE_MM:
-        told = f"the piece is {shown_short} wide"
+        told = f"the piece is only {shown_short} wide; {other_unit(row, c, across, large=False)}"
     elif thickness > THICKEST_PIECE_MM:
-        told = f"the piece is {shown_thick} thick"
+        told = f"the piece is {shown_thick} thick; {other_unit(row, c, 'thickness', large=True)}"
     elif thickness > short:
-        told = f"the piece is thicker ({shown_thick}) than wide ({shown_short}): are columns exchanged"
-    if told:
-        ask = ", or the unit wrong?" if told.endswith("exchanged") else "; is the unit right?"
-        c.problems.warning("R010", f"{told}{ask}", c.file, c.where(row))
+        told = f"the piece is {shown_thick} thick but only {shown_short} wide; "
+        told += "if the columns are exchanged, let thickness and width change places"
+    else:
+        return None
+    return c.problems.warning("R010", told, c.file, c.where(row))
 
 
 def with_defects(piece: Piece, defects: list[Defect]) -> Piece:

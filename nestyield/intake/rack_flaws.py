@@ -8,11 +8,11 @@ import shapely
 
 from nestyield.intake.columns import Columns
 from nestyield.intake.lengths import LengthError, parse_length
-from nestyield.intake.problems import did_you_mean, shown
+from nestyield.intake.problems import shown
 from nestyield.intake.sampling import sample
 from nestyield.intake.table import Line
-from nestyield.intake.tolerates import defect_kind
-from nestyield.model import DEFECT_KINDS, Defect, NestyieldError, Outline, PieceFace, Settings, Shape
+from nestyield.intake.tolerates import defect_kind, unknown_kind
+from nestyield.model import Defect, NestyieldError, Outline, PieceFace, Settings, Shape
 
 #: Sides of a piece as it lies before one, 0,0 at the lower left: the way that their edges face.
 SIDES: dict[str, tuple[float, float]] = {
@@ -25,10 +25,21 @@ SIDES: dict[str, tuple[float, float]] = {
 #: small 3/4 in, medium 1 1/2 in, large over that; large is taken as 3 in (P).
 SIZES_MM: dict[str, float] = {"pin": 12.7, "small": 19.05, "medium": 38.1, "large": 76.2}
 EDGES = "live far; rough left, 3-4 (near, far, left, right, or corner to corner as in the outline)"
-FLAWS = "small knot about 12, 5; 3/8 in nail hole at 20, 3 top (size, kind, about or at, x, y)"
+_FLAWS = {
+    "in": "small knot about 12, 5; 3/8 in nail hole at 20, 3 top",
+    "ft": "small knot about 1, 0.5; 3/8 in nail hole at 2, 0.25 top",
+    "mm": "small knot about 300, 120; 10 mm nail hole at 500, 80 top",
+    "cm": "small knot about 30, 12; 1 cm nail hole at 50, 8 top",
+    "m": "small knot about 0.3, 0.12; 10 mm nail hole at 0.5, 0.08 top",
+}
 #: Smaller pieces of a strip are left out, square millimeters.
 _LEAST_MM2 = 1e-3
 _CORNERS = re.compile(r"(\d{1,3})\s*-\s*(\d{1,3})")
+#: A flaw that ends at a comma and goes on with another.
+_NEXT = re.compile(
+    r"(\b(?:at|about)\s+[^,;]+,\s*[^,;\sa-z]+(?:\s+[\d/]+)?(?:\s+[a-z]+)?)\s*,(?=[^;]*\b(?:at|about)\b)",
+    re.IGNORECASE,
+)
 _EDGE = re.compile(r"(?:(live|rough)\b(?:\s+edges?)?\s*)?(.*)", re.IGNORECASE | re.DOTALL)
 _FLAW = re.compile(
     r"(?P<what>.+?)\s+(?P<how>about|at)\s+(?P<x>[^,;]+),(?P<y>.+?)(?:\s+(?P<face>top|bottom|through))?",
@@ -136,15 +147,35 @@ def parse_flaws(text: str, unit: str, about_mm: float, label: str) -> tuple[Defe
     )
 
 
+def example(unit: str) -> str:
+    """Return how flaws are written, in a unit."""
+    return f"{_FLAWS[unit]} (size, kind, about or at, x, y)"
+
+
+def _parted(text: str) -> str:
+    """Return flaws that commas part with semicolons, each with a size."""
+    items = [item.strip() for item in _NEXT.sub(r"\1;", text).split(";")]
+    kinds = (_FLAW.fullmatch(item) for item in items)
+    return "; ".join(
+        f"small {item}" if match and defect_kind(match["what"]) else item for item, match in zip(items, kinds)
+    )
+
+
 def _flaw(item: str, unit: str, about_mm: float, label: str) -> Defect:
+    if _NEXT.search(item):
+        raise FlawError(f"part the flaws with semicolons: {_parted(item)}")
     match = _FLAW.fullmatch(item)
     if match is None:
-        raise FlawError(f"expected a size, a kind and a place, got {shown(item)}; write {FLAWS}")
+        raise FlawError(f"expected a size, a kind and a place, got {shown(item)}; write {example(unit)}")
+    kind = defect_kind(match["what"])
+    if kind is not None:
+        sizes = f"{', '.join(SIZES_MM)}, or a length"
+        raise FlawError(f"the {kind} has no size; write small {item} ({sizes})")
     size, kind = _size_and_kind(match["what"], unit)
     try:
         x, y = (parse_length(match[k].strip(), unit) for k in ("x", "y"))
     except LengthError as error:
-        raise FlawError(f"{error}; write {FLAWS}") from None
+        raise FlawError(f"{error}; write {example(unit)}") from None
     about = about_mm if match["how"].lower() == "about" else 0.0
     face: PieceFace = (match["face"] or "through").lower()  # type: ignore[assignment]
     circle = Shape(outer=Outline.circle(x, y, size / 2.0 + about))
@@ -170,11 +201,7 @@ def _size_and_kind(text: str, unit: str) -> tuple[float, str]:
         if not value > 0:
             raise FlawError(f"expected a size above 0, got {shown(size)}")
         return value, kind
-    if defect_kind(text) is not None:
-        raise FlawError(f"expected a size before {shown(text)}: a length, or {', '.join(SIZES_MM)}")
-    raise FlawError(
-        f"unknown kind of defect in {shown(text)}; {did_you_mean(words[-1], DEFECT_KINDS, 'kinds')}"
-    )
+    raise FlawError(unknown_kind(" ".join(words[1:]) or text))
 
 
 def flaws_of_row(row: Line, c: Columns, shape: Shape, settings: Settings) -> tuple[Defect, ...]:
@@ -207,6 +234,8 @@ def flaws_of_row(row: Line, c: Columns, shape: Shape, settings: Settings) -> tup
         for flaw in found:
             if not shapely.Polygon(_ring(flaw.shape.outer)).intersects(wood):
                 said = flaw.name.removeprefix(label).strip()
-                c.error(row, f"expected flaws inside the piece, {said} is outside", "flaws", "R013")
+                x0, y0, x1, y1 = wood.bounds
+                size = c.words.size(x1 - x0, y1 - y0, style="setting")
+                c.error(row, f"{said} lies outside the piece ({size}); correct x, y", "flaws", "R013")
         out += found
     return tuple(out)

@@ -57,8 +57,11 @@ def canonical_species(
     some = [s.strip() for s in re.split(r",|/|;|\bor\b|\band\b", tidy) if s.strip()]
     if len(some) > 1 and all(find(s) or s.casefold() in SEVERAL or own_wood(s, own) for s in some):
         quoted = ", ".join(f'"{s}"' for s in some)
-        hint = f"write a list: [{quoted}]" if code == "S011" else "a piece is of one"
-        problems.error(code, f"expected one species, got {len(some)}: {tidy!r}; {hint}", file, where)
+        if code == "S011":
+            message = f"expected one species, got {len(some)}: {tidy!r}; write a list: [{quoted}]"
+        else:
+            message = f"the cell names {len(some)} woods: {tidy}; write the one that this piece is of"
+        problems.error(code, message, file, where)
         return tidy
     names = [text for w in own for text in (w.name, *w.synonyms)]
     names += [text for s in SPECIES for text in (s.name, *s.aliases)]

@@ -280,7 +280,9 @@ def _records(text: str, delimiter: str) -> list[tuple[int, str, tuple[str, ...]]
             while True:
                 match = cell.match(text, position)
                 if match is None or (match[1] is None and match[0].startswith('"')):
-                    raise ModelError(f"has a quote in line {number} that is never closed")
+                    raise ModelError(_open_quote(text, position, delimiter, number))
+                if match[1] is not None and match[1].startswith(delimiter) and match[2].strip():
+                    raise ModelError(_open_quote(text, position, delimiter, number))
                 cells.append(match[3] if match[1] is None else match[1].replace('""', '"') + match[2])
                 position = match.end()
                 if not text.startswith(delimiter, position):
@@ -292,6 +294,13 @@ def _records(text: str, delimiter: str) -> list[tuple[int, str, tuple[str, ...]]
         records.append((number, record, tuple(cells)))
         number += len(_lines(record))
     return records
+
+
+def _open_quote(text: str, position: int, delimiter: str, number: int) -> str:
+    """Return what is wrong with a quote that opens a cell and is not closed at the end of one."""
+    if re.compile(rf'"\s*({re.escape(delimiter)}|[\r\n]|\Z)').match(text, position):
+        return f"has a quote alone in a cell of line {number}; for a ditto mark, write the words out"
+    return f"has a quote in line {number} that is never closed"
 
 
 def _lines(text: str) -> list[str]:

@@ -7,6 +7,7 @@ from typing import Any
 from nestyield.intake.problems import did_you_mean, nearest, shown
 from nestyield.intake.values import Values
 from nestyield.model import DEFECT_KINDS, Verdict
+from nestyield.words import listed
 
 VERDICTS: tuple[Verdict, ...] = ("refused", "filled", "allowed")
 
@@ -18,6 +19,21 @@ def defect_kind(text: str) -> str | None:
         if candidate in DEFECT_KINDS:
             return candidate
     return None
+
+
+def unknown_kind(text: str) -> str:
+    """Return that a text names no kind of defect, and which kind it may mean: several where it is a part of
+    their names.
+
+    Parameters
+    ----------
+    text : str
+    """
+    word = text.casefold().strip()
+    of = [kind for kind in DEFECT_KINDS if word and word in kind.split()]
+    if len(of) > 1:
+        return f"{shown(text)} may be several kinds of defect; write {listed(of, 'or')}"
+    return f"unknown kind of defect {shown(text)}; {did_you_mean(text, DEFECT_KINDS, 'kinds')}"
 
 
 def read_tolerates(values: Values, raw: Any) -> dict[str, Verdict]:
@@ -45,8 +61,7 @@ def read_tolerates(values: Values, raw: Any) -> dict[str, Verdict]:
     for name, verdict in raw.items():
         kind = defect_kind(name)
         if kind is None:
-            hint = did_you_mean(name, DEFECT_KINDS, "kinds")
-            values.error("S008", f"unknown kind of defect {shown(name)}; {hint}", "tolerates")
+            values.error("S008", unknown_kind(name), "tolerates")
         elif verdict not in VERDICTS:
             near = nearest(verdict, VERDICTS) if isinstance(verdict, str) else None
             hint = f"; did you mean {near!r}?" if near else ""

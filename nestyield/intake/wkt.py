@@ -21,13 +21,15 @@ _WKT_WORD = re.compile(r"\s*(multi)?(polygon|linestring|point)\b", re.IGNORECASE
 _CURVED = re.compile(
     r"\s*(CIRCULARSTRING|COMPOUNDCURVE|CURVEPOLYGON|MULTICURVE|MULTISURFACE)\b", re.IGNORECASE
 )
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE)
 #: Corners without a word around them: numbers, and what stands between them.
 _POINTS = re.compile(rf"[\s,;()]*{_NUMBER.pattern}(?:[\s,;()]+{_NUMBER.pattern})*[\s,;()]*", re.IGNORECASE)
 #: A fraction with its whole number; and a fraction alone.
 _MIXED = re.compile(r"(?<![\w./])(?:(\d+)(?:\s+|-))?(\d+)/(\d+)(?![\w./])")
 _PROPER = re.compile(r"(?<![\w./])(\d+)/(\d+)(?![\w./])")
 _MARKS = frozenset("(),;\n")
+#: Corners after their word without brackets.
+_BARE = re.compile(rf"\s*(polygon|linestring)((?:[\s,]+{_NUMBER.pattern})+)\s*", re.IGNORECASE)
 _RING = re.compile(r"\(([^()]*)\)")
 
 
@@ -35,7 +37,7 @@ class WktError(NestyieldError, ValueError):
     """A text is not the well-known text that is needed; the message states the rule, then the value."""
 
 
-def parse_polygon(text: str, unit_mm: float) -> Shape:
+def parse_polygon(text: str, unit_mm: float, unit: str = "mm") -> Shape:
     """Read a ``POLYGON``, holes allowed.
 
     Parameters
@@ -44,6 +46,8 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
         Well-known text; a ring whose last point is not its first is closed.
     unit_mm : float
         Size of its unit in millimeters.
+    unit : str
+        Its name, for examples.
 
     Returns
     -------
@@ -57,7 +61,7 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
     """
     text = with_decimals(text)
     if _POINTS.fullmatch(text):
-        text = _polygon_of_points(text)
+        text = _polygon_of_points(text, unit)
     geometry = _load(_RING.sub(_close, text), "POLYGON ((0 0, 500 0, 500 90, 0 90, 0 0))")
     if geometry.geom_type == "MultiPolygon" and len(geometry.geoms) == 1:
         geometry = geometry.geoms[0]
@@ -67,7 +71,7 @@ def parse_polygon(text: str, unit_mm: float) -> Shape:
         raise WktError("expected a POLYGON with points, got an empty one")
     _finite(geometry, unit_mm)
     if not geometry.is_valid:
-        raise WktError(f"expected a POLYGON that does not cross itself, got {explain_validity(geometry)}")
+        raise WktError(_invalid(explain_validity(geometry)))
     rings = [geometry.exterior, *(r for r in geometry.interiors if not r.is_empty)]
     outlines = [Outline.polygon(_points(r.coords[:-1], unit_mm)) for r in rings]
     return Shape(outer=outlines[0], holes=tuple(outlines[1:]))
@@ -150,14 +154,30 @@ def _quotient(whole: int, top: str, bottom: str) -> str:
     return repr(float(whole + Fraction(int(top), int(bottom))))
 
 
-def _polygon_of_points(text: str) -> str:
+def _invalid(why: str) -> str:
+    """Return what is wrong with an outline, and where, in plain words."""
+    at = re.search(r"\[(\S+) (\S+)\]", why)
+    near = f" near x {float(at[1]):.4g}, y {float(at[2]):.4g}" if at else ""
+    if "Self-intersection" in why:
+        return f"the outline crosses or touches itself{near}; write the corners in order around the piece"
+    if "Too few" in why:
+        return f"an outline or a hole{near} has less than 3 different corners; write all of them"
+    if "Hole" in why or "Nested" in why:
+        return f"a hole of the outline lies outside of it or in another hole{near}; write the holes again"
+    return f"the outline is not sound{near} ({why.split('[')[0]}); write its corners in order, once around"
+
+
+def _polygon_of_points(text: str, unit: str) -> str:
     """Write a list of corners, as ``0,0 20.25,0 20.25,6``, as well-known text."""
     numbers = _NUMBER.findall(text)
-    if len(numbers) % 2 or len(numbers) < 6:
+    such = "0,0 20 1/4,0 20 1/4,6" if unit == "in" else "0,0 700,0 660,170"
+    if len(numbers) % 2:
         raise WktError(
-            "expected at least 3 corners of x and y each, such as 0,0 20 1/4,0 20 1/4,6; "
-            f"got {len(numbers)} numbers"
+            f"the outline has {len(numbers)} numbers, and each corner needs two, x and y; add the one that "
+            f"lacks, perhaps after the last, {numbers[-1]} (as in {such})"
         )
+    if len(numbers) < 6:
+        raise WktError(f"an outline needs at least 3 corners, x and y each, as in {such}")
     points = [f"{x} {y}" for x, y in zip(numbers[::2], numbers[1::2])]
     return f"POLYGON (({', '.join(points)}))"
 
@@ -176,6 +196,11 @@ def _load(text: str, example: str) -> shapely.Geometry:
         raise WktError(
             f"expected straight lines, got {curve[1].upper()}; draw arcs in a drawing and name it here"
         )
+    bare = _BARE.fullmatch(text)
+    if bare is not None:
+        points = " ".join(bare[2].split())
+        written = f"(({points}))" if bare[1].upper() == "POLYGON" else f"({points})"
+        raise WktError(f"the brackets are missing; write {bare[1].upper()} {written}")
     try:
         with np.errstate(all="ignore"):
             geometry = shapely.from_wkt(text.strip())

@@ -11,7 +11,7 @@ from nestyield.intake.keys import KEYS, REQUIRED, Key, keys_of
 from nestyield.intake.lengths import parse_length
 from nestyield.intake.problems import CODES as INTAKE_CODES
 from nestyield.intake.tables import DEFECTS, RACK, Column
-from nestyield.intake.tape import EXAMPLES
+from nestyield.intake.tape import MEASURED, example
 from nestyield.model import DEFECT_KINDS
 from nestyield.model import DEFECTS as KINDS
 from nestyield.photo.told import CODES as PHOTO_CODES
@@ -196,7 +196,7 @@ def _column(column: Column, table: str) -> Meaning:
     if column.name == "kind":
         lines.append(f"one of {', '.join(DEFECT_KINDS)}")
     if column.name == "outline" and table == "rack":
-        lines.append(f"by tape: {'; '.join(EXAMPLES.values())}")
+        lines.append(f"by tape: {'; '.join(example(word, 'in') for word in MEASURED)}")
     return Meaning(
         word=column.name,
         kind="column",

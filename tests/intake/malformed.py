@@ -439,7 +439,7 @@ CASES: dict[str, Case] = {
     "piece too long to compute": Case(
         spoil=_rack("44.5,500,330", "44.5,12500,330"),
         code="R008",
-        names=("rack.csv", "row 2", "10000", "12500"),
+        names=("rack.csv", "row 2", "at most 10 m", "12500"),
     ),
     "defect smaller than anything": Case(
         spoil=_bytes("defects.csv", b"piece,kind,x,y,diameter\nM1,knot,100,100,1e-320\n"),
@@ -459,7 +459,9 @@ CASES: dict[str, Case] = {
         spoil=_rack("M1,", ","), code="R005", names=("rack.csv", "row 2, column piece")
     ),
     "length of nothing": Case(
-        spoil=_rack("500,330", "0,330"), code="R005", names=("row 2, column length", "> 0")
+        spoil=_rack("500,330", "0,330"),
+        code="R005",
+        names=("row 2, column length", "the length is 0", "write the true"),
     ),
     "length negative": Case(
         spoil=_rack("500,330", "-500,330"), code="R005", names=("row 2, column length", "-500")
@@ -473,7 +475,7 @@ CASES: dict[str, Case] = {
     "length and outline": Case(
         spoil=_rack('1 3/4 in,,,"POLY', '1 3/4 in,500,330,"POLY'),
         code="R007",
-        names=("row 3, column outline", "both"),
+        names=("row 3, column outline", "a size and an outline"),
     ),
     "decimal comma unquoted": Case(
         spoil=_rack("M1,sugar maple,44.5,500,330,,0,8,1,", "M1,sugar maple,44,5,500,330,,0,8,1,7"),
@@ -503,7 +505,9 @@ CASES: dict[str, Case] = {
         code="R009",
         names=("row 3, column seams", "LINESTRING"),
     ),
-    "count of none": Case(spoil=_rack("0,8,1,", "0,8,0,"), code="R005", names=("row 2, column count", "'0'")),
+    "count of none": Case(
+        spoil=_rack("0,8,1,", "0,8,0,"), code="R005", names=("row 2, column count", "the count cannot be 0")
+    ),
     "moisture over 100": Case(
         spoil=_rack("0,8,1,", "0,800,1,"), code="R005", names=("row 2, column moisture", "800")
     ),
@@ -514,7 +518,7 @@ CASES: dict[str, Case] = {
             _rack('"LINESTRING (0 160, 520 160)"', ""),
         ),
         code="R005",
-        names=("row 2, column status", "'redy'", "'ready'?"),
+        names=("row 2, column status", "'redy'", "write ready"),
     ),
     "rack drawing missing": Case(
         spoil=_rack('"POLYGON ((0 0, 520 0, 520 320, 0 340, 0 0))"', "sink.dxf"),
@@ -534,7 +538,9 @@ CASES: dict[str, Case] = {
         spoil=_defects("knot", "knto"), code="F005", names=("row 2, column kind", "did you mean 'knot'?")
     ),
     "defect outside the piece": Case(
-        spoil=_defects("40,40,12", "4000,40,12"), code="F009", names=("defects.csv", "row 2", "'M1'", "4000")
+        spoil=_defects("40,40,12", "4000,40,12"),
+        code="F009",
+        names=("defects.csv", "row 2", "outside M1", "4000"),
     ),
     "defect without a size": Case(
         spoil=_defects("40,40,12", "40,40,"), code="F007", names=("defects.csv", "row 2")

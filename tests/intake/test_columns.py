@@ -9,7 +9,7 @@ from nestyield.intake.problems import Problems
 from nestyield.intake.table import Line, parse_table
 
 KNOWN = {"piece": False, "length": True, "status": False, "count": False}
-CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005")
+CODES = Codes(missing="R002", misspelt="R003", long_row="R004", cell="R005", size="R010")
 
 
 def columns(
@@ -84,7 +84,7 @@ def test_numbers_and_words() -> None:
     assert c.choice(row, "status", ("ready", "hold"), "ready") == "hold"
     c, row, _ = columns('piece,count\nA,"7,5"\n')
     assert c.number(row, "count") is None
-    assert "decimal mark" in c.problems.findings[0].message
+    assert "write 7.5" in c.problems.findings[0].message
 
 
 def test_short_and_long_rows() -> None:

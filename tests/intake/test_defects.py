@@ -79,24 +79,24 @@ def test_kinds_whatever_the_spelling(word: str, read: Read) -> None:
         ("M1,knot,40,60,5,,,,,,", None, ""),
         ("M3,knot,40,60,5,,,,,,", "F006", "'M3'"),
         ("M2,knot,4000,60,5,,,,,,", None, ""),  # M2 has errors of its own: its shape is not known
-        ("M1,knot,-40,60,5,,,,,,", "F009", "inside piece 'M1'"),
-        ("M1,knot,250,150,5,,,,,,", "F009", "inside piece 'M1'"),  # in the hole
+        ("M1,knot,-40,60,5,,,,,,", "F009", "the knot lies outside M1 (500 × 300 mm)"),
+        ("M1,knot,250,150,5,,,,,,", "F009", "the knot lies outside M1 (500 × 300 mm)"),  # in the hole
         ("M1,knot,0,0,5,,,,,,", None, ""),  # at the corner
-        ("M1,knot,40,60,,,,,,,", "F007", "neither"),
-        ("M1,knot,40,60,5,4,4,,,,", "F007", "both"),
+        ("M1,knot,40,60,,,,,,,", "F007", "has no size"),
+        ("M1,knot,40,60,5,4,4,,,,", "F007", "keep one"),
         ("M1,knot,40,60,,4,,,,,", "F005", "width"),
         ("M1,knot,,60,5,,,,,,", "F005", "column x"),
-        ("M1,knot,40,60,-5,,,,,,", "F005", "> 0"),
+        ("M1,knot,40,60,-5,,,,,,", "F005", "write the true"),
         ("M1,knot,40,60,5,,,,,upside,", "F005", "'upside'"),
         ("M1,knot,40,60,5,,,,,,12", "F005", "one face"),
-        ("M1,knot,40,60,5,,,,,top,0", "F005", "> 0"),
+        ("M1,knot,40,60,5,,,,,top,0", "F005", "write the true"),
         ("M1,knot,40,60,5,,,400,,,", "F005", "angle"),
-        ('M1,knot,40,60,5,,,,"POLYGON ((0 0, 4 0, 4 1))",,', "F007", "both"),
+        ('M1,knot,40,60,5,,,,"POLYGON ((0 0, 4 0, 4 1))",,', "F007", "keep one"),
         ('M1,knot,,,,,,,"POLYGON ((0 0, 4 4, 4 0, 0 4))",,', "F008", "cross"),
         ("M1,gnarl,40,60,5,,,,,,", "F005", "known kinds are"),
         ("M1,,40,60,5,,,,,,", "F005", "kind"),
         ("M1,knot,nan,60,5,,,,,,", "F005", "column x"),
-        ("M1,knot,40,60,5,,,,,,,9", "F004", "11 cells"),
+        ("M1,knot,40,60,5,,,,,,,9", "F004", "has 12 cells, the header 11"),
     ],
 )
 def test_rows(row: str, code: str | None, told: str, read: Read) -> None:

@@ -67,10 +67,11 @@ def test_inch_is_exact() -> None:
         ("", "empty"),
         ("   ", "empty"),
         ("abc", "expected a length such as"),
-        ("12,5", "write '12.5'"),
-        ("1,200", "decimal mark"),
-        ("1.200,5", "decimal mark"),
-        ("3/0", "denominator"),
+        ("12,5", r"decimal point, not a comma; write 12\.5$"),
+        ("1,200", r"write 1\.200 or 1200$"),
+        ("1.200,5", r"no mark between thousands; write 1200\.5$"),
+        ("1,200.5", r"no mark between thousands; write 1200\.5$"),
+        ("3/0", "'3/0' is no fraction"),
         ("1 2 in", "one length"),
         ("6 in 8 ft", "one length"),
         ("1 3/4 in x", "expected a length"),
@@ -116,21 +117,24 @@ def test_fraction_of_an_inch_round_trip(whole: int, part: int) -> None:
 @pytest.mark.parametrize(
     ("cell", "was"),
     [
-        ("3-Aug", "3/8"),
-        ("8-Mar", "3/8"),
-        ("Aug-03", "3/8"),
-        ("1-Feb", "1/2"),
-        ("5-Aug-2026", "5/8"),
-        ("03/04/2026", "3/4"),
-        ("7.8.26", "7/8"),
-        ("2026-03-04 00:00:00", "3/4"),
-        ("15-Jun", "a fraction"),
+        ("3-Aug", "perhaps 3/8 or 3.8,"),
+        ("8-Mar", "perhaps 3/8 or 8.3,"),
+        ("Aug-03", "perhaps 3/8 or 3.8,"),
+        ("1-Feb", "perhaps 1/2 or 1.2,"),
+        ("5-Aug-2026", "perhaps 5/8 or 5.8,"),
+        ("03/04/2026", "turned a size into"),
+        ("7.8.26", "turned a size into"),
+        ("2026-03-04 00:00:00", "perhaps 3/4 or 4.3,"),
+        ("2026-05-08", "perhaps 5/8 or 8.5,"),
+        ("46237", "2026-08-03, perhaps 3/8 or 3.8 once"),
+        ("15-Jun", "perhaps 15.6,"),
         ("#REF!", "#REF!"),
         ("#####", "###"),
     ],
 )
 def test_what_spreadsheets_do_to_fractions(cell: str, was: str) -> None:
-    """A date in the place of a length is told with the fraction that it was, where only one makes sense."""
+    """A date in the place of a length is told with what it may have been: a fraction written day/month or
+    month/day, or a decimal written day.month as spreadsheets of Europe read it (common practice, no source)."""
     with pytest.raises(LengthError, match="spreadsheet") as caught:
         parse_length(cell, "in")
     assert was in str(caught.value)

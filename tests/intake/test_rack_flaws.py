@@ -103,7 +103,7 @@ def test_edges_that_are_none(text: str, told: str) -> None:
     ("text", "told"),
     [
         ("small knot 12, 5", "expected a size, a kind and a place"),
-        ("knot at 12, 5", "expected a size before 'knot'"),
+        ("knot at 12, 5", "the knot has no size; write small knot at 12, 5"),
         ("smal knot at 12, 5", "expected a size: a length, or pin, small, medium, large; got 'smal'"),
         ("small knott at 12, 5", "did you mean 'knot'"),
         ("small knot at 12, five", "expected a length"),
@@ -135,7 +135,7 @@ def test_errors_name_row_and_column(tmp_path: Path) -> None:
     _, findings = check_shop(shop_with(tmp_path, "soft far", "small knot at 40, 5"))
     told = {f.where: f for f in findings}
     assert told["row 2, column edges"].code == told["row 2, column flaws"].code == "R013"
-    assert "(small knot at 40, 5) is outside" in told["row 2, column flaws"].message
+    assert "(small knot at 40, 5) lies outside the piece (30 × 10 in)" in told["row 2, column flaws"].message
 
 
 def test_parts_keep_off_live_edges_and_leftovers_inherit_them(tmp_path: Path) -> None:

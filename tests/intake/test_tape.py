@@ -99,19 +99,25 @@ def test_outlines_come_back_from_their_distances(step_in: float, most_mm: float,
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("taper 28, 7", "expected 3 lengths, got 2"),
+        ("taper 28, 7", "add the width at the far end, such as taper 28, 7, 5.6"),
         ("taper 28, 7, wide", "write taper 28"),
         ("taper 28, 0, 5", "above 0"),
         ("widths 3 4", "place: width"),
         ("widths 0: 3", "at least 2 places"),
         ("widths 5: 3, 2: 4", "farther along"),
         ("sides 4, 3", "3 to 12 sides"),
-        ("sides 4, 3, 4, 3", "add a diagonal, as 1-3"),
+        ("sides 4, 3, 4, 3", "measure across, 1-3, and add it, such as sides 4, 3, 4, 3, 1-3 5$"),
         ("sides 4, 3, 4, 3, 1-2 4", "that are no sides, got 1-2"),
         ("sides 4, 3, 4, 3, 1-9 4", "corners 1 to 4"),
         ("sides 4, 3, 4, 3, 1-3 5, 6", "all sides before"),
-        ("sides 4, 3, 4, 3, 1-3 50", "do not go together"),
-        ("sides 4, 3, 4, 3, 1-3 5, 2-4 9", "measure again"),
+        (
+            "sides 4, 3, 4, 3, 1-3 50",
+            r"1-3 \(50 in\) is longer than the sides allow \(7 in at most\); measure 1-3 again",
+        ),
+        (
+            "sides 4, 3, 4, 3, 1-3 5, 2-4 9",
+            "2-4 .9 in. is longer than the sides allow .7 in at most.; measure 2-4 again",
+        ),
     ],
 )
 def test_measures_that_make_no_shape(text: str, told: str) -> None:
@@ -127,7 +133,7 @@ def test_measures_that_make_no_shape(text: str, told: str) -> None:
         ("taper 27 1/2, 8 1/4, 6 3/4", None, ""),
         ("sides 27 1/2, 6 3/4, 27 1/2, 8 1/4, 1-3 28 3/8, 2-4 28 5/8", "note", "go together within"),
         ("sides 27 1/2, 6 3/4, 27 1/2, 8 1/4, 1-3 28 3/8, 2-4 29", "warning", "again"),
-        ("sides 27 1/2, 6 3/4, 27 1/2, 8 1/4", "error", "add a diagonal"),
+        ("sides 27 1/2, 6 3/4, 27 1/2, 8 1/4", "error", "measure across, 1-3"),
     ],
 )
 def test_in_the_rack(cell: str, severity: str | None, told: str, tmp_path: Path) -> None:

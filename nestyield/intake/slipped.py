@@ -1,0 +1,236 @@
+"""Rows whose cells have slipped, after a comma too many or an empty cell too few; what a cell may hold."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from nestyield.intake.lengths import LengthError, parse_length
+from nestyield.intake.table import Line
+from nestyield.intake.tape import is_taped
+from nestyield.intake.tolerates import defect_kind
+from nestyield.intake.wkt import WktError, is_wkt
+
+#: A row is said to have slipped when so many of its cells hold nothing that their columns say.
+LEAST_MISFITS = 2
+#: Longer texts are told by their beginning.
+SHOWN = 40
+LENGTHS = frozenset(("thickness", "length", "width", "measured", "x", "y", "diameter", "depth"))
+NUMBERS = frozenset(("count", "moisture", "value", "angle"))
+#: Columns whose cells often hold a comma.
+COORDINATES = frozenset(("outline", "seams", "edges", "flaws"))
+REQUIRED = frozenset(("piece", "species", "thickness", "kind"))
+WORDS = {
+    "status": frozenset(("ready", "hold", "taken", "sold", "reserved")),
+    "face": frozenset(("top", "bottom", "through")),
+    "drawing_units": frozenset(("mm", "cm", "m", "in", "ft")),
+}
+
+
+def suits(name: str | None, cell: str, comma: bool = False) -> bool:
+    """Tell whether a cell may hold what its column says; used to find out what went wrong in a row.
+
+    Parameters
+    ----------
+    name : str or None
+        Column by meaning; None for one of the maker's own.
+    cell : str
+    comma : bool
+        Numbers may have a decimal comma.
+    """
+    cell = cell.strip()
+    if name is None or not cell:
+        return name not in REQUIRED
+    if name in LENGTHS:
+        return _is_length(cell.replace(",", ".") if comma else cell)
+    if name in NUMBERS or name == "grain":
+        number = re.fullmatch(r"[+-]?\d*[.,]?\d+\s*[%°]?", cell) is not None
+        return number or (name == "grain" and cell.casefold() == "none")
+    if name in WORDS:
+        return cell.casefold() in WORDS[name]
+    return _suits_text(name, cell)
+
+
+def _suits_text(name: str, cell: str) -> bool:
+    if name == "outline":
+        return ".dxf" in cell.casefold() or is_taped(cell) or _is_wkt(cell)
+    if name == "seams":
+        return "linestring" in cell.casefold()
+    if name == "edges":
+        return re.search(r"\b(live|rough)\b", cell.casefold()) is not None
+    if name == "flaws":
+        return re.search(r"\b(at|about)\b", cell.casefold()) is not None
+    if name == "kind":
+        return defect_kind(cell) is not None
+    if name == "species":
+        return not cell[0].isdecimal() and not suits("status", cell)
+    return True
+
+
+def _is_length(cell: str) -> bool:
+    try:
+        return parse_length(cell, "mm") >= 0.0
+    except LengthError:
+        return False
+
+
+def _is_wkt(cell: str) -> bool:
+    try:
+        return is_wkt(cell) and re.search(r"\d[\s,]+[\d(-]", cell) is not None
+    except WktError:
+        return False
+
+
+def misfits(names: Sequence[str | None], cells: Sequence[str], comma: bool = False) -> int:
+    """Return how many columns have a cell that does not suit them; cells that lack count as empty."""
+    padded = [*cells, *[""] * (len(names) - len(cells))]
+    return sum(not suits(name, cell, comma) for name, cell in zip(names, padded))
+
+
+def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, comma: bool) -> str:
+    """Return what to do about a row with more cells than the header, from what would make its cells fit.
+
+    Parameters
+    ----------
+    names : sequence of str or None
+        Columns by meaning, in order.
+    cells : sequence of str
+    delimiter : str
+    comma : bool
+        Numbers may have a decimal comma.
+    """
+    extra = len(cells) - len(names)
+    ways: list[tuple[int, str]] = []
+    for k, name in enumerate(names):
+        run = [c.strip() for c in cells[k : k + extra + 1]]
+        number = delimiter == "," and len(run) == 2 and all(c.isdecimal() for c in run)
+        number = number and (name in LENGTHS or name in NUMBERS)
+        text = ".".join(run) if number else delimiter.join(cells[k : k + extra + 1]).strip()
+        if misfits(names, [*cells[:k], text, *cells[k + extra + 1 :]], comma) or not any(run[1:]):
+            continue
+        if number and comma:
+            ways.append((0, f'put straight quotes around the number: "{",".join(run)}"'))
+        elif number:
+            ways.append((0, f"if {','.join(run)} is one number, write {text}"))
+        else:
+            prose = all(c.startswith(" ") for c in cells[k + 1 : k + extra + 1])
+            rank = 1 if name in COORDINATES else 2 if prose else 3
+            begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
+            ways.append((rank, f'put straight quotes around "{begin}"'))
+    mark = {",": "a comma", ";": "a semicolon", "\t": "a tab"}[delimiter]
+    return min(ways)[1] if ways else f"put straight quotes around a cell that holds {mark}"
+
+
+def too_few(names: Sequence[str | None], cells: Sequence[str], comma: bool) -> list[int]:
+    """Return before which columns a row lacks its empty cells: the places that make every cell fit.
+
+    Parameters
+    ----------
+    names : sequence of str or None
+        Columns by meaning, in order.
+    cells : sequence of str
+    comma : bool
+        Numbers may have a decimal comma.
+
+    Returns
+    -------
+    list of int
+        Indices of columns; empty for a row that is only short, its last cells left out.
+    """
+    missing = len(names) - len(cells)
+    if missing <= 0 or misfits(names, cells, comma) < LEAST_MISFITS:
+        return []
+    return [
+        k
+        for k in range(len(cells) + 1)
+        if not misfits(names, [*cells[:k], *[""] * missing, *cells[k:]], comma)
+    ]
+
+
+def guessed_names(rows: Sequence[Sequence[str]], is_wood: Sequence[bool], unit: str) -> list[str]:
+    """Return names for the columns of a rack whose first line is a row of data, one for each of its cells.
+
+    Parameters
+    ----------
+    rows : sequence of sequences of str
+        All rows, that one first.
+    is_wood : sequence of bool
+        Which of its cells name a wood.
+    unit : str
+        Of the shop.
+
+    Returns
+    -------
+    list of str
+        Names that are not known are left empty; ``[]`` when the row does not tell enough.
+    """
+    cells = [cell.strip() for cell in rows[0]]
+    names = [""] * len(cells)
+    wood = next((k for k, yes in enumerate(is_wood) if yes and k), None)
+    if wood is None:
+        return []
+    names[0], names[wood] = "piece", "species"
+    if wood > 1:
+        names[1] = "shelf"
+    sizes = [k for k in range(wood + 1, len(cells)) if cells[k] and _is_length(cells[k])][:3]
+    if len(sizes) < 3:
+        return []
+    values = {k: parse_length(cells[k], "mm") for k in sizes}
+    for k, name in zip(sorted(sizes, key=lambda k: values[k]), ("thickness", "width", "length")):
+        names[k] = f"{name}_{unit}"
+    for k in range(wood + 1, len(cells)):
+        filled = [row[k] for row in rows if k < len(row) and row[k].strip()]
+        for name, heading in (
+            ("status", "status"),
+            ("outline", f"outline_{unit}"),
+            ("seams", f"seams_{unit}"),
+        ):
+            if not names[k] and heading not in names and filled and all(suits(name, c) for c in filled):
+                names[k] = heading
+    return names
+
+
+def slipped_rows(
+    names: Sequence[str | None], header: Sequence[str], rows: Sequence[Line], comma: bool
+) -> dict[int, str]:
+    """Return the rows that lack cells amid the others, with one message for all that lack the same.
+
+    Parameters
+    ----------
+    names : sequence of str or None
+        Columns by meaning, in order.
+    header : sequence of str
+        As the maker wrote them.
+    rows : sequence of Line
+    comma : bool
+        Numbers may have a decimal comma.
+
+    Returns
+    -------
+    dict of int to str
+        Number of a row -> message at the first of some rows, ``""`` at the others.
+    """
+    groups: list[tuple[int, set[int], list[Line]]] = []
+    for row in rows:
+        places = set(too_few(names, row.cells, comma))
+        missing = len(names) - len(row.cells)
+        same = next((g for g in groups if g[0] == missing and g[1] & places), None)
+        if same is not None:
+            same[1].intersection_update(places)
+            same[2].append(row)
+        elif places:
+            groups.append((missing, places, [row]))
+    out: dict[int, str] = {}
+    for missing, places, some in groups:
+        out |= dict.fromkeys((row.number for row in some), "")
+        down = f" (so have {len(some) - 1} more, down to row {some[-1].number})" if some[1:] else ""
+        lacks = f"the row has {len(names) - missing} cells, the header {len(names)}{down}"
+        empty = "an empty cell" if missing == 1 else f"{missing} empty cells"
+        out[some[0].number] = f"{lacks}; put {empty} under {header[min(places)]}"
+    return out
+
+
+def several_lengths(cell: str) -> list[str]:
+    """Return the lengths of a cell that holds several with an x between, as ``640 x 180``; else none."""
+    parts = [p.strip() for p in re.split(r"(?<=[\d\s\"a-z])[x×*](?=\s*\d)", cell, flags=re.IGNORECASE)]
+    return parts if len(parts) > 1 and all(p[:1].isdecimal() for p in parts) else []

@@ -1,0 +1,260 @@
+"""What a message about the tables says to do, done: the shop is good after it. One line for one mistake."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+
+from nestyield.api import check_shop
+from nestyield.model import Finding
+from nestyield.starter import starter_files
+
+B1 = "B-1,A1,sugar maple,44.5,640,180,,0,8,1,ready,,"
+TAPER = '"POLYGON ((0 0, 700 0, 660 170, 0 210))"'
+NOTE = "a plain board: length along the grain and width across it"
+SEAM = '"LINESTRING (0 100, 600 100)"'
+HEAD = (
+    "piece,shelf,species,thickness_mm,length_mm,width_mm,outline_mm,grain,moisture,count,status,seams_mm,note"
+)
+
+
+def told(folder: Path, *edits: tuple[str, str, str], units: str = "mm") -> list[Finding]:
+    """Errors and warnings of a new shop with texts of its files exchanged: (file, old, new)."""
+    files = {k: v.decode() for k, v in starter_files(units).items()}  # type: ignore[arg-type]
+    for file, old, new in edits:
+        assert old in files[file], old
+        files[file] = files[file].replace(old, new, 1)
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return [f for f in check_shop(folder)[1] if f.severity != "note"]
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "pattern", "remedy"),
+    [
+        ("length_mm", "legnth_mm", "rename it (.+)", "{0}"),
+        ("length_mm", "L", "rename it (.+)", "{0}"),
+        ("thickness_mm", "depth_mm", "rename it (.+)", "{0}"),
+        ("species", "wood", "rename it (.+)", "{0}"),
+        ("moisture", "moistre", "rename it (.+)", "{0}"),
+        (HEAD + "\n", "", "for each cell: (.+)", "{0}\n"),
+        ("44.5,640", '"44,5",640', "write (.+)", "{0},640"),
+        (B1, B1.replace("44.5", "44,5"), "is one number, write (.+)", B1.replace("44.5", "{0}")),
+        (
+            NOTE,
+            NOTE.replace(":", ","),
+            "put straight quotes around (.)a plain board, length",
+            "{0}a plain board, length along{0}",
+        ),
+        ("44.5,640,180", "44.5,640 x 180,180", "write (.+) here and (.+) under width", "44.5,{0},{1}"),
+        ("44.5,640,180", "44.5,640x180,", "write (.+) here and (.+) under width", "44.5,{0},{1}"),
+        ("44.5,640,", "44.5,ca. 640,", "write (.+) alone", "44.5,{0},"),
+        (TAPER, '"POLYGON 0 0, 700 0, 660 170, 0 210"', "write (.+)", '"{0}"'),
+        (TAPER, '"taper 700, 210"', "such as (.+)", '"{0}"'),
+        (TAPER, '"sides 700, 172, 660, 210"', "such as (.+)", '"{0}"'),
+        (TAPER, '"sides 700 172 660 210 1-3 720"', "write (.+)", '"{0}"'),
+        (TAPER, '"widths 210, 200, 170"', "such as (.+)", '"{0}"'),
+        (SEAM, '"LINESTRING (0 100, 900 100)"', "write (.+)", '"{0}"'),
+        (SEAM, "100", "write (.+)", '"{0}"'),
+        ("ready,,a plain", "sold,,a plain", "write ([a-z]+)", "{0},,a plain"),
+        ("0,8,1,ready", "0,8,1 pc,ready", "write (.+)", "0,8,{0},ready"),
+        ("0,8,1,ready", "along,8,1,ready", "for along it write (.+),", "{0},8,1,ready"),
+        (",,,offcut.dxf", ",,,offcut", "with its ending, (.+)", ",,,{0}"),
+        (
+            "B-6,A3,black walnut",
+            "B-1,A3,black walnut",
+            "(give one another name)",
+            "B-6,A3,black walnut",
+        ),
+    ],
+)
+def test_done_as_told(right: str, wrong: str, pattern: str, remedy: str, tmp_path: Path) -> None:
+    """One line is printed for the mistake; what it says to write makes the shop good."""
+    (finding,) = told(tmp_path, ("rack.csv", right, wrong))
+    assert finding.file == "rack.csv"
+    match = re.search(pattern, finding.message)
+    assert match is not None, finding.message
+    text = remedy.format(*match.groups())
+    assert told(tmp_path, ("rack.csv", right, text)) == []
+
+
+KNOT = "B-1,knot,600,150,22,"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "pattern", "remedy"),
+    [
+        ("B-1,knot,40 from right,150,22,", r"write (.+) \(640 less 40\)", "B-1,knot,{0},150,22,"),
+        ("B-1,knot,600,30 mm from far edge,22,", r"write (.+) \(180 less 30 mm\)", "B-1,knot,600,{0},22,"),
+        (
+            "B-1,hole,600,150,22,",
+            "may be several kinds of defect; write .*(drilled hole)",
+            "B-1,{0},600,150,22,",
+        ),
+        ("B-1,knot,150,600,22,", "are (x) and (y) exchanged", KNOT),
+        ("B-1,knot,,,22,", r"write (x).* and (y).* of its middle", KNOT),
+        ("B-1,knot,600,,22,", r"has no y; write (y) \(across\)", KNOT),
+        ("B-1,knot,600,150,,", "has no size; write its (diameter)", KNOT),
+        ("B-1,,600,150,22,", "such as (knot)", "B-1,{0},600,150,22,"),
+    ],
+)
+def test_done_as_told_of_a_defect(wrong: str, pattern: str, remedy: str, tmp_path: Path) -> None:
+    """As above, for the defect table; 600 is 640 less 40, the length of the board less what was measured."""
+    (finding,) = told(tmp_path, ("defects.csv", KNOT, wrong))
+    assert (finding.file, finding.severity) == ("defects.csv", "error")
+    match = re.search(pattern, finding.message)
+    assert match is not None, finding.message
+    assert told(tmp_path, ("defects.csv", KNOT, remedy.format(*match.groups()))) == []
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "words"),
+    [
+        ("B-5,A3", "B-1,A3", ("'B-1' is there twice (also in row 4)", "another name")),
+        ("B-5,A3", "b-1,A3", ("'b-1' and 'B-1' (row 4) differ only in capitals",)),
+        ("B-1,A1", ",A1", ("row has no name",)),
+        ("44.5,640,180", "1.75,25.25,7.125", ("25.25 mm long", "write 25.25 in", "defects.csv, row 4")),
+        ("44.5,640,180", "180,640,44.5", ("180 mm thick but only 44.5 mm wide", "change places")),
+        ("44.5,640,180", "44.5,,", ("is empty",)),
+    ],
+)
+def test_what_follows_is_not_told(right: str, wrong: str, words: tuple[str, ...], tmp_path: Path) -> None:
+    """Defects of a row that lost its name, or of a piece whose size is doubtful, give no error of their own."""
+    findings = told(tmp_path, ("rack.csv", right, wrong))
+    assert {f.file for f in findings} == {"rack.csv"}
+    assert [f.severity for f in findings if f.severity == "error"]
+    assert len(findings) == (2 if wrong == "44.5,," else 1)
+    for word in words:
+        assert word in findings[0].message
+
+
+def test_a_defect_of_no_piece_is_told_beside_other_errors(tmp_path: Path) -> None:
+    """A wrong cell of another row keeps its name known, so a name that is nowhere is told at once."""
+    findings = told(
+        tmp_path, ("rack.csv", "44.5,640", "thick,640"), ("defects.csv", KNOT, KNOT.replace("B-1", "B1"))
+    )
+    assert [(f.file, f.code) for f in findings] == [("rack.csv", "R005"), ("defects.csv", "F006")]
+    assert "did you mean 'B-1'?" in findings[1].message
+
+
+def test_decimal_commas_are_told_once(tmp_path: Path) -> None:
+    """A table of a European spreadsheet gives one line with the key that reads it; the key makes it good."""
+    rows = starter_files("mm")["rack.csv"].decode()
+    before, _, table = rows.partition("piece,")
+    quoted = re.compile(r'"[^"]*"')
+    table = table.replace("; ", " - ")
+    kept = quoted.findall(table)
+    table = quoted.sub("@", table).replace(",", ";").replace("44.5", "44,5").replace(";45;", ";45,0;")
+    for text in kept:
+        table = table.replace("@", text, 1)
+    semicolons = ("rack.csv", rows, f"{before}piece;{table.removeprefix('piece;')}")
+    (finding,) = told(tmp_path, semicolons)
+    assert finding.where == "row 4, column thickness_mm"
+    assert '(44,5); under [shop] write decimal = "comma"' in finding.message
+    assert told(tmp_path, semicolons, ("shop.toml", "[shop]", '[shop]\ndecimal = "comma"')) == []
+
+
+@pytest.mark.parametrize(
+    ("heading", "renamed"),
+    [("length inches", "length_in"), ("length (in.)", "length_in"), ("length [millimeters]", "length_mm")],
+)
+def test_a_column_keeps_the_unit_of_its_name(heading: str, renamed: str, tmp_path: Path) -> None:
+    """A unit written out in the heading of a column stays in the name that it is to have; no cell is told."""
+    units = renamed.removeprefix("length_")
+    (finding,) = told(tmp_path, ("rack.csv", renamed, heading), units=units)
+    assert finding.message == f"column {heading!r} is not known; rename it {renamed}"
+    assert finding.where == "row 3"
+
+
+def test_a_size_in_the_outline_column(tmp_path: Path) -> None:
+    """A size goes under its own columns: named as the table names them."""
+    (finding,) = told(tmp_path, ("rack.csv", TAPER, "700 x 210"))
+    assert "write 700 under length_mm and 210 under width_mm, and clear this cell" in finding.message
+    assert told(tmp_path, ("rack.csv", f",,,{TAPER},", ",700,210,,")) == []
+
+
+def test_cells_that_slipped_are_told_once(tmp_path: Path) -> None:
+    """A column put into the header and one row only: one line names the rows that lack its cell."""
+    text = starter_files("mm")["rack.csv"].decode()
+    lines = text.replace("outline_mm,", "outline_mm,edges,").splitlines()
+    lines[3] = lines[3].replace("180,,0", "180,,live far,0")
+    (finding,) = told(tmp_path, ("rack.csv", text, "\n".join(lines) + "\n"))
+    assert (finding.code, finding.where) == ("R004", "row 5")
+    assert "down to row 10" in finding.message
+    assert finding.message.endswith("put an empty cell under edges")
+
+
+def test_a_row_may_leave_out_its_last_cells(tmp_path: Path) -> None:
+    """A row that ends early has empty cells there, and nothing is told."""
+    assert (
+        told(tmp_path, ("rack.csv", "600,400,,none,,1,ready,,a sheet has no grain: none", "600,400,,none"))
+        == []
+    )
+
+
+@pytest.mark.parametrize(
+    ("cell", "read"), [("8/4", "2 mm"), ("3/4", "0.75 mm"), ("1 3/4", "1.75 mm"), ("7/8", "0.875 mm")]
+)
+def test_fractions_in_a_shop_in_mm_are_asked_about(cell: str, read: str, tmp_path: Path) -> None:
+    """A bare fraction is nearly always inches (common practice, no source): the text for that is given."""
+    findings = told(tmp_path, ("rack.csv", "44.5,640", f"{cell},640"))
+    assert [f.severity for f in findings] == ["warning"]
+    assert f"{cell} is read as {read}; if inches are meant, write {cell} in" in findings[0].message
+    assert told(tmp_path, ("rack.csv", "44.5,640", f"{cell} in,640")) == []
+
+
+@pytest.mark.parametrize("mark", ["″", "ditto", "do.", '""""'])
+def test_ditto_marks(mark: str, tmp_path: Path) -> None:
+    """A mark for "as above" is refused with the words of the row above, never read as a wood."""
+    (finding,) = told(tmp_path, ("rack.csv", "A1,black cherry", f"A1,{mark}"))
+    assert (finding.severity, finding.where) == ("error", "row 5, column species")
+    assert "write the cell out: sugar maple" in finding.message
+
+
+def test_a_ditto_mark_as_a_single_quote(tmp_path: Path) -> None:
+    """A quote alone in a cell opens a text for the reader; the message speaks of the mark and its line."""
+    (finding,) = told(tmp_path, ("rack.csv", "A1,black cherry", 'A1,"'))
+    assert "line 5" in finding.message
+    assert "ditto" in finding.message
+
+
+def test_flaws_that_commas_part(tmp_path: Path) -> None:
+    """Semicolons go between flaws; the cell is given as it is to be."""
+    edits = [
+        ("rack.csv", HEAD, f"{HEAD},flaws"),
+        ("rack.csv", "and width across it", 'and width across it,"small knot at 120, 50, check at 300, 20"'),
+    ]
+    (finding,) = told(tmp_path, *edits)
+    cell = "small knot at 120, 50; small check at 300, 20"
+    assert finding.message == f"part the flaws with semicolons: {cell}"
+    edits[1] = (*edits[1][:2], f'and width across it,"{cell}"')
+    assert told(tmp_path, *edits) == []
+
+
+@pytest.mark.parametrize(
+    ("sides", "wanted"),
+    [
+        # two triangles over 2-4 are closed by 1-3: the true 2-4 is worked out here
+        (
+            "700, 170, 700, 210, 1-3 720.3, 2-4 {far}",
+            "2-4 does not fit the others, it is about 31 mm too long",
+        ),
+        ("700, 172, 660, 210, 1-3 1720", "1-3 (1720 mm) is longer than the sides allow (870 mm at most)"),
+        ("700, 172, 660, 210, 1-3 300", "1-3 (300 mm) is shorter than the sides allow (528 mm at least)"),
+    ],
+)
+def test_by_how_much_a_diagonal_is_off(sides: str, wanted: str, tmp_path: Path) -> None:
+    """700 + 172 and 660 + 210 bound 1-3 above, 700 - 172 below; 2-4 is told by how far it is from what it must be."""
+    # corner 1 at 0,0 and 2 at 700,0; 3 by 170 from 2 and 720.3 from 1; 4 by 700 from 3 and 210 from 1
+    x3 = (720.3**2 - 170**2 + 700**2) / 1400
+    y3 = math.sqrt(720.3**2 - x3**2)
+    along = (210**2 - 700**2 + 720.3**2) / (2 * 720.3)
+    off = math.sqrt(210**2 - along**2)
+    x4, y4 = (along * x3 - off * y3) / 720.3, (along * y3 + off * x3) / 720.3
+    far = math.hypot(x4 - 700.0, y4) + 31.0
+    (finding,) = told(tmp_path, ("rack.csv", TAPER, f'"sides {sides.format(far=round(far, 1))}"'))
+    assert wanted in finding.message
+    assert re.search(r"; measure (1-3|2-4) again$", finding.message)
