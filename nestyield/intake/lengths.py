@@ -156,10 +156,10 @@ def without_comma(text: str) -> str:
         whole, mark, rest = bare.rpartition("," if bare.rfind(",") > bare.rfind(".") else ".")
         single = bare.count(mark) == 1
         plain = re.sub("[.,]", "", whole) + ("." if single else "") + rest
-        return f"a number takes a decimal point and no mark between thousands; write {_shorten(plain)}"
+        return f"numbers take a decimal point and no mark between thousands; write {_shorten(plain)}"
     point = bare.replace(",", ".")
     either = f"{point} or {bare.replace(',', '')}" if re.search(r"\d,\d{3}(?!\d)", bare) else point
-    return f"a number takes a decimal point, not a comma; write {_shorten(either)}"
+    return f"numbers take a decimal point, not a comma; write {_shorten(either)}"
 
 
 def spreadsheet_damage(cell: str) -> str:
