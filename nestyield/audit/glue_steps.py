@@ -10,6 +10,7 @@ import numpy as np
 from nestyield.audit.curves import points_of
 from nestyield.audit.facts import compare, same
 from nestyield.audit.machines import PLANED_MM, blank_rules
+from nestyield.audit.reinforcements import line_of, on_line
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.model import GlueMember, GlueUp, Piece
 from nestyield.model.facts import (
@@ -31,6 +32,7 @@ from nestyield.model.facts import (
     LeaveInClamps,
     LevelAfterGluing,
     ManualsFirst,
+    MetalAtEdge,
     MoistureDiffers,
     MoistureUnknown,
     NotOverJointer,
@@ -47,6 +49,7 @@ from nestyield.model.facts import (
     ThickBoard,
     ThinAtSeam,
 )
+from nestyield.model.pose import Pose
 
 #: A seam has little wood left below this share of the blank's thickness (practice).
 THIN = 0.25
@@ -200,6 +203,7 @@ def check_cautions(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -
             if 0 < c.wood_left_mm < thick * THIN + _NEAR_MM:
                 thin = ThinAtSeam(seam=seam.seam, zone=c.zone, left_um=_um(c.wood_left_mm))
                 (surely if c.wood_left_mm < thick * THIN - _NEAR_MM else maybe).append(thin)
+    _metal(bench, told, pieces, surely, maybe)
     known = [p.moisture_pct for p in pieces if p.moisture_pct is not None]
     if len(set(known)) > 1:
         limit = bench.sheet.plan.shop.settings.glueup.moisture_difference
@@ -227,3 +231,33 @@ def check_cautions(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -
         surely += [BlankRefused(rule=r) for r in refused]
         maybe += [BlankRefused(rule=r) for r in near]
     compare(bench, "A124", told.cautions, surely, maybe)
+
+
+def _metal(
+    bench: CheckedBlank,
+    told: GlueUp,
+    pieces: Sequence[Piece],
+    surely: list[GlueCaution],
+    maybe: list[GlueCaution],
+) -> None:
+    """Look for what may hold metal between each jointed edge and the far side of the saw's kerf beyond it."""
+    settings = bench.sheet.plan.shop.settings
+    deep = settings.jointing_mm + settings.machines.saw_kerf_mm
+    seams = {s.name: line_of(s) for s in bench.layout.blank.seams}
+    for mine, member, piece in zip(told.members, bench.layout.blank.members, pieces):
+        doubtful = [d for d in piece.defects if d.traits.may_hold_metal]
+        spots = {d.name: points_of(Pose.of(member).shape(d.shape).outer) for d in doubtful}
+        for edge in mine.edges:
+            if edge.seam not in seams:
+                continue
+            sign = 1.0 if edge.upper else -1.0
+            beyond = {
+                name: [sign * on_line((float(x), float(y)), *seams[edge.seam]).imag for x, y in some]
+                for name, some in spots.items()
+            }
+            for into, by in ((surely, _NEAR_MM), (maybe, -_NEAR_MM)):
+                met = [d for d in doubtful if max(beyond[d.name]) > by and min(beyond[d.name]) < deep - by]
+                if met:
+                    kinds = tuple(sorted({d.kind for d in met}))
+                    names = tuple(d.name for d in met)
+                    into.append(MetalAtEdge(board=mine.letter, seam=edge.seam, kinds=kinds, defects=names))

@@ -78,6 +78,13 @@ class Frame:
             [self.point(s, t) for s, t in ((-FAR_MM, near), (FAR_MM, near), (FAR_MM, far), (-FAR_MM, far))]
         )
 
+    def band(self, upper: bool, deep_mm: float) -> Polygon:
+        """Return the strip along the seam above it (or below), so deep."""
+        deep = deep_mm if upper else -deep_mm
+        return Polygon(
+            [self.point(s, t) for s, t in ((-FAR_MM, 0.0), (FAR_MM, 0.0), (FAR_MM, deep), (-FAR_MM, deep))]
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ruler:

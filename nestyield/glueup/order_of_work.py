@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from nestyield.glueup.boards import Board
+from nestyield.geometry.shape import to_shapely
+from nestyield.glueup.boards import Board, Frame
 from nestyield.model import Blank, GlueMember, GlueUp, Settings, Shop
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import (
@@ -28,6 +29,7 @@ from nestyield.model.facts import (
     LevelAfterGluing,
     Machine,
     ManualsFirst,
+    MetalAtEdge,
     MoistureDiffers,
     MoistureUnknown,
     NotOverJointer,
@@ -44,6 +46,7 @@ from nestyield.model.facts import (
     ThickBoard,
     ThinAtSeam,
 )
+from nestyield.model.pose import Pose
 from nestyield.wood.joints import MPA_PER_PSI
 from nestyield.wood.machining import machining_rules
 
@@ -214,6 +217,7 @@ def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, settings: Setting
         for c in seam.crossings
         if 0 < c.wood_left_mm < blank.thickness_mm * _THIN_SHARE
     ]
+    out += [found for board in cut for found in metal_at_edges(board, blank, settings)]
     known = [s.piece.moisture_pct for s in cut if s.piece.moisture_pct is not None]
     if len(known) > 1 and max(known) > min(known):
         out.append(
@@ -227,6 +231,34 @@ def cautions(made: GlueUp, cut: Sequence[Board], blank: Blank, settings: Setting
     out += _clamps(made)
     out += _planer(blank, made, settings)
     return (*dict.fromkeys(out), SearchForMetal(), GuardsInPlace(), ManualsFirst())
+
+
+def metal_at_edges(board: Board, blank: Blank, settings: Settings) -> list[MetalAtEdge]:
+    """Return what may hold metal where the saw and the jointer run along the edges of a board.
+
+    Parameters
+    ----------
+    board : Board
+    blank : Blank
+    settings : Settings
+        The jointing allowance and the kerf of the saw lie beyond the seam.
+    """
+    doubtful = [
+        (d, to_shapely(Pose.of(board.member).shape(d.shape)))
+        for d in board.piece.defects
+        if d.traits.may_hold_metal
+    ]
+    seams = {seam.name: seam for seam in blank.seams}
+    deep = settings.jointing_mm + settings.machines.saw_kerf_mm
+    out = []
+    for edge in board.edges:
+        band = Frame.of(seams[edge.seam]).band(edge.upper, deep)
+        met = [d for d, ground in doubtful if band.intersection(ground).area > _LEAST_MM**2]
+        if met:
+            kinds = tuple(sorted({d.kind for d in met}))
+            names = tuple(d.name for d in met)
+            out.append(MetalAtEdge(board=board.letter, seam=edge.seam, kinds=kinds, defects=names))
+    return out
 
 
 def _clamps(made: GlueUp) -> list[GlueCaution]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestyield.geometry.boolean import SubgridPaths, components, difference, intersection, union
+from nestyield.geometry.boolean import SubgridPaths, combine, components, difference, intersection, union
 from nestyield.geometry.flatten import flatten_shape
-from nestyield.geometry.grid import CONTACT_TOL_UM, REACH_UM, SUBGRID, UM_PER_MM, Region, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, REACH_UM, SUBGRID, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.shape import region_to_shape
 from nestyield.glueup.band import rectangle
 from nestyield.glueup.search import MemberChain, Place
@@ -187,10 +187,36 @@ def _slid(chain: MemberChain, settings: Settings) -> list[tuple[int, int]]:
         if at.shift is not None:
             found.append((at.shift[0], at.shift[0], at.shift[1]))
         else:
-            found.append(slide(at.server.shifts(low, high), k == 0, k == len(chain.places) - 1))
+            shifts = _past_metal(at, at.server.shifts(low, high), low, high, settings)
+            found.append(slide(shifts, k == 0, k == len(chain.places) - 1))
     left = [bounds(_wood(at, settings))[0] for at in chain.places]
     ends = flush([(end - most, end - least) for end, (least, most, _) in zip(left, found)])
     return [(end - at, y) for end, at, (_, _, y) in zip(left, ends, found)]
+
+
+def _past_metal(
+    at: Place, shifts: SubgridPaths, low: int | None, high: int | None, settings: Settings
+) -> SubgridPaths:
+    """Return the shifts at which saw and jointer keep clear of what may hold metal, all of them when none do."""
+    um = UM_PER_MM
+    deep = round((settings.jointing_mm + settings.machines.saw_kerf_mm) * um)
+    clear = round(settings.prefer.hole_clearance_mm * um)
+    bars: list[tuple[int, int]] = []
+    for defect in at.server.turned.blank.defects:
+        if defect.traits.may_hold_metal:
+            _, y0, _, y1 = bounds([flatten_shape(defect.shape, settings.chord_error_mm, "outside")[0]])
+            y0, y1 = y0 - clear, y1 + clear
+            bars += [(y0 - deep - high, y1 - high)] if high is not None else []
+            bars += [(y0 - low, y1 + deep - low)] if low is not None else []
+    left = shifts
+    for begin, end in bars:
+        left = combine("difference", left, [_strip(begin, end)]) if left else left
+    return left or shifts
+
+
+def _strip(low: int, high: int) -> IntPoly:
+    """Return all shifts from one to another across the seam, on the subgrid."""
+    return rectangle(-2 * REACH_UM, low, 2 * REACH_UM, high) * SUBGRID
 
 
 def defects_in(turned: TurnedMember, x_um: int, y_um: int, wood: Region, error_mm: float) -> list[Defect]:

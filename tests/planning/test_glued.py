@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import ezdxf
 import pytest
 
+from nestyield.audit.check import audit
 from nestyield.cli import main
-from nestyield.model import GlueUpRules, Order, Plan
+from nestyield.model import Defect, GlueUpRules, Order, Outline, Plan, Shape
+from nestyield.model.facts import MetalAtEdge
 from nestyield.planfile import loads
 from nestyield.planning.run import make_plan
 
@@ -139,3 +142,76 @@ def test_a_piece_is_freed_by_a_glue_up_of_another_part(make: Any) -> None:
     orders = [Order(name="s", part="short", priority=1), Order(name="l", part="long", priority=2)]
     plan = make_plan(make.shop(pieces, parts, orders), seed=1, effort=1, seconds=100_000, workers=1)
     assert {x.placements[0].part: len(x.blank.members) for x in plan.layouts} == {"long": 1, "short": 2}
+
+
+def nailed(make: Any, at: float, kind: str = "nail hole", wide: float = 160.0) -> Plan:
+    """A body of 450 x 200 from two boards, the lower of which has a hole of 3 mm in its middle, so far up."""
+    hole = Defect(
+        name="row 9",
+        kind=kind,
+        shape=Shape(outer=Outline.circle(240.0, at, 1.5)),
+        face="top",
+        depth_mm=20.0,
+    )
+    lower = replace(make.board("A", 500, wide), defects=(hole,))
+    return planned(make, [lower, make.board("B", 500, 130)])
+
+
+def lines(plan: Plan) -> dict[str, tuple[float, bool]]:
+    """Where each board is jointed, across it as measured on the rack, and whether wood comes off above that line."""
+    (layout,) = plan.layouts
+    assert layout.glueup is not None
+    out = {}
+    for member, of in zip(layout.glueup.members, layout.blank.members):
+        (edge,) = member.edges
+        line, rip = edge.on_piece_mm[0][1], edge.rip_on_piece_mm[0][1]
+        out[of.piece] = (line, rip > line)
+    return out
+
+
+@pytest.mark.outside(
+    source="old nails are pulled or kept out of the saw's way before ripping reclaimed wood", mark="P"
+)
+@pytest.mark.parametrize("kind", ["nail hole", "screw hole", "metal"])
+@pytest.mark.parametrize("from_edge", [2.0, 4.0, 12.0])
+def test_the_rip_keeps_clear_of_a_nail_hole(make: Any, kind: str, from_edge: float) -> None:
+    """Line, 0.8 mm of jointing and 3.2 mm of kerf stay 3 mm off the hole, on whichever edge of A it lies."""
+    for at in (from_edge, 160.0 - from_edge):
+        plan = nailed(make, at, kind)
+        line, above = lines(plan)["A"]
+        low, high = (line, line + 4.0) if above else (line - 4.0, line)
+        assert low >= at + 1.5 + 3.0 - 0.01 or high <= at - 1.5 - 3.0 + 0.01, (at, low, high)
+        assert not [c for c in glue_cautions(plan) if isinstance(c, MetalAtEdge)]
+
+
+def test_a_nail_hole_that_cannot_be_kept_clear_is_told(make: Any) -> None:
+    """A is all needed: the hole lies at the jointed edge, the caution names board, seam and row; the audit asks for it."""
+    boards = [replace(make.board("A", 500, 106), defects=()), make.board("B", 500, 106)]
+    holes = tuple(
+        Defect(
+            name=f"row {k}",
+            kind="nail hole",
+            shape=Shape(outer=Outline.circle(240.0, at, 0.3)),
+            face="top",
+            depth_mm=20.0,
+        )
+        for k, at in ((9, 0.4), (10, 105.6))
+    )
+    plan = planned(make, [replace(b, defects=holes) for b in boards])
+    found = [c for c in glue_cautions(plan) if isinstance(c, MetalAtEdge)]
+    assert [(c.board, c.seam, c.kinds) for c in found] == [
+        ("A", "seam 1", ("nail hole",)),
+        ("B", "seam 1", ("nail hole",)),
+    ]
+    assert all(c.defects in (("row 9",), ("row 10",)) for c in found)
+    (layout,) = plan.layouts
+    assert layout.glueup is not None
+    quiet = tuple(c for c in layout.glueup.cautions if c not in found)
+    silent = replace(plan, layouts=(replace(layout, glueup=replace(layout.glueup, cautions=quiet)),))
+    assert "A124" in {f.code for f in audit(silent)}
+
+
+def glue_cautions(plan: Plan) -> tuple[object, ...]:
+    (layout,) = plan.layouts
+    assert layout.glueup is not None
+    return layout.glueup.cautions

@@ -89,6 +89,27 @@ class ThinAtSeam:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MetalAtEdge:
+    """The saw or the jointer meets metal, or a hole that may hold some, at an edge of a board.
+
+    Parameters
+    ----------
+    board : str
+        Its letter.
+    seam : str
+        That the edge is for.
+    kinds, defects : tuple of str
+        What is met, each kind once, and the names.
+    """
+
+    code: Literal["metal at an edge"] = "metal at an edge"
+    board: str
+    seam: str
+    kinds: tuple[str, ...]
+    defects: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoistureDiffers:
     """The boards differ in moisture.
 
@@ -187,6 +208,7 @@ class ManualsFirst:
 #: What to mind with a glue-up, beside what each board's machines ask for, conflicts and facts of the wood.
 GlueCaution = Annotated[
     ThinAtSeam
+    | MetalAtEdge
     | ClampsShort
     | MoistureDiffers
     | MoistureUnknown

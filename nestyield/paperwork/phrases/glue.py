@@ -22,6 +22,7 @@ from nestyield.model.facts import (
     LevelAfterGluing,
     LoneDowel,
     ManualsFirst,
+    MetalAtEdge,
     MoistureDiffers,
     MoistureUnknown,
     NoHiddenPlace,
@@ -243,6 +244,11 @@ PHRASES: Mapping[type, Phrase] = {
     LoneDowel: "{seam:cap} under {part}: only one dowel stays hidden, and alone it aligns nothing.",
     ClampsShort: _clamps_short,
     ThinAtSeam: "{seam:cap} runs through {zone}: {left_um:fine} of wood is left.",
+    MetalAtEdge: (
+        "The saw or the jointer runs through {kinds} ({defects}) at the edge of {board} for {seam}. "
+        "Metal breaks teeth and is thrown: search there with a detector and pull out what is found before "
+        "you rip or joint."
+    ),
     MoistureDiffers: _differs,
     MoistureUnknown: ("The moisture of {boards} is not known: measure every board before gluing."),
     BlankRefused: lambda fact, words: f"The glued blank: {wood.machine_rule(fact.rule, words)}",
