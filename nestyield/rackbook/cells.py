@@ -21,6 +21,8 @@ from nestyield.model import Point, Shape, Units
 
 #: Decimals that keep a micrometer.
 _DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 6, "ft": 7}
+#: So much under an even figure counts as that figure, millimeters.
+_HAIR_MM = 0.03
 #: Longest outline in a cell; spreadsheets cut a cell at 32,767 characters.
 LONGEST_CELL = 30_000
 
@@ -33,10 +35,13 @@ class RowColumns:
     table : Table
     units : {"mm", "in"}
         Unit of columns whose name carries none.
+    comma : bool
+        Whether numbers are written with a decimal comma.
     """
 
-    def __init__(self, table: Table, units: Units) -> None:
+    def __init__(self, table: Table, units: Units, comma: bool = False) -> None:
         self.units: Units = units
+        self.comma = comma
         known = {**DEFECT_COLUMNS, **RACK_COLUMNS}
         self._found = intake.Columns(table=table, file="", units=units, codes=CODES, problems=Problems())
         self._found.find(known, ())
@@ -53,17 +58,24 @@ class RowColumns:
         """Return cells by column name, without those that the table has no column for."""
         return {name: text for meaning, text in values.items() if (name := self.name(meaning)) is not None}
 
+    def decimal(self, text: str) -> str:
+        """Return a number with the decimal mark of the table."""
+        return text.replace(".", ",") if self.comma else text
+
     def length(self, meaning: str, value_mm: float) -> str:
         """Return a length as the column has it."""
-        return number(value_mm, self.unit(meaning))
+        return self.decimal(number(value_mm, self.unit(meaning)))
 
     def size(self, meaning: str, value_mm: float) -> str:
-        """Return a length or width as the column has it; in inches as read off a rule, never more than it is.
+        """Return a length or width as the column has it, as read off a rule: in 64ths of an inch or tenths of a mm.
 
-        Below an inch it is a decimal: spreadsheets make a date of ``3/4``.
+        It is rounded down; a hair that the chords of a drawing take off an even figure is given back. Below an
+        inch it is a decimal: spreadsheets make a date of ``3/4``.
         """
-        sixty_fourths = math.floor(value_mm / 25.4 * 64 + 1e-6)
-        if self.unit(meaning) != "in" or sixty_fourths < 64:
+        if self.unit(meaning) != "in":
+            return self.length(meaning, math.floor(10.0 * (value_mm + _HAIR_MM)) / 10.0)
+        sixty_fourths = math.floor((value_mm + _HAIR_MM) / 25.4 * 64)
+        if sixty_fourths < 64:
             return self.length(meaning, value_mm)
         whole, rest = divmod(sixty_fourths, 64)
         part = Fraction(rest, 64)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import shapely
 from shapely import get_parts
 
 from nestyield.geometry.flatten import flatten_shape
@@ -33,6 +34,8 @@ from nestyield.rackbook.errors import RackbookError
 
 #: A defect that reaches less than this far into a leftover is not booked, square millimeters.
 LEAST_DEFECT_MM2 = 0.01
+#: A defect is written as a circle around it where that is so many times as large at the most.
+MOST_LARGER = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +102,7 @@ def with_columns(table: Table, meanings: Iterable[str], columns: RowColumns) -> 
     for meaning in meanings:
         if columns.name(meaning) is None:
             table = table.with_column(meaning)
-    return table, RowColumns(table, columns.units)
+    return table, RowColumns(table, columns.units, columns.comma)
 
 
 def book_out(table: Table, used: Mapping[str, int], now: Mapping[str, Piece], columns: RowColumns) -> Table:
@@ -297,8 +300,8 @@ def book_in(
 ) -> Table:
     """Return the rack table with a row added for each leftover; those measured as usual do not say how.
 
-    With ``holes_here`` the holes that pins and screws leave stand in the rows as flaws: the shop has no
-    defect table for them.
+    With ``holes_here`` defects, and the holes that pins and screws leave, stand in the rows as flaws: the shop
+    has no defect table for them.
     """
     if not pieces:
         return table
@@ -314,7 +317,8 @@ def book_in(
         wanted.append("seams")
     if any(p.measured_mm != usual_measured_mm for p in pieces):
         wanted.append("measured")
-    if holes_here and any(p.holes for p in pieces):
+    flaws = {p.name: [*(f for d, _ in p.defects if (f := as_flaw(d))), *p.holes] for p in pieces}
+    if holes_here and any(flaws.values()):
         wanted.append("flaws")
     table, columns = with_columns(table, wanted, columns)
     words = {p.name: _species_cell(table, p, columns) for p in pieces}
@@ -327,8 +331,8 @@ def book_in(
             "outline": "" if size else columns.polygon("outline", piece.shape, chord_error_mm),
             "length": columns.size("length", size[0]) if size else "",
             "width": columns.size("width", size[1]) if size else "",
-            "grain": "none" if piece.grain_deg is None else plain(piece.grain_deg),
-            "moisture": "" if piece.moisture_pct is None else plain(piece.moisture_pct),
+            "grain": "none" if piece.grain_deg is None else columns.decimal(plain(piece.grain_deg)),
+            "moisture": "" if piece.moisture_pct is None else columns.decimal(plain(piece.moisture_pct)),
             "count": "1",
             "status": "ready",
             "parent": " + ".join(piece.parents),
@@ -336,11 +340,11 @@ def book_in(
             "measured": ""
             if piece.measured_mm == usual_measured_mm
             else columns.length("measured", piece.measured_mm),
-            "weight": _weight_cell(piece),
-            "value": "" if piece.value is None else f"{piece.value:.2f}",
+            "weight": columns.decimal(_weight_cell(piece)),
+            "value": "" if piece.value is None else columns.decimal(f"{piece.value:.2f}"),
         }
-        if holes_here and piece.holes:
-            values["flaws"] = "; ".join(_flaw(hole, columns) for hole in piece.holes)
+        if holes_here and flaws[piece.name]:
+            values["flaws"] = "; ".join(_flaw(flaw, columns) for flaw in flaws[piece.name])
         table = table.with_row(columns.cells(values))
     return table
 
@@ -353,12 +357,29 @@ def _weight_cell(piece: NewPiece) -> str:
     return f"{kg:.3f} kg" if kg >= 1.0 else f"{1000 * kg:.0f} g"
 
 
+def as_flaw(defect: Defect) -> Defect | None:
+    """Return a defect as a circle around it, for the column for flaws; None where that would be far larger.
+
+    Of a depth that is less than the piece's nothing can be written there: it counts as all through.
+    """
+    if _circle(defect.shape) is not None:
+        return defect
+    wood = to_shapely(defect.shape)
+    around = shapely.minimum_bounding_circle(wood)
+    if around.area > MOST_LARGER * wood.area:
+        return None
+    middle, radius = around.centroid, shapely.minimum_bounding_radius(wood)
+    return replace(defect, shape=Shape(outer=Outline.circle(middle.x, middle.y, radius)))
+
+
 def _flaw(hole: Defect, columns: RowColumns) -> str:
-    """Return a round hole as the column for flaws has it: ``6 drilled hole at 35, 130``."""
+    """Return something round as the column for flaws has it: ``6 drilled hole at 35, 130``."""
     circle = _circle(hole.shape)
     assert circle is not None
-    x, y, size = (columns.length("flaws", v) for v in (circle[0], circle[1], 2.0 * circle[2]))
-    return f"{size} {hole.kind} at {x}, {y}"
+    unit = columns.unit("flaws")  # a comma parts x and y there: numbers have a point
+    x, y, size = (number(v, unit) for v in (circle[0], circle[1], 2.0 * circle[2]))
+    face = f" {hole.face}" if hole.face != "through" and hole.depth_mm is None else ""
+    return f"{size} {hole.kind} at {x}, {y}{face}"
 
 
 def _size(shape: Shape) -> tuple[float, float] | None:

@@ -29,7 +29,7 @@ from nestyield.rackbook.kept import KEPT, without
 from nestyield.rackbook.lines import Changes, changed, split
 from nestyield.rackbook.now import shop_now
 from nestyield.rackbook.orders import book_orders
-from nestyield.rackbook.rows import NewPiece, book_defects, book_in, book_out, new_pieces
+from nestyield.rackbook.rows import NewPiece, as_flaw, book_defects, book_in, book_out, new_pieces
 from nestyield.words import Words
 
 
@@ -192,21 +192,23 @@ def _changed_tables(
 ) -> list[tuple[str, Table, Table]]:
     chord = shop.settings.chord_error_mm
     now = {piece.name: piece for piece in shop.pieces}
+    comma = _has_commas(book)
     rack = tables.get(names["rack"]) or _table(book, names["rack"])
-    new = book_out(rack, used, now, RowColumns(rack, shop.units))
+    new = book_out(rack, used, now, RowColumns(rack, shop.units, comma))
     here = "defects" not in names
-    columns = RowColumns(new, shop.units)
+    large = [(p.name, d) for p in pieces for d, _ in p.defects if as_flaw(d) is None]
+    columns = RowColumns(new, shop.units, comma)
     new = book_in(new, pieces, columns, chord, shop.settings.measured_mm, holes_here=here)
     changed = [(names["rack"], rack, new)]
-    if any(p.defects or (p.holes and not here) for p in pieces):
-        if "defects" not in names:
-            raise RackbookError(
-                f"leftover {next(p.name for p in pieces if p.defects)!r} has defects, and the shop has no "
-                f'defect table for them: add defects = "defects.csv" to [shop] and make that file '
-                f"with the header piece,kind,outline,face,depth"
-            )
+    if here and large:
+        raise RackbookError(
+            f"leftover {large[0][0]!r} has {large[0][1].kind} that no circle holds well, and the shop has no "
+            f'defect table: add defects = "defects.csv" to [shop] and make that file '
+            f"with the header piece,kind,outline,face,depth"
+        )
+    if not here and any(p.defects or p.holes for p in pieces):
         defects = tables.get(names["defects"]) or _table(book, names["defects"])
-        columns = RowColumns(defects, shop.units)
+        columns = RowColumns(defects, shop.units, comma)
         changed.insert(
             0, (names["defects"], defects, book_defects(defects, pieces, columns, names["defects"], chord))
         )
@@ -218,6 +220,11 @@ def _tables(book: Book) -> dict[str, str]:
     data: dict[str, Any] = tomllib.loads(_text(book, SHOP_FILE))
     names = {key: str(data["shop"][key]) for key in ("rack", "defects") if key in data["shop"]}
     return names | {key: place.name for key, place in places_of(names).items()}
+
+
+def _has_commas(book: Book) -> bool:
+    """Tell whether the shop's tables have decimal commas."""
+    return bool(tomllib.loads(_text(book, SHOP_FILE))["shop"].get("decimal") == "comma")
 
 
 def _text(book: Book, name: str) -> str:

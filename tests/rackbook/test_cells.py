@@ -77,11 +77,28 @@ def test_seams_are_clipped():
 
 @pytest.mark.parametrize(
     ("value_in", "written"),
-    [(15.624921, "15 39/64"), (15.625, "15 5/8"), (10.0, "10"), (9.99999, "9 63/64"), (0.75, "0.75")],
+    [
+        (15.62, "15 39/64"),
+        (15.624921, "15 5/8"),
+        (15.625, "15 5/8"),
+        (10.0, "10"),
+        (9.99, "9 63/64"),
+        (0.75, "0.75"),
+    ],
 )
 def test_sizes_in_inches_are_read_off_a_rule(value_in, written):
-    """A size is a fraction, never more than it is; below an inch a decimal, of which no spreadsheet makes a date."""
+    """A size is a fraction, a hair more than it is at the most; below an inch a decimal, of which none makes a date."""
     cell = columns("length_in").size("length", value_in * 25.4)
     assert cell == written
-    assert -1e-9 <= value_in * 25.4 - parse_length(cell, "in") < 25.4 / 64
-    assert columns("length_mm").size("length", value_in * 25.4) == number(value_in * 25.4, "mm")
+    assert -0.03 <= value_in * 25.4 - parse_length(cell, "in") < 25.4 / 64
+
+
+@pytest.mark.parametrize(
+    ("value_mm", "written", "with_comma"),
+    [(848.983, "849", "849"), (848.96, "848.9", "848,9"), (551.0, "551", "551"), (159.199, "159.2", "159,2")],
+)
+def test_sizes_in_mm_are_read_off_a_rule(value_mm, written, with_comma):
+    """A size is told in tenths, rounded down but for a hair, with the decimal mark of the table."""
+    assert columns("length_mm").size("length", value_mm) == written
+    table, _ = parse_table(b"piece;length_mm\n")
+    assert RowColumns(table, "mm", comma=True).size("length", value_mm) == with_comma

@@ -3,6 +3,7 @@
 import dataclasses
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -208,8 +209,40 @@ def test_holes_without_a_defect_table_stand_in_the_row(maker):
     assert len(maker.read(shop).piece("E-a").defects) == len(screws)
 
 
+def test_a_knot_without_a_defect_table_stands_in_the_row(maker):
+    """A flaw of the row that stays in the leftover stands in the leftover's row, where it lies in that."""
+    toml = maker.toml.replace('defects = "defects.csv"\n', "")
+    rack = "piece;species;thickness;length;width;flaws\nE;sugar maple;44;800;300;20 knot at 700, 250\n"
+    shop = maker.shop(rack=rack, defects=None, shop=toml)
+    plan = maker.plan(shop, ("E", 1, "first"))
+    take(plan, shop)
+    (row,) = [r for r in text(shop).splitlines() if r.startswith("E-a")]
+    assert "20 knot at 700, 250" in row
+    (knot,) = [d for d in maker.read(shop).piece("E-a").defects if d.kind == "knot"]
+    assert to_shapely(knot.shape).bounds == pytest.approx((690, 240, 710, 260), abs=0.01)
+
+
+def test_a_table_with_decimal_commas_gets_commas(maker):
+    """What take writes has the comma of the other rows, but for outlines and flaws, where commas part numbers."""
+    toml = maker.toml.replace('defects = "defects.csv"\n', "").replace(
+        'units = "mm"', 'units = "mm"\ndecimal = "comma"'
+    )
+    rack = "piece;species;thickness;length;width;moisture;value\nE;sugar maple;44,5;800;300,4;7,5;12,5\n"
+    shop = maker.shop(rack=rack, defects=None, shop=toml)
+    plan = maker.plan(shop, ("E", 1, "first"))
+    take(plan, shop)
+    (row,) = [r for r in text(shop).splitlines() if r.startswith("E-a")]
+    cells = dict(zip(text(shop).splitlines()[0].split(";"), row.split(";")))
+    assert cells["moisture"] == "7,5"
+    assert re.fullmatch(r"\d+,\d+", cells["value"])
+    assert re.fullmatch(r"\d+(,\d+)?", cells["thickness"])
+    assert "." in cells["outline"] or "POLYGON" in cells["outline"]
+    leftover = maker.read(shop).piece("E-a")
+    assert to_shapely(leftover.shape).bounds == pytest.approx((0, 0, 800, 300.4), abs=0.01)
+
+
 def test_defects_without_a_table_for_them(maker, tree):
-    """Where a leftover keeps a defect and there is no defect table, the message says how to make one."""
+    """Where a leftover keeps a long defect and there is no defect table, the message says how to make one."""
     toml = maker.shop().joinpath("shop.toml").read_text().replace('defects = "defects.csv"\n', "")
     toml += '[rack_layers]\nEDGE = "outline"\nKNOT = { role = "defect", kind = "knot" }\n'
     rack = "piece,species,thickness,outline\nD,sugar maple,44,piece.dxf\n"
@@ -222,6 +255,9 @@ def test_defects_without_a_table_for_them(maker, tree):
         [(0, 0), (900, 0), (900, 300), (0, 300)], close=True, dxfattribs={"layer": "EDGE"}
     )
     doc.modelspace().add_circle((600, 150), 10, dxfattribs={"layer": "KNOT"})
+    doc.modelspace().add_lwpolyline(
+        [(500, 250), (600, 250), (600, 255), (500, 255)], close=True, dxfattribs={"layer": "KNOT"}
+    )
     doc.saveas(shop / "piece.dxf")
     plan = maker.plan(shop, ("D", 1, "first"))
     before = tree(shop)
@@ -232,7 +268,7 @@ def test_defects_without_a_table_for_them(maker, tree):
     (shop / "defects.csv").write_text("piece,kind,x,y,diameter,face,depth\n")
     take(plan, shop)
     assert text(shop, "defects.csv").startswith(
-        "piece,kind,x,y,diameter,face,depth\nD-a,knot,600,150,20,through,\nD-a,screw hole,"
+        "piece,kind,x,y,diameter,face,depth,outline\nD-a,knot,600,150,20,through,,\nD-a,knot,,,,through,,"
     )
     assert maker.read(shop).piece("D-a").defects[0].shape == maker.read(shop).piece("D").defects[0].shape
 
