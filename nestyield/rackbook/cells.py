@@ -67,10 +67,10 @@ class RowColumns:
         return self.decimal(number(value_mm, self.unit(meaning)))
 
     def size(self, meaning: str, value_mm: float) -> str:
-        """Return a length or width as the column has it, as read off a rule: in 64ths of an inch or tenths of a mm.
+        """Return a length or width as read off a rule: in 64ths of an inch or tenths of a millimeter.
 
-        It is rounded down; a hair that the chords of a drawing take off an even figure is given back. Below an
-        inch it is a decimal: spreadsheets make a date of ``3/4``.
+        It is rounded down; a hair that the chords of a drawing take off an even figure is given back. Below
+        an inch it is a decimal: spreadsheets make a date of ``3/4``.
         """
         if self.unit(meaning) != "in":
             return self.length(meaning, math.floor(10.0 * (value_mm + _HAIR_MM)) / 10.0)

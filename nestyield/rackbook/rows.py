@@ -300,8 +300,8 @@ def book_in(
 ) -> Table:
     """Return the rack table with a row added for each leftover; those measured as usual do not say how.
 
-    With ``holes_here`` defects, and the holes that pins and screws leave, stand in the rows as flaws: the shop
-    has no defect table for them.
+    With ``holes_here`` defects, and the holes that pins and screws leave, stand in the rows as flaws: the
+    shop has no defect table for them.
     """
     if not pieces:
         return table
