@@ -38,6 +38,7 @@ from nestyield.model import (
 )
 from nestyield.model.pose import Pose
 from nestyield.placement.constraint import Constraint
+from nestyield.placement.depth import spare_thickness_mm
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.single import place_part
 from nestyield.placement.stock import SAME_MM, blank_of, leaf_of
@@ -292,7 +293,7 @@ def _laid(bench: LayoutContext, want: int, axis: tuple[Point, Point]) -> Placeme
     taker = BedTaker(bench=bench, laid=(), want=want) if bench.shop.beds else None
     if taker is not None and not taker.live:
         return None
-    return place_part(
+    placement = place_part(
         replace(part, grain_deg=angle, grain_tolerance_deg=0.0),
         alone,
         settings,
@@ -303,6 +304,20 @@ def _laid(bench: LayoutContext, want: int, axis: tuple[Point, Point]) -> Placeme
             for o in fixed
         ],
     ).placement
+    return None if placement is None else _figure_kept(part, bench.blank, placement, settings)
+
+
+def _figure_kept(part: Part, blank: Blank, placement: Placement, settings: Settings) -> Placement:
+    """Return a place with no more planed off the matched faces, which lie up, than the shop always takes off.
+
+    Less off the top harms nothing but where a flaw of the top ends in the wood: there the place stays as it is.
+    """
+    spare = spare_thickness_mm(part, blank.thickness_mm)
+    ends = any(d.face == "top" and d.depth_mm is not None for d in blank.defects)
+    least = min(settings.planing_mm, spare / 2)
+    if ends or placement.top_off_mm is not None or spare / 2 - least < SAME_MM:
+        return placement
+    return replace(placement, top_off_mm=least)
 
 
 def _candidate(

@@ -91,6 +91,18 @@ def test_two_leaves_make_a_plate_twice_as_wide(make: Any) -> None:
     assert steps[:2] == (ResawLeaves(piece="b", upper="B", lower="A"), OpenBook(board="B"))
 
 
+@pytest.mark.parametrize("more", [0.0, 4.0])
+def test_the_matched_faces_lose_no_more_than_planing(make: Any, more: float) -> None:
+    """Leaves thicker than they must be lose the shop's 0.8 mm at the faces that one cut made, the rest outside."""
+    board = make.board("b", 400, 75.8, thickness_mm=LEAST + 2 * more)
+    plan = planned(make, [board], [plate(make)], ONE)
+    (layout,) = plan.layouts
+    assert layout.glueup is not None
+    assert layout.glueup.top_off_mm == pytest.approx(PLANING)
+    assert layout.glueup.bottom_off_mm == pytest.approx(PLANING + more)
+    assert audit(loads(dumps(plan))) == ()
+
+
 @pytest.mark.parametrize(
     ("thick", "width", "made"),
     [(LEAST, 75.8, 1), (LEAST - 0.01, 75.8, 0), (LEAST, 75.7, 0)],
