@@ -25,6 +25,8 @@ _GRID_MM = 0.001
 _TURN_DEG = 0.1
 
 
+#: What the room keeps to.
+KEPT = "Margins, gaps, defects, screws and pins still keep their distance."
 #: What the room leaves aside, for whoever uses it.
 ASIDE = "Leftovers shrink by it. Bed, seams and filler are not checked: plan again before you use much."
 
@@ -98,7 +100,7 @@ def sentence(plan: Plan, layout: Layout, room: Slack) -> str:
     shift = f"shifted straight, up to {listed(ways, 'or')}" if ways else ""
     may = ", or else ".join(w for w in (shift, turn) if w)
     one = ": one of these." if len(ways) + bool(turn) > 1 else "."
-    return f"The part can be {may}{one} Margins, gaps and defects are then still kept. {ASIDE}"
+    return f"The part can be {may}{one} {KEPT} {ASIDE}"
 
 
 def reach(plan: Plan, layout: Layout, room: Slack) -> list[Outline]:

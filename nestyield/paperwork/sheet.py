@@ -221,8 +221,8 @@ def _room(pages: Pages, plan: Plan, layout: Layout) -> None:
         )
         rest = "" if len(room.rows(plan, layout)) == len(layout.rooms) else "The other parts have none. "
         pages.paragraph(
-            f"{rest}One of these figures, for one part; a turned part is shifted as that needs. Margins, "
-            f"gaps and defects kept. {room.ASIDE}",
+            f"{rest}One of these figures, for one part; a turned part is shifted as that needs. {room.KEPT} "
+            f"{room.ASIDE}",
             LETTER_MM,
             "plain-soft",
         )

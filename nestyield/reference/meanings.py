@@ -46,7 +46,8 @@ WORDS: dict[str, str] = {
     "datum corner": "corner of the blank from which all lengths on its sheet are measured: lower left, where the datum edges meet",
     "datum edge": "edge of the blank from which lengths are measured: the lower one and the left one",
     "zero": "point at which the machine's X and Y are set to 0; the sheet says where on the blank it is",
-    "play": "how far a part may be shifted or turned in its blank with margins, gaps and flaws still kept",
+    "play": "how far a part may be shifted or turned in its blank while margins, gaps, flaws, screws and pins keep "
+    "their distance",
     "limit of play": "line that the part's edge may reach when it is shifted",
     "onion skin": "thin floor that is left under an outline, so that the part stays in place until it is cut free by hand",
     "tab": "short bridge of wood that is left in an outline and holds the part",
