@@ -1,8 +1,8 @@
 """Tell what could be made from the rack as it is: how many of each part by itself, and good mixtures.
 
 The most value counts what parts bring, the key `each` of a part; equal counts make as many of every part as
-can be, then as many more as go. Sets of orders are counted whole; else orders do not
-matter. All that is told can be made; more may be possible.
+can be, then the most value from the rest, without prices as many more as go. Sets of orders are counted
+whole; else orders do not matter. All that is told can be made; more may be possible.
 """
 
 from __future__ import annotations
@@ -86,9 +86,11 @@ def _mix(mix: Mix, unpriced: tuple[str, ...], words: Words, all_of_them: bool) -
         if unpriced:
             head += f" (without a price and left out: {listed(unpriced)})"
     else:
-        head = f"{mix.least} of each together, and as many more as go{worth}"
+        rest = "as many more as go" if mix.worth is None else "the most value from the rest"
+        head = f"{mix.least} of each together, and {rest}{worth}"
         if not mix.least:
-            head = f"Not one of each goes together; as many as go{worth}"
+            rest = "as many as go" if mix.worth is None else "the most value"
+            head = f"Not one of each goes together; {rest}{worth}"
     return [head, *(f"  {m.count} {m.part}; from {_from(m, all_of_them)}" for m in mix.made)]
 
 

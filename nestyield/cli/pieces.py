@@ -92,6 +92,10 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
         out.append(f"  ... and {more} more; --verbose shows them")
     if found.refused:
         out.append(f"  the other rows: {', '.join(f'{n} {cause}' for cause, n in found.refused)}")
+        if shop.settings.machines.resaw_height_mm is not None and not shop.part(found.part).book_match:
+            out.append(
+                "  leaves of boards that are resawn are not looked at here; need and make look at them"
+            )
     return out
 
 

@@ -1,8 +1,9 @@
 """What could be made from the rack as it is: copies of each part by itself, and mixtures of all of them.
 
-Every row is asked what it could carry, as a plan asks it, and pieces too small for a part are glued up; the
-choice among all that is exact, but only what was found can be chosen. So a count can be made, and is not proven
-to be the most.
+Each part by itself is looked for as `nestyield need` looks for it, with all that a plan does: several on a piece,
+sawing first, resawing, book matches; and pieces too small for a part are glued up. For mixtures every row is asked besides what it could carry of all
+parts together, by a quicker search. The choice among all that is exact, but only what was found can be chosen. So
+a count can be made, and is not proven to be the most.
 """
 
 from __future__ import annotations
@@ -17,9 +18,10 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from nestyield.glueup.search import Interest
-from nestyield.model import Part, Shop
+from nestyield.model import Order, Part, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import full_layouts, most_copies, refused_at_once, subsets
+from nestyield.planning.copies import most_copies_of
 from nestyield.planning.demand import Demand
 from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_of
 from nestyield.planning.lay_parts import LayoutContext
@@ -36,6 +38,8 @@ MOST_ON_A_PIECE = 24
 SAWN_BELOW = 0.5
 #: Rounds in which glue-ups of one part are looked for, each without the wood of the ones before, and sets a round.
 GLUE_ROUNDS, GLUE_SETS = 6, 6
+#: Effort of the searches for more parts on one piece.
+EFFORT = 1
 #: Deterministic time of each step of the choice; never the wall clock, so that results repeat.
 DETERMINISTIC_TIME = 2.0
 #: Money is compared in steps of this.
@@ -72,7 +76,8 @@ class Mix:
     Parameters
     ----------
     goal : {"value", "equal"}
-        The most money for the parts; or the same count of each, and then as many more as go.
+        The most money for the parts; or the same count of each, and then the most money, or as many more as go
+        where no part has a price.
     made : tuple of Made
         In file order, those of which there are some.
     worth : float or None
@@ -145,7 +150,9 @@ def makeable(
     job = Job(shop=shop, demands=demands, effort=0, seed=0)
     pool = _singles(job, cache)
     for want in range(len(demands)):
+        pool += _searched(job, want, cache)
         pool += _glued(job, want, pool, cache)
+    pool = list(dict.fromkeys(pool))
     whole = _Choice(job, pool)
     alone = tuple(whole.most({w: 1}, [w]).made[w] for w in range(len(parts)))
     can = [w for w, made in enumerate(alone) if made.count]
@@ -221,6 +228,21 @@ def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
     return sorted(found)
 
 
+def _searched(job: Job, want: int, cache: Cache | None) -> list[_Way]:
+    """Return the ways to make one part that `nestyield need` finds for as many copies as are looked for."""
+    part, beds = job.demands[want].part, job.demands[want].beds
+    order = Order(name=part, part=part, count=MOST_ON_A_PIECE, beds=beds)
+    found, _ = most_copies_of(replace(job.shop, orders=(order,)), [order], cache, effort=EFFORT, glue=False)
+    return [
+        _Way(
+            tuple(sorted(c.rows)),
+            tuple(c.made[0] * n for n in _one(job, want)),
+            c.blank is not None and c.leaves is None,
+        )
+        for c in found
+    ]
+
+
 def _glued(job: Job, want: int, pool: Sequence[_Way], cache: Cache | None) -> list[_Way]:
     """Return glue-ups of pieces that do not hold a part by themselves, the cheapest first, of other wood each round."""
     shop, rules = job.shop, job.shop.settings.glueup
@@ -241,7 +263,7 @@ def _glued(job: Job, want: int, pool: Sequence[_Way], cache: Cache | None) -> li
             interest = Interest(joint=rules.joint_cost, every=True, known=known, apart=apart)
             request = GlueRequest(rows=rows, costs=costs, strict=None, interest=interest)
             fresh = [
-                _Way(tuple(rows[r] for r in c.rows), _one(job, want), True)
+                _Way(tuple(sorted(rows[r] for r in c.rows)), _one(job, want), True)
                 for c in glue_ups_kept(job, want, request, cache, GLUE_SETS).candidates
             ]
             if not fresh:
@@ -286,15 +308,13 @@ class _Choice:
             for w in range(len(job.demands))
         ]
         money = [value_of(piece, shop.settings) for piece in shop.pieces]
-        self.cost = sum(
-            round(sum(money[r] for r in c.rows) / MONEY_STEP) * self.use[i] + self.use[i]
-            for i, c in enumerate(pool)
-        )
+        self.costs = [round(sum(money[r] for r in c.rows) / MONEY_STEP) + 1 for c in pool]
+        self.cost = sum(cost * self.use[i] for i, cost in enumerate(self.costs))
 
     def most(
         self, worth: dict[int, int], wants: Sequence[int], floor: dict[int, int] | None = None
     ) -> _Chosen:
-        """Return the uses that make the most of what is worth something, then those that take the least wood."""
+        """Return the uses that make the most of what is worth something, of these those that take the least wood."""
         model = self.model.clone()
         for w, least in (floor or {}).items():
             model.add(self.count[w] >= least)
@@ -306,13 +326,19 @@ class _Choice:
             return self._told([0] * len(self.pool), wants)
         reached = sum(n * self._made(values, w) for w, n in worth.items())
         model.add(total >= reached)
-        return self._told(self._solved(model, self.cost, maximize=False) or values, wants)
+        values = self._solved(model, self.cost, maximize=False) or values
+        # on the wood that is taken anyway, as many more as go
+        model.add(self.cost <= sum(cost * n for cost, n in zip(self.costs, values)))
+        return self._told(
+            self._solved(model, sum(self.count[w] for w in wants), maximize=True) or values, wants
+        )
 
     def mix(self, goal: Literal["value", "equal"], price: dict[int, float], can: Sequence[int]) -> Mix:
         """Return a mixture of the parts that can be made."""
         least = 0
+        money = {w: round(p / MONEY_STEP) for w, p in price.items() if p}
         if goal == "value":
-            chosen = self.most({w: round(p / MONEY_STEP) for w, p in price.items() if p}, can)
+            chosen = self.most(money, can)
         else:
             model = self.model.clone()
             fewest = model.new_int_var(0, 10**6, "fewest")
@@ -320,7 +346,7 @@ class _Choice:
                 model.add(self.count[w] >= fewest)
             values = self._solved(model, fewest, maximize=True) or [0] * len(self.pool)
             least = min(self._made(values, w) for w in can)
-            chosen = self.most(dict.fromkeys(can, 1), can, dict.fromkeys(can, least))
+            chosen = self.most(money or dict.fromkeys(can, 1), can, dict.fromkeys(can, least))
         worth = sum(price[w] * chosen.counts[w] for w in can) if any(price.values()) else None
         made = tuple(m for m in chosen.made if m.count)
         return Mix(goal=goal, made=made, worth=worth, least=min(chosen.counts[w] for w in can))

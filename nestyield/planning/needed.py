@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nestyield.model import Order, Outline, Part, Piece, Purchase, Shape, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import refused_at_once
 from nestyield.planning.choice import Choice
-from nestyield.planning.clock import Clock
-from nestyield.planning.demand import Demand, beds_of, demands_of, served
-from nestyield.planning.glued import GlueUps
-from nestyield.planning.laminate import laminated
+from nestyield.planning.copies import most_copies_of
+from nestyield.planning.demand import Demand, beds_of, served
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.makeable import MOST_ON_A_PIECE, carried
-from nestyield.planning.pool import generate_columns
 from nestyield.planning.purchases import STEP_MM, round_up
 from nestyield.planning.remembered import Cache
 from nestyield.planning.results import purchases_for
-from nestyield.planning.run import chosen, searched, tried
-from nestyield.planning.workers import Job, WorkerPool
+from nestyield.planning.workers import Job
 
 #: Boards are seldom wider (common practice, no source: 12 in), millimeters.
 WIDE_BOARD_MM = 304.8
@@ -90,7 +85,7 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
         In the order in which orders are served; those on hold are left out.
     """
     orders = served(shop)
-    choice = _chosen(shop, orders, cache) if orders else Choice(used=(), placed=(), objectives=())
+    choice = most_copies_of(shop, orders, cache)[1] if orders else Choice(used=(), placed=(), objectives=())
     placed, lacking = choice.placed, choice.lacking
     purchases = purchases_for(shop, orders, placed, lacking, dict(choice.lacking_species))
     return tuple(
@@ -106,35 +101,6 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
         for k, (order, n) in enumerate(zip(orders, placed))
         for bought in (tuple(_to_buy(shop, order, p) for p in purchases.get(order.name, ())),)
     )
-
-
-def _chosen(shop: Shop, orders: Sequence[Order], cache: Cache | None) -> Choice:
-    """Return how many copies of each order the rack makes, all of them together, and what lacks for sets."""
-    settings = shop.settings
-    job = Job(shop=shop, demands=demands_of(shop), effort=max(1, settings.effort), seed=settings.seed)
-    clock = Clock(seconds=settings.seconds)
-    with clock.minding_ctrl_c(), WorkerPool(job, workers=settings.workers, clock=clock) as crew:
-        glue_ups = GlueUps(crew, orders, cache, copies_only=True)
-        grown = generate_columns(
-            shop,
-            orders,
-            job.demands,
-            ask=lambda rows: tried(crew, rows, cache, _silent),
-            search=lambda asked, depth: searched(crew, asked, depth, cache, _silent),
-            chosen=lambda candidates, rough: chosen(crew, orders, candidates, cache, rough=rough),
-            glue=glue_ups.more,
-            effort=job.effort,
-            seed=job.seed,
-            clock=clock,
-            copies_only=True,
-            laminated=laminated(job)[0],
-        )
-        sets = any(order.set for order in orders)
-        return chosen(crew, orders, grown.candidates, cache, rough=not sets)
-
-
-def _silent(what: str, done: int, of: int) -> None:
-    """Tell nothing of how far it is."""
 
 
 def _to_buy(shop: Shop, order: Order, bought: Purchase) -> ToBuy:

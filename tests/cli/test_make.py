@@ -64,9 +64,11 @@ def test_counts_and_mixtures(
     assert value["worth"] == pytest.approx(best)
     assert counts(value).get("body", 0) * body + counts(value).get("neck", 0) * (neck or 0) == best
     fewest = max(min(pair) for pair in every)
-    most = max(sum(pair) for pair in every if min(pair) >= fewest)
+    # what is left over goes into what brings money, not into a part without a price
+    most = max(b * body + n * (neck or 0) for b, n in every if min(b, n) >= fewest)
     assert equal["least"] == fewest
-    assert sum(counts(equal).values()) == most
+    assert equal["worth"] == pytest.approx(most)
+    assert counts(equal)["body"] * body + counts(equal)["neck"] * (neck or 0) == most
     assert min(counts(equal).values()) == fewest
     assert found["unpriced"] == ([] if neck else ["neck"])
     for told in (*found["alone"], *(m for mix in found["mixes"] for m in mix["made"])):
@@ -112,7 +114,7 @@ def test_what_a_maker_reads(rack: Path, capsys: pytest.CaptureFixture[str]) -> N
         "The most value together, worth 2700 USD (without a price and left out: neck)",
         "  3 body; from W, 2 x X",
         "",
-        "2 of each together, and as many more as go, worth 1800 USD",
+        "2 of each together, and the most value from the rest, worth 1800 USD",
         "  2 body; from W, X",
         "  4 neck; from X",
     ]
