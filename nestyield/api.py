@@ -165,6 +165,7 @@ def plan(
     effort: int | None = None,
     seconds: float | None = None,
     workers: int | None = None,
+    cluster: str = "",
     progress: Progress | None = None,
     cache: Cache | None = None,
 ) -> Plan:
@@ -177,6 +178,8 @@ def plan(
     seed, effort, seconds, workers : int or float, optional
         Instead of the shop file's ``[search]``. Equal inputs, seed and effort give equal plans with any
         number of workers, unless ``seconds`` cuts the run short, which the plan then says.
+    cluster : str
+        Address of a Dask cluster that works in place of processes of one's own; the plan is the same.
     progress : callable, optional
         Called as ``progress(what, done, of)``.
     cache : Cache, optional
@@ -188,6 +191,8 @@ def plan(
         When the folder cannot be used.
     AuditError
         When the finished plan fails its independent check.
+    ClusterError
+        When there is no such cluster.
     """
     findings: tuple[Finding, ...] = ()
     kept: tuple[Layout, ...] = ()
@@ -207,6 +212,7 @@ def plan(
         effort=effort,
         seconds=seconds,
         workers=workers,
+        cluster=cluster,
         progress=progress,
         cache=cache,
     )
@@ -230,6 +236,7 @@ def _plan(
     effort: int | None = None,
     seconds: float | None = None,
     workers: int | None = None,
+    cluster: str = "",
     progress: Progress | None = None,
     cache: Cache | None = None,
 ) -> Plan:
@@ -247,6 +254,7 @@ def _plan(
             effort=settings.effort if effort is None else effort,
             seconds=settings.seconds if seconds is None else seconds,
             workers=settings.workers if workers is None else workers,
+            cluster=cluster,
             progress=progress,
             cache=cache,
         ),
@@ -837,6 +845,7 @@ def nightly(
     *,
     keep_last: int | None = None,
     workers: int | None = None,
+    cluster: str = "",
 ) -> Night:
     """Plan a shop by schedule: only what changed is planned again; each run has its dated folder.
 
@@ -851,6 +860,8 @@ def nightly(
         How many runs stay; left out, all.
     workers : int, optional
         Processes, instead of the shop file's.
+    cluster : str
+        As of `plan`.
 
     Raises
     ------
@@ -872,7 +883,7 @@ def nightly(
         (*findings, *let_go),
         Path(runs),
         date,
-        make=lambda shop, cache: _plan(shop, (), layouts, workers=workers, cache=cache),
+        make=lambda shop, cache: _plan(shop, (), layouts, workers=workers, cluster=cluster, cache=cache),
         write=write_all,
         basis=f"{code_digest()} {layouts!r}",
         keep_last=keep_last,
@@ -886,6 +897,7 @@ def nights(
     *,
     keep_last: int | None = None,
     workers: int | None = None,
+    cluster: str = "",
     crashed: Callable[[Path, Exception], object] = lambda shop, error: None,
 ) -> Nights | None:
     """Plan every shop of a folder by schedule, as `nightly` does each, and write one page that tells of all.
@@ -897,7 +909,7 @@ def nights(
     runs : path
         Gets a folder of runs for each shop, ``index.html`` and ``index.json``; made when missing.
     date : date
-    keep_last, workers : int, optional
+    keep_last, workers, cluster
         As of `nightly`.
     crashed : callable
         Called with a shop folder and the error where the program itself failed; the other shops go on.
@@ -922,7 +934,9 @@ def nights(
         found,
         Path(runs),
         date,
-        plan=lambda shop, own: nightly(shop, own, date, keep_last=keep_last, workers=workers),
+        plan=lambda shop, own: nightly(
+            shop, own, date, keep_last=keep_last, workers=workers, cluster=cluster
+        ),
         needs_person=lambda night: needs_person(night.plan),
         crashed=crashed,
     )

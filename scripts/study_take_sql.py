@@ -39,11 +39,13 @@ os.environ["NESTYIELD_ANSWERS"] = ""
 
 
 def tables(shop: Path, to: str) -> tuple[object, ...]:
-    """Return all rows of rack and defects, and how many bookings the database has noted."""
+    """Return all rows of rack and defects, and how many bookings the database has noted.
+
+    Keys of added rows are left out: PostgreSQL gives none of them twice.
+    """
     with connected(place_of(to, "rack"), shop) as connection:
-        found = [
-            [r.text for r in read_table_of(connection, place_of(to, t)).rows] for t in ("rack", "defects")
-        ]
+        read = [read_table_of(connection, place_of(to, name)) for name in ("rack", "defects")]
+        found = [[{**t.record(row), t.key: ""} for row in t.rows] for t in read]
         noted = 0
         if sa().inspect(connection).has_table("nestyield_book"):
             noted = connection.exec_driver_sql("SELECT count(*) FROM nestyield_book").scalar()

@@ -34,7 +34,7 @@ def test_every_import_is_declared() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     # of the extras only those that are imported inside functions which tell how to install them
     extras = project["optional-dependencies"]
-    wanted = [*project["dependencies"], *extras["plot"], *extras["photo"], *extras["sql"]]
+    wanted = [*project["dependencies"], *extras["plot"], *extras["photo"], *extras["sql"], *extras["cluster"]]
     declared = {re.split(r"[^\w.-]", d)[0].lower().replace("_", "-") for d in wanted}
     owners = packages_distributions()
     for module, file in imported().items():

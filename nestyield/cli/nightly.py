@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import COULD_NOT_RUN, DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_int
-from nestyield.cli.output import output_options, say_json
+from nestyield.cli.output import cluster_option, output_options, say_json
 from nestyield.cli.tell import plain, say
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--workers", metavar="W", type=positive_int, help="processes, instead of the shop file's"
     )
+    cluster_option(parser)
     output_options(parser)
 
 
@@ -50,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from nestyield import api
 
     date = args.date or datetime.date.today()
-    more = {"keep_last": args.keep_last, "workers": args.workers}
+    more = {"keep_last": args.keep_last, "workers": args.workers, "cluster": args.cluster}
     all_of_them = api.nights(args.shop, args.runs, date, crashed=_tell_crash, **more)
     if all_of_them is not None:
         return _tell_nights(all_of_them, args)

@@ -38,6 +38,16 @@ def output_options(parser: argparse.ArgumentParser, csv: str = "") -> None:
         form.add_argument("--csv", action="store_true", help=csv)
 
 
+def cluster_option(parser: argparse.ArgumentParser) -> None:
+    """Declare the option of a cluster."""
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        default="",
+        help="let this Dask cluster do the work, as tcp://host:8786, in place of processes here",
+    )
+
+
 def answers_option(parser: argparse.ArgumentParser) -> None:
     """Declare ``--anew``."""
     parser.add_argument(

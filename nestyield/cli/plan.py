@@ -13,7 +13,14 @@ from pathlib import Path
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.numbers import positive_float, positive_int, whole_number
-from nestyield.cli.output import answers_option, for_reader, kept_answers, output_options, say_json
+from nestyield.cli.output import (
+    answers_option,
+    cluster_option,
+    for_reader,
+    kept_answers,
+    output_options,
+    say_json,
+)
 from nestyield.cli.tell import say, say_findings
 
 SUMMARY = "plan all orders over the whole rack and write plan, report and drawings"
@@ -41,6 +48,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help=f"ceiling on the search, {instead}; a run that reaches it says so in the plan",
     )
     parser.add_argument("--workers", metavar="W", type=positive_int, help=f"processes, {instead}")
+    cluster_option(parser)
     answers_option(parser)
     output_options(parser)
 
@@ -60,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
             effort=args.effort,
             seconds=args.seconds,
             workers=args.workers,
+            cluster=args.cluster,
             progress=progress,
             cache=cache,
         )

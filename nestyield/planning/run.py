@@ -50,6 +50,7 @@ def make_plan(
     effort: int,
     seconds: float,
     workers: int,
+    cluster: str = "",
     progress: Progress | None = None,
     cache: Cache | None = None,
 ) -> Plan:
@@ -68,6 +69,8 @@ def make_plan(
         Ceiling; a run that reaches it returns the best so far and says so.
     workers : int
         Processes; they change nothing but the time.
+    cluster : str
+        Address of a Dask cluster that works in their place; ``""`` for none. It changes nothing else.
     progress : callable, optional
         Called as ``progress(what, done, of)``.
     cache : Cache, optional
@@ -85,7 +88,7 @@ def make_plan(
     tell = progress or (lambda what, done, of: None)
     clock = Clock(seconds=seconds)
     job = Job(shop=shop, demands=demands_of(shop), effort=effort, seed=seed)
-    with clock.minding_ctrl_c(), WorkerPool(job, workers=workers, clock=clock) as crew:
+    with clock.minding_ctrl_c(), WorkerPool(job, workers=workers, clock=clock, cluster=cluster) as crew:
         return _planned(crew, findings, cache, tell)
 
 

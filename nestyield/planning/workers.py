@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 from nestyield.model import NestyieldError, Shop
 from nestyield.nesting.kernel_folder import kernel_folder
 from nestyield.planning.clock import Clock
+from nestyield.planning.cluster import Cluster
 from nestyield.planning.demand import Demand
 
 #: Fewer pieces of work than this are done in this process: starting others would take longer.
@@ -83,7 +84,12 @@ def _do(work: Work[Any], args: tuple[Any, ...]) -> Any:
     try:
         return work(_job, *args)
     except Exception:
-        return _Fault(traceback.format_exc())
+        return fault()
+
+
+def fault(text: str = "") -> object:
+    """Return an answer that stands for an error: that of now, or a text."""
+    return _Fault(text or traceback.format_exc())
 
 
 class WorkerPool:
@@ -96,14 +102,18 @@ class WorkerPool:
         Processes; 1 stays in this one.
     clock : Clock
         When it is over no more work is begun, and what is under way is given up.
+    cluster : str
+        Address of a Dask cluster that does the work instead; ``""`` for none.
     """
 
-    def __init__(self, job: Job, *, workers: int, clock: Clock) -> None:
-        self.job, self.workers, self.clock = job, workers, clock
-        self._pool: ProcessPoolExecutor | None = None
+    def __init__(self, job: Job, *, workers: int, clock: Clock, cluster: str = "") -> None:
+        self.job, self.workers, self.clock, self.cluster = job, workers, clock, cluster
+        self._pool: ProcessPoolExecutor | Cluster | None = None
         self._others: set[int | None] = set()
 
     def __enter__(self) -> WorkerPool:
+        if self.cluster:
+            self._started()  # an address that is wrong is told at once
         return self
 
     def __exit__(self, kind: object, *rest: object) -> None:
@@ -151,7 +161,11 @@ class WorkerPool:
         """
         done: dict[K, T] = {}
         running = self._pool is not None
-        if self.workers > 1 and not self.clock.stopped and (running or len(asked) >= share_from):
+        if (
+            (self.workers > 1 or self.cluster)
+            and not self.clock.stopped
+            and (running or len(asked) >= share_from)
+        ):
             self._share(work, asked, what, told, done, needed or minds_clock)
         for key, args in asked.items():
             if key in done:
@@ -179,16 +193,24 @@ class WorkerPool:
         try:
             with _without_main(), _deaf_to_ctrl_c():
                 pool = self._started()
+                lost = pool.lost if isinstance(pool, Cluster) else ()
                 for key, args in asked.items():
                     waiting[pool.submit(_do, work, args)] = key
             while waiting and (waits or not self.clock.over()):
                 finished, _ = wait(waiting, timeout=0.5, return_when=FIRST_COMPLETED)
                 for future in finished:
-                    key, answer = waiting.pop(future), future.result()
+                    key = waiting.pop(future)
+                    try:
+                        answer = future.result()
+                    except lost:  # with the workers that tried: this process does it
+                        continue
                     if isinstance(answer, _Fault):
                         raise WorkerError(f"while {what(key)}:\n{answer.text}")
                     done[key] = answer
                 told(len(done), len(asked))
+                if isinstance(pool, Cluster) and not finished and not pool.alive():
+                    self.cluster = ""  # and this process does the rest
+                    break
         except BrokenProcessPool:  # somebody killed a process: this one does the rest
             self.workers = 1
         except KeyboardInterrupt:
@@ -198,7 +220,9 @@ class WorkerPool:
         if waiting:
             self._end(given_up=True)
 
-    def _started(self) -> ProcessPoolExecutor:
+    def _started(self) -> ProcessPoolExecutor | Cluster:
+        if self._pool is None and self.cluster:
+            self._pool = Cluster(self.cluster, self.job)
         if self._pool is None:
             kernel_folder()  # the same for all processes
             self._others = {child.pid for child in multiprocessing.active_children()}
@@ -214,6 +238,9 @@ class WorkerPool:
         """End the processes; work that is given up is not waited for."""
         pool, self._pool = self._pool, None
         if pool is None:
+            return
+        if isinstance(pool, Cluster):
+            pool.close(given_up=given_up)
             return
         pool.shutdown(wait=not given_up, cancel_futures=True)
         if given_up:
