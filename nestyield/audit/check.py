@@ -25,6 +25,7 @@ from nestyield.audit.inspection import check_inspection
 from nestyield.audit.laminate_told import check_laminate_told
 from nestyield.audit.named import check_named, check_rooms_told
 from nestyield.audit.objectives import check_objectives
+from nestyield.audit.off_told import check_off
 from nestyield.audit.orders import check_orders
 from nestyield.audit.other_ways import check_other_way
 from nestyield.audit.places import check_places
@@ -86,6 +87,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_laminate_told,
     check_wood,
     check_weights,
+    check_off,
 )
 
 

@@ -75,6 +75,7 @@ CODES: dict[str, str] = {
     "A409": "edges to watch lie on the outline of their part",
     "A410": "defects to fill are told with their filler",
     "A411": "weights are what volume and density of the wood give",
+    "A412": "by how much a blank can be off is added up from its measuring, saw cuts, seams and turns",
     "A501": "every setup is on a bed of the shop",
     "A502": "every allowed bed is answered along X and along Y",
     "A503": "a setup is chosen, and it fits",

@@ -272,6 +272,7 @@ KEYS: tuple[Key, ...] = tuple(
         clamp_force_n="what one clamp gives (P: a bar or pipe clamp tightened by hand)",
         clamps="how many clamps the shop has; left out: enough",
         clamp_spacing_mm="no two clamps stand closer (P): bars above and below in turn",
+        seam_tolerance_mm="how far off a seam, or a layer in the clamps, may lie (P): the plan adds it up, see the sheets",
         most_layers="layers of a laminated blank, glued face to face; 1: only parts with a cap are laminated",
         layer_cost="what gluing one layer on another costs in the choice (P: an hour's work), in the money of the rack",
     )
@@ -294,6 +295,7 @@ KEYS: tuple[Key, ...] = tuple(
         planer_thinnest_mm="least thickness through the planer (P)",
         planer_widest_mm="most width through the planer",
         saw_kerf_mm="what the saw takes (P)",
+        saw_tolerance_mm="how far off a saw cut to a line may be (P): the plan adds it up, see the sheets",
         saw_cut_cost="what a saw cut before the bed costs in the choice (P: a few minutes' work), in the money of the rack",
         saw_push_stick_mm="push stick for the last so much of a cut (HSE guidance)",
         resaw_height_mm="the highest board on edge that the resaw takes; left out: nothing is resawn into leaves",
@@ -310,6 +312,7 @@ KEYS: tuple[Key, ...] = tuple(
         edge_clearance_mm="wood between a pin or screw and the blank's edge",
         tabs="tabs listed for each outline cut through, 0 for none",
         tab_width_mm="of a tab, along the outline",
+        flip_tolerance_mm="how far off a blank may lie each time it is turned over or moved on (P): the plan adds it up",
     )
     + _typed(
         "prefer",

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from nestyield.model.laminate import FaceJoint, Laminate, LaminateLayer, Press
     from nestyield.model.layer import Layer, StackLayer
     from nestyield.model.leftover import Leftover
+    from nestyield.model.off_by import OffBy, OffSource, OffTerm
     from nestyield.model.outline import Outline, Shape
     from nestyield.model.own_wood import OwnWood
     from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
@@ -130,6 +131,9 @@ __all__ = [
     "Movement",
     "NestyieldError",
     "Objective",
+    "OffBy",
+    "OffSource",
+    "OffTerm",
     "OpenEnd",
     "Order",
     "OrderResult",

@@ -18,6 +18,7 @@ from nestyield.model.inspection import Inspection
 from nestyield.model.laminate import Laminate
 from nestyield.model.layer import Layer, StackLayer
 from nestyield.model.leftover import Leftover
+from nestyield.model.off_by import OffBy
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
@@ -218,6 +219,8 @@ class Layout:
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     laminate : Laminate or None
         How the blank is laminated; None for one that is not.
+    off : OffBy or None
+        By how much it can be off; None in plans of earlier versions.
     """
 
     blank: Blank
@@ -242,6 +245,7 @@ class Layout:
     cautions: tuple[Caution, ...] = ()
     wood: tuple[WoodFact, ...] = ()
     laminate: Laminate | None = None
+    off: OffBy | None = None
 
 
 #: What the choice aims at, in the order in which it counts.

@@ -65,6 +65,8 @@ class GlueUpRules:
         How many of them the shop has; None: enough.
     clamp_spacing_mm : float
         No two clamps stand closer: bars above and below in turn.
+    seam_tolerance_mm : float
+        How far off a seam may lie once it is jointed and glued, and a layer once it is pressed (P).
     most_layers : int
         Layers of a laminated blank, one above the other; 1: nothing is laminated but parts with a cap.
     layer_cost : float
@@ -94,6 +96,7 @@ class GlueUpRules:
     clamp_force_n: Positive = 4450.0
     clamps: Annotated[int, Range(low=1, high=10_000)] | None = None
     clamp_spacing_mm: Positive = 50.0
+    seam_tolerance_mm: NotNegative = 0.3
     most_layers: Annotated[int, Range(low=1, high=3)] = 1
     layer_cost: NotNegative = 20.0
 
@@ -155,6 +158,8 @@ class MachineLimits:
     planer_widest_mm : float or None
     saw_kerf_mm : float
         What the saw takes (P: 1/8 in).
+    saw_tolerance_mm : float
+        How far off a saw cut to a line may be (P: 1/64 in or a little more).
     saw_cut_cost : float
         What a saw cut before the bed costs in the choice, in the money of the rack (P: a few minutes' work).
     saw_push_stick_mm : float
@@ -185,6 +190,7 @@ class MachineLimits:
     planer_thinnest_mm: Positive = 6.35
     planer_widest_mm: Positive | None = None
     saw_kerf_mm: Annotated[float, Range(low=0.0, high=20.0)] = 3.2
+    saw_tolerance_mm: NotNegative = 0.5
     saw_cut_cost: NotNegative = 1.0
     saw_push_stick_mm: NotNegative = 300.0
     resaw_height_mm: Positive | None = None
@@ -220,12 +226,15 @@ class Holding:
         How many tabs are listed for each outline that is cut through; 0 for none.
     tab_width_mm : float
         Along the outline.
+    flip_tolerance_mm : float
+        How far off a blank may lie each time it is turned over or moved on, on pins or against an edge.
     """
 
     defect_clearance_mm: NotNegative = 5.0
     edge_clearance_mm: NotNegative = 6.0
     tabs: Annotated[int, Range(low=0, high=24)] = 4
     tab_width_mm: Positive = 8.0
+    flip_tolerance_mm: NotNegative = 0.15
 
     def __post_init__(self) -> None:
         check_fields(self)

@@ -20,6 +20,7 @@ def _signature(layout: Layout) -> Hashable:
         tuple((p.part, p.angle_deg, p.mirrored, p.x_um, p.y_um, p.front_up) for p in layout.placements),
         tuple((k.shape, k.rectangle_mm, k.usable) for k in layout.leftovers),
         tuple((f.placement, f.volume_ml) for f in layout.fills),
+        layout.off,
         None if layout.chosen is None else layout.setups[layout.chosen],
         tuple(
             (w.kg, w.off_kg, tuple(x.piece for x in w.woods if x.known_by == "weighed"))

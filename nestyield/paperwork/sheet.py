@@ -10,6 +10,7 @@ from nestyield.paperwork import (
     cautions,
     fills,
     flaws,
+    off_by,
     placing,
     room,
     sheet_bed,
@@ -470,6 +471,8 @@ def _filled(
     shown = _figure(pages, plan, layout, top, high)
     _parts(pages, plan, layout)
     _weights(pages, plan, layout)
+    for text in off_by.lines(layout, Words(plan.shop.units)):
+        pages.paragraph(text, LETTER_MM)
     _travel(pages, plan, layout)
     _cautions(pages, plan, layout)
     _room(pages, plan, layout)

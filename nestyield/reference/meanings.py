@@ -64,6 +64,7 @@ WORDS: dict[str, str] = {
     "layer": "one board of a laminated blank, planed on its glued faces",
     "cap": "top layer of a part that is made of layers, often of a finer wood",
     "core": "what lies under a cap",
+    "tolerance": "how far off something may lie once it is measured, sawn, glued or laid: the plan adds them up",
     "caul": "stiff batten that spreads the pressure of clamps over a face",
     "zone": "region of a part's drawing with a role: pocket, contour, hole, cutout, no seam",
     "island": "outline inside another on a zone's layer: wood that stays in a pocket",

@@ -628,6 +628,7 @@ def test_every_code_has_a_fault():
         "A134",
         "A303",
         "A410",
+        "A412",
         "A510",
         "A511",
         "A512",

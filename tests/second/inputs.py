@@ -86,6 +86,9 @@ def settings(told: Told, text: dict, unit: float, out: Findings) -> None:
         ("holding", "edge_clearance", "edge_clearance_mm", 6.0),
         ("holding", "tab_width", "tab_width_mm", 8.0),
         ("machines", "saw_kerf", "saw_kerf_mm", 3.2),
+        ("machines", "saw_tolerance", "saw_tolerance_mm", 0.5),
+        ("glueup", "seam_tolerance", "seam_tolerance_mm", 0.3),
+        ("holding", "flip_tolerance", "flip_tolerance_mm", 0.15),
     ):
         own = length(text.get(section, {}).get(key), unit)
         given = told.rule(section, name, default)

@@ -26,11 +26,43 @@ def check(told: Told, laid: list[Laid], out: Findings) -> None:
     out.expect(right, "inputs", "plan", "inputs_sha256 is not that of the shop")
     for one in laid:
         sums(told, one, out)
+        off_by(told, one, out)
     orders(told, laid, out)
     stock(told, laid, out)
     aims(told, laid, out)
     names = [x.name for x in laid]
     out.expect(len(set(names)) == len(names), "names", "plan", f"blanks have names twice: {names}")
+
+
+def off_by(told: Told, one: Laid, out: Findings) -> None:
+    """What is told of how far off a blank can be is as often there, and as much each time, as the shop says."""
+    off = one.layout.get("off")
+    if off is None:
+        return
+    members, layers = one.blank["members"], len(one.blank.get("stack", []))
+    sawn = layers or any(m.get("cut") and not m.get("layer") for m in members)
+    seam = told.rule("glueup", "seam_tolerance_mm", 0.3)
+    work = one.layout.get("work") or {}
+    codes = [s["code"] for stage in work.get("stages", []) for s in stage["steps"]]
+    flip = told.rule("holding", "flip_tolerance_mm", 0.15)
+    wanted = {
+        "measured": max(told.pieces[m["piece"]].get("measured_mm", 0.0) for m in members),
+        "saw cut": told.rule("machines", "saw_tolerance_mm", 0.5) if sawn else 0.0,
+        "seam": seam * (len(one.blank["seams"]) if len(members) > 1 and not layers else 0),
+        "layer": seam * max(0, layers - 1),
+        "turned over": flip * sum(c in ("flip", "flip on pins") for c in codes),
+        "moved on": flip * sum(c in ("move on", "turn end for end") for c in codes),
+    }
+    for name, total in wanted.items():
+        have = sum(
+            t["count"] * t["each_um"] for t in (*off["wood"], *off["positions"]) if t["source"] == name
+        )
+        right = abs(have - 1000 * total) < 1.0 * max(1, len(codes))
+        out.expect(right, "off by", one.name, f"{name}: {have} um told, it is {1000 * total:.0f}")
+    near = min((p.boundary.distance(one.wood.boundary) for p in one.parts), default=None)
+    if near is not None:
+        right = off["edge_um"] is not None and abs(off["edge_um"] - 1000 * near) < 60
+        out.expect(right, "off by", one.name, f"an edge at {off['edge_um']} um, it is {near:.3f} mm")
 
 
 def copies(laid: list[Laid]) -> Counter[str]:

@@ -62,6 +62,7 @@ from nestyield.model.outline import Outline
 from nestyield.model.pose import Pose
 from nestyield.model.roles import ZoneRole
 from nestyield.placement.stock import SAME_MM
+from nestyield.planning.work.off import with_off
 from nestyield.planning.work.planing import planing_of
 from nestyield.planning.work.square import square_edge
 
@@ -71,7 +72,7 @@ _STEP_MM: dict[Units, float] = {"mm": 1.0, "in": 25.4 / 16}
 
 
 def with_stages(layout: Layout, shop: Shop) -> Layout:
-    """Return a layout whose work has its stages and the edge to lay the blank square by.
+    """Return a layout whose work has its stages and the edge to lay the blank square by, and by how much it is off.
 
     Parameters
     ----------
@@ -79,10 +80,10 @@ def with_stages(layout: Layout, shop: Shop) -> Layout:
         With its work: positions, pins and screws; as it is when there is none.
     shop : Shop
     """
-    if layout.work is None or layout.chosen is None:
-        return layout
-    work = replace(layout.work, square=square_edge(layout), stages=_Stages(layout, layout.work, shop).all())
-    return replace(layout, work=work)
+    if layout.work is not None and layout.chosen is not None:
+        stages = _Stages(layout, layout.work, shop).all()
+        layout = replace(layout, work=replace(layout.work, square=square_edge(layout), stages=stages))
+    return with_off(layout, shop)
 
 
 class _Stages:
