@@ -16,6 +16,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import mistakes_of_stock
+
 from nestyield.cli import main as nestyield
 from nestyield.starter import starter_files
 
@@ -41,6 +43,7 @@ class Mistake:
     remedy: str
     units: str = "mm"
     also: Callable[[Path], None] | None = None  # changes the folder after that
+    written: str = ""  # what that does
 
 
 def shop(what: str, old: str, new: str, place: str, remedy: str, units: str = "mm") -> Mistake:
@@ -570,6 +573,13 @@ MISTAKES: tuple[Mistake, ...] = (
 )
 
 
+MISTAKES += tuple(Mistake(*row) for row in (*mistakes_of_stock.TABLES, *mistakes_of_stock.SHOP))
+MISTAKES += tuple(
+    Mistake(what, file, "", "", place, remedy, also=how, written=written)
+    for what, written, file, place, remedy, how in mistakes_of_stock.CHANGED
+)
+
+
 def told(mistake: Mistake, folder: Path) -> tuple[int, list[str]]:
     """Return the exit code of `check` on a new shop with the mistake, and the lines that it prints."""
     for name, data in starter_files(mistake.units).items():  # type: ignore[arg-type]
@@ -624,7 +634,7 @@ def main() -> int:
         if len(lines) > 1 and good:
             print(f"{number} {mistake.what}: {len(lines)} lines", *lines, sep="\n    ")
         shown = "<br>".join(line.replace("|", "\\|") for line in lines[:4]) or "nothing"
-        changed = " ".join(mistake.new.split()) or "(left out)"
+        changed = mistake.written or " ".join(mistake.new.split()) or "(left out)"
         rows.append(
             f"| {number} | {mistake.what} | {mistake.file}: `{changed[:60]}` | {shown} | {len(lines)} |"
         )

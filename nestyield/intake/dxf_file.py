@@ -69,7 +69,12 @@ def open_dxf(path: Path, data: bytes, file: str, problems: Problems) -> Drawing 
             file,
         )
         return None
-    _tell_repairs(auditor, _short(first, path), data, file, problems)
+    if not binary and _ends_early(data):
+        problems.error(
+            "D001", "the drawing ends too early, what follows is lost; save or copy it again", file
+        )
+        return None
+    _tell_repairs(auditor, _short(first, path), file, problems)
     _tell_log(log, file, problems)
     return doc
 
@@ -121,14 +126,12 @@ def unit_code(doc: Drawing, data: bytes) -> int | None:
         return None
 
 
-def _tell_repairs(auditor: Any, damage: str, data: bytes, file: str, problems: Problems) -> None:
+def _tell_repairs(auditor: Any, damage: str, file: str, problems: Problems) -> None:
     messages = [str(e.message) for e in (*auditor.errors, *auditor.fixes)]
-    lost = ", and it ends early: entities after the end are lost" if _ends_early(data) else ""
     problems.warning(
         "D002",
-        f"input repaired: the drawing is damaged ({damage}){lost}; it was read as far as possible with "
-        f"{len(messages)} repairs. Compare the picture in the report with the drawing, or write the "
-        "drawing again",
+        f"input repaired: the drawing is damaged ({damage}); it was read as far as possible with "
+        f"{len(messages)} repairs. Compare the picture in the report with the drawing, or save it again",
         file,
     )
     for message in list(dict.fromkeys(messages))[:REPAIRS_SHOWN]:
@@ -136,8 +139,10 @@ def _tell_repairs(auditor: Any, damage: str, data: bytes, file: str, problems: P
 
 
 def _ends_early(data: bytes) -> bool:
-    """Tell whether a damaged text stops inside its list of entities."""
+    """Tell whether a damaged text stops before the end of its list of entities."""
     lines = [line.strip() for line in data.splitlines()]
+    if b"EOF" in lines[-4:]:
+        return False
     if b"ENTITIES" not in lines:
         return True
     return b"ENDSEC" not in lines[lines.index(b"ENTITIES") :]

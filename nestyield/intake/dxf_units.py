@@ -129,8 +129,12 @@ def unit_of_drawing(
         return name, float(size)
     problems.error(
         "D003",
-        "the drawing does not say its unit ($INSUNITS is 0 or absent) and coordinates carry none; "
-        f'set drawing_units = "mm" or "in" for {key}, or in [shop] for all such drawings',
+        "the drawing has no unit; "
+        + (
+            "in its row write mm (or in) under drawing_units"
+            if key.startswith("row ")
+            else f'for {key} write drawing_units = "mm" (or "in"), or under [shop] for all such drawings'
+        ),
         file,
         "header",
     )

@@ -12,6 +12,8 @@ from nestyield.model import Point
 
 #: Closed gaps wider than this are told.
 TELL_GAP_MM = 0.01
+#: A wider gap is a line that lacks.
+GAP_MM = 5.0
 #: Problems of one kind on one layer that are listed one by one.
 MOST_LISTED = 8
 #: An open end as near as this to a branch is not told a second time.
@@ -78,16 +80,8 @@ def tell_open(
     open_ = [c for c in chains.open if not _ends_at(c, at_branch)]
     ends = [p for c in chains.open for p in (c.points_mm[0], c.points_mm[-1])]
     for c in open_[:MOST_LISTED]:
-        a, b = c.points_mm[0], c.points_mm[-1]
-        gap = _gap_from(ends, a, b)
-        problems.error(
-            "D007",
-            f"the outline is open: ends {drawing.place(*a)} and {drawing.place(*b)}; the nearest end is "
-            f"{drawing.length(gap)} off, gaps up to chaining = "
-            f"{drawing.length(tolerance_mm)} are closed. Close it in the drawing",
-            drawing.file,
-            where_of(layer, c.sources),
-        )
+        message = _open(drawing, c, ends, tolerance_mm)
+        problems.error("D007", message, drawing.file, where_of(layer, c.sources))
     more = max(0, len(open_) - MOST_LISTED) + max(0, len(chains.branches) - MOST_LISTED)
     if more:
         problems.error(
@@ -96,6 +90,22 @@ def tell_open(
             drawing.file,
             f"layer {layer.name}",
         )
+
+
+def _open(drawing: Drawing, c: Chain, ends: list[Point], tolerance_mm: float) -> str:
+    """Return what is wrong with an open outline: a gap, a line that lacks, or ends that lie apart."""
+    a, b = c.points_mm[0], c.points_mm[-1]
+    own, near = math.dist(a, b), _gap_from(ends, a, b)
+    if own > near:
+        apart = (
+            f"ends {drawing.place(*a)} and {drawing.place(*b)}, the nearest other {drawing.length(near)} off"
+        )
+        return f"the outline is open: {apart}; join the ends in the drawing"
+    if own <= GAP_MM:
+        closed = f"gaps up to chaining = {drawing.length(tolerance_mm)} are closed"
+        return f"the outline has a gap of {drawing.length(own)} {drawing.place(*a)}; join the ends ({closed})"
+    start, end = (drawing.place(*p).removeprefix("at ") for p in (a, b))
+    return f"the outline is open from {start} to {end} ({drawing.length(own)}); draw the missing line"
 
 
 def _ends_at(c: Chain, places: list[Point]) -> bool:

@@ -6,6 +6,7 @@ from typing import Any
 
 from nestyield.intake import remedies
 from nestyield.intake.layers import Drawing, Layer
+from nestyield.intake.lost_layers import are_lost
 from nestyield.intake.problems import did_you_mean, nearest, shown
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
@@ -58,6 +59,7 @@ def read_layers(values: Values, thickness_mm: float | None) -> dict[str, LayerRo
             depth_mm=depth,
             over_edge=v["over_edge"],
             tolerates=read_tolerates(table, v["tolerates"]),
+            file=table.file,
             where=table.where(),
         )
     return roles
@@ -126,7 +128,9 @@ def match_layers(
         In the shop file's order, without ignored ones.
     """
     used: dict[str, str] = {}
-    out = []
+    out: list[tuple[Layer, LayerRole]] = []
+    if are_lost(drawing, [r.layer for r in roles.values() if r.role != "ignore"], values.problems):
+        return out
     for role in roles.values():
         folded = role.layer.casefold()
         if folded in used:

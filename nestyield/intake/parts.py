@@ -6,23 +6,20 @@ from collections.abc import Sequence
 from typing import Any
 
 from nestyield.intake import remedies
+from nestyield.intake.drawing_size import is_too_far, tell_size
 from nestyield.intake.drawings import Drawings
-from nestyield.intake.layers import Drawing
 from nestyield.intake.meeting import tell_meeting
 from nestyield.intake.part_layers import match_layers, read_layers, refuse_no_outline
 from nestyield.intake.problems import shown
-from nestyield.intake.reach import FARTHEST_MM, too_far_mm
 from nestyield.intake.species import canonical_species
 from nestyield.intake.tolerates import read_tolerates
 from nestyield.intake.values import Values
 from nestyield.intake.weights import WeightError, parse_wish
 from nestyield.intake.zones import outline_of, zones_of
-from nestyield.model import OwnWood, Part, Shape, WeightWish
+from nestyield.model import OwnWood, Part, WeightWish
 
 #: Thicker or thinner parts are told.
 PLAUSIBLE_THICKNESS_MM = (0.3, 300.0)
-#: Larger or smaller parts are told.
-PLAUSIBLE_LENGTH_MM = (40.0, 3000.0)
 
 
 def read_parts(shop: Values, drawings: Drawings, own: Sequence[OwnWood] = ()) -> tuple[list[Part], list[str]]:
@@ -98,12 +95,13 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
     layers = match_layers(values, drawing, roles)
     outline = outline_of(name, drawing, layers, drawings)
     zones = zones_of(drawing, layers, drawings, outline)
-    if outline is not None:
-        shapes = [Shape(outer=outline.outline), *(z.shape for z in zones if z.shape is not None)]
-        _tell_far(values, drawing, [far for s in shapes if (far := too_far_mm(s)) is not None])
-    if outline is None or values.problems.errors != before:
+    if (
+        outline is None
+        or is_too_far(drawing, outline, zones, values.problems)
+        or values.problems.errors != before
+    ):
         return None
-    _tell_size(values, drawing, outline.polygon.bounds)
+    tell_size(drawing, outline, values.problems)
     tell_meeting(zones, thickness, values.words, values.problems, drawing.file)
     return Part(
         name=name,
@@ -187,20 +185,3 @@ def read_grain(values: Values, raw: Any) -> float | None:
     if number is not None and abs(number) > 360:
         values.error("S007", f"expected grain from -360 to 360 degrees, got {number:g}", "grain")
     return 0.0 if number is None else number
-
-
-def _tell_far(values: Values, drawing: Drawing, far_mm: list[float]) -> None:
-    if far_mm:
-        most, reach = (drawing.length(v) for v in (FARTHEST_MM, max(far_mm)))
-        message = f"expected outline and zones within {most} of the drawing's origin, got {reach}"
-        values.problems.error("D023", f"{message}; move them nearer, or check the unit", drawing.file)
-
-
-def _tell_size(values: Values, drawing: Drawing, bounds: tuple[float, float, float, float]) -> None:
-    size = max(bounds[2] - bounds[0], bounds[3] - bounds[1])
-    if not PLAUSIBLE_LENGTH_MM[0] <= size <= PLAUSIBLE_LENGTH_MM[1]:
-        values.problems.warning(
-            "D023",
-            f"the outline is {drawing.length(size)} long; is the unit right?",
-            drawing.file,
-        )

@@ -150,14 +150,33 @@ class Problems:
         Parameters
         ----------
         warning : Finding
-            One of ``findings``; nothing is done when it is there no more.
+            One of ``findings``, or another that was told in its place.
         message : str
             Of the error.
         """
+        error = replace(warning, severity="error", message=message)
         if warning in self.findings:
-            error = replace(warning, severity="error", message=message)
             self.findings[self.findings.index(warning)] = error
             self._seen.add(error)
+        elif not any(
+            f.severity == "error" and (f.file, f.where) == (error.file, error.where) for f in self.findings
+        ):
+            self.error(error.code, message, error.file, error.where)
+
+    def in_place_of(self, several: list[Finding], message: str) -> Finding:
+        """Tell some findings of one cause as one, in the place of the first; return it.
+
+        Parameters
+        ----------
+        several : list of Finding
+            Of ``findings``, in order; one that is an error makes it an error.
+        message : str
+        """
+        severity: Severity = "error" if any(f.severity == "error" for f in several) else "warning"
+        one = replace(several[0], severity=severity, message=message)
+        self.findings[self.findings.index(several[0])] = one
+        self.findings = [f for f in self.findings if f not in several]
+        return one
 
     def note(self, code: str, message: str, file: str = "", where: str = "") -> None:
         """Add a note."""

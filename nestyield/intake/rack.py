@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -38,6 +39,9 @@ LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
 PLAUSIBLE_KG_M3 = (100.0, 1400.0)
 #: A piece that is shorter than this is told, too: numbers in inches read as millimeters are.
 SHORTEST_PIECE_MM = 60.0
+#: So many rows in another unit make a column of it.
+MANY_ROWS = 3
+_OTHER_UNIT = re.compile(r" (long|wide|thick)\b[^;]*; if (mm|inches) are meant, write")
 #: How the grain of a piece is written, for a cell that is no number.
 GRAIN = "grain is in degrees from the length; for along it write 0, for a sheet none"
 
@@ -120,6 +124,7 @@ def read_rack(
     by_case: dict[str, str] = {}
     unsure = False
     doubts: dict[str, Finding] = {}
+    told = len(problems.findings)
     for row in table.rows:
         piece = _piece(row, columns, drawings, meanings, settings, own)
         name = columns.text(row, "piece")
@@ -157,6 +162,7 @@ def read_rack(
                 f"expected a name unlike those of copies, {shown(piece.name)} is also copy {copy} of {stem!r}"
             )
             problems.error("R006", message, file, f"{first_row[piece.name]}, column piece")
+    _tell_column_in_other_unit(columns, told, doubts)
     names = frozenset(first_row) - {""}
     return Rack(pieces=tuple(pieces), names=names, unsure=unsure, doubts=doubts)
 
@@ -266,6 +272,34 @@ def _grain(row: Line, c: Columns, species: str) -> float | None:
     if c.text(row, "grain").casefold() == "none":
         return None
     return c.number(row, "grain", -360, 360, GRAIN) or 0.0
+
+
+def _tell_column_in_other_unit(c: Columns, told: int, doubts: dict[str, Finding]) -> None:
+    """Tell sizes of many rows that seem to be in the other unit once: then the column is.
+
+    Parameters
+    ----------
+    c : Columns
+    told : int
+        How many findings there were before the rack.
+    doubts : dict of str to Finding
+        By piece; set to what is told in place of them.
+    """
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for finding in c.problems.findings[told:]:
+        match = _OTHER_UNIT.search(finding.message)
+        if match is not None and finding.code in ("R008", "R010"):
+            alike.setdefault((match[1], match[2]), []).append(finding)
+    for (size, word), several in alike.items():
+        name = {"long": "length", "wide": "width", "thick": "thickness"}[size]
+        if len(several) < MANY_ROWS or not c.has(name):
+            continue
+        is_ = several[0].message.partition(";")[0].partition(", and")[0]
+        column = (
+            f"if column {c.heading(name)} is in {word}, rename it {name}_{'in' if word == 'inches' else word}"
+        )
+        one = c.problems.in_place_of(several, f"{is_}, and {len(several) - 1} more are alike; {column}")
+        doubts.update((piece, one) for piece, doubt in doubts.items() if doubt in several)
 
 
 def _plausible(row: Line, c: Columns, shape: Shape, thickness: float) -> Finding | None:

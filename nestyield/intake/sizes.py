@@ -8,6 +8,7 @@ from functools import partial
 import shapely
 
 from nestyield.intake import remedies
+from nestyield.intake.drawing_size import tell_scale
 from nestyield.intake.rack import region_of
 from nestyield.intake.values import Values
 from nestyield.model import Part, Settings, Zone
@@ -61,6 +62,11 @@ def tell_odd_sizes(shop: Values, settings: Settings, parts: Iterable[Part]) -> N
             if region_of(zone.shape).buffer(SLACK_MM - radius, quad_segs=16).is_empty:
                 narrow.setdefault(part.name, []).append(zone)
     _tell_corners(shop, radius, parts, narrow)
+    for part in parts:
+        if part.name in narrow and tell_scale(
+            part, narrow[part.name][0].name, settings.cutter_diameter_mm, shop.words, shop.problems
+        ):
+            del narrow[part.name]
     if narrow:
         _tell_narrow(shop, settings.cutter_diameter_mm, narrow)
 

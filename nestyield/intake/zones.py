@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.layers import Drawing, Layer
+from nestyield.intake.lost_layers import holds_loose_lines, nothing_closed
 from nestyield.intake.outlines import Closed, nesting, open_lines
 from nestyield.model import ROLES, Outline, PartFace, Role, Shape, Verdict, Zone
+from nestyield.words import listed
 
 #: A zone may pass the outline by this without a word: drawings are not exact.
 OVERHANG_MM = 0.05
@@ -27,8 +29,8 @@ class LayerRole:
     over_edge : bool
         Its zones run out over the outline on purpose.
     tolerates : dict
-    where : str
-        Key and line in the shop file.
+    file, where : str
+        The shop file, and key and line in it.
     """
 
     layer: str
@@ -37,6 +39,7 @@ class LayerRole:
     depth_mm: float | None = None
     over_edge: bool = False
     tolerates: dict[str, Verdict] = field(default_factory=dict)
+    file: str = ""
     where: str = ""
 
     @property
@@ -67,25 +70,24 @@ def outline_of(
         problems.error("D019", message, drawing.file, f"layer {names}")
         return None
     parents = nesting([c for _, c in found])
-    inner = [c for (_, c), parent in zip(found, parents) if parent is not None]
-    if inner and sum(p is None for p in parents) == 1:
-        problems.error(
-            "D010",
-            f"expected exactly one outline for part {part!r}, got {len(found)}, one around the others; "
-            "put inner "
-            "ones on a layer with a role of their own, as cutout",
-            drawing.file,
-            f"layer {names}, {'; '.join(_at(drawing, c) for c in inner[:4])}",
+    found.sort(key=lambda item: -item[1].polygon.area)
+    sizes = listed(_size(drawing, c) for _, c in found[:4]) + (" ..." if len(found) > 4 else "")
+    where = f"layer {names}, {'; '.join(_at(drawing, c) for _, c in found[:4])}"
+    if sum(parent is None for parent in parents) == 1:
+        one, larger = (
+            ("the smaller is an opening", "larger")
+            if len(found) == 2
+            else ("the others are openings", "largest")
         )
+        message = (
+            f"layer {names} holds {len(found)} outlines, {sizes}; if the {larger} is a frame, delete it; if "
+            f"{one}, move {'it' if len(found) == 2 else 'them'} to a layer with the role cutout"
+        )
+        problems.error("D010", message, drawing.file, where)
     else:
-        problems.error(
-            "D019",
-            f"expected exactly one outline for part {part!r}, got {len(found)}; remove the others or give "
-            "each part "
-            "a layer of its own",
-            drawing.file,
-            f"layer {names}, {'; '.join(_at(drawing, c) for _, c in found[:4])}",
-        )
+        message = f"layer {names} holds {len(found)} outlines beside each other, {sizes}"
+        todo = "keep one, or give each part a layer of its own"
+        problems.error("D019", f"{message}; {todo}", drawing.file, where)
     return None
 
 
@@ -109,14 +111,17 @@ def zones_of(
         if role.does.line:
             zones += _center_lines(drawing, layer, role, drawings, outline)
             continue
+        if holds_loose_lines(layer, drawings.chaining_mm):
+            message = f"{layer.name} has the role {role.role}, but {drawing.file} has only open lines there"
+            todo = 'write "center_line" or "ignore" for its role'
+            drawings.problems.error("D007", f"{message}; {todo}", role.file or drawing.file, role.where)
+            continue
         closed = drawings.closed(drawing, layer)
         if closed is None:
             continue
         if not closed:
-            drawings.problems.error(
-                "D007", f"expected a closed outline on a layer with role {role.role}, got none", drawing.file,
-                f"layer {layer.name}",
-            )  # fmt: skip
+            message = nothing_closed(layer, role.role)
+            drawings.problems.error("D007", message, drawing.file, f"layer {layer.name}")
         for number, (shape, c) in enumerate(islands(closed), start=1):
             zones.append(_zone(layer.name, number, role, shape))
             if outline is not None:
@@ -210,6 +215,11 @@ def _check_place(
         drawings.problems.warning("D020", f"{percent}; {remedy}", drawing.file, where)
     else:
         drawings.problems.note("D020", f"{percent}; taken as running out over the edge", drawing.file, where)
+
+
+def _size(drawing: Drawing, c: Closed) -> str:
+    x0, y0, x1, y1 = c.polygon.bounds
+    return f"{(x1 - x0) / drawing.unit_mm:.4g} x {drawing.length(y1 - y0)}"
 
 
 def _at(drawing: Drawing, c: Closed) -> str:

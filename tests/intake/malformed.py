@@ -569,7 +569,7 @@ CASES: dict[str, Case] = {
     "drawing without unit": Case(
         spoil=_dxf(_no_unit),
         code="D003",
-        names=("mandolin.dxf", "$INSUNITS", "drawing_units", "part mandolin"),
+        names=("mandolin.dxf", "no unit", "drawing_units", "part mandolin"),
     ),
     "drawing with an unknown unit": Case(spoil=_dxf(_odd_unit), code="D003", names=("mandolin.dxf", "99")),
     "units disagree": Case(
@@ -583,7 +583,7 @@ CASES: dict[str, Case] = {
     "outline open": Case(
         spoil=_dxf(_without_last_line),
         code="D007",
-        names=("mandolin.dxf", "layer BODY, LINE", "at x 0, y 240 mm"),
+        names=("mandolin.dxf", "layer BODY, LINE", "from x 0, y 0 mm to x 0, y 240 mm"),
     ),
     "outline crosses itself in a drawing": Case(
         spoil=_dxf(_on("lwpolyline", "PICKUPS", [(10, 10), (50, 50), (50, 10), (10, 50)], close=True)),
@@ -606,7 +606,9 @@ CASES: dict[str, Case] = {
         names=("layer BODY", "CIRCLE", "at x 40, y 50"),
     ),
     "two outlines": Case(
-        spoil=_dxf(_on("circle", "BODY", (900, 50), 60)), code="D019", names=("layer BODY", "CIRCLE", "got 2")
+        spoil=_dxf(_on("circle", "BODY", (900, 50), 60)),
+        code="D019",
+        names=("layer BODY", "CIRCLE", "2 outlines beside each other", "120 x 120 mm"),
     ),
     "pocket outside": Case(
         spoil=_dxf(_on("circle", "PICKUPS", (900, 50), 10)),

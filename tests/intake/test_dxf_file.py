@@ -48,13 +48,15 @@ def test_missing_end_is_repaired_with_a_warning(tmp_path: Path, new: Any, read: 
     assert "lost" not in result.findings[0].message
 
 
-def test_end_within_the_entities_is_told_as_lost(tmp_path: Path, new: Any, read: Any) -> None:
-    """A file that stops inside its list of entities says that entities may be lost."""
+def test_end_within_the_entities_is_refused(tmp_path: Path, new: Any, read: Any) -> None:
+    """A file that stops inside its list of entities is not read: what follows is lost."""
     data = written(tmp_path, new, "R2010", False)
     cut = data[: data.index(b"CIRCLE", data.index(b"ENTITIES"))]
     result = read_bytes(tmp_path, read, cut)
-    assert result.findings[0].code == "D002"
-    assert "entities after the end are lost" in result.findings[0].message
+    assert result.drawing is None
+    (finding,) = result.findings
+    assert (finding.code, finding.severity) == ("D001", "error")
+    assert "ends too early" in finding.message
 
 
 def test_values_that_the_library_mends_are_told(

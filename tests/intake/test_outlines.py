@@ -20,16 +20,17 @@ def rectangle(space: Any, x: float, y: float, w: float, h: float) -> list[Any]:
 
 
 def test_open_outline_names_both_ends(new: Any, read: Any) -> None:
-    """An open outline is an error with layer, handles, both ends and the gap."""
+    """An open outline is an error with layer, handles, and the gap or both ends of what lacks."""
     doc, space = new()
     lines = rectangle(space, 0, 0, 100, 50)
     lines[3].dxf.end = (0, 0.4)
     finding = read(doc).one("D007")
     assert finding.severity == "error"
     assert f"layer BODY, LINE {lines[0].dxf.handle}" in finding.where
-    assert "at x 0, y 0 mm" in finding.message
-    assert "at x 0, y 0.4 mm" in finding.message
-    assert "0.4 mm off" in finding.message
+    assert finding.message.startswith("the outline has a gap of 0.4 mm at x 0, y 0 mm; join the ends")
+    lines[3].destroy()
+    message = read(doc).one("D007").message
+    assert message == "the outline is open from x 0, y 0 mm to x 0, y 50 mm (50 mm); draw the missing line"
 
 
 def test_gaps_within_chaining_are_closed(new: Any, read: Any) -> None:
@@ -54,7 +55,7 @@ def test_places_are_told_in_the_drawings_unit(new: Any, read: Any) -> None:
     """In a drawing in inches a place is told in inches."""
     doc, space = new(units=1)
     rectangle(space, 1, 2, 4, 3)[3].dxf.end = (1, 2.5)
-    assert "at x 1, y 2.5 in" in read(doc).one("D007").message
+    assert "from x 1, y 2 in to x 1, y 2.5 in (0.5 in)" in read(doc).one("D007").message
 
 
 def test_self_crossing_is_told_with_its_place(new: Any, read: Any) -> None:

@@ -258,3 +258,23 @@ def test_by_how_much_a_diagonal_is_off(sides: str, wanted: str, tmp_path: Path) 
     (finding,) = told(tmp_path, ("rack.csv", TAPER, f'"sides {sides.format(far=round(far, 1))}"'))
     assert wanted in finding.message
     assert re.search(r"; measure (1-3|2-4) again$", finding.message)
+
+
+def test_a_column_in_the_other_unit_is_told_once(tmp_path: Path) -> None:
+    """Lengths in mm under a heading of inches: one line for all rows, and the new heading makes the table good."""
+    (finding,) = told(tmp_path, ("rack.csv", "length_mm", "length_in"))
+    assert (finding.severity, finding.where) == ("error", "row 4, column length_in")
+    assert "and 4 more are alike; if column length_in is in mm, rename it length_mm" in finding.message
+
+
+def test_a_doubtful_size_of_a_column_stops_for_its_defects(tmp_path: Path) -> None:
+    """Where many rows are told as one, a defect outside of any of them still makes it an error."""
+    rows = starter_files("mm")["rack.csv"].decode()
+    small = rows
+    for size in ("640,180", "700,92", "600,200", "620,190", "600,400"):
+        length, width = size.split(",")
+        small = small.replace(f",{size},", f",{int(length) / 20:g},{int(width) / 20:g},", 1)
+    findings = told(tmp_path, ("rack.csv", rows, small.replace("0 100, 600 100", "0 5, 30 5")))
+    assert [(f.file, f.severity) for f in findings] == [("rack.csv", "error")]
+    assert "if column length_mm is in inches, rename it length_in" in findings[0].message
+    assert "defects.csv, row" in findings[0].message
