@@ -131,7 +131,7 @@ def unit_of_drawing(
         "D003",
         "the drawing has no unit; "
         + (
-            "in its row write mm (or in) under drawing_units"
+            f"in {key} write mm (or in) under drawing_units"
             if key.startswith("row ")
             else f'for {key} write drawing_units = "mm" (or "in"), or under [shop] for all such drawings'
         ),
