@@ -15,6 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.photo.needs import opencv
+from nestyield.photo.strip import outer_edge
+from nestyield.photo.tones import half_way
+from nestyield.photo.tones import level as levelled
 
 Array = NDArray[np.float64]
 
@@ -26,12 +29,10 @@ _NEAR_PX = 3.0
 _STEPS_PX = 2.5
 #: Places to each side that share their colors.
 _NEIGHBORS = 14
+#: Blur of a picture before any was measured, px.
+USUAL_BLUR_PX = 0.8
 #: Noise of light that is always allowed for, so that equal colors do not part.
 _LEAST_NOISE = 2e-3
-
-
-#: A step counts beside a larger one from this share of its slope; wider sides of the wood are no narrow strip, px.
-_STEP, _STRIP_PX = 0.45, 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,14 +77,18 @@ def outlines(wood: NDArray[np.bool_], scale: float) -> list[tuple[Array, list[Ar
 
 
 def refined(
-    light: NDArray[np.float32], ring: Array, hole: bool, side: Callable[[Array], Array] | None = None
+    light: NDArray[np.float32],
+    ring: Array,
+    hole: bool,
+    side: Callable[[Array], Array] | None = None,
+    spread_px: tuple[float, float] = (USUAL_BLUR_PX, 0.0),
 ) -> Edge | None:
     """Move an outline to where its edge is.
 
     Parameters
     ----------
     light : array (h, w, 3)
-        Linear light of the whole picture.
+        Tones of the whole picture (`tones.tones`).
     ring : array (n, 2)
         Pixels, within a few of the edge.
     hole : bool
@@ -91,6 +96,8 @@ def refined(
     side : callable, optional
         From pixels of a lower rim, array (n, 2), to where it lies from the upper one, px. Where the side of the wood is
         seen as a narrow strip, its outer edge is looked for.
+    spread_px : (float, float)
+        Standard deviations of the blur of light, and of what colors are spread by besides.
 
     Returns
     -------
@@ -107,7 +114,7 @@ def refined(
     for reach, smooth in _PASSES:
         if len(points) < 24:
             return None
-        edge = _pass(opencv(), light, points, reach, smooth, hole, side)
+        edge = _pass(opencv(), light, points, reach, smooth, hole, side, spread_px)
         points = _even(edge.points)
     assert edge is not None
     return replace(edge, points=points)
@@ -121,6 +128,7 @@ def _pass(
     smooth: float,
     hole: bool,
     side: Callable[[Array], Array] | None,
+    spread_px: tuple[float, float],
 ) -> Edge:
     out = _normals(points, hole)
     steps = np.arange(-reach, reach + 0.25, 0.5)
@@ -146,14 +154,14 @@ def _pass(
     axis = np.linalg.solve(spread, apart[..., None])[..., 0]
     contrast = np.einsum("ij,ij->i", axis, apart)
     level = np.einsum("ikj,ij->ik", rows - mean_out[:, None], axis) / np.maximum(contrast, 1e-9)[:, None]
-    level = _along(level, 1.2)
+    level = levelled(_along(level, 1.2), half_way(mean_in, mean_out, axis, *spread_px))
     place, width = (
         _crossing(level, steps),
         np.abs(_crossing(level, steps, 0.16) - _crossing(level, steps, 0.84)) / 2,
     )
     if side is not None:
-        strip = (side(points) * out).sum(axis=1)
-        place = _outer(_along(level, smooth), steps, place, strip)
+        found = outer_edge(cv2, light, points, out, (side(points) * out).sum(axis=1), smooth, spread_px)
+        place = np.where(np.isfinite(found), found, place)
     steady = _robust(place)
     fine = _along(steady[:, None], smooth)[:, 0]
     wide = _along(steady[:, None], 3 * smooth)[:, 0]
@@ -208,27 +216,6 @@ def _crossing(level: Array, steps: Array, at: float = 0.5, most: float = np.inf)
     best = far.argmin(axis=1)
     rows = np.arange(len(level))
     return np.where(np.isfinite(far[rows, best]), place[rows, best], np.nan)
-
-
-def _outer(level: Array, steps: Array, place: Array, strip: Array) -> Array:
-    """Return crossings, and where the side of the wood is seen as a narrow strip and there are two steps, the outer one."""
-    slope = -np.gradient(level, steps, axis=1)
-    a, b, c = slope[:, :-2], slope[:, 1:-1], slope[:, 2:]
-    top = (
-        (b >= a)
-        & (b > c)
-        & (b > _STEP * slope.max(axis=1, keepdims=True))
-        & (steps[None, 1:-1] < (place + strip + 0.5)[:, None])
-    )
-    last = b.shape[1] - 1 - np.argmax(top[:, ::-1], axis=1)
-    rows = np.arange(len(level))
-    p, q, r = (v[rows, last] for v in (a, b, c))
-    bend = p - 2 * q + r
-    peak = steps[1:-1][last] + np.where(bend < 0, 0.5 * (p - r) / np.where(bend < 0, bend, -1.0), 0.0) * (
-        steps[1] - steps[0]
-    )
-    two = top.any(axis=1) & (peak > place) & (strip > 0.5) & (strip < _STRIP_PX)
-    return np.where(two, np.minimum(peak, place + strip), place)
 
 
 def _robust(place: Array) -> Array:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestyield.photo.needs import pillow
+from nestyield.photo.tones import CHROMA_PX
 
 #: A picture of more pixels is not read.
 MOST_PIXELS = 120_000_000
@@ -32,12 +33,15 @@ class Picture:
         Focal length that the file states.
     dpi : (float, float) or None
         Along X and Y, where the file states them.
+    chroma_px : float
+        What colors are spread by, where the file has them at less than full resolution; else 0.
     """
 
     name: str
     rgb: NDArray[np.uint8]
     focal_px: float | None = None
     dpi: tuple[float, float] | None = None
+    chroma_px: float = 0.0
 
     @property
     def size(self) -> tuple[int, int]:
@@ -73,6 +77,7 @@ def read_picture(path: Path) -> Picture:
     """
     image_module = pillow()
     from PIL import ImageOps
+    from PIL.JpegImagePlugin import get_sampling
 
     try:
         with image_module.open(path) as image:
@@ -81,6 +86,7 @@ def read_picture(path: Path) -> Picture:
             exif = image.getexif()
             focal_35 = float(exif.get_ifd(_EXIF_IFD).get(_FOCAL_35) or 0.0)
             dpi = image.info.get("dpi")
+            halved = image.format == "JPEG" and get_sampling(image) in (1, 2)
             upright = ImageOps.exif_transpose(image).convert("RGB")
             rgb = np.asarray(upright, dtype=np.uint8)
     except PictureError:
@@ -94,4 +100,4 @@ def read_picture(path: Path) -> Picture:
     diagonal = float(np.hypot(rgb.shape[0], rgb.shape[1]))
     focal = focal_35 / _DIAGONAL_35_MM * diagonal if focal_35 > 0 else None
     stated = (float(dpi[0]), float(dpi[1])) if dpi and min(dpi) > 1 else None
-    return Picture(name=path.name, rgb=rgb, focal_px=focal, dpi=stated)
+    return Picture(name=path.name, rgb=rgb, focal_px=focal, dpi=stated, chroma_px=CHROMA_PX * halved)

@@ -14,7 +14,7 @@ from nestyield.model import Finding, InputError
 from nestyield.photo.board import LINES_MM, corners, markers_of
 from nestyield.photo.calibrate import Calibration, CalibrationError, View, calibrate
 from nestyield.photo.camera import Camera, Lens
-from nestyield.photo.edges import Edge, outlines, refined
+from nestyield.photo.edges import USUAL_BLUR_PX, Edge, outlines, refined
 from nestyield.photo.ground import part
 from nestyield.photo.markers import find_markers
 from nestyield.photo.needs import opencv
@@ -22,6 +22,7 @@ from nestyield.photo.parallax import THIN_MM, Tower, footprint
 from nestyield.photo.picture import Picture, PictureError, read_picture
 from nestyield.photo.request import PhotoRequest
 from nestyield.photo.told import tell
+from nestyield.photo.tones import tones
 
 Array = NDArray[np.float64]
 
@@ -108,7 +109,8 @@ def read_scene(paths: Sequence[Path], request: PhotoRequest) -> tuple[list[Seen]
     if wrong:
         raise InputError(wrong)
     calibration = None if request.scan else _calibrated(paths, views, request)
-    seen = [_seen(path, request, calibration, i, wrong) for i, path in enumerate(paths)]
+    blurs = [USUAL_BLUR_PX] * len(paths) if request.scan else [v.markers.blur_px for v in views]
+    seen = [_seen(path, request, calibration, i, blurs[i], wrong) for i, path in enumerate(paths)]
     if wrong:
         raise InputError(wrong)
     return [s for s in seen if s is not None], calibration
@@ -156,10 +158,15 @@ def _scanner(picture: Picture, dpi: tuple[float, float]) -> Camera:
 
 
 def _seen(
-    path: Path, request: PhotoRequest, calibration: Calibration | None, i: int, wrong: list[Finding]
+    path: Path,
+    request: PhotoRequest,
+    calibration: Calibration | None,
+    i: int,
+    blur_px: float,
+    wrong: list[Finding],
 ) -> Seen | None:
     picture = read_picture(path)
-    light = picture.linear()
+    light, shown = picture.linear(), tones(picture.rgb)
     if calibration is None:
         dpi = (request.dpi, request.dpi) if request.dpi else picture.dpi
         assert dpi is not None
@@ -168,6 +175,7 @@ def _seen(
     else:
         camera, height = calibration.camera(i), request.thickness_mm
         white = _white(light, calibration, camera)
+    spread = (blur_px, picture.chroma_px)
     tower = Tower.of(camera, height)
     middle = np.array([[(picture.size[0] - 1) / 2, (picture.size[1] - 1) / 2]])
     pixel = _pixel_mm(camera, middle[0])
@@ -175,7 +183,7 @@ def _seen(
     edges: list[tuple[Edge, shapely.LineString]] = []
     polygons: list[shapely.Polygon] = []
     for outer, holes in rings:
-        traced = (refined(light, r, k > 0, _side(camera, height)) for k, r in enumerate((outer, *holes)))
+        traced = (refined(shown, r, k > 0, _side(camera, height), spread) for k, r in enumerate((outer, *holes)))
         found = [e for e in traced if e]
         if not found or found[0].hole:
             continue
