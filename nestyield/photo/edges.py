@@ -130,7 +130,7 @@ def _pass(
     side: Callable[[Array], Array] | None,
     spread_px: tuple[float, float],
 ) -> Edge:
-    out = _normals(points, hole)
+    out = normals(points, hole)
     steps = np.arange(-reach, reach + 0.25, 0.5)
     at = (points[:, None, :] + steps[None, :, None] * out[:, None, :]).astype(np.float32)
     rows = np.concatenate(
@@ -229,7 +229,7 @@ def _robust(place: Array) -> Array:
     return np.where(np.isfinite(place) & (off < 1.5), place, middle)
 
 
-def _normals(points: Array, hole: bool) -> Array:
+def normals(points: Array, hole: bool) -> Array:
     """Return unit vectors out of the wood."""
     smooth = _along(points, 3.0)
     along = np.roll(smooth, -1, axis=0) - np.roll(smooth, 1, axis=0)

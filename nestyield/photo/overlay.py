@@ -15,6 +15,7 @@ from nestyield.photo.needs import opencv, pillow
 from nestyield.photo.picture import read_picture
 from nestyield.photo.request import PhotoPiece, PhotoRequest
 from nestyield.photo.scene import Seen
+from nestyield.photo.thickness import effect
 from nestyield.words import Words
 
 Array = NDArray[np.float64]
@@ -22,6 +23,8 @@ Array = NDArray[np.float64]
 #: Longest side of the picture, px.
 _SIDE_PX = 2400
 _WHITE, _BLACK, _RED, _YELLOW = (255, 255, 255), (0, 0, 0), (214, 40, 40), (255, 210, 0)
+#: Length of the arrows from 0,0, as a share of a piece's length and width at most, and at most, mm.
+_ARROW, _ARROW_MM = 0.35, 60.0
 #: Length of the scale bar, mm, by unit.
 _BAR_MM = {"mm": 100.0, "in": 101.6}
 
@@ -54,17 +57,28 @@ def overlay(path: Path, seen: Seen, pieces: Sequence[PhotoPiece], request: Photo
     for piece in pieces:
         _piece(cv2, canvas, piece, pixels, wide, request, texts, type_px)
     _bar(cv2, canvas, pieces, pixels, wide, request, texts)
-    words = Words(request.units)
     head = [
         path.name,
-        "white: outline as written; red: edge as traced; yellow: marked defect; arrow: grain",
-        f"upper face at {words.length(height, style='fine')}" if height else "scan, face on the glass",
+        "white: outline as written; red: edge as traced; yellow: marked defect; long arrow: grain",
+        "0,0, x and y: from where the row of the rack measures (x: along the length)",
+        *(_thickness(seen, request) if height else ["scan, face on the glass"]),
     ]
     picture = image.fromarray(canvas)
     _write(picture, texts, head, type_px)
     stream = io.BytesIO()
     picture.save(stream, "JPEG", quality=88)
     return stream.getvalue()
+
+
+def _thickness(seen: Seen, request: PhotoRequest) -> list[str]:
+    words = Words(request.units)
+    said = f"thickness taken: {words.length(request.thickness_mm, style='fine')}"
+    if seen.height is None:
+        said += ", not to be seen in this picture"
+    else:
+        looks, within = (words.length(v) for v in (seen.height.thickness_mm, seen.height.within_mm))
+        said += f"; the sides look {looks} high, within {within}"
+    return [said, effect([seen], request)]
 
 
 def _piece(
@@ -101,10 +115,36 @@ def _piece(
         for color, width in ((_BLACK, wide + 3), (_WHITE, wide)):
             cv2.arrowedLine(canvas, _whole(tail), _whole(tip), color, width, cv2.LINE_AA, 0, 0.08)
         grain = f"grain {words.angle(piece.grain.angle_deg)}, reliability {piece.grain.coherence:.2f}"
+    _zero(cv2, canvas, piece, pixels, wide, texts, size_px)
     around = pixels(_placed(_dense(piece.written.exterior), piece))
     left, top = around[around[:, 1].argmin(), 0], around[:, 1].min()
     above = max(size_px * 1.2, float(top) - 4.0 * size_px)
     texts.append(((float(left), above), f"{piece.name}  {size}\nmay be off by {error}\n{grain}"))
+
+
+def _zero(
+    cv2: Any,
+    canvas: NDArray[np.uint8],
+    piece: PhotoPiece,
+    pixels: Any,
+    wide: int,
+    texts: list[tuple[tuple[float, float], str]],
+    size_px: int,
+) -> None:
+    """Draw where 0,0 of the row lies, and which way x and y run."""
+    _, _, x1, y1 = piece.written.bounds
+    length = min(_ARROW * min(x1, y1), _ARROW_MM)
+    ends = pixels(_placed(np.array([[0.0, 0.0], [length, 0.0], [0.0, length]]), piece))
+    for name, end in zip("xy", ends[1:]):
+        for color, width in ((_BLACK, wide + 4), (_YELLOW, wide + 1)):
+            cv2.arrowedLine(canvas, _whole(ends[0]), _whole(end), color, width, cv2.LINE_AA, 0, 0.2)
+        texts.append((tuple(end + 0.25 * (end - ends[0]) - size_px / 2), name))
+    cv2.circle(canvas, _whole(ends[0]), 3 * wide + 2, _BLACK, -1, cv2.LINE_AA)
+    cv2.circle(canvas, _whole(ends[0]), 3 * wide, _YELLOW, -1, cv2.LINE_AA)
+    out = ends[0] - (ends[1:] - ends[0]).mean(axis=0) * (
+        1.6 * size_px / max(1.0, float(np.hypot(*(ends[1] - ends[0]))))
+    )
+    texts.append((tuple(out - [size_px, size_px / 2]), "0,0"))
 
 
 def _bar(
@@ -160,15 +200,8 @@ def _write(picture: Any, texts: list[tuple[tuple[float, float], str]], head: lis
 
     draw = ImageDraw.Draw(picture)
     font = ImageFont.truetype(fonts.path(False), size)
-    for (x, y), text in texts:
-        draw.multiline_text(
-            (x, y), text, font=font, fill=_WHITE, stroke_width=max(2, size // 8), stroke_fill=_BLACK
-        )
-    draw.multiline_text(
-        (size, size),
-        "\n".join(head),
-        font=font,
-        fill=_WHITE,
-        stroke_width=max(2, size // 8),
-        stroke_fill=_BLACK,
-    )
+    plates: list[tuple[tuple[float, float], str]] = [*texts, ((size, size), "\n".join(head))]
+    for (x, y), text in plates:
+        x0, y0, x1, y1 = draw.multiline_textbbox((x, y), text, font=font)
+        draw.rectangle((x0 - size // 3, y0 - size // 4, x1 + size // 3, y1 + size // 4), fill=_WHITE)
+        draw.multiline_text((x, y), text, font=font, fill=_BLACK)

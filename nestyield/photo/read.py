@@ -22,6 +22,7 @@ from nestyield.photo.parallax import hidden_ends, not_wood
 from nestyield.photo.picture import read_picture
 from nestyield.photo.request import PhotoPiece, PhotoRequest
 from nestyield.photo.scene import LEAST_PLAIN, Seen, read_scene
+from nestyield.photo.thickness import thickness_findings
 from nestyield.photo.told import tell
 from nestyield.words import Words
 
@@ -59,13 +60,15 @@ def read_photos(request: PhotoRequest) -> tuple[list[PhotoPiece], list[list[Seen
     pieces: list[tuple[int, PhotoPiece]] = []
     looked: list[list[Seen]] = []
     for number, paths in enumerate(scenes):
+        seen: list[Seen] = []
         try:
             seen, calibration = read_scene(paths, request)
             found = _pieces(paths, seen, calibration, request)
         except InputError as error:
-            wrong += error.findings
+            wrong += [*error.findings, *(f for f in thickness_findings(seen, request) if f.code == "V016")]
             continue
         looked.append(seen)
+        told += thickness_findings(seen, request)
         told += _along_paper(seen, calibration)
         pieces += [(number, p) for p in found]
     if wrong:

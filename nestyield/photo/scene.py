@@ -16,6 +16,7 @@ from nestyield.photo.calibrate import Calibration, CalibrationError, View, calib
 from nestyield.photo.camera import Camera, Lens
 from nestyield.photo.edges import USUAL_BLUR_PX, Edge, outlines, refined
 from nestyield.photo.ground import part
+from nestyield.photo.height import Height, seen_height
 from nestyield.photo.markers import find_markers
 from nestyield.photo.needs import opencv
 from nestyield.photo.parallax import THIN_MM, Tower, footprint
@@ -55,6 +56,8 @@ class Seen:
         Outlines, and where they are on the ground.
     white : array (3,)
     tower : Tower
+    height : Height or None
+        How thick the pieces look; None where their sides do not tell, and for a scan.
     """
 
     name: str
@@ -66,6 +69,7 @@ class Seen:
     edges: tuple[tuple[Edge, shapely.LineString], ...]
     white: Array
     tower: Tower
+    height: Height | None = None
 
 
 def read_scene(paths: Sequence[Path], request: PhotoRequest) -> tuple[list[Seen], Calibration | None]:
@@ -183,7 +187,9 @@ def _seen(
     edges: list[tuple[Edge, shapely.LineString]] = []
     polygons: list[shapely.Polygon] = []
     for outer, holes in rings:
-        traced = (refined(shown, r, k > 0, _side(camera, height), spread) for k, r in enumerate((outer, *holes)))
+        traced = (
+            refined(shown, r, k > 0, _side(camera, height), spread) for k, r in enumerate((outer, *holes))
+        )
         found = [e for e in traced if e]
         if not found or found[0].hole:
             continue
@@ -211,6 +217,9 @@ def _seen(
         edges=tuple(edges),
         white=white,
         tower=tower,
+        height=None
+        if calibration is None
+        else seen_height(opencv(), shown, [e for e, _ in edges], calibration, i, height, blur_px),
     )
 
 

@@ -22,6 +22,8 @@ CODES: dict[str, str] = {
     "V013": "outlines have been traced",
     "V014": "the thickness hides no gap",
     "V015": "no edge of a piece runs along the edge of a sheet's paper",
+    "V016": "the sides of pieces look as thick as the option says",
+    "V017": "the thickness can be seen",
 }
 
 

@@ -70,3 +70,25 @@ def test_pictures_of_two_cameras(tmp_path: Path) -> None:
     """Pictures that belong together are of one size."""
     found = refused(SAMPLES / "two.jpg", SAMPLES / "above.jpg", together=True)
     assert "V012" in {f.code for f in found}
+
+
+def test_a_wrong_thickness_is_told() -> None:
+    """A thickness that the sides of the wood do not bear out is a warning; the true one is none (19 mm, drawn)."""
+    from nestyield.photo.read import read_photos
+    from nestyield.photo.request import PhotoRequest
+
+    def codes(thickness: float) -> dict[str, str]:
+        request = PhotoRequest(
+            pictures=(SAMPLES / "two.jpg",),
+            thickness_mm=thickness,
+            species="cherry",
+            name="C",
+            lines_mm=(240.0, 160.0),
+            limit_mm=5.0,
+        )
+        return {f.code: f.message for f in read_photos(request)[2]}
+
+    assert "V016" not in codes(19.0)
+    told = codes(26.0)["V016"]
+    assert "not 26 mm" in told
+    assert "measure the pieces again" in told
