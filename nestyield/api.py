@@ -5,6 +5,7 @@ Everything else is imported inside the functions, so that a door that is not use
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from difflib import get_close_matches
@@ -608,15 +609,18 @@ def marker_sheets(out: Path | str, *, first: int = 1, count: int = 4, paper: str
 
 
 def read_photos(
-    request: PhotoRequest, out: Path | str | None = None
+    request: PhotoRequest, out: Path | str | None = None, into: Path | str | None = None
 ) -> tuple[list[PhotoPiece], list[Path], list[Finding]]:
-    """Read pieces from photos or scans, and write them into a new folder.
+    """Read pieces from photos or scans, and write them into a new folder, or into the rack of a shop, too.
 
     Parameters
     ----------
     request : PhotoRequest
     out : path, optional
         New or empty; left out, nothing is written.
+    into : path, optional
+        A shop folder: rows are added to its rack and defect table, under its own headings, as one change that
+        `undo` takes back.
 
     Returns
     -------
@@ -628,7 +632,8 @@ def read_photos(
     InputError
         When a picture cannot be used or may be off by more than the limit; nothing is written then.
     NestyieldError
-        When the folder holds anything; MissingExtraError when OpenCV is not installed.
+        When the folder holds anything, or the rows cannot be added; MissingExtraError when OpenCV is not
+        installed.
     """
     from nestyield.photo.read import read_photos as read
     from nestyield.photo.write import check_new, write_photos
@@ -637,6 +642,13 @@ def read_photos(
         check_new(Path(out))
     pieces, scenes, findings = read(request)
     files = [] if out is None else write_photos(Path(out), pieces, scenes, request)
+    if into is not None:
+        try:
+            _add_photos(pieces, request, Path(into))
+        except BaseException:
+            if out is not None:  # written just now, and new
+                shutil.rmtree(out, ignore_errors=True)
+            raise
     return pieces, files, findings
 
 
@@ -759,6 +771,25 @@ def verify(folder: Path | str, shop: Path | str | None = None) -> tuple[Finding,
     from nestyield.rackbook.booked import booked_of
 
     return verify_dir(Path(folder), Path(shop), booked_of(Path(folder), Path(shop)))
+
+
+def _add_photos(pieces: Sequence[PhotoPiece], request: PhotoRequest, shop: Path) -> None:
+    from nestyield.photo.write import note_of, shape_of
+    from nestyield.rackbook.add import AddedPiece, add_pieces
+
+    added = [
+        AddedPiece(
+            name=piece.name,
+            species=request.species,
+            thickness_mm=request.thickness_mm,
+            shape=shape_of(piece.written),
+            grain_deg=piece.grain.angle_deg if piece.grain.seen else None,
+            note=note_of(piece),
+            defects=tuple((kind, shape_of(shape)) for kind, shape in piece.defects),
+        )
+        for piece in pieces
+    ]
+    add_pieces(shop, added)
 
 
 def take(folder: Path | str, shop: Path | str, blanks: Sequence[str] = (), *, orders: bool = True) -> Taken:

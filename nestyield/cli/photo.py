@@ -2,10 +2,12 @@
 
 nestyield photo --sheets markers.pdf                                   print this, at 100 %
 nestyield photo one.jpg --thickness 45 --species cherry --out pieces   then read photos
+nestyield photo one.jpg --thickness 45 --species cherry --out pieces --into shop   and add rows to its rack
 
 Needs the extra: pip install 'nestyield[photo]'. Writes a new folder: rack.csv, defects.csv, and each picture
-with what was traced drawn over it, to check by eye. A picture that may be off by more than the limit is
-refused.
+with what was traced drawn over it, to check by eye. With --into the rows go into the shop's own tables as
+well, under their headings; nestyield undo takes them back. A picture that may be off by more than the limit
+is refused.
 """
 
 from __future__ import annotations
@@ -39,6 +41,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     length = "in the unit of --units or with its own, as '1 3/4 in'"
     parser.add_argument("pictures", metavar="PICTURE", nargs="*", type=Path, help="photos or scans")
     parser.add_argument("--out", metavar="DIR", type=Path, help="a new folder for what is read")
+    parser.add_argument(
+        "--into", metavar="SHOP", type=Path, help="add the rows to the tables of this shop folder, too"
+    )
     parser.add_argument("--thickness", metavar="L", help=f"thickness of the pieces, {length}")
     parser.add_argument("--species", metavar="S", help="species of the pieces")
     parser.add_argument(
@@ -63,7 +68,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--dpi", metavar="N", type=positive_float, help="resolution of a scan [as in its file]"
     )
-    parser.add_argument("--units", choices=("mm", "in"), default="mm", help="what a bare number means [mm]")
+    parser.add_argument(
+        "--units", choices=("mm", "in"), help="what a bare number means [mm; with --into as the shop's]"
+    )
     parser.add_argument("--sheets", metavar="PDF", type=Path, help="write marker sheets to print")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="their paper [a4]")
     parser.add_argument("--first", metavar="K", type=positive_int, default=1, help="the first sheet [1]")
@@ -77,13 +84,16 @@ def run(args: argparse.Namespace) -> int:
         return _sheets(args)
     from nestyield import api
 
+    if args.units is None:
+        args.units = "mm" if args.into is None else api.load_shop(args.into).units
     request = _request(args)
-    pieces, files, findings = api.read_photos(request, args.out)
+    pieces, files, findings = api.read_photos(request, args.out, args.into)
     code = NEEDS_PERSON if any(f.severity == "warning" for f in findings) else DONE
     if args.json:
         say_json(
             ok=True,
             folder=str(args.out),
+            into=None if args.into is None else str(args.into),
             pieces=[_data(p) for p in pieces],
             files=[p.name for p in files],
             findings=findings_data(findings),
@@ -121,7 +131,14 @@ def _say(
         say(f"Holes and slots narrower than {narrow} may be hidden by the thickness: ring them.")
     pictures = [p.name for p in files if p.suffix == ".jpg"]
     say(f"Check by eye: {', '.join(pictures)} in {shlex.quote(str(args.out))}")
-    say("Then copy the cells of rack.csv and defects.csv into those of the shop, under the same headings.")
+    if args.into is None:
+        say(
+            "Then copy the cells of rack.csv and defects.csv into those of the shop, under the same headings;"
+        )
+        say("--into SHOP does that.")
+    else:
+        shop = shlex.quote(str(args.into))
+        say(f"Rows added to the rack of {shop}; `nestyield undo {shop}` takes them back.")
     say_notes_left_out(findings, args)
 
 

@@ -35,7 +35,8 @@ def run(args: argparse.Namespace) -> int:
         return DONE
     if args.quiet:
         return DONE
-    say(f"Undone: entry {entry.entry}, {', '.join(entry.blanks)}")
-    say(f"  back in the rack: {', '.join(entry.pieces)}")
+    say(f"Undone: entry {entry.entry}, {', '.join(entry.blanks or entry.leftovers)}")
+    if entry.pieces:
+        say(f"  back in the rack: {', '.join(entry.pieces)}")
     say(f"  restored: {', '.join(f.name for f in entry.files)}")
     return DONE

@@ -154,7 +154,7 @@ def _pass(
     axis = np.linalg.solve(spread, apart[..., None])[..., 0]
     contrast = np.einsum("ij,ij->i", axis, apart)
     level = np.einsum("ikj,ij->ik", rows - mean_out[:, None], axis) / np.maximum(contrast, 1e-9)[:, None]
-    level = levelled(_along(level, 1.2), half_way(mean_in, mean_out, axis, *spread_px))
+    level = levelled(_along(level, 1.2), half_way(mean_in, mean_out, np.asarray(axis, float), *spread_px))
     place, width = (
         _crossing(level, steps),
         np.abs(_crossing(level, steps, 0.16) - _crossing(level, steps, 0.84)) / 2,

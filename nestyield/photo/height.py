@@ -101,7 +101,7 @@ def _scale_error(calibration: Calibration, picture: int, ground: Array, thicknes
         moved = calibration.values.copy()
         moved[k] += 1e-2 * size
         change[k] = (rises(moved) - first) / (1e-2 * size)
-    return float(np.sqrt(max(change @ calibration.covariance @ change, 0.0)))
+    return float(np.sqrt(max(float(change @ calibration.covariance @ change), 0.0)))
 
 
 def _places(edges: Sequence[Edge], camera: Camera, thickness_mm: float) -> tuple[Array, float]:

@@ -221,7 +221,7 @@ def _accuracy(
         for e, line in seen[i].edges:
             if not line.intersects(around):
                 continue
-            edge = max(edge, edge_error_mm(e.noise_px, e.blur_px, seen[i].pixel_mm))
+            edge = max(edge, edge_error_mm(e.noise_px, e.blur_px, e.plain, seen[i].pixel_mm))
             if e.plain < LEAST_PLAIN:
                 message = (
                     "the edge of a piece can hardly be told from what is beside it; lay it on a plain ground of another "

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from nestyield.model import NestyieldError
+from nestyield.model import NestyieldError, Outline, Shape
 from nestyield.photo.overlay import overlay
 from nestyield.photo.request import PhotoPiece, PhotoRequest
 from nestyield.photo.scene import Seen
@@ -96,11 +96,23 @@ def _overlays(
             yield f"check-{number}-{path.stem}.jpg", overlay(path, seen, shown, request)
 
 
+def note_of(piece: PhotoPiece) -> str:
+    """Return what the rack's row notes of a piece that a picture gave."""
+    note = f"from a picture; outline drawn in by {piece.error_mm:.2f} mm"
+    return note if piece.grain.seen else f"{note}; grain not seen, measure it"
+
+
+def shape_of(polygon: shapely.Polygon) -> Shape:
+    """Return a polygon as a shape."""
+    rings = [
+        Outline.polygon([(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]])
+        for ring in (polygon.exterior, *polygon.interiors)
+    ]
+    return Shape(outer=rings[0], holes=tuple(rings[1:]))
+
+
 def _rack_row(piece: PhotoPiece, request: PhotoRequest) -> tuple[str, ...]:
     seen = piece.grain.seen
-    note = f"from a picture; outline drawn in by {piece.error_mm:.2f} mm"
-    if not seen:
-        note += "; grain not seen, measure it"
     grain = f"{piece.grain.angle_deg:.1f}" if seen else ""
     return (
         piece.name,
@@ -109,7 +121,7 @@ def _rack_row(piece: PhotoPiece, request: PhotoRequest) -> tuple[str, ...]:
         _wkt(piece.written),
         "0.0" if grain == "-0.0" else grain,
         "ready" if seen else "hold",
-        note,
+        note_of(piece),
     )
 
 

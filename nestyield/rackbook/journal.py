@@ -5,7 +5,8 @@ A line says ``{"entry": 3, "action": "take", "plan": SHA-256 of plan.json, "blan
 ``files`` is ``{"name": "rack.csv", "before": SHA-256, "after": SHA-256, "lines": [[before, after], ...]}``
 with the exact lines of the table that changed (null: no such line); before or after is null when there
 was no such file. The bytes before are kept as ``.nestyield/before/SHA-256``. An undo is a line of its
-own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``. Lines are only ever added.
+own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``; new pieces are a line with the action
+``add`` and their rows as ``leftovers``. Lines are only ever added.
 
 A table of a database stands among the files as ``table rack``; its sums are of its rows, its lines are rows
 as JSON. Then ``"database"`` is the SHA-256 of the database's address (which stands nowhere in the book), and
@@ -30,7 +31,7 @@ JOURNAL = "journal"
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
-Action = Literal["take", "undo"]
+Action = Literal["take", "undo", "add"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ class Entry:
     ----------
     entry : int
         From 1.
-    action : {"take", "undo"}
+    action : {"take", "undo", "add"}
     plan : str
         SHA-256 of the ``plan.json`` that was taken from, or ``""``.
     blanks : tuple of str
@@ -138,6 +139,6 @@ def read_journal(shop: Path) -> tuple[Entry, ...]:
 
 
 def standing(entries: Sequence[Entry]) -> tuple[Entry, ...]:
-    """Return the takes that no undo took back, oldest first."""
+    """Return the takes and additions that no undo took back, oldest first."""
     undone = {e.undoes for e in entries if e.action == "undo"}
-    return tuple(e for e in entries if e.action == "take" and e.entry not in undone)
+    return tuple(e for e in entries if e.action != "undo" and e.entry not in undone)

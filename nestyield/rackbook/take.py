@@ -123,8 +123,8 @@ def _not_twice(entries: Iterable[Entry], digest: str, layouts: Sequence[Layout])
 
 
 def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders: bool) -> Taken:
-    names = _tables(book)
-    places = database_places(_text(book, SHOP_FILE).encode())
+    names = table_names(book)
+    places = database_places(file_text(book, SHOP_FILE).encode())
     tables = read_tables(places.values(), book.shop)
     shop = shop_now(book.shop)
     for name, table in tables.items():
@@ -151,11 +151,11 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
             written[name] = new
             continue
         files[name] = new.to_bytes()
-        changes.append(FileChange(name=name, before=None, after=None, lines=_changed_rows(old, new)))
+        changes.append(FileChange(name=name, before=None, after=None, lines=changed_rows(old, new)))
     cut = Counter(p.order for layout in layouts for p in layout.placements if p.order)
     notes: tuple[str, ...] = ()
     if orders and cut:
-        old_text = _text(book, SHOP_FILE)
+        old_text = file_text(book, SHOP_FILE)
         called = same_orders(plan.shop.orders, shop.orders)
         new_text, notes = book_orders(old_text, cut, plan, called, _woods(plan, layouts))
         if new_text != old_text:
@@ -192,8 +192,8 @@ def _changed_tables(
 ) -> list[tuple[str, Table, Table]]:
     chord = shop.settings.chord_error_mm
     now = {piece.name: piece for piece in shop.pieces}
-    comma = _has_commas(book)
-    rack = tables.get(names["rack"]) or _table(book, names["rack"])
+    comma = decimal_comma(book)
+    rack = tables.get(names["rack"]) or file_table(book, names["rack"])
     new = book_out(rack, used, now, RowColumns(rack, shop.units, comma))
     here = "defects" not in names
     large = [(p.name, d) for p in pieces for d, _ in p.defects if as_flaw(d) is None]
@@ -207,7 +207,7 @@ def _changed_tables(
             f"with the header piece,kind,outline,face,depth"
         )
     if not here and any(p.defects or p.holes for p in pieces):
-        defects = tables.get(names["defects"]) or _table(book, names["defects"])
+        defects = tables.get(names["defects"]) or file_table(book, names["defects"])
         columns = RowColumns(defects, shop.units, comma)
         changed.insert(
             0, (names["defects"], defects, book_defects(defects, pieces, columns, names["defects"], chord))
@@ -215,33 +215,35 @@ def _changed_tables(
     return changed
 
 
-def _tables(book: Book) -> dict[str, str]:
+def table_names(book: Book) -> dict[str, str]:
     """Return how the rack table and, if there is one, the defect table are called: file or database table."""
-    data: dict[str, Any] = tomllib.loads(_text(book, SHOP_FILE))
+    data: dict[str, Any] = tomllib.loads(file_text(book, SHOP_FILE))
     names = {key: str(data["shop"][key]) for key in ("rack", "defects") if key in data["shop"]}
     return names | {key: place.name for key, place in places_of(names).items()}
 
 
-def _has_commas(book: Book) -> bool:
+def decimal_comma(book: Book) -> bool:
     """Tell whether the shop's tables have decimal commas."""
-    return bool(tomllib.loads(_text(book, SHOP_FILE))["shop"].get("decimal") == "comma")
+    return bool(tomllib.loads(file_text(book, SHOP_FILE))["shop"].get("decimal") == "comma")
 
 
-def _text(book: Book, name: str) -> str:
+def file_text(book: Book, name: str) -> str:
+    """Return the text of a file of the shop; RackbookError where there is none."""
     data = book.read(name)
     if data is None:
         raise RackbookError(f"{name} is not in the shop folder")
     return data.decode()
 
 
-def _table(book: Book, name: str) -> Table:
-    table, why = parse_table(_text(book, name).encode())
+def file_table(book: Book, name: str) -> Table:
+    """Return a file of the shop as a table; RackbookError where it is none."""
+    table, why = parse_table(file_text(book, name).encode())
     if table is None:
         raise RackbookError(f"{name} {why}")
     return table
 
 
-def _changed_rows(old: Table, new: Table) -> Changes:
+def changed_rows(old: Table, new: Table) -> Changes:
     """Return rows that changed; a column that was added is not a change of the rows that it leaves empty."""
     for name in new.header:
         old = old.with_column(name)

@@ -16,7 +16,7 @@ from nestyield.rackbook.lines import Changes, places
 
 
 def undo(shop_dir: Path, number: int | None = None, *, disk: Disk | None = None) -> Entry:
-    """Take back the last take that stands, or a certain one.
+    """Take back the last take or addition that stands, or a certain one.
 
     Files that nobody touched since get the very bytes that they had. In a file that was changed since,
     the lines of that take are put back one by one, and everything else stays.

@@ -176,3 +176,27 @@ def test_other_commands_leave_opencv_alone() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
     assert done.stdout.splitlines()[-1] == "False"
+
+
+def test_rows_go_into_the_rack_of_a_shop(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """--into adds the rows to the shop's own tables in its units; a name in use leaves neither rows nor folder."""
+    shop, out = tmp_path / "shop", tmp_path / "out"
+    assert main(["new", str(shop), "--units", "in", "--quiet"]) == 0
+    before = {n: (shop / n).read_bytes() for n in ("rack.csv", "defects.csv")}
+    ask = ["photo", str(SAMPLES / "two.jpg"), "--thickness", "3/4", "--species", "cherry", "--name", "C"]
+    ask += ["--line-x", "240 mm", "--line-y", "6 5/16", "--into", str(shop), "--out", str(out)]
+    assert main(ask) == 0
+    assert " in, " in capsys.readouterr().out
+    for name, old in before.items():
+        assert (shop / name).read_bytes().startswith(old)
+    rows = [line for line in (shop / "rack.csv").read_text().splitlines() if line.startswith("C-")]
+    assert [row.split(",")[3] for row in rows] == ["0.75", "0.75"]
+    assert main(["check", str(shop), "--quiet"]) == 0
+    grown = (shop / "rack.csv").read_bytes()
+    again = [a if a != str(out) else str(tmp_path / "again") for a in ask]
+    assert main(again) == 2
+    assert "'C-1' is in the rack already" in capsys.readouterr().err
+    assert not (tmp_path / "again").exists()
+    assert (shop / "rack.csv").read_bytes() == grown
+    assert main(["undo", str(shop), "--quiet"]) == 0
+    assert {n: (shop / n).read_bytes() for n in before} == before
