@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
@@ -188,7 +189,12 @@ def _differences(then: Shop, now: Shop) -> list[tuple[str, str]]:
         out.append(("[shop]", "name or units: other in the plan than in the shop folder"))
     for one in fields(Settings):
         if getattr(then.settings, one.name) != getattr(now.settings, one.name):
-            out.append((one.name, "the setting: other in the plan than in the shop folder"))
+            out.append(
+                (
+                    re.sub(r"_(mm|deg|pct|kg)$", "", one.name),
+                    "the setting: other in the plan than in the shop folder",
+                )
+            )
     out += _rows("bed", then.beds, now.beds)
     out += _rows("part", then.parts, now.parts)
     out += _rows("piece", then.pieces, now.pieces)
@@ -214,7 +220,7 @@ def _rows(kind: str, then: Iterable[_Named], now: Iterable[_Named]) -> list[tupl
             out.append((where, "is in the shop folder, and not in the plan"))
         elif old[name] != new[name]:
             names = [
-                f.name
+                re.sub(r"_(mm|deg|pct|kg)$", "", f.name)
                 for f in fields(old[name])  # type: ignore[arg-type]
                 if getattr(old[name], f.name) != getattr(new[name], f.name)
             ]

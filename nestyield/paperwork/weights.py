@@ -65,7 +65,10 @@ def basis(layout: Layout, words: Words) -> str:
     """Return by which densities the parts of a blank are weighed."""
     woods = {w.piece: w for told in layout.weights for w in told.woods}
     said = listed(dict.fromkeys(_by(w, words) for w in woods.values()))
-    return f"Wood alone, by {said}; in one case of three it is farther off." if said else ""
+    if not said:
+        return ""
+    known = any(w.density_kg_m3 is not None for w in woods.values())
+    return f"Wood alone, by {said}.{' One weight in three is farther off than the ± says.' if known else ''}"
 
 
 def _by(wood: WeighedWood, words: Words) -> str:

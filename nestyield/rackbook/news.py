@@ -127,7 +127,7 @@ _WORDS = {
     "fewer": "fewer than before: ",
     "new": "new order: ",
     "changed": "changed order: ",
-    "held": "on hold: ",
+    "held": "done or on hold: ",
     "gone": "order gone: ",
 }
 

@@ -66,6 +66,10 @@ WORDS: dict[str, str] = {
     "core": "what lies under a cap",
     "tolerance": "how far off something may lie once it is measured, sawn, glued or laid: the plan adds them up",
     "caul": "stiff batten that spreads the pressure of clamps over a face",
+    "nosing": "rounded front edge of a stair tread: enter the edge as rough (`rough near`), which parts keep [allowance] "
+    "rough_edge away from; one that is rounder, as wane in defects.csv",
+    "quartersawn": "board whose growth rings stand on its face. No column asks it: movement over the year is told for "
+    "quartersawn and flatsawn wood",
     "zone": "region of a part's drawing with a role: pocket, contour, hole, cutout, no seam",
     "island": "outline inside another on a zone's layer: wood that stays in a pocket",
     "jointing": "taking an edge straight before gluing",

@@ -76,7 +76,7 @@ def test_a_part_on_a_piece(rack: Path, capsys: pytest.CaptureFixture[str]) -> No
         (
             "R5",
             None,
-            "or on a clear piece of its shape 1.7 mm longer along the grain",
+            "or if it were clear and 1.7 mm longer along the grain",
         ),  # 300 + 2 x 6.35 - 311
         ("R1", "stub", "stub"),
     ],
@@ -162,7 +162,7 @@ def test_no_piece_makes_it(rack: Path, capsys: pytest.CaptureFixture[str]) -> No
     told = plain(capsys.readouterr().out)
     assert told.startswith("neck: no piece and no glue-up of the rack makes it\n")
     assert (
-        "closest is R5: fits with a margin of 5.5 mm (6.35 mm required), or on a clear piece of its shape 1.7 mm longer"
+        "closest is R5: would take the part with a margin of 5.5 mm (6.35 mm required), or if it were clear and 1.7 mm longer"
         in told
     )
 

@@ -133,7 +133,7 @@ def test_verify_knows_what_was_taken(shop: Path, capsys: pytest.CaptureFixture[s
     rack = (shop / "rack.csv").read_text()
     (shop / "rack.csv").write_text(rack.replace("B,sugar maple,22,", "B,sugar maple,21,"))
     assert main(["verify", str(plan), "--shop", str(shop)]) == 1
-    assert "thickness_mm: other in the plan" in capsys.readouterr().err
+    assert "thickness: other in the plan" in capsys.readouterr().err
 
 
 def test_verify_names_a_deleted_order_once(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -53,15 +53,15 @@ _RELAXATIONS: Mapping[type, str] = MappingProxyType(
         NarrowerMargin: "with a margin of {reachable_um:fine down} ({required_um:setting} required)",
         NarrowerGap: "with a gap of {reachable_um:fine down} between parts ({required_um:setting} required)",
         WiderGrainTolerance: "with a grain tolerance of {needed_deg} ({allowed_deg} allowed)",
-        WiderPiece: "on a clear piece of its shape {missing_um:up} wider across the grain",
-        LongerPiece: "on a clear piece of its shape {missing_um:up} longer along the grain",
+        WiderPiece: "if it were clear and {missing_um:up} wider across the grain",
+        LongerPiece: "if it were clear and {missing_um:up} longer along the grain",
     }
 )
 
 
 def _relaxed(refusal: FitsIfRelaxed, words: Words) -> str:
     ways = (fill(_RELAXATIONS[type(way)], way, words) for way in refusal.relaxations)
-    return f"fits {', or '.join(ways)}"
+    return f"would take the part {', or '.join(ways)}"
 
 
 def _no_place(refusal: NoPlace, words: Words) -> str:
