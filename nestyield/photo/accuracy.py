@@ -20,7 +20,7 @@ THICKNESS_MM, RULE_MM = 0.2, 0.12
 _CURVE = 0.25
 #: What an edge is off where wood hardly stands out, px, by the square of how many standard deviations it does: made
 #: so that the error told holds for rendered photos of dark wood on dark card (D: scripts/RESULTS-photo.md).
-_FAINT_PX = 50.0
+_FAINT_PX, _MOST_FAINT_PX = 50.0, 0.75
 #: Standard deviations that hold 95 % of places.
 _COVER = 2.0
 _PLACES = 160
@@ -49,7 +49,7 @@ class Accuracy:
 
 def edge_error_mm(noise_px: float, blur_px: float, plain: float, pixel_mm: float) -> float:
     """Return the error of an edge in the picture that stands out by ``plain`` standard deviations."""
-    faint = _FAINT_PX / max(plain, 1.0) ** 2
+    faint = min(_FAINT_PX / max(plain, 1.0) ** 2, _MOST_FAINT_PX)
     return _COVER * float(np.hypot(np.hypot(noise_px, _CURVE * blur_px), faint)) * pixel_mm
 
 
