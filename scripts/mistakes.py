@@ -54,6 +54,12 @@ def as_dwg(folder: Path) -> None:
     (folder / "lap-steel.dwg").write_bytes(b"AC1032" + bytes(200))
 
 
+def without_quotes(folder: Path) -> None:
+    text = (folder / "shop.toml").read_text(encoding="utf-8")
+    text = text.replace('[part."T1.2"', "[part.T1.2")
+    (folder / "shop.toml").write_text(text, encoding="utf-8")
+
+
 def with_txt(folder: Path) -> None:
     (folder / "shop.toml").rename(folder / "shop.toml.txt")
 
@@ -446,7 +452,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "B-1,A1,sugar maple,",
         "B-1,A1,maple / cherry,",
         "row 4",
-        "that this piece is of",
+        "write the one that this piece is of",
     ),
     rack("Mahagoni", "B-1,A1,sugar maple,", "B-1,A1,Mahagoni,", "row 4", "'mahogany'"),
     rack("a unit in the count", "0,8,1,ready,,a plain", "0,8,1 pc,ready,,a plain", "row 4", "write 1"),
@@ -468,14 +474,14 @@ MISTAKES: tuple[Mistake, ...] = (
         '["sugar maple", "black cherry", "black walnut"]',
         '"sugar maple, black cherry"',
         AT,
-        'write a list: ["sugar maple", "black cherry"]',
+        'write species = ["sugar maple", "black cherry"]',
     ),
     shop(
         "a wood that may be several",
         '["sugar maple", "black cherry", "black walnut"]',
         '["maple"]',
-        "species",
-        "it has sugar maple",
+        AT,
+        'the rack has sugar maple: write "sugar maple"',
     ),
     shop(
         "an order by name",
@@ -570,6 +576,44 @@ MISTAKES: tuple[Mistake, ...] = (
         AT,
         "goes right through; remove depth",
     ),
+    shop(
+        "[layers] without its part",
+        '[part."lap steel".layers]',
+        "[layers]",
+        AT,
+        'write [part."lap steel".layers]',
+    ),
+    shop(
+        "heading of layers left out",
+        '[part."lap steel".layers]',
+        "# ",
+        "line 47",
+        'write [part."lap steel".layers] above this line',
+    ),
+    Mistake(
+        "dot in the name of a part",
+        "shop.toml",
+        "body template",
+        "T1.2",
+        "line 53",
+        'write [part."T1.2"] and [part."T1.2".layers]',
+        also=without_quotes,
+    ),
+    shop(
+        "name above [shop]",
+        '[shop]\nname = "My workshop"',
+        'name = "My workshop"\n[shop]',
+        AT,
+        "move it below [shop]",
+    ),
+    Mistake(
+        "no piece of the wood that the part needs",
+        "rack.csv",
+        "MDF",
+        "plywood",
+        "shop.toml, part.'body template'.species, line 56",
+        "no piece on the rack is MDF, so order 'template' cannot be filled",
+    ),
 )
 
 
@@ -612,7 +656,9 @@ def is_told(mistake: Mistake, code: int, lines: list[str]) -> bool:
     """Tell whether one printed line names file, place and remedy, and nothing is planned in silence."""
     place = place_of(mistake)
     return code > 0 and any(
-        place in line and mistake.remedy in line and (mistake.file in line or ".dxf" in line)
+        place in line
+        and mistake.remedy in line
+        and any(file in line for file in (mistake.file, ".dxf", "shop.toml"))
         for line in lines
     )
 

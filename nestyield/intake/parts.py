@@ -61,7 +61,9 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
     grain = read_grain(values, v["grain"])
     species = tuple(
         dict.fromkeys(
-            canonical_species(s, values.problems, "S011", values.file, values.where("species"), own)
+            canonical_species(
+                s, values.problems, "S011", values.file, values.where("species"), own, "species"
+            )
             for s in v["species"]
         )
     )

@@ -186,6 +186,11 @@ class Problems:
         """Tell whether a place already has an error or warning."""
         return any(f.severity != "note" and (f.file, f.where) == (file, where) for f in self.findings)
 
+    def drop_doubts_of_size(self) -> None:
+        """Take back warnings about odd sizes: where the unit is not known they say nothing."""
+        doubts = ("S012", "R010", "D023")
+        self.findings = [f for f in self.findings if f.severity != "warning" or f.code not in doubts]
+
     def harden(self, file: str, where: str) -> None:
         """Make the warnings about a place errors: what is read on depends on it."""
         for k, f in enumerate(self.findings):

@@ -15,11 +15,12 @@ from nestyield.intake.defects import read_defects
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.files import ShopFiles, decode
 from nestyield.intake.keys import TYPED_SECTIONS, keys_of, sections
+from nestyield.intake.misplaced import put_in_place
 from nestyield.intake.orders import read_orders
 from nestyield.intake.own_woods import read_own_woods
 from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
-from nestyield.intake.problems import Problems
+from nestyield.intake.problems import Problems, nearest
 from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
 from nestyield.intake.run_out import run_out
 from nestyield.intake.sizes import tell_odd_sizes
@@ -60,6 +61,8 @@ def read_shop(folder: Path, changes: Sequence[str] = ()) -> tuple[Shop | None, t
         values = _read_toml(files, changes)
         if values is not None:
             shop = _read(values, files)
+            if _units(values.data).strip().casefold() not in ("mm", "in"):
+                problems.drop_doubts_of_size()
     return (None if problems.errors else shop), tuple(problems.findings)
 
 
@@ -85,16 +88,20 @@ def _read_toml(files: ShopFiles, changes: Sequence[str]) -> Values | None:
             problems.error("S002", f"too many slips; mend these first, the next is {rest}", SHOP_FILE)
         if parsed is None or not all(s.mended for s in slips):
             return None  # what is left out would be missed below
+    values = Values(data=parsed, path=(), lines=lines, file=SHOP_FILE, units="mm", problems=problems)
+    put_in_place(values)
     apply_changes(parsed, lines, changes, problems)
-    units = parsed.get("shop", {}).get("units") if isinstance(parsed.get("shop"), dict) else None
-    return Values(
-        data=parsed,
-        path=(),
-        lines=lines,
-        file=SHOP_FILE,
-        units=units if units in ("mm", "in") else "mm",
-        problems=problems,
-    )
+    units = _units(parsed)
+    inches = not units and text.count(' in"') > text.count(' mm"')  # left out, which is told below
+    if inches or nearest(units, ("mm", "in")) == "in":  # for "inches", too
+        values.units = "in"
+    return values
+
+
+def _units(data: dict[str, Any]) -> str:
+    """Return the units as written, ``""`` when there are none."""
+    general = data.get("shop")
+    return str(general.get("units", "")) if isinstance(general, dict) else ""
 
 
 def _read(shop: Values, files: ShopFiles) -> Shop | None:
@@ -137,9 +144,11 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
             pieces = tuple(with_defects(p, found.get(p.name, [])) for p in pieces)
     if settings is not None:
         tell_impossible(shop, settings, parts)
+    species_at = {p.name: shop.inner({}, "part", p.name).where("species") for p in parts}
     if problems.errors or settings is None:
+        tell_species_without_stock(parts, (), (), problems, shop.file, own, species_at)
         return None
-    tell_species_without_stock(parts, pieces, problems, shop.file, own)
+    tell_species_without_stock(parts, pieces, orders, problems, shop.file, own, species_at)
     tell_odd_sizes(shop, settings, parts)
     return Shop(
         name=general["name"] or "shop",

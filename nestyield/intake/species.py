@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from nestyield.intake.problems import Problems, nearest, slips_between
-from nestyield.model import OwnWood, Part, Piece
+from nestyield.model import Order, OwnWood, Part, Piece
 from nestyield.wood.own import own_wood, species_of
 from nestyield.wood.species import SEVERAL, SPECIES, find, is_another_name
 
@@ -15,7 +16,13 @@ LIKE_A_SLIP = 0.8
 
 
 def canonical_species(
-    name: str, problems: Problems, code: str, file: str, where: str, own: Sequence[OwnWood] = ()
+    name: str,
+    problems: Problems,
+    code: str,
+    file: str,
+    where: str,
+    own: Sequence[OwnWood] = (),
+    key: str = "",
 ) -> str:
     """Bring a name to the spelling of the shop's own woods or of the species table.
 
@@ -29,6 +36,9 @@ def canonical_species(
         Of the finding.
     own : sequence of OwnWood
         The maker's own, which count before the table.
+    key : str
+        Of a part, which may have several: a name that may be several woods is told with what the rack has,
+        by `tell_species_without_stock`.
 
     Returns
     -------
@@ -49,16 +59,15 @@ def canonical_species(
                 problems.note(code, message, file)
         return found.name
     if tidy.casefold() in SEVERAL:
-        woods = ", ".join(SEVERAL[tidy.casefold()])
-        problems.warning(
-            code, f"{tidy!r} may be several woods, which move differently; write which: {woods}", file
-        )
+        if not key:
+            woods = ", ".join(SEVERAL[tidy.casefold()])
+            problems.warning(code, f"{tidy!r} may be several woods; write which: {woods}", file)
         return tidy
     some = [s.strip() for s in re.split(r",|/|;|\bor\b|\band\b", tidy) if s.strip()]
     if len(some) > 1 and all(find(s) or s.casefold() in SEVERAL or own_wood(s, own) for s in some):
         quoted = ", ".join(f'"{s}"' for s in some)
         if code == "S011":
-            message = f"expected one species, got {len(some)}: {tidy!r}; write a list: [{quoted}]"
+            message = f"one text names {len(some)} woods; write {key and f'{key} = '}[{quoted}]"
         else:
             message = f"the cell names {len(some)} woods: {tidy}; write the one that this piece is of"
         problems.error(code, message, file, where)
@@ -99,34 +108,53 @@ def _words(text: str) -> list[str]:
 
 def tell_species_without_stock(
     parts: Iterable[Part],
-    pieces: Iterable[Piece],
+    pieces: Sequence[Piece],
+    orders: Sequence[Order],
     problems: Problems,
     file: str,
     own: Sequence[OwnWood] = (),
+    places: Mapping[str, str] = MappingProxyType({}),
 ) -> None:
-    """Warn where a part asks for a wood of its own name that the rack spells a little differently.
+    """Warn of woods that may be several or that the rack spells otherwise, and of orders that no wood serves.
 
     Parameters
     ----------
     parts : iterable of Part
-    pieces : iterable of Piece
+    pieces : sequence of Piece
+        Of the rack; none when it could not be read.
+    orders : sequence of Order
     problems : Problems
     file : str
         Name of the shop file.
     own : sequence of OwnWood
+    places : mapping of str to str
+        Key and line of the species of each part.
     """
     there = {p.species for p in pieces}
     for part in parts:
-        for name in part.species:
-            if name in there or species_of(name, own) is not None:
-                continue
-            kinds = [s for s in SEVERAL.get(name.casefold(), ()) if s in there]
-            if kinds:
-                has = ", ".join(kinds)
-                message = f"no piece of the rack is of species {name!r}; it has {has}: write that"
-                problems.warning("S011", message, file, f"part.{part.name}.species")
-                continue
-            near = nearest(name, sorted(there), LIKE_A_SLIP)
-            if near is not None:
-                message = f"no piece of the rack is of species {name!r}; did you mean {near!r}?"
-                problems.warning("S011", message, file, f"part.{part.name}.species")
+        place = places.get(part.name, f"part.{part.name}.species")
+        told = [m for name in part.species if (m := _odd_name(name, there, own))]
+        waiting = [o.name for o in orders if o.part == part.name and not o.hold]
+        if not told and there and part.species and not there & set(part.species) and waiting:
+            has = ", ".join(sorted(there)[:6]) + (" ..." if len(there) > 6 else "")
+            filled = f"order{'s' if len(waiting) > 1 else ''} {', '.join(map(repr, waiting[:3]))}"
+            woods = " or ".join(part.species)
+            told = [f"no piece on the rack is {woods}, so {filled} cannot be filled; the rack has {has}"]
+        for message in told:
+            problems.warning("S011", message, file, place)
+
+
+def _odd_name(name: str, there: set[str], own: Sequence[OwnWood]) -> str:
+    """Return what is odd about a wood that a part asks for, ``""`` for nothing."""
+    woods = SEVERAL.get(name.casefold(), ())
+    has = [s for s in woods if s in there]
+    if has and name not in there:
+        return f"{name!r} may be several woods; the rack has {', '.join(has)}: write {_or(has)}"
+    if woods:
+        return f"{name!r} may be several woods; write which: {', '.join(woods)}"
+    near = None if name in there or species_of(name, own) else nearest(name, sorted(there), LIKE_A_SLIP)
+    return f"no piece of the rack is of species {name!r}; did you mean {near!r}?" if near else ""
+
+
+def _or(names: Iterable[str]) -> str:
+    return " or ".join(f'"{n}"' for n in names)

@@ -81,6 +81,18 @@ def said(tmp_path: Path) -> Said:
         ("thickness = 38 ", 'drawing_units = "in"\nthickness = 38 ', 40, ["millimeters", "remove drawing_units"]),
         ('part = "lap steel"', 'part = ["lap steel", "body template"]', 68, ["[[order]] for 'body template'"]),
         ("MDF = 1.5", 'MDF = "$1.50"', 24, ["write MDF = 1.50"]),
+        (
+            '["sugar maple", "black cherry", "black walnut"]',
+            '"sugar maple or black cherry"',
+            41,
+            ["2 woods", 'write species = ["sugar maple", "black cherry"]'],
+        ),
+        ('[part."lap steel".layers]', "[layers]", 46, ["lacks its part", '[part."lap steel".layers]']),
+        ('[part."lap steel".layers]', "# ", 47, ["heading", '[part."lap steel".layers] above this line']),
+        ("pin_diameter = 6", "[[keep_out]]\nrectangle = [0, 430, 60, 450]", 31, ["[[bed.bench.keep_out]]"]),
+        ('[shop]\nname = "My workshop"', 'name = "My workshop"\n[shop]', 5, ["name", "move it below [shop]"]),
+        ("[shop]\n", "", 5, ["name", "write [shop] above this line"]),
+        ("[bed.bench]", "[bed.bench.1]", 28, ["dot", '[bed."bench.1"]']),
         ('PICKUP = "cutout"', 'PICKUP = { role = "cutout", depth = 12 }', 61, ["goes right through", "remove depth"]),
     ],
 )  # fmt: skip
@@ -139,6 +151,48 @@ def test_examples_are_in_the_units_of_the_shop(said: Said) -> None:
     assert "in inches, such as travel_y = 18" in message
     ((_, _, message),) = said((', depth = "3/4 in"', ""), units="in")
     assert 'add depth = "1/2 in"' in message
+
+
+def test_a_dot_in_the_name_of_a_part(said: Said) -> None:
+    """A name with a dot is one error, beside a part of the name before the dot, too; its layers are read with it."""
+    body = [
+        ('[part."body template"]', "[part.T1.2]"),
+        ('[part."body template".layers]', "[part.T1.2.layers]"),
+        ('part = "body template"', 'part = "T1.2"'),
+    ]
+    steel = [
+        ('[part."lap steel"]', "[part.T1]"),
+        ('[part."lap steel".layers]', "[part.T1.layers]"),
+        ('part = "lap steel"', 'part = "T1"'),
+    ]
+    for changes in (body, steel + body):
+        ((severity, where, message),) = said(*changes)
+        assert (severity, where.rpartition(", ")[2]) == ("error", "line 53")
+        assert '[part."T1.2"] and [part."T1.2".layers]' in message
+
+
+def test_layers_beside_their_heading(said: Said) -> None:
+    """A layer above its heading is told by its name, and read where it belongs."""
+    ((_, where, message),) = said(
+        ('[part."lap steel".layers]', ""), ("PICKUP = { role", '[part."lap steel".layers]\nPICKUP = { role')
+    )
+    assert where.endswith("line 47")
+    assert "OUTLINE" in message
+    assert 'below [part."lap steel".layers]' in message
+
+
+def test_the_unit_that_is_left_out(said: Said) -> None:
+    """Without a unit nothing else is asked in either kind of shop: what the file is written in shows."""
+    for units, key in (("mm", 'units = "mm" '), ("in", 'units = "in" ')):
+        ((severity, where, _),) = said((key, "# "), units=units)
+        assert (severity, "shop, line" in where) == ("error", True)
+
+
+def test_a_wood_that_may_be_several(said: Said) -> None:
+    """One warning at the line of the part, with the wood that the rack has."""
+    ((severity, where, message),) = said(('["sugar maple", "black cherry", "black walnut"]', '["maple"]'))
+    assert (severity, where.rpartition(", ")[2]) == ("warning", "line 41")
+    assert 'write "sugar maple"' in message
 
 
 def test_a_keep_out_off_the_bed(said: Said) -> None:
