@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import shapely
-
 from nestyield.model.arc import Arc, Point
 
 #: Most turn of one chord that stands for a stretch of arc, radians.
@@ -41,6 +39,8 @@ def crosses_itself(points_mm: Sequence[Point], bulges: Sequence[float]) -> bool:
             sagitta = max(sagitta, arc.radius * (1.0 - math.cos(0.5 * arc.sweep / count)))
     if len(ring) < 3 or not all(math.isfinite(v) for p in ring for v in p):
         return False
+    import shapely  # only where an outline is made: `explain` and the like start without it
+
     polygon = shapely.Polygon(ring)
     if polygon.is_valid:
         return False
