@@ -83,10 +83,11 @@ def plant(rng: np.random.Generator) -> Planted:
     x = float(rng.integers(190, 230))
     back = (box(x, 40, x + 60, 90), float(rng.integers(4, int(layers[-1]) - 3)))
     boards: list[Board] = []
-    top = 0.0
+    top, spared = 0.0, 0.0
     for k, one in enumerate(layers):
         spare = float(rng.choice([0.0, 0.0, 1.5, 3.0]))  # planed off the glued faces
         last = k == len(layers) - 1
+        spared += spare
         board = one + 2 * PLANING + spare
         first = PLANING if k == 0 else PLANING + spare if last else PLANING + spare / 2
         pockets = [(front[0], 0.0, front[1]), (back[0], thick - back[1], thick)]
@@ -103,7 +104,7 @@ def plant(rng: np.random.Generator) -> Planted:
         wood = (CAP if k == 0 else CORE) if cap else CORE
         boards.append(_board(rng, f"planted {k + 1}", wood, outline, board, 60.0, tuple(knots)))
         top += one
-    boards += _others(rng, outline, layers, cap)
+    boards += _others(rng, outline, layers, spared)
     order = rng.permutation(len(boards))
     return Planted(
         outline=outline,
@@ -124,11 +125,12 @@ def _board(
     value: float,
     knots: tuple[tuple[float, float, float, str, float | None], ...],
     less: float = 0.0,
+    close: bool = False,
 ) -> Board:
     """Return a board cut close around the part, turned on the rack; longer at one end, or ``less`` than it needs."""
     x0, y0, x1, y1 = outline.bounds
     around = MARGIN + PLAY
-    more = 0.0 if less or rng.random() < 0.5 else float(rng.integers(150, 300))
+    more = 0.0 if less or close or rng.random() < 0.5 else float(rng.integers(150, 300))
     shape = box(x0 - around, y0 - around, x1 + around - less + more, y1 + around)
     if not more and not less:  # a corner off, as near as the part allows
         corner = outline.buffer(around, join_style="mitre", mitre_limit=20)
@@ -152,7 +154,9 @@ def _board(
     )
 
 
-def _others(rng: np.random.Generator, outline: Polygon, layers: tuple[float, ...], cap: bool) -> list[Board]:
+def _others(
+    rng: np.random.Generator, outline: Polygon, layers: tuple[float, ...], spare: float
+) -> list[Board]:
     """Return cheaper boards for the last layer that cannot do."""
     thick = layers[-1] + 2 * PLANING
     x0, _, x1, y1 = outline.bounds
@@ -161,12 +165,12 @@ def _others(rng: np.random.Generator, outline: Polygon, layers: tuple[float, ...
     for name, knots, less, high in (
         ("knotty", (*solid, (60.0, 25.0, 24.0, "through", None)), 0.0, thick),
         ("short", (), 2 * PLAY + 0.3, thick),
-        ("thin", (), 0.0, thick - 0.1),
+        ("thin", (), 0.0, thick - spare - 0.1),
         ("damp", (), 0.0, thick),
     ):
-        made.append(_board(rng, name, CORE, outline, high, 5.0, knots, less))
+        made.append(_board(rng, name, CORE, outline, high, 5.0, knots, less, close=name == "knotty"))
     made[-1] = Board(**{f: getattr(made[-1], f) for f in Board.__slots__} | {"moisture": 12.0})
-    # thin and short are of wood that no other layer could use either: thinner than any, or too short for all
+    # what the others have to spare does not make up for a thin one; in another layer it might
     return [m for m in made if m.name != "thin" or layers[-1] == min(layers)]
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from nestyield.glueup.laminate import rests_of
@@ -30,12 +30,12 @@ from nestyield.planning.demand import Demand
 from nestyield.planning.diagnose import too_small
 from nestyield.planning.laminated_blank import LayerCut, laminated_blank
 from nestyield.planning.lay_parts import LayoutContext
-from nestyield.planning.layer_depths import Spans, divisions_of, limits_of
+from nestyield.planning.layer_depths import MOST_DIVISIONS, Spans, divisions_of, limits_of
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import board_feet, left_value, value_of
 
 #: Layers are placed so often for one part at the most, and so often more for each copy wanted.
-MOST_ASKED, MOST_ASKED_PER_COPY = 150, 30
+MOST_ASKED, MOST_ASKED_PER_COPY = 400, 50
 #: Sets of pieces that are found for one part, and for each copy wanted.
 FOUND, FOUND_PER_COPY = 4, 2
 #: Layers of a part with a cap where nothing else is laminated.
@@ -70,7 +70,7 @@ class LayerSearch:
     want: int
     asked: int = 0
     cut_short: bool = False
-    known: dict[LayerCut, Placement | None] = field(default_factory=dict)
+    known: dict[Hashable, Placement | None] = field(default_factory=dict)
 
     @property
     def shop(self) -> Shop:
@@ -90,19 +90,21 @@ class LayerSearch:
     def place(self, cut: LayerCut) -> Placement | None:
         """Return where a layer lies on its piece."""
         piece = self.shop.pieces[cut.row]
-        if not piece.defects:  # then depths make no difference
-            cut = LayerCut(row=cut.row, low=0.0, high=self.part.thickness_mm, first=0.0)
-        if cut not in self.known:
+        layer = StackLayer(top_mm=0.0, bottom_mm=cut.high - cut.low, off_top_mm=cut.first)
+        leaf, part = leaf_of(piece, layer.of_piece), slice_of(self.part, cut.low, cut.high)
+        if not leaf.defects:
+            key: Hashable = cut.row
+        elif all(d.depth_mm is None for d in leaf.defects):  # only what goes through takes them away
+            key = (cut.row, leaf.defects, tuple(z.goes_through(part.thickness_mm) for z in part.zones))
+        else:
+            key = (cut.row, leaf.defects, repr(part.zones), part.thickness_mm)
+        if key not in self.known:
             if self.asked >= self.most_asked:
                 self.cut_short = True
                 return None
             self.asked += 1
-            layer = StackLayer(top_mm=0.0, bottom_mm=cut.high - cut.low, off_top_mm=cut.first)
-            leaf = leaf_of(piece, layer.of_piece) if piece.defects else piece.of_thickness(cut.high)
-            self.known[cut] = place_part(
-                slice_of(self.part, cut.low, cut.high), blank_of(leaf), self.shop.settings
-            ).placement
-        return self.known[cut]
+            self.known[key] = place_part(part, blank_of(leaf), self.shop.settings).placement
+        return self.known[key]
 
 
 def laminated(job: Job) -> tuple[tuple[Candidate, ...], int]:
@@ -123,14 +125,23 @@ def laminated(job: Job) -> tuple[tuple[Candidate, ...], int]:
 
 
 def _for_want(search: LayerSearch, demand: Demand) -> list[Candidate]:
-    found: list[Candidate] = []
-    for rows in _sets(search):
-        made = _made(search, rows)
-        if made is not None:
-            found.append(made)
-        if search.cut_short or len(found) >= FOUND + FOUND_PER_COPY * demand.count:
-            break
-    return found
+    """Return blanks of the cheapest sets of rows: all with the usual depths of glue lines first, then with others."""
+    found: dict[tuple[int, ...], Candidate] = {}
+    sets, most = _sets(search), FOUND + FOUND_PER_COPY * demand.count
+    for divisions in (1, MOST_DIVISIONS):
+        here = 0
+        for k, rows in enumerate(sets):
+            if search.cut_short or here >= most:
+                # with other depths only what is cheaper than all that was found is of interest
+                sets = sets[:k] if divisions == 1 else sets
+                break
+            if rows in found:
+                continue
+            made = _made(search, rows, divisions)
+            if made is not None:
+                found[rows] = made
+                here += 1
+    return list(found.values())
 
 
 def _sets(search: LayerSearch) -> list[tuple[int, ...]]:
@@ -209,8 +220,8 @@ def _moisture_allows(pieces: Sequence[Piece], most: float) -> bool:
     )
 
 
-def _made(search: LayerSearch, rows: Sequence[int]) -> Candidate | None:
-    """Return a blank of these rows in the first order in which all layers hold their part of the part."""
+def _made(search: LayerSearch, rows: Sequence[int], divisions: int) -> Candidate | None:
+    """Return a blank of these rows in the first order, and the first of some divisions, in which all layers hold theirs."""
     shop, part = search.shop, search.part
     rules = shop.settings.glueup
     tops = rows[:1] if part.cap else ()
@@ -220,7 +231,7 @@ def _made(search: LayerSearch, rows: Sequence[int]) -> Candidate | None:
         pieces = [shop.pieces[r] for r in stack]
         if not _moisture_allows(pieces, rules.moisture_difference):
             continue
-        for spans in divisions_of(part, pieces, shop.settings):
+        for spans in itertools.islice(divisions_of(part, pieces, shop.settings), divisions):
             layers = _placed(search, stack, spans)
             made = None if layers is None else _candidate(search, stack, layers)
             if made is not None:

@@ -69,7 +69,7 @@ def divisions_of(part: Part, pieces: Sequence[Piece], settings: Settings) -> Ite
     usual = _spans(itertools.accumulate(thick[:-1]), part.thickness_mm)
     seen = {usual}
     yield usual
-    for ends in itertools.islice(_ends(part, pieces, settings, least, most, 0.0, 0), 4 * MOST_DIVISIONS):
+    for ends in itertools.islice(_ends(part, pieces, settings, least, most, 0.0, 0), 8 * MOST_DIVISIONS):
         spans = _spans(ends, part.thickness_mm)
         if spans not in seen and len(seen) < MOST_DIVISIONS:
             seen.add(spans)
