@@ -67,6 +67,7 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
         return [
             f"{found.part}: no piece and no glue-up of the rack makes it",
             *(f"  {phrase(r, words)}" for r in found.reasons),
+            *_layers(found, shop),
         ]
     money = bool(shop.settings.value_per_board_foot)
     shown = found.makers if all_of_them else found.makers[:MOST_SHOWN]
@@ -96,7 +97,15 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
             out.append(
                 "  leaves of boards that are resawn are not looked at here; need and make look at them"
             )
-    return out
+    return [*out, *_layers(found, shop)]
+
+
+def _layers(found: Makers, shop: Shop) -> list[str]:
+    """Return that laminated blanks are not looked at, where the part may be one."""
+    part = shop.part(found.part)
+    if not part.cap and (shop.settings.glueup.most_layers < 2 or not part.glue or part.book_match):
+        return []
+    return ["  boards glued face to face are not looked at here; need and make look at them"]
 
 
 def _work(maker: Maker, words: Words, money: bool) -> Iterator[str]:

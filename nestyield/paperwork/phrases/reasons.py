@@ -14,6 +14,7 @@ from nestyield.model.facts import (
     NoBedForPart,
     NoneReady,
     NoPieceOfSpecies,
+    NotLaminated,
     OrderOnHold,
     PiecesOnHold,
     PiecesSpent,
@@ -91,6 +92,8 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
         why += "; other orders or copies use it"
     if isinstance(refusal, (BedsRefuse, NoAllowedBed, Undecided)):
         return f"{refusal.piece} {why}"
+    if isinstance(refusal, NotLaminated):
+        return f"it is made of a cap and a core, never of one piece; {at} {why}"
     thick = words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
         return f"no {_wood(reason.species)} has a thickness for {thick}; closest is {at}, which {why}"

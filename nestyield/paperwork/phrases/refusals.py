@@ -148,7 +148,7 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         NoPlaceForBed: "has no place that the bed takes",
         NoPlaceLeft: "has no place left beside the other parts",
         NotBookMatched: "gives no two neighboring leaves that hold it, opened like a book about its middle",
-        NotLaminated: "goes with no other piece as cap and core of it",
+        NotLaminated: "is one layer of it at the most",
         BedsRefuse: _beds_refuse,
         NoAllowedBed: "may be cut on no bed that all its orders allow",
         OnHold: _on_hold,
