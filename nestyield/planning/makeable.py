@@ -219,12 +219,9 @@ def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
         if max((made[w] for made in found), default=0) < SAWN_BELOW * most_copies(shop, demands[w], row)
         and out_of_reach(bench, w)
     ]
-    for framed in (True, False):
-        sawn = sawn_layouts(bench, shop.pieces[row], short, framed) if short else ()
-        more = {tuple(way.wants.count(w) for w in range(len(demands))) for way in sawn}
-        found |= more
-        if more:
-            break
+    for framed in (True, False) if short else ():
+        sawn = sawn_layouts(bench, shop.pieces[row], short, framed)
+        found |= {tuple(way.wants.count(w) for w in range(len(demands))) for way in sawn}
     return sorted(found)
 
 

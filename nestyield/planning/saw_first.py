@@ -2,7 +2,9 @@
 
 From the corner on, the piece is sawn into lengths, each the shortest that holds the part that is next; a length
 that is still too wide is sawn into widths in the same way. Whatever else of the parts wanted goes on a blank so
-sawn is laid there too. This is a greedy search: what it gives can be sawn, it is not proven to be the most.
+sawn is laid there too. Besides, lengths and widths that end where a row of parts ends are tried one after the
+other (``cut_positions``), up to a number. Parts are laid on a blank one after the other: what is given can be
+sawn, it is not proven to be the most.
 """
 
 from __future__ import annotations
@@ -26,6 +28,7 @@ from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 from nestyield.placement.leftovers import LEAST_SIZE_TOL_MM, largest_along
 from nestyield.placement.stock import blank_of, block_of
+from nestyield.planning.cut_positions import MOST_LOOKED_AT, best_chains, row_lengths
 from nestyield.planning.extents import needs_of
 from nestyield.planning.lay_parts import Laid, LayoutContext, table_takes
 from nestyield.planning.worth import left_value
@@ -150,6 +153,10 @@ def sawn_layouts(
                     if lengths not in seen:
                         seen.add(lengths)
                         yield replace(saw.sawn(lengths), framed=framed)
+            for lengths in saw.chains([w for w, n in counts.items() for _ in range(n)]):
+                if lengths not in seen:
+                    seen.add(lengths)
+                    yield replace(saw.sawn(lengths), framed=framed)
 
 
 def _counts(bench: LayoutContext, asked: Sequence[int]) -> tuple[dict[int, float], dict[int, int]]:
@@ -210,6 +217,10 @@ class _Band:
     high: float
     block: Block
 
+    @property
+    def wants(self) -> tuple[int, ...]:
+        return tuple(w for w, _ in self.block.laid)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Length:
@@ -223,6 +234,10 @@ class _Length:
     high: float
     bands: tuple[_Band, ...]
 
+    @property
+    def wants(self) -> tuple[int, ...]:
+        return tuple(w for band in self.bands for w in band.wants)
+
 
 @dataclass(frozen=True, kw_only=True)
 class _Saw:
@@ -233,6 +248,7 @@ class _Saw:
     reach: tuple[float, float]
     main: int
     _known: dict[object, Laid | None] = field(default_factory=dict)
+    _looked_at: dict[tuple[float, float, tuple[int, ...]], _Length | None] = field(default_factory=dict)
 
     @cached_property
     def wood(self) -> Region:
@@ -261,6 +277,68 @@ class _Saw:
         lengths = self._lengths(list(items))
         for n in range(len(lengths), 0, -1):
             yield tuple(lengths[:n])
+
+    def chains(self, items: Sequence[int]) -> Iterator[tuple[_Length, ...]]:
+        """Give the lengths for every mixture of the items that cuts where rows of parts end give."""
+
+        def lengths(at: float, left: Sequence[int]) -> Iterator[_Length | None]:
+            for end in self._useful_ends(self.main, at, left):
+                key = (at, end, tuple(left))
+                if key not in self._looked_at:
+                    if len(self._looked_at) >= MOST_LOOKED_AT:
+                        return
+                    self._looked_at[key] = self._whole_length(at, end, left)
+                yield self._looked_at[key]
+
+        yield from best_chains(self.ends[0][0], items, self.kerf, lengths)
+
+    def _useful_ends(self, axis: int, at: float, items: Sequence[int]) -> list[float]:
+        """Return where rows of parts that begin at a place end, and the end of the piece where it is in reach."""
+        far = self.ends[0 if axis == self.main else 1][1]
+        most = min(at + self.reach[axis] * UM_PER_MM, far)
+        settings = self.settings
+        sizes = {size for w in dict.fromkeys(items) for size in self._sizes(w, axis)}
+        margins = 2.0 * (settings.blank_margin_mm + self.piece.measured_mm)
+        rows = row_lengths(sorted(sizes), settings.gap_mm, margins, (most - at) / UM_PER_MM)
+        ends = [at + math.ceil(row * UM_PER_MM / self.step - 1e-6) * self.step for row in rows]
+        ends = [self._past_metal(end, most) if axis == self.main else end for end in ends if end <= most]
+        return list(dict.fromkeys([*ends, *([most] if most == far else [])]))
+
+    def _sizes(self, want: int, axis: int) -> set[float]:
+        """Return how much a part takes along an axis: along its grain as it lies, without grain either way."""
+        part, grain = self.bench.part(want), self.piece.grain_deg
+        turned = 0.0 if part.grain_deg is None or grain is None else grain - part.grain_deg
+        box = box_of(part.outline, Pose(angle_deg=turned))
+        both = (box.width, box.height)
+        return set(both) if part.grain_deg is None or grain is None else {both[axis]}
+
+    def _whole_length(self, at: float, end: float, items: Sequence[int]) -> _Length | None:
+        """Return the length between two cuts with as much as goes on it; None where that is nothing."""
+        low, high = self.ends[1]
+        if high - low <= self.reach[1 - self.main] * UM_PER_MM + 1.0:
+            band = self._whole_band((at, end), low, high, items)
+            return band and _Length(after=at, low=at, high=end, bands=(band,))
+
+        def bands(from_: float, left: Sequence[int]) -> Iterator[_Band | None]:
+            for to in self._useful_ends(1 - self.main, from_, left):
+                yield self._whole_band((at, end), from_, to, left)
+
+        areas = {w: abs(self.bench.part(w).outline.signed_area_mm2) for w in set(items)}
+        best = max(
+            best_chains(low, items, self.kerf, bands),
+            key=lambda chain: (round(sum(areas[w] for band in chain for w in band.wants), 3), -len(chain)),
+            default=(),
+        )
+        return _Length(after=at, low=at, high=end, bands=best) if best else None
+
+    def _whole_band(
+        self, length: tuple[float, float], low: float, high: float, items: Sequence[int]
+    ) -> _Band | None:
+        shape = self._between(length, (low, high))
+        if shape is None:
+            return None
+        block = self._filled(length, (low, high), Block(cut=shape, laid=()), items)
+        return _Band(low=low, high=high, block=block) if block.laid else None
 
     def _lengths(self, items: list[int]) -> list[_Length]:
         out: list[_Length] = []
