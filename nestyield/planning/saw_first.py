@@ -317,7 +317,7 @@ class _Saw:
         low, high = self.ends[1]
         if high - low <= self.reach[1 - self.main] * UM_PER_MM + 1.0:
             band = self._whole_band((at, end), low, high, items)
-            return band and _Length(after=at, low=at, high=end, bands=(band,))
+            return None if band is None else _Length(after=at, low=at, high=end, bands=(band,))
 
         def bands(from_: float, left: Sequence[int]) -> Iterator[_Band | None]:
             for to in self._useful_ends(1 - self.main, from_, left):
