@@ -58,7 +58,11 @@ def short_summary(plan: Plan) -> str:
     for sawing in plan.sawings:
         rests = [r.name for r in sawing.rests if r.usable]
         back = f"; {', '.join(rests)} left over" if rests else ""
-        how = "Saw {} first, no bed takes it whole" if sawing.resaw is None else "Resaw {} into leaves first"
+        how = (
+            "Saw {} first, no bed takes it in one go"
+            if sawing.resaw is None
+            else "Resaw {} into leaves first"
+        )
         lines += ["", f"{how.format(sawing.piece)}: {', '.join(sawing.blanks)}{back}."]
     if plan.layouts:
         lines += ["", _totals(plan)]

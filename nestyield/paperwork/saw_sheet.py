@@ -90,7 +90,7 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
 def what_for(sawing: Sawing) -> str:
     """Return why a piece is sawn first."""
     if sawing.resaw is None:
-        return "No bed takes it whole: saw it into blanks first."
+        return "No bed takes it in one go: saw it into blanks first."
     return "It is thick enough for thinner blanks: saw it into leaves first."
 
 

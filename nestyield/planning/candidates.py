@@ -62,6 +62,8 @@ class Candidate:
         What the parts weigh together that are to be as light as can be.
     leaves : SawnFirst or None
         How the piece is resawn into the two leaves that the blank is book matched of.
+    sections : bool
+        No bed takes the piece, or a blank sawn off it, with its parts in one go, only in sections.
     """
 
     rows: tuple[int, ...]
@@ -75,6 +77,7 @@ class Candidate:
     sawn: SawnFirst | None = None
     lightest_kg: float = 0.0
     leaves: SawnFirst | None = None
+    sections: bool = False
 
     @property
     def resaws(self) -> int:
@@ -208,8 +211,9 @@ def candidates_of(bench: LayoutContext, row: int, layouts: Iterable[Laid]) -> tu
 def sawn_first(
     bench: LayoutContext, row: int, asked: Sequence[int], whole: Sequence[Candidate]
 ) -> tuple[Candidate, ...]:
-    """Return what a row could carry sawn into blanks first, where the whole of it carries less of some want."""
-    most = {w: max((c.made[w] for c in whole), default=0) for w in asked}
+    """Return what a row could carry sawn into blanks first, where the whole of it carries less of some want in one go."""
+    at_once = [c for c in whole if not c.sections]
+    most = {w: max((c.made[w] for c in at_once), default=0) for w in asked}
     more = [
         w
         for w in asked
@@ -219,10 +223,13 @@ def sawn_first(
     ]
     if not more:
         return ()
-    have = {c.made for c in whole}
+    have = {c.made for c in at_once}
+    in_sections = {c.made for c in whole if c.sections}
     best: dict[tuple[int, ...], Candidate] = {}
     wanted = {tuple(some.count(w) for w in range(len(bench.demands))) for some in mixtures(bench, more)}
     for framed in (True, False):
+        if not framed:
+            have |= in_sections  # sections rather than a blank with no wood beside the cutter's path
         if wanted <= have | best.keys():
             break  # without wood all around, nothing would be better
         for sawn in sawn_layouts(bench, bench.shop.pieces[row], more, framed):
@@ -230,14 +237,17 @@ def sawn_first(
             if made in have:
                 continue
             found = _sawn_candidate(bench, row, made, sawn)
+            if found.sections and made in in_sections:
+                continue
             if made not in best or _net(found) < _net(best[made]):
                 best[made] = found
     return tuple(best[made] for made in sorted(best))
 
 
-def _net(candidate: Candidate) -> tuple[bool, float, int]:
+def _net(candidate: Candidate) -> tuple[bool, bool, float, int]:
     assert candidate.sawn is not None
-    return (not candidate.sawn.framed, round(candidate.value - candidate.back, 6), len(candidate.sawn.cuts))
+    cost = round(candidate.value - candidate.back, 6)
+    return (candidate.sections, not candidate.sawn.framed, cost, len(candidate.sawn.cuts))
 
 
 def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn: SawnFirst) -> Candidate:
@@ -246,11 +256,14 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
     piece, settings = shop.pieces[row], shop.settings
     blocks = []
     light = 0.0
+    sections = False
     back = sum(rest.value for rest in sawn.rests)
     left = sum(board_feet(r.area_mm2, piece.thickness_mm) for r in sawn.rests if r.usable)
     for block in sawn.blocks:
         blank = block_of(piece, block.cut, name=piece.name)
-        laid = kept_clear(replace(bench, blank=blank), block.laid)
+        here = replace(bench, blank=blank)
+        laid = kept_clear(here, block.laid)
+        sections = sections or not here.in_one_go(laid)
         blocks.append(replace(block, laid=laid))
         placements = [(bench.part(w), p) for w, p in laid]
         light += lightest_kg(blank, placements, {piece.name: piece}, settings.own_woods)
@@ -268,6 +281,7 @@ def _sawn_candidate(bench: LayoutContext, row: int, made: tuple[int, ...], sawn:
         seams_mm=0.0,
         sawn=replace(sawn, blocks=tuple(blocks)),
         lightest_kg=light,
+        sections=sections,
     )
 
 
@@ -355,6 +369,12 @@ def most_copies(shop: Shop, want: Demand, row: int) -> int:
     return min(want.count, int(shop.pieces[row].shape.area_mm2 // area))
 
 
+def without_sections(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Return the candidates of a row without those in sections that sawing first makes as well in one go."""
+    sawn = {c.made for c in candidates if c.sawn is not None and c.sawn.resaw is None and not c.sections}
+    return [c for c in candidates if not (c.whole and c.sections and c.made in sawn)]
+
+
 def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: Laid) -> Candidate:
     """Return a layout on a row with what it takes and leaves."""
     shop = bench.shop
@@ -372,6 +392,7 @@ def candidate_of(bench: LayoutContext, row: int, made: tuple[int, ...], laid: La
         - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(bench.blank, placements, shop.settings)),
         lightest_kg=lightest_kg(bench.blank, placements, {piece.name: piece}, shop.settings.own_woods),
+        sections=not bench.in_one_go(laid),
     )
 
 

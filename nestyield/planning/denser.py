@@ -178,12 +178,12 @@ def pack_row(
 def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:
     """Return all that was found for a row, the first of each mixture of parts, the piece whole before it is sawn.
 
-    One that is resawn stands beside one that is not: it may leave more.
+    One that is resawn, or cut in sections, stands beside one that is not.
     """
     every = [c for answer in (quick, *more) for c in answer.candidates]
-    found: dict[tuple[tuple[int, ...], bool], Candidate] = {}
+    found: dict[tuple[tuple[int, ...], bool, bool], Candidate] = {}
     for candidate in sorted(every, key=lambda c: c.sawn is not None):
-        found.setdefault((candidate.made, _resawn(candidate)), candidate)
+        found.setdefault((candidate.made, _resawn(candidate), candidate.sections), candidate)
     return RowAnswer(candidates=tuple(found[made] for made in sorted(found)), refusals=quick.refusals)
 
 

@@ -112,17 +112,26 @@ class LayoutContext:
         All of them when none does.
         """
         beds = self.beds([i for i, _ in laid])
-        placements = [(self.part(i), p) for i, p in laid]
-        settings = self.shop.settings
-        axes: tuple[Axis, ...] = ("x", "y")
         for k, bed in enumerate(beds):
-            if any(
-                table_takes(self.blank, bed, along)
-                and setup(self.blank, placements, bed, along, settings, sections=False).fits
-                for along in axes
-            ):
+            if self._takes_in_one_go(bed, laid):
                 return beds[: k + 1]
         return beds
+
+    def in_one_go(self, laid: Laid) -> bool:
+        """Tell whether any allowed bed takes a layout without sections."""
+        beds = self.beds([i for i, _ in laid])
+        if not any(bed.open_ends and bed.pin_diameter_mm > 0 for bed in beds):
+            return True  # no bed cuts in sections
+        return any(self._takes_in_one_go(bed, laid) for bed in beds)
+
+    def _takes_in_one_go(self, bed: Bed, laid: Laid) -> bool:
+        placements = [(self.part(i), p) for i, p in laid]
+        axes: tuple[Axis, ...] = ("x", "y")
+        return any(
+            table_takes(self.blank, bed, along)
+            and setup(self.blank, placements, bed, along, self.shop.settings, sections=False).fits
+            for along in axes
+        )
 
     def _no_bed(self, laid: Laid) -> NoAllowedBed | BedsRefuse:
         """Return what the closest bed has against a blank on which there is a place for the part."""

@@ -16,7 +16,13 @@ from dataclasses import dataclass, field
 
 from nestyield.model import Order, Shop
 from nestyield.model.facts import LayoutsTried, RowsNotTried, RowsRuledOut, SearchesLeft, Untried
-from nestyield.planning.candidates import Candidate, RowAnswer, may_serve, most_copies
+from nestyield.planning.candidates import (
+    Candidate,
+    RowAnswer,
+    may_serve,
+    most_copies,
+    without_sections,
+)
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
@@ -67,7 +73,7 @@ class Pool:
     @property
     def candidates(self) -> list[Candidate]:
         """All candidates, by rising value of the row, glue-ups last."""
-        singles = (candidate for answer in self.answers.values() for candidate in answer.candidates)
+        singles = (c for answer in self.answers.values() for c in without_sections(answer.candidates))
         return [*singles, *self.glued]
 
 
@@ -150,7 +156,8 @@ class _Growth:
         return [asked] if asked else []
 
     def candidates(self) -> list[Candidate]:
-        singles = (c for row in self.may if row in self.answers for c in self.full(row).candidates)
+        rows = (row for row in self.may if row in self.answers)
+        singles = (c for row in rows for c in without_sections(self.full(row).candidates))
         return [*singles, *self.glued]
 
     def choice(self, candidates: Sequence[Candidate]) -> Choice:
