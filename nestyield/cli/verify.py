@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 #: Findings that say that there is no plan to check.
 NO_PLAN = ("A001", "A002")
 
+#: Findings that tell how the shop folder differs from the one that was planned.
+SHOP_MOVED = ("A004", "A005")
+
 #: What nothing else in a plan says, so that it cannot be worked out again.
 TAKEN_AS_TOLD = (
     "Taken as told, because nothing in the plan says it again: seed and effort of the search, how many "
@@ -52,7 +55,9 @@ def run(args: argparse.Namespace) -> int:
         return COULD_NOT_RUN
     if args.quiet:
         return _code(findings)
-    if bad:
+    if bad and all(f.code in SHOP_MOVED and f.severity == "warning" for f in bad):
+        say(f"{args.dir}: the plan holds, but the shop has changed since; plan again before you cut")
+    elif bad:
         say(f"{args.dir}: the plan does not hold: {len(bad)} {'finding' if len(bad) == 1 else 'findings'}")
     else:
         say(f"{args.dir}: the plan holds")

@@ -93,6 +93,22 @@ def test_moved_by_a_tenth_of_a_millimeter(
     assert "the plan does not hold" in captured.out
 
 
+def test_a_shop_that_moved_on_does_not_make_a_plan_wrong(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Against a rack that was changed since, the verdict names the shop, not the plan; it still needs a person."""
+    out = tmp_path / "out"
+    main(["plan", str(shop), "--out", str(out)])
+    rack = (shop / "rack.csv").read_text()
+    (shop / "rack.csv").write_text(rack + "late,white ash,30,300,100\n")
+    capsys.readouterr()
+    assert main(["verify", str(out), "--shop", str(shop)]) == 1
+    captured = capsys.readouterr()
+    assert "A004" in captured.err
+    assert "the plan holds, but the shop has changed since" in captured.out
+    assert main(["verify", str(out)]) == 0
+
+
 def test_order_that_cannot_be_met(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """What is missing needs a person: exit code 1, the reason on stdout, and what to buy."""
     (shop / "rack.csv").write_text("piece,species,thickness,length,width\nR1,sugar maple,25,330,110\n")
