@@ -54,9 +54,14 @@ def overlay(path: Path, seen: Seen, pieces: Sequence[PhotoPiece], request: Photo
 
     wide, type_px = max(1, round(max(size) / 900)), max(14, round(max(size) / 95))
     texts: list[tuple[tuple[float, float], str]] = []
-    for piece in pieces:
-        _piece(cv2, canvas, piece, pixels, wide, request, texts, type_px)
-    _bar(cv2, canvas, pieces, pixels, wide, request, texts)
+
+    def lines(on: NDArray[np.uint8]) -> None:
+        texts.clear()
+        for piece in pieces:
+            _piece(cv2, on, piece, pixels, wide, request, texts, type_px)
+        _bar(cv2, on, pieces, pixels, wide, request, texts)
+
+    lines(canvas.copy())  # to know where texts stand
     head = [
         path.name,
         "white: outline as written; red: edge as traced; yellow: marked defect; long arrow: grain",
@@ -65,6 +70,9 @@ def overlay(path: Path, seen: Seen, pieces: Sequence[PhotoPiece], request: Photo
     ]
     picture = image.fromarray(canvas)
     _write(picture, texts, head, type_px)
+    canvas = np.array(picture)
+    lines(canvas)  # over the texts: no plate hides an outline
+    picture = image.fromarray(canvas)
     stream = io.BytesIO()
     picture.save(stream, "JPEG", quality=88)
     return stream.getvalue()
