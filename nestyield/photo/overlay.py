@@ -143,10 +143,11 @@ def _zero(
     _, _, x1, y1 = piece.written.bounds
     length = min(_ARROW * min(x1, y1), _ARROW_MM)
     ends = pixels(_placed(np.array([[0.0, 0.0], [length, 0.0], [0.0, length]]), piece))
-    for name, end in zip("xy", ends[1:]):
+    for name, end, other in zip("xy", ends[1:], ends[:0:-1]):
+        beside = (other - ends[0]) * (1.3 * size_px / max(1.0, float(np.hypot(*(other - ends[0])))))
         for color, width in ((_BLACK, wide + 4), (_YELLOW, wide + 1)):
             cv2.arrowedLine(canvas, _whole(ends[0]), _whole(end), color, width, cv2.LINE_AA, 0, 0.2)
-        texts.append((tuple(end + 0.25 * (end - ends[0]) - size_px / 2), name))
+        texts.append((tuple(end - beside - size_px / 2), name))
     cv2.circle(canvas, _whole(ends[0]), 3 * wide + 2, _BLACK, -1, cv2.LINE_AA)
     cv2.circle(canvas, _whole(ends[0]), 3 * wide, _YELLOW, -1, cv2.LINE_AA)
     out = ends[0] - (ends[1:] - ends[0]).mean(axis=0) * (
