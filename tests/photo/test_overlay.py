@@ -31,7 +31,7 @@ def test_the_picture_shows_where_the_row_begins() -> None:
     def yellow(piece, x: float, y: float) -> bool:
         at, turn = np.array(piece.place[:2]), np.radians(piece.place[2])
         c, s = np.cos(turn), np.sin(turn)
-        ground = at + (x * c - y * s, x * s + y * c)
+        ground = at + np.array([x * c - y * s, x * s + y * c])
         column, row = seen.camera.pixels(np.array([[*ground, 19.0]]))[0] * shown.shape[1] / seen.size[0]
         r, g, b = shown[round(row), round(column)]
         return bool(r > 200 and 150 < g < 240 and b < 90)
