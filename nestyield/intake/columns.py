@@ -18,10 +18,10 @@ from nestyield.intake.lengths import (
     without_comma,
 )
 from nestyield.intake.problems import Problems, nearest, shown
-from nestyield.intake.slipped import guessed_names, several_lengths, slipped_rows, too_many
+from nestyield.intake.slipped import AND_THEN, is_bare, no_length, no_names, slipped_rows, too_many
 from nestyield.intake.table import Line, Table
+from nestyield.model import Finding
 from nestyield.model.units import Units
-from nestyield.wood.species import find
 from nestyield.words import Words, listed
 
 #: Likeness from which an unknown column looks like a slip of the pen.
@@ -33,10 +33,9 @@ _UNIT = re.compile(
 )
 #: Marks that stand for "as above".
 _DITTO = frozenset(('"', '""', "''", "″", "”", "“", "„", "〃", "do.", "ditto", "dto", "dto.", "dito"))
-_ABOUT = re.compile(r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.I)
 _COMMA = re.compile(r"[+-]?\d+,\d+\s*(?:mm|cm|m|in|ft|kg|g|lb|%)?")
-#: Sizes in the order in which makers write them with an x between.
-_AND_THEN = {"length": "width", "thickness": "width", "x": "y"}
+#: So many rows alike make a column of them.
+MANY_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +68,8 @@ class Columns:
     problems : Problems
     comma : bool
         Whether cells may have a decimal comma.
+    doubts : dict of str to Finding
+        Warnings about fractions without a unit, by place of the row.
     """
 
     table: Table
@@ -81,6 +82,9 @@ class Columns:
     _unit: dict[str, str] = field(default_factory=dict)
     _lengths: frozenset[str] = frozenset()
     _commas_told: bool = False
+    doubts: dict[str, Finding] = field(default_factory=dict)
+    _fractions: dict[str, Finding] = field(default_factory=dict)
+    _long_told: bool = False
     _slipped: dict[int, str] | None = None
 
     def find(
@@ -121,7 +125,8 @@ class Columns:
             else:
                 self._index[name], self._unit[name] = i, unit
         if not any(name in self._index or self.misspelt(name, 0.6) for name in required):
-            self.problems.error(self.codes.missing, self._no_names((*required, *expected)), self.file, where)
+            message = no_names(self.table, (*required, *expected), self.units)
+            self.problems.error(self.codes.missing, message, self.file, where)
             return False
         told: set[str] = set()
         names = [*known, *(f"{k}_{u}" for k, is_length in known.items() if is_length for u in UNIT_MM)]
@@ -146,17 +151,6 @@ class Columns:
                 self.problems.warning(self.codes.misspelt, message, self.file, where)
         missing = [name for name in required if name not in self._index]
         return not missing and not twice
-
-    def _no_names(self, wanted: tuple[str, ...]) -> str:
-        """Return what to do about a first line that names no column."""
-        first = self.table.header
-        rows = [first, *(row.cells for row in self.table.rows)]
-        names = guessed_names(rows, [find(cell) is not None for cell in first], self.units)
-        if names:
-            line = self.table.delimiter.join(names)
-            return f"this is a row of data; put a line of names above it, one for each cell: {line}"
-        found = ", ".join(shown(h) for h in first[:8]) + (" ..." if len(first) > 8 else "")
-        return f"the first line names the columns, such as {', '.join(wanted)}; got {found}"
 
     def _renamed(self, name: str, heading: str) -> str:
         """Return how a column is to be called: with the unit of its old name, else that of the shop."""
@@ -216,6 +210,9 @@ class Columns:
         width = len(self.table.header)
         beyond = row.cells[width:]
         if any(c.strip() for c in beyond) or (beyond and not self._all_rows_long()):
+            if len(self.table.rows) >= MANY_ROWS and self._all_rows_long():
+                self._tell_short_header()
+                return False
             what = f"the row has {len(row.cells)} cells, the header {width}"
             if re.search("[“”„]", row.text):
                 todo = 'curly quotes do not hold a cell together, write straight ones (")'
@@ -224,6 +221,18 @@ class Columns:
             self.error(row, f"{what}; {todo}", code=self.codes.long_row)
             return False
         return self._check_slipped(row) and self._check_ditto(row)
+
+    def _tell_short_header(self) -> None:
+        """Add one error when all rows have more cells than the header names."""
+        if self._long_told:
+            return
+        self._long_told = True
+        header = next(line for line in self.table.lines if line.kind == "header")
+        least = min(len(row.cells) for row in self.table.rows)
+        message = f"the rows have {least} cells, and this line names {len(self.table.header)} columns"
+        self.problems.error(
+            self.codes.long_row, f"{message}; write the name that lacks", self.file, header.place
+        )
 
     def _names(self) -> list[str | None]:
         """Return the meaning of each column, None for the maker's own."""
@@ -242,7 +251,11 @@ class Columns:
 
     def _check_ditto(self, row: Line) -> bool:
         """Add an error for each cell with a mark for "as above"."""
-        marks = [name for name in self._index if self.text(row, name).casefold() in _DITTO]
+        marks = [
+            name
+            for name in self._index
+            if name not in ("note", "parent") and self.text(row, name).casefold() in _DITTO
+        ]
         for name in marks:
             above = [self.text(r, name) for r in takewhile(lambda r: r is not row, self.table.rows)]
             written = next((t for t in reversed(above) if t and t.casefold() not in _DITTO), "")
@@ -282,30 +295,29 @@ class Columns:
             self._tell_comma(row, name, cell)
             return None
         except LengthError as error:
-            self.error(row, self._no_length(name, cell) or str(error), name)
+            how_well = ("1/4 in" if self.units == "in" else "5 mm") if "measured" in self._lengths else ""
+            self.error(
+                row, no_length(cell, self.heading(AND_THEN.get(name, "")), how_well) or str(error), name
+            )
             return None
-        if (
-            "/" in cell
-            and self.unit(name) in ("mm", "cm")
-            and not re.search("[a-z\"'″′”’]", cell, re.IGNORECASE)
-        ):
-            read = f"{value / float(UNIT_MM[self.unit(name)]):g} {self.unit(name)}"
-            message = f"{cell} is read as {read}; if inches are meant, write {cell} in"
-            self.problems.warning(self.codes.size, message, self.file, self.where(row, name))
+        if "/" in cell and self.unit(name) in ("mm", "cm") and is_bare(cell):
+            self._tell_fraction(row, name, cell, value)
         return value
 
-    def _no_length(self, name: str, cell: str) -> str:
-        """Return what to do about a cell with two lengths, or with a word for about; else ``""``."""
-        if several := several_lengths(cell):
-            other = self.heading(_AND_THEN.get(name, ""))
-            if len(several) == 2 and other:
-                return f"the cell holds two lengths; write {several[0]} here and {several[1]} under {other}"
-            return f"the cell holds {len(several)} lengths; give each its own cell"
-        rough = _ABOUT.fullmatch(cell)
-        if rough is None:
-            return ""
-        how_well = "; how well it is measured goes into a column measured, such as 5 mm"
-        return f"write {rough[1]} alone{how_well if 'measured' in self._lengths else ''}"
+    def _tell_fraction(self, row: Line, name: str, cell: str, value: float) -> None:
+        """Ask about a fraction in a column of mm; once for a column that is full of them."""
+        alike = [t for r in self.table.rows if "/" in (t := self.text(r, name)) and is_bare(t)]
+        found = self._fractions.get(name)
+        if found is None or len(alike) < MANY_ROWS:
+            todo = f"if inches are meant, write {cell} in"
+            if len(alike) >= MANY_ROWS:
+                todo = f"if column {self.heading(name)} is in inches, rename it {name}_in"
+            read = f"{value / float(UNIT_MM[self.unit(name)]):g} {self.unit(name)}"
+            message = f"{cell} is read as {read}; {todo}"
+            found = self.problems.warning(self.codes.size, message, self.file, self.where(row, name))
+            self._fractions[name] = found
+        if name in ("thickness", "length", "width"):
+            self.doubts[row.place] = found
 
     def _tell_comma(self, row: Line, name: str, cell: str) -> None:
         """Add one error about decimal commas for the whole table."""

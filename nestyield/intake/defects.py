@@ -231,6 +231,8 @@ def _check_place(
             c.problems.to_error(doubt, f"{doubt.message} ({outside})")
         else:
             _tell_outside(row, c, defect, piece, region, shape)
+    if piece.name in rack.doubts:
+        return
     if defect.depth_mm is not None and defect.depth_mm > piece.thickness_mm:
         deep, thick = (c.words.length(v, style="setting") for v in (defect.depth_mm, piece.thickness_mm))
         c.problems.warning(

@@ -90,7 +90,9 @@ MEANT: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("l", "long", "len"), ("length",)),
     **dict.fromkeys(("w", "wide", "b", "breadth"), ("width",)),
     **dict.fromkeys(("mahagoni", "mahogony"), ("mahogany",)),
-    **dict.fromkeys(("qty", "quantity", "number", "amount", "copies", "pieces"), ("count",)),
+    **dict.fromkeys(
+        ("qty", "quantity", "how many", "how_many", "pcs", "number", "amount", "copies", "pieces"), ("count",)
+    ),
     **dict.fromkeys(("notes", "comment", "comments", "remark", "remarks"), ("note",)),
     **dict.fromkeys(("location", "place", "bin", "where"), ("shelf",)),
     **dict.fromkeys(("id", "no", "no.", "name", "label", "board", "item"), ("piece",)),

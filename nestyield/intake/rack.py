@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from nestyield.intake.columns import Codes, Columns
+from nestyield.intake.columns import MANY_ROWS, Codes, Columns
 from nestyield.intake.drawings import Drawings
 from nestyield.intake.piece_drawings import LayerMeaning
 from nestyield.intake.problems import shown
@@ -39,8 +39,6 @@ LONGEST_PIECE_MM, THICKEST_PIECE_MM, SMALLEST_PIECE_MM = 6000.0, 300.0, 5.0
 PLAUSIBLE_KG_M3 = (100.0, 1400.0)
 #: A piece that is shorter than this is told, too: numbers in inches read as millimeters are.
 SHORTEST_PIECE_MM = 60.0
-#: So many rows in another unit make a column of it.
-MANY_ROWS = 3
 _OTHER_UNIT = re.compile(r" (long|wide|thick)\b[^;]*; if (mm|inches) are meant, write")
 #: How the grain of a piece is written, for a cell that is no number.
 GRAIN = "grain is in degrees from the length; for along it write 0, for a sheet none"
@@ -148,7 +146,9 @@ def read_rack(
         first_row[name] = row.place
         if piece is not None:
             pieces.append(piece)
-            doubt = _plausible(row, columns, piece.shape, piece.thickness_mm)
+            doubt = columns.doubts.get(row.place)
+            if doubt is None:
+                doubt = _plausible(row, columns, piece.shape, piece.thickness_mm)
             if doubt is not None:
                 doubts[name] = doubt
     for piece in pieces:

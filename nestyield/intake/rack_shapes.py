@@ -9,7 +9,7 @@ import shapely
 
 from nestyield.intake.columns import Columns
 from nestyield.intake.drawings import Drawings
-from nestyield.intake.lengths import UNIT_MM
+from nestyield.intake.lengths import UNIT_MM, LengthError, parse_length
 from nestyield.intake.piece_drawings import LayerMeaning, piece_from_drawing
 from nestyield.intake.problems import nearest, shown
 from nestyield.intake.sampling import sampled
@@ -90,10 +90,13 @@ def _no_outline(cell: str, c: Columns, drawings: Drawings) -> str:
         return f"a size is no outline; {todo}"
     there = sorted(path.name for path in drawings.files.folder.iterdir() if path.suffix.casefold() == ".dxf")
     near = nearest(f"{cell}.dxf", there)
-    such = near or "offcut.dxf"
     if near:
-        return f"{shown(cell)} is no outline; write the drawing with its ending, {near}"
-    ways = f"{length} and {width}, the corners (0,0 700,0 660,170), or a drawing such as {such}"
+        return f"{shown(cell)} is no outline; a drawing is a DXF file, write {near}"
+    if re.search(r"\.(dwg|svg|pdf|png|jpe?g|ai|eps)$", cell, re.IGNORECASE):
+        return f"{shown(cell)} is no DXF drawing; save it as one, and write its name"
+    corners = "0,0 28,0 26,7" if c.unit("outline") == "in" else "0,0 700,0 660,170"
+    such = there[0] if there else "offcut.dxf"
+    ways = f"{length} and {width}, the corners ({corners}), or a drawing such as {such}"
     return f"{shown(cell)} is no outline; clear the cell and write {ways}"
 
 
@@ -152,13 +155,16 @@ def seams_of_row(row: Line, c: Columns, shape: Shape | None) -> tuple[Seam, ...]
     try:
         lines = parse_lines(text, unit_mm)
     except WktError as error:
-        number = re.fullmatch(r"\d+(\.\d+)?", text)
-        if number is None or region is None:
+        try:
+            across = parse_length(text, c.unit("seams"))
+        except LengthError:
+            across = -1.0
+        if across < 0 or region is None:
             c.error(row, str(error), "seams", "R009")
         else:
             x0, _, x1, _ = region.bounds
-            line = [(x0, float(text) * unit_mm), (x1, float(text) * unit_mm)]
-            c.error(row, f"a seam needs two ends; write {_as_line(line, unit_mm)}", "seams", "R009")
+            line = _as_line([(x0, across), (x1, across)], unit_mm)
+            c.error(row, f"a seam needs two ends; write {line}", "seams", "R009")
         return ()
     seams = tuple(Seam(name=f"seam {i}", line_mm=line) for i, line in enumerate(lines, start=1))
     for seam in seams if region is not None else ():

@@ -6,15 +6,24 @@ import re
 from collections.abc import Sequence
 
 from nestyield.intake.lengths import LengthError, parse_length
-from nestyield.intake.table import Line
+from nestyield.intake.problems import shown
+from nestyield.intake.table import Line, Table
 from nestyield.intake.tape import is_taped
 from nestyield.intake.tolerates import defect_kind
 from nestyield.intake.wkt import WktError, is_wkt
+from nestyield.wood.species import find
 
 #: A row is said to have slipped when so many of its cells hold nothing that their columns say.
 LEAST_MISFITS = 2
+#: Sizes in the order in which makers write them with an x between.
+AND_THEN = {"length": "width", "thickness": "width", "x": "y"}
+_ABOUT = re.compile(
+    r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.IGNORECASE
+)
 #: Longer texts are told by their beginning.
 SHOWN = 40
+#: An outline has at least three corners.
+LEAST_NUMBERS = 6
 LENGTHS = frozenset(("thickness", "length", "width", "measured", "x", "y", "diameter", "depth"))
 NUMBERS = frozenset(("count", "moisture", "value", "angle"))
 #: Columns whose cells often hold a comma.
@@ -76,7 +85,7 @@ def _is_length(cell: str) -> bool:
 
 def _is_wkt(cell: str) -> bool:
     try:
-        return is_wkt(cell) and re.search(r"\d[\s,]+[\d(-]", cell) is not None
+        return is_wkt(cell) and len(re.findall(r"\d+", cell)) >= LEAST_NUMBERS
     except WktError:
         return False
 
@@ -118,7 +127,11 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
             begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
             ways.append((rank, f'put straight quotes around "{begin}"'))
     mark = {",": "a comma", ";": "a semicolon", "\t": "a tab"}[delimiter]
-    return min(ways)[1] if ways else f"put straight quotes around a cell that holds {mark}"
+    return (
+        min(ways, key=lambda way: way[0])[1]
+        if ways
+        else f"put straight quotes around a cell that holds {mark}"
+    )
 
 
 def too_few(names: Sequence[str | None], cells: Sequence[str], comma: bool) -> list[int]:
@@ -190,6 +203,27 @@ def guessed_names(rows: Sequence[Sequence[str]], is_wood: Sequence[bool], unit: 
     return names
 
 
+def no_names(table: Table, wanted: Sequence[str], unit: str) -> str:
+    """Return what to do about a table whose first line names no column.
+
+    Parameters
+    ----------
+    table : Table
+    wanted : sequence of str
+        Columns that it should have.
+    unit : str
+        Of the shop.
+    """
+    first = table.header
+    rows = [first, *(row.cells for row in table.rows)]
+    names = guessed_names(rows, [find(cell) is not None for cell in first], unit)
+    if names:
+        line = table.delimiter.join(names)
+        return f"this is a row of data; put a line of names above it, one for each cell: {line}"
+    found = ", ".join(shown(h) for h in first[:8]) + (" ..." if len(first) > 8 else "")
+    return f"the first line names the columns, such as {', '.join(wanted)}; got {found}"
+
+
 def slipped_rows(
     names: Sequence[str | None], header: Sequence[str], rows: Sequence[Line], comma: bool
 ) -> dict[int, str]:
@@ -234,3 +268,30 @@ def several_lengths(cell: str) -> list[str]:
     """Return the lengths of a cell that holds several with an x between, as ``640 x 180``; else none."""
     parts = [p.strip() for p in re.split(r"(?<=[\d\s\"a-z])[x×*](?=\s*\d)", cell, flags=re.IGNORECASE)]
     return parts if len(parts) > 1 and all(p[:1].isdecimal() for p in parts) else []
+
+
+def no_length(cell: str, other: str | None, how_well: str) -> str:
+    """Return what to do about a cell with several lengths, or with a word for about; else ``""``.
+
+    Parameters
+    ----------
+    cell : str
+    other : str or None
+        Heading of the column in which a second length belongs.
+    how_well : str
+        What the column measured may hold; ``""`` when the table has no such column.
+    """
+    if several := several_lengths(cell):
+        if len(several) == 2 and other:
+            return f"the cell holds two lengths; write {several[0]} here and {several[1]} under {other}"
+        return f"the cell holds {len(several)} lengths; give each its own cell"
+    rough = _ABOUT.fullmatch(cell)
+    if rough is None:
+        return ""
+    measured = f"; how well it is measured goes into a column measured, such as {how_well}"
+    return f"write {rough[1]} alone{measured if how_well else ''}"
+
+
+def is_bare(cell: str) -> bool:
+    """Tell whether a length does not say its unit."""
+    return re.search("[a-z\"'″′”’]", cell, re.IGNORECASE) is None

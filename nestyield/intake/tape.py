@@ -136,11 +136,13 @@ def _length(text: str, unit: str, word: str) -> float:
     return value
 
 
-def _with_commas(word: str, items: list[str]) -> None:
+def _with_commas(word: str, items: list[str], unit: str) -> None:
     """Refuse measures that only spaces part."""
     number = r"\d+(?:\.\d+)?(?:[ -]\d+/\d+)?"
     runs = [re.fullmatch(rf"{number}(?:\s+(?:\d+-\d+\s+)?{number})+", item) for item in items]
-    if any(run is not None and "/" not in run[0] for run in runs):
+    if any(run is not None and "/" in run[0] for run in runs):
+        raise TapeError(f"measures are parted by commas; write {example(word, unit)}")
+    if any(runs):
         text = re.sub(r"(?<=\d)\s+(?=\d)", ", ", ", ".join(items))
         text = re.sub(r"(\b\d+-\d+),", r"\1", text)
         raise TapeError(f"measures are parted by commas; write {word} {text}")
@@ -148,7 +150,7 @@ def _with_commas(word: str, items: list[str]) -> None:
 
 def _taper(items: list[str], unit: str) -> Taped:
     if len(items) != 3:
-        _with_commas("taper", items)
+        _with_commas("taper", items, unit)
         lacks = f"a taper has 3 lengths ({MEASURED['taper']}), and {len(items)} are given"
         if len(items) == 2:
             length, near = (_length(i, unit, "taper") for i in items)
@@ -182,7 +184,7 @@ def _widths(items: list[str], unit: str) -> Taped:
 def _sides(items: list[str], unit: str) -> Taped:
     sides: list[float] = []
     across: dict[tuple[int, int], float] = {}
-    _with_commas("sides", items)
+    _with_commas("sides", items, unit)
     for item in items:
         diagonal = _DIAGONAL.fullmatch(item)
         if diagonal is None:

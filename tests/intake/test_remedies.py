@@ -62,7 +62,7 @@ def told(folder: Path, *edits: tuple[str, str, str], units: str = "mm") -> list[
         ("ready,,a plain", "sold,,a plain", "write ([a-z]+)", "{0},,a plain"),
         ("0,8,1,ready", "0,8,1 pc,ready", "write (.+)", "0,8,{0},ready"),
         ("0,8,1,ready", "along,8,1,ready", "for along it write (.+),", "{0},8,1,ready"),
-        (",,,offcut.dxf", ",,,offcut", "with its ending, (.+)", ",,,{0}"),
+        (",,,offcut.dxf", ",,,offcut", "is a DXF file, write (.+)", ",,,{0}"),
         (
             "B-6,A3,black walnut",
             "B-1,A3,black walnut",
@@ -278,3 +278,46 @@ def test_a_doubtful_size_of_a_column_stops_for_its_defects(tmp_path: Path) -> No
     assert [(f.file, f.severity) for f in findings] == [("rack.csv", "error")]
     assert "if column length_mm is in inches, rename it length_in" in findings[0].message
     assert "defects.csv, row" in findings[0].message
+
+
+def test_a_column_of_fractions_is_told_once(tmp_path: Path) -> None:
+    """A table in inches under a heading of mm: one line, and the new heading makes it good."""
+    (finding,) = told(tmp_path, ("rack.csv", "thickness_in", "thickness_mm"), units="in")
+    assert (finding.severity, finding.where) == ("warning", "row 4, column thickness_mm")
+    assert "read as 1.75 mm; if column thickness_mm is in inches, rename it thickness_in" in finding.message
+
+
+def test_a_name_that_lacks_in_the_header_is_told_once(tmp_path: Path) -> None:
+    """All rows have a cell more than the first line names: one error there, none at the rows."""
+    (finding,) = told(tmp_path, ("rack.csv", "piece,shelf,", "piece,"))
+    assert (finding.code, finding.where) == ("R004", "row 3")
+    assert (
+        finding.message == "the rows have 13 cells, and this line names 12 columns; write the name that lacks"
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "wanted"),
+    [
+        ("25 1/4,", "ca. 25 1/4,", "such as 1/4 in"),
+        ("1 3/4,25 1/4,7 1/8", "1 3/4,1,200,7 1/8", "if 1,200 is one number, write 1.200"),
+        (
+            '"POLYGON ((0 0, 27.5 0, 26 6.75, 0 8.25))"',
+            '"sides 27 1/2 6 3/4 26 8 1/4 1-3 28"',
+            "write sides 28, 7, 27 1/2",
+        ),
+        ('"POLYGON ((0 0, 27.5 0, 26 6.75, 0 8.25))"', "see drawing", "the corners (0,0 28,0 26,7)"),
+        ('"LINESTRING (0 4, 23.625 4)"', "4 in", "write LINESTRING (0 4, 23.625 4)"),
+        ("offcut.dxf", "sketch.dwg", "save it as one"),
+        ("25 1/4,7 1/8", "1 1/4 x 7 1/8,", "write 1 1/4 here and 7 1/8 under width_in"),
+    ],
+)
+def test_in_a_shop_in_inches(old: str, new: str, wanted: str, tmp_path: Path) -> None:
+    """Examples stand in inches, and no line about another row is printed."""
+    (finding,) = told(tmp_path, ("rack.csv", old, new), units="in")
+    assert wanted in finding.message
+
+
+def test_marks_in_notes_are_notes(tmp_path: Path) -> None:
+    """A ditto mark in free text is text."""
+    assert told(tmp_path, ("rack.csv", "a sheet has no grain: none", "ditto")) == []
