@@ -3,7 +3,8 @@
     python scripts/bench_scale.py 100x5 300x20 --workers 2
 
 Each size is a shop folder, written from its seed alone and planned by the command line. Processor seconds are those
-of all processes; memory is that of the largest. The exponent is the slope of processor seconds over pieces, on
+of all processes; memory is that of the largest. Pairs are parts ordered by rows of the rack: all of them, and those
+that wood, thickness and size do not rule out at once; of the rows so many were tried. The exponent is the slope of processor seconds over pieces, on
 logarithms. With ``--profile`` the largest is run once more under py-spy, when that is installed.
 """
 
@@ -25,6 +26,10 @@ import time
 from pathlib import Path
 
 import numpy as np
+
+from nestyield.api import load_shop
+from nestyield.planning.candidates import may_serve
+from nestyield.planning.demand import demands_of
 
 # Every run is worked out anew.
 os.environ["NESTYIELD_ANSWERS"] = ""
@@ -108,6 +113,14 @@ def planned(shop: Path, out: Path, workers: int) -> tuple[int, float, float, flo
     return done.returncode, used, took, after.ru_maxrss / 1024
 
 
+def pairs_of(shop: Path) -> tuple[int, int]:
+    """Return pairs of a wanted part and a row: all of them, and those not ruled out at once."""
+    read = load_shop(shop)
+    demands = demands_of(read)
+    left = sum(len(may_serve(read, demands, row)) for row in range(len(read.pieces)))
+    return len(demands) * len(read.pieces), left
+
+
 def slope(points: list[tuple[int, float]]) -> float:
     """Return the exponent of growth."""
     if len({n for n, _ in points}) < 2:
@@ -127,23 +140,32 @@ def main() -> None:
     sizes = sorted(tuple(map(int, s.split("x"))) for s in args.sizes)
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(_SUBREAPER, 1)
-    print("| pieces x orders | processor s | clock s | largest process MB | copies placed | layouts |")
-    print("|---|---|---|---|---|---|")
+    print(
+        "| pieces x orders | processor s | clock s | largest process MB | pairs | left | rows tried | glue-ups tried "
+        "| copies placed | layouts |"
+    )
+    print("|---|---|---|---|---|---|---|---|---|---|")
     points = []
     for pieces, orders in sizes:
         with tempfile.TemporaryDirectory() as base:
             shop, out = Path(base) / "shop", Path(base) / "out"
             write_shop(shop, pieces, orders, args.seed)
             code, used, took, most = planned(shop, out, args.workers)
-            made = "-", "-"
+            made: tuple[object, ...] = ("-",) * 4
             if code <= 1:
                 plan = json.loads((out / "plan.json").read_text())
                 placed = sum(o["placed"] for o in plan["orders"])
-                made = f"{placed} of {sum(o['count'] for o in plan['shop']['orders'])}", len(plan["layouts"])
-            print(
-                f"| {pieces} x {orders} | {used:.1f} | {took:.1f} | {most:.0f} | {made[0]} | {made[1]} |",
-                flush=True,
+                wanted, tried = sum(o["count"] for o in plan["shop"]["orders"]), plan["tried"]
+                made = tried["rows"], tried["glue_ups"], f"{placed} of {wanted}", len(plan["layouts"])
+            row = (
+                f"{pieces} x {orders}",
+                f"{used:.1f}",
+                f"{took:.1f}",
+                f"{most:.0f}",
+                *pairs_of(shop),
+                *made,
             )
+            print("| " + " | ".join(map(str, row)) + " |", flush=True)
             points.append((pieces, used))
             if args.profile and (pieces, orders) == sizes[-1]:
                 run = [

@@ -10,6 +10,7 @@ import math
 import re
 import unicodedata
 from fractions import Fraction
+from functools import lru_cache
 
 from nestyield.model import NestyieldError
 
@@ -103,6 +104,16 @@ def parse_length(value: str | int | float, default_unit: str) -> float:
     LengthError
         When it is not a finite length, or beyond ``SHORTEST_MM`` to ``LONGEST_MM``.
     """
+    return _of_text(value, default_unit) if isinstance(value, str) else _checked(value, default_unit)
+
+
+@lru_cache(maxsize=4096)
+def _of_text(text: str, default_unit: str) -> float:
+    """Return a length that is written: a rack says the same few again and again."""
+    return _checked(text, default_unit)
+
+
+def _checked(value: str | int | float, default_unit: str) -> float:
     exact = _exact(value, default_unit)
     try:
         result = float(exact)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import shapely
 
@@ -192,6 +193,7 @@ def _as_line(points_mm: Iterable[Sequence[float]], unit_mm: float) -> str:
     return f"LINESTRING ({points})"
 
 
+@lru_cache(maxsize=1024)
 def region_of(shape: Shape) -> shapely.Polygon:
     """Return a shape as a shapely polygon with fine chords, for checks only."""
     outer = sampled(shape.outer)

@@ -17,7 +17,7 @@ CHECK_CHORD_MM = 0.002
 def sampled(outline: Outline) -> shapely.Polygon:
     """Return an outline as a polygon with chords within ``CHECK_CHORD_MM``; for checks only."""
     points = (*outline.points_mm, outline.points_mm[0])
-    return shapely.Polygon(sample(points, outline.bulges, closed=True))
+    return shapely.Polygon(np.array(sample(points, outline.bulges, closed=True)))
 
 
 def sample(points: Sequence[Point], bulges: Sequence[float], closed: bool) -> list[Point]:

@@ -67,13 +67,14 @@ def bounds(outlines: Iterable[Outline]) -> Box:
 def box_of(outline: Outline, pose: Pose = Pose()) -> Box:  # noqa: B008
     """Return the exact box around a moved outline; the same as ``bounds`` of it, in fewer steps."""
     p = np.array(outline.points_mm, dtype=np.float64)
-    b = np.array(outline.bulges, dtype=np.float64)
-    chord = np.roll(p, -1, axis=0) - p
-    arcs = (b != 0.0) & np.any(chord != 0.0, axis=1)
-    start, b, chord = p[arcs], b[arcs], chord[arcs]
-    left = np.column_stack([-chord[:, 1], chord[:, 0]])
-    center = start + 0.5 * chord + ((1.0 - b * b) / (4.0 * b))[:, None] * left
-    radius = (np.hypot(chord[:, 0], chord[:, 1]) * (1.0 + b * b) / (4.0 * np.abs(b)))[:, None]
+    b = np.array(outline.bulges if any(outline.bulges) else (), dtype=np.float64)
+    if len(b):
+        chord = np.roll(p, -1, axis=0) - p
+        arcs = (b != 0.0) & np.any(chord != 0.0, axis=1)
+        start, b, chord = p[arcs], b[arcs], chord[arcs]
+        left = np.column_stack([-chord[:, 1], chord[:, 0]])
+        center = start + 0.5 * chord + ((1.0 - b * b) / (4.0 * b))[:, None] * left
+        radius = (np.hypot(chord[:, 0], chord[:, 1]) * (1.0 + b * b) / (4.0 * np.abs(b)))[:, None]
     back = pose.inverse()
     sides = []
     for ahead in ((-1.0, 0.0), (0.0, -1.0), (1.0, 0.0), (0.0, 1.0)):
