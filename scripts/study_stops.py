@@ -3,7 +3,7 @@
     python scripts/study_stops.py [--each 25] [--seed 1] [--only WAY ...]
 
 Each run plans a new shop (`nestyield new`) in a session of its own, with two workers, and is stopped after a random
-share of the time that a whole run takes. Asked of each: the exit code is one of those of its way; the output folder is
+share of the processor time of a whole run. Asked of each: the exit code is one of those of its way; the output folder is
 whole (`nestyield verify` accepts it) or is not there, with no temporary folder beside it; the shop's files are the same
 bytes; no process of the session is left; the next run ends as a run that nothing stopped, with the same plan.json.
 """
@@ -52,6 +52,18 @@ def of_session(leader: int) -> list[int]:
     return found
 
 
+def processor_s(leader: int) -> float:
+    """Return the processor time that the processes of a session have used."""
+    ticks = 0
+    for pid in of_session(leader):
+        try:
+            text = (Path("/proc") / str(pid) / "stat").read_text()
+        except OSError:
+            continue
+        ticks += sum(map(int, text.rpartition(")")[2].split()[11:15]))
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
 def gone(leader: int) -> bool:
     """Tell whether all processes of a session end in time."""
     until = time.monotonic() + PATIENCE_S
@@ -82,10 +94,11 @@ class Stops:
         self.shop, self.out = work / "shop", work / "place" / "out"
         subprocess.run(program("new", self.shop), env=ENV, check=True, stdout=subprocess.DEVNULL)
         self.files = contents(self.shop)
-        start = time.monotonic()
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
         if self.plan().wait() != 0:
             raise SystemExit("the shop does not plan even when nothing stops it")
-        self.whole_s = time.monotonic() - start
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        self.whole_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
         self.plan_file = (self.out / "plan.json").read_bytes()
         shutil.rmtree(self.out)
 
@@ -98,10 +111,15 @@ class Stops:
         self.leader = process.pid
         return process  # type: ignore[no-any-return]
 
+    def worked(self, process: subprocess.Popen[bytes], share: float) -> None:
+        """Wait until a run has used a share of the processor time of a whole one, or has ended."""
+        while process.poll() is None and processor_s(process.pid) < share * self.whole_s:
+            time.sleep(0.01)
+
     def sent(self, number: int, group: bool) -> tuple[int, str]:
         """Send a signal after a random while, to the program alone or to all of its processes."""
         process = self.plan()
-        time.sleep(self.rng.uniform(0.02, 1.05) * self.whole_s)
+        self.worked(process, self.rng.uniform(0.02, 1.0))
         with contextlib.suppress(ProcessLookupError):
             (os.killpg if group else os.kill)(process.pid, number)
         return self.ended(process)
@@ -109,7 +127,7 @@ class Stops:
     def worker(self) -> tuple[int, str]:
         """Kill one of the other processes of the session."""
         process = self.plan()
-        time.sleep(self.rng.uniform(0.2, 0.9) * self.whole_s)
+        self.worked(process, self.rng.uniform(0.2, 0.9))
         others = [pid for pid in of_session(process.pid) if pid != process.pid]
         if others:
             with contextlib.suppress(ProcessLookupError):
@@ -216,7 +234,7 @@ def main() -> int:
     wrong = 0
     with tempfile.TemporaryDirectory() as folder:
         stops = Stops(Path(folder), random.Random(args.seed))
-        print(f"a whole run: {stops.whole_s:.1f} s of the clock", flush=True)
+        print(f"a whole run: {stops.whole_s:.1f} s of processor time", flush=True)
         for way, (stop, codes) in ways(stops).items():
             if args.only and not any(o in way for o in args.only):
                 continue
