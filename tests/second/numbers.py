@@ -28,6 +28,7 @@ def check(told: Told, laid: list[Laid], out: Findings) -> None:
         sums(told, one, out)
         off_by(told, one, out)
     orders(told, laid, out)
+    sets(told, laid, out)
     stock(told, laid, out)
     aims(told, laid, out)
     names = [x.name for x in laid]
@@ -115,6 +116,44 @@ def orders(told: Told, laid: list[Laid], out: Findings) -> None:
             out.expect(
                 o is not None and o["part"] == p["part"], "orders", x.name, f"{p['part']} for {p['order']}"
             )
+
+
+def sets(told: Told, laid: list[Laid], out: Findings) -> None:
+    """Sets are whole, and of matching wood, in plans that keep nothing, where nothing of a set was cut before."""
+    if any(n["code"] == "P091" for n in told.plan.get("notices", [])):
+        return
+    for name in {o["set"] for o in told.orders.values() if o.get("set")}:
+        mine = [o for o in told.orders.values() if o.get("set") == name]
+        each = {o["name"]: o.get("per_set", 1) for o in mine if not o.get("hold", False)}
+        if any(o.get("hold") or o.get("cut_from") for o in mine):
+            continue
+        if len({o["count"] / each[o["name"]] for o in mine}) > 1:
+            continue
+        got = copies(laid)
+        whole = {got[n] / k for n, k in each.items()}
+        out.expect(len(whole) == 1 and whole.pop() % 1 == 0, "sets", name, f"not whole: {dict(got)}")
+        matching = [o for o in mine if o.get("match")]
+        woods: dict[str, Counter[str]] = {o["name"]: Counter() for o in matching}
+        for x in laid:
+            wood = wood_of(told, x, matching[0]["match"]) if matching else ""
+            for p in x.placements:
+                if p["order"] in woods:
+                    woods[p["order"]][wood] += 1
+        for wood in set().union(*woods.values()):
+            even = {woods[n][wood] / each[n] for n in woods}
+            out.expect(len(even) == 1 and "|" not in wood, "sets", name, f"does not match in {wood}")
+
+
+def wood_of(told: Told, x: Laid, match: str) -> str:
+    """Return the species, rows or boards that a blank is of."""
+    found = set()
+    for m in x.blank["members"]:
+        piece = told.pieces[m["piece"]]
+        board = piece.get("parent") or m["piece"]
+        if match == "board" and not piece.get("parent") and piece.get("count", 1) > 1:
+            board += f" {m['copy']}"
+        found.add({"species": piece["species"], "row": m["piece"], "board": board}[match])
+    return "|".join(sorted(found))
 
 
 def piece_area(told: Told, name: str) -> float:
