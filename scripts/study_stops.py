@@ -105,7 +105,13 @@ class Stops:
     def plan(self, **how: object) -> subprocess.Popen[bytes]:
         """Start a run in a session of its own."""
         self.out.parent.mkdir(exist_ok=True)
-        options = {"stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE, **how}
+        options = {
+            "stdout": subprocess.DEVNULL,
+            "stderr": subprocess.PIPE,
+            # a shell lets what it starts in the background ignore Ctrl-C
+            "preexec_fn": lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+            **how,
+        }
         line = program("plan", self.shop, "--out", self.out, "--workers", 2)
         process = subprocess.Popen(line, env=ENV, start_new_session=True, **options)  # type: ignore[call-overload]
         self.leader = process.pid
@@ -119,7 +125,7 @@ class Stops:
     def sent(self, number: int, group: bool) -> tuple[int, str]:
         """Send a signal after a random while, to the program alone or to all of its processes."""
         process = self.plan()
-        self.worked(process, self.rng.uniform(0.02, 1.0))
+        self.worked(process, self.rng.uniform(0.06, 1.0))
         with contextlib.suppress(ProcessLookupError):
             (os.killpg if group else os.kill)(process.pid, number)
         return self.ended(process)

@@ -9,15 +9,14 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
-import signal
 import sys
-import threading
 from collections.abc import Sequence
 
 from nestyield import __version__
 from nestyield.cli.exit_codes import COULD_NOT_RUN
 from nestyield.cli.output import findings_data, quiet_libraries, say_json
 from nestyield.cli.tell import say, say_findings
+from nestyield.ctrl_c import take_as_ctrl_c
 
 #: Command -> module that holds it, in the order of the help.
 COMMANDS = {
@@ -77,6 +76,7 @@ def make_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; errors of the user are told in a line each on stderr."""
+    take_as_ctrl_c()
     # one process, one thread: the threads of the linear algebra gain nothing here and take memory
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
@@ -113,7 +113,6 @@ def _run(argv: Sequence[str] | None) -> int:
     except SystemExit as stop:
         return int(stop.code or 0)
     try:
-        _take_as_ctrl_c()
         with quiet_libraries():
             code = int(args.run(args))
         sys.stdout.flush()
@@ -138,16 +137,6 @@ def _run(argv: Sequence[str] | None) -> int:
     except KeyboardInterrupt:
         say("nestyield: stopped; nothing was written", sys.stderr)
     return COULD_NOT_RUN
-
-
-def _take_as_ctrl_c() -> None:
-    """Take a wish to end, and a closed terminal, as Ctrl-C, where they would end the program at once."""
-    if threading.current_thread() is not threading.main_thread():
-        return
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
-            signal.signal(number, signal.default_int_handler)
 
 
 def _one_line(error: Exception) -> str:

@@ -10,8 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import FrameType
 
-#: Signals that may end a run: Ctrl-C, being asked to end, a terminal that was closed.
-STOPS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+from nestyield.ctrl_c import minded
 
 
 class _Over(BaseException):
@@ -68,16 +67,14 @@ class Clock:
         So is every signal that whoever runs this takes as Ctrl-C. Outside the main thread, and where somebody
         else minds a signal, nothing is changed.
         """
-        minded: list[signal.Signals] = []
-        if threading.current_thread() is threading.main_thread():
-            minded = [s for s in STOPS if signal.getsignal(s) is signal.default_int_handler]
-        for number in minded:
+        before = {number: signal.getsignal(number) for number in minded()}
+        for number in before:
             signal.signal(number, self._heard)
         try:
             yield
         finally:
-            for number in minded:
-                signal.signal(number, signal.default_int_handler)
+            for number, handler in before.items():
+                signal.signal(number, handler)
 
     def _heard(self, number: int, frame: FrameType | None) -> None:
         if self._breakable or self.stopped == "interrupt":

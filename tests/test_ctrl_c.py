@@ -1,0 +1,50 @@
+"""Signals that are taken as Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SCRIPT = """
+import os, signal, sys
+from nestyield.ctrl_c import take_as_ctrl_c
+take_as_ctrl_c()
+try:
+    import slow_module
+    print("imported", slow_module.DONE, flush=True)
+    import time
+    time.sleep(20)
+except KeyboardInterrupt:
+    print("stopped", "slow_module" in sys.modules, flush=True)
+    sys.exit(2)
+"""
+MODULE = """
+import os, signal
+os.kill(os.getpid(), signal.SIGNAL)
+sum(range(1000))  # where the handler runs
+DONE = eval("True")
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs signals")
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_an_import_is_finished_before_a_run_stops(tmp_path: Path, name: str) -> None:
+    """A signal inside an import is felt after it: the module is there, the run ends by its own exit code."""
+    (tmp_path / "slow_module.py").write_text(MODULE.replace("SIGNAL", name))
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), *sys.path])}
+    done = subprocess.run(
+        [sys.executable, "-c", SCRIPT],
+        capture_output=True,
+        text=True,
+        env=env,
+        timeout=60,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )
+    assert done.returncode == 2, done.stderr
+    assert done.stdout.splitlines()[-1] == "stopped True"
+    assert done.stderr == ""
