@@ -15,6 +15,8 @@ from typing import Protocol, TypeVar
 MOST_ENDS = 12
 #: Pieces between two cuts that are looked at, for one piece and direction.
 MOST_LOOKED_AT = 200
+#: Blanks within them that are looked at, where these are sawn along too, for one piece and direction.
+MOST_BANDS = 600
 
 
 class Cutoff(Protocol):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -28,7 +29,7 @@ from nestyield.model.arcs import box_of
 from nestyield.model.pose import Pose
 from nestyield.placement.leftovers import LEAST_SIZE_TOL_MM, largest_along
 from nestyield.placement.stock import blank_of, block_of
-from nestyield.planning.cut_positions import MOST_LOOKED_AT, best_chains, row_lengths
+from nestyield.planning.cut_positions import MOST_BANDS, MOST_LOOKED_AT, best_chains, row_lengths
 from nestyield.planning.extents import needs_of
 from nestyield.planning.lay_parts import Laid, LayoutContext, table_takes
 from nestyield.planning.worth import left_value
@@ -153,6 +154,8 @@ def sawn_layouts(
                     if lengths not in seen:
                         seen.add(lengths)
                         yield replace(saw.sawn(lengths), framed=framed)
+            if any(Counter(w for one in lengths for w in one.wants) == Counter(counts) for lengths in seen):
+                continue  # all that there is room or need for comes off by the simpler cuts
             for lengths in saw.chains([w for w, n in counts.items() for _ in range(n)]):
                 if lengths not in seen:
                     seen.add(lengths)
@@ -249,6 +252,7 @@ class _Saw:
     main: int
     _known: dict[object, Laid | None] = field(default_factory=dict)
     _looked_at: dict[tuple[float, float, tuple[int, ...]], _Length | None] = field(default_factory=dict)
+    _bands: list[tuple[float, float]] = field(default_factory=list)
 
     @cached_property
     def wood(self) -> Region:
@@ -321,6 +325,9 @@ class _Saw:
 
         def bands(from_: float, left: Sequence[int]) -> Iterator[_Band | None]:
             for to in self._useful_ends(1 - self.main, from_, left):
+                if len(self._bands) >= MOST_BANDS:
+                    return
+                self._bands.append((from_, to))
                 yield self._whole_band((at, end), from_, to, left)
 
         areas = {w: abs(self.bench.part(w).outline.signed_area_mm2) for w in set(items)}

@@ -346,7 +346,7 @@ def test_errors_say_what_is_wrong(maker, monkeypatch, tmp_path):
     do(shop, "UPDATE rack SET thickness = 'thick' WHERE piece = 'B'")
     assert "table rack, row 2, column thickness" in errors(shop)
     do(shop, "ALTER TABLE rack RENAME COLUMN species TO tree")
-    assert "table rack: expected a column 'species', it is missing" in errors(shop)
+    assert "table rack: the table has no column 'species'; add it" in errors(shop)
     do(shop, "ALTER TABLE rack RENAME TO wood")
     assert "there is no table 'rack' in the database; tables there: defects, wood" in errors(shop)
     do(shop, "CREATE TABLE rack (piece TEXT, species TEXT)")

@@ -47,7 +47,8 @@ def _terms(found: list[tuple[OffSource, int, float]]) -> tuple[OffTerm, ...]:
 
 def _wood(blank: Blank, shop: Shop) -> list[tuple[OffSource, int, float]]:
     """Return what adds up in the wood: the worst measured piece, the line it is sawn to, seams, layers."""
-    pieces = [shop.piece(m.piece) for m in blank.members]
+    rows = {m.piece for m in blank.members}
+    pieces = [p for p in shop.pieces if p.name in rows]
     glued = len(blank.members) > 1 and not blank.stack
     # a leaf is as long and wide as its board; a whole piece has the edges that were measured
     sawn = bool(blank.stack) or any(m.cut is not None and m.layer is None for m in blank.members)
