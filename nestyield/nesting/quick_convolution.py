@@ -254,5 +254,7 @@ def quick_convolution(a: _Whole, b: _Whole, window: Window | None, times: int) -
     return out
 
 
-if not numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
-    use(quick_convolution)
+def install() -> None:
+    """Let all regions be worked out by the compiled twin from now on, unless the compiler is off."""
+    if not numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        use(quick_convolution)

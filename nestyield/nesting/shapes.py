@@ -16,6 +16,7 @@ from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.offset import grow
 from nestyield.nesting.depth import MOST_CELLS, build_table
 from nestyield.nesting.moves import Tables
+from nestyield.nesting.quick_convolution import install
 
 IntPoly = NDArray[np.int64]
 
@@ -135,6 +136,7 @@ def build_tables(
     most_cells : int
         As for `build_table`.
     """
+    install()
     count = len(shapes)
     bins = max(1, len(feasible))
     pair = np.full((count + bins, count + bins), -1, dtype=np.int32)

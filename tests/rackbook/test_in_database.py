@@ -187,6 +187,7 @@ class Stop(BaseException):
     """Stands for the end of the process."""
 
 
+@pytest.mark.study
 def test_old_or_new_after_an_end_at_every_step(maker, database, tmp_path):
     """A process that ends after any step of a take leaves tables, shop file and journal all old or all new."""
     shop = maker.shop()
