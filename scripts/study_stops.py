@@ -79,6 +79,12 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
+def listening() -> None:
+    """Undo what a shell sets for what it starts in the background, or after ``nohup``: signals that are ignored."""
+    for number in (signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
+
+
 class Stops:
     """Runs of one shop that are stopped.
 
@@ -108,8 +114,7 @@ class Stops:
         options = {
             "stdout": subprocess.DEVNULL,
             "stderr": subprocess.PIPE,
-            # a shell lets what it starts in the background ignore Ctrl-C
-            "preexec_fn": lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+            "preexec_fn": listening,
             **how,
         }
         line = program("plan", self.shop, "--out", self.out, "--workers", 2)
@@ -153,6 +158,7 @@ class Stops:
         most = self.rng.randrange(*SPACE)
 
         def limit() -> None:
+            listening()
             resource.setrlimit(resource.RLIMIT_AS, (most, most))
 
         return self.ended(self.plan(preexec_fn=limit))

@@ -267,12 +267,17 @@ def _without_main() -> Iterator[None]:
 
 @contextmanager
 def _deaf_to_ctrl_c() -> Iterator[None]:
-    """Start processes that never hear Ctrl-C, not even before they have set up themselves."""
+    """Start processes that never hear Ctrl-C or a closed terminal, not even before they have set up themselves.
+
+    So it is with the helpers of multiprocessing, of which one would end, and another begin, in the midst of the work.
+    """
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    deaf = [signal.SIGINT, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
+    before = {number: signal.signal(number, signal.SIG_IGN) for number in deaf}
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)
