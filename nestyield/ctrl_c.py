@@ -9,8 +9,12 @@ from types import FrameType
 
 #: A signal that comes while a module is imported is sent again after this, seconds.
 AGAIN_S = 0.05
+#: After so many times it is felt all the same: the whole program may run inside an import.
+MOST_AGAIN = 200
 #: Signals that may end a run: Ctrl-C, being asked to end, a terminal that was closed.
 STOPS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+
+_sent_again: dict[int, int] = {}
 
 
 def as_ctrl_c(number: int, frame: FrameType | None) -> None:
@@ -18,8 +22,10 @@ def as_ctrl_c(number: int, frame: FrameType | None) -> None:
 
     Libraries that are broken off in their import report errors of their own, or end the process.
     """
-    if not _importing(frame):
+    if not _importing(frame) or _sent_again.get(number, 0) >= MOST_AGAIN:
+        _sent_again.clear()
         raise KeyboardInterrupt
+    _sent_again[number] = _sent_again.get(number, 0) + 1
     again = threading.Timer(AGAIN_S, os.kill, (os.getpid(), number))
     again.daemon = True
     again.start()

@@ -48,3 +48,20 @@ def test_an_import_is_finished_before_a_run_stops(tmp_path: Path, name: str) -> 
     assert done.returncode == 2, done.stderr
     assert done.stdout.splitlines()[-1] == "stopped True"
     assert done.stderr == ""
+
+
+def test_a_program_that_runs_inside_an_import_can_be_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Felt at once outside an import; inside one the signal is sent again, and felt after so many times."""
+    from nestyield import ctrl_c
+
+    with pytest.raises(KeyboardInterrupt):
+        ctrl_c.as_ctrl_c(signal.SIGINT, None)
+    sent: list[tuple[int, int]] = []
+    monkeypatch.setattr(ctrl_c.os, "kill", lambda pid, number: sent.append((pid, number)))
+    monkeypatch.setattr(ctrl_c, "_importing", lambda frame: True)
+    monkeypatch.setattr(ctrl_c, "AGAIN_S", 0.0)
+    monkeypatch.setattr(ctrl_c, "MOST_AGAIN", 3)
+    for _ in range(3):
+        ctrl_c.as_ctrl_c(signal.SIGTERM, None)
+    with pytest.raises(KeyboardInterrupt):
+        ctrl_c.as_ctrl_c(signal.SIGTERM, None)

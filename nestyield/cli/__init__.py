@@ -84,7 +84,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except MemoryError:
         pass
     except ImportError:  # a library that the memory cannot hold
-        if _memory_limit_mb() is None:
+        if (_memory_limit_mb() or ENOUGH_MB) >= ENOUGH_MB:
             raise
     limit = _memory_limit_mb()
     given = f": this run may use {limit:.0f} MB" if limit is not None else ""

@@ -108,7 +108,8 @@ def _woods(plan: Plan, layouts: Sequence[Layout]) -> dict[str, list[str]]:
     for layout in layouts:
         for at in layout.placements:
             if at.order in orders:
-                out.setdefault(at.order, []).append(wood_of(plan.shop, layout.blank, orders[at.order].match))
+                wood = wood_of(plan.shop, layout.blank, orders[at.order].match)
+                out.setdefault(at.order, []).extend([wood] if wood else [])
     return out
 
 

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from nestyield.rackbook.orders import book_orders
+from nestyield.rackbook.take import _woods
 
 PLAN = SimpleNamespace(
     shop=SimpleNamespace(
@@ -73,3 +74,30 @@ def test_a_text_that_looks_like_a_table_is_not_one():
     new, notes = book_orders(tricky, {"a": 1}, PLAN)
     assert new == tricky
     assert "not changed by itself" in notes[0]
+
+
+def test_wood_that_nothing_tells_is_not_written():
+    """The wood of a matching order's copies stands in its order; where none is given, nothing does."""
+    text, notes = book_orders(TEXT, {"a": 1, "c": 1}, PLAN, None, {"a": ["sugar maple"], "c": []})
+    assert not notes
+    assert text.count("cut_from") == 1
+    assert 'cut_from = ["sugar maple"]\npart = "body"\nname = "a"\ncount = 2 # three' in text
+
+
+def test_a_blank_of_two_woods_has_none_to_write():
+    """A maple piece tells its wood; a glue-up of two species, kept from before its order matched, tells none."""
+    woods = {"M": "sugar maple", "W": "black walnut"}
+    shop = SimpleNamespace(
+        orders=[SimpleNamespace(name="a", match="species")],
+        piece=lambda name: SimpleNamespace(name=name, board=name, count=1, species=woods[name]),
+    )
+    layouts = [
+        SimpleNamespace(
+            blank=SimpleNamespace(copies=tuple((name, 1) for name in names)),
+            placements=[SimpleNamespace(order="a")],
+        )
+        for names in ("M", "MW")
+    ]
+    plan = SimpleNamespace(shop=shop)
+    assert _woods(plan, layouts[:1]) == {"a": ["sugar maple"]}
+    assert _woods(plan, layouts[1:]) == {"a": []}
