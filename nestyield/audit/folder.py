@@ -168,7 +168,7 @@ def _after(shop: Shop, booked: Booked) -> Shop:
 
     def order(old: Order) -> Order:
         left = old.count - booked.cut.get(old.name, 0)
-        return replace(old, count=left) if left > 0 else replace(old, hold=True)
+        return replace(old, count=left) if left > 0 else replace(old, hold=True, done=True)
 
     return replace(shop, pieces=tuple(map(piece, shop.pieces)), orders=tuple(map(order, shop.orders)))
 

@@ -1,7 +1,8 @@
 """Plan a shop by schedule: one dated folder a run, with a short summary of what is new since the last.
 
 Nothing is planned again when nothing that matters has changed. Prints the summary when there is anything new,
-and nothing otherwise, so that a scheduler only writes to you when there is something to read.
+why the exit code is 1 where it is, and nothing otherwise, so that a scheduler only writes to you when there
+is something to read or to do.
 
 A folder of shop folders is planned shop by shop, each with runs and answers of its own below DIR; a shop that
 cannot be planned does not cost the others. DIR/index.html and index.json tell of all.
@@ -22,6 +23,8 @@ from nestyield.cli.output import cluster_option, output_options, say_json
 from nestyield.cli.tell import plain, say
 
 if TYPE_CHECKING:
+    from nestyield.model import Plan
+    from nestyield.paperwork.nights_page import NewsOf
     from nestyield.rackbook.nights import Nights
 
 SUMMARY = "plan by schedule: a dated folder, and what is new since the last run"
@@ -58,16 +61,36 @@ def run(args: argparse.Namespace) -> int:
     night = api.nightly(args.shop, args.runs, date, **more)
     code = NEEDS_PERSON if api.needs_person(night.plan) or night.stay else DONE
     if args.json:
-        say_json(ok=True, folder=str(night.folder), news=night.news.to_data(), stay=list(night.stay))
+        from nestyield.paperwork.notices import person_lines
+
+        person = person_lines(night.plan)
+        data = {"news": night.news.to_data(), "needs_person": person, "stay": list(night.stay)}
+        say_json(ok=True, folder=str(night.folder), **data)
         return code
     if args.quiet:
         return code
-    if night.news.anything or args.verbose:
-        sys.stdout.write(plain(night.news.to_text()))
+    told = _tell_news(night.news, args)
+    _tell_person("Needs a person (exit code 1)", night.plan, told)
+    if told or code == NEEDS_PERSON:
         say(f"Report: {night.folder / 'report.html'}")
     for name in night.stay:
-        say(f"the run {name} was changed by hand and stays", sys.stderr)
+        say(f"the run {name} was changed by hand and stays (exit code 1)", sys.stderr)
     return code
+
+
+def _tell_news(news: NewsOf, args: argparse.Namespace) -> str:
+    """Print what is new, where anything is or all is asked for; return what was printed."""
+    told = news.to_text() if news.anything or args.verbose else ""
+    sys.stdout.write(plain(told))
+    return told
+
+
+def _tell_person(head: str, plan: Plan, told: str) -> None:
+    """Print why a plan needs a person, a line each, without what was told as news."""
+    from nestyield.paperwork.notices import person_lines
+
+    for number, line in enumerate(person_lines(plan, told)):
+        say(f"  {line}" if number else f"{head}: {line}")
 
 
 def _tell_nights(nights: Nights, args: argparse.Namespace) -> int:
@@ -80,12 +103,14 @@ def _tell_nights(nights: Nights, args: argparse.Namespace) -> int:
         say_json(ok=not failed, shops=data, report=str(nights.page))
         return code
     for shop in nights.shops:
-        if shop.news is not None and not args.quiet and (shop.news.anything or args.verbose):
-            sys.stdout.write(plain(shop.news.to_text()))
-            say(f"Report: {nights.page.parent / shop.run / 'report.html'}\n")
+        if shop.plan is not None and shop.news is not None and not args.quiet:
+            told = _tell_news(shop.news, args)
+            _tell_person(f"{shop.folder} needs a person", shop.plan, told)
+            if told or shop.needs_person:
+                say(f"Report: {nights.page.parent / shop.run / 'report.html'}\n")
         for line in (*shop.why, *(f"the run {name} was changed by hand and stays" for name in shop.stay)):
             say(f"{shop.folder}: {line}", sys.stderr)
-    new = any(s.failed or (s.news is not None and s.news.anything) for s in nights.shops)
+    new = bool(person) or any(s.failed or (s.news is not None and s.news.anything) for s in nights.shops)
     if (new and not args.quiet) or args.verbose:
         done = len(nights.shops) - len(failed)
         say(f"{done} of {len(nights.shops)} shops planned; all of them: {nights.page}")

@@ -45,11 +45,13 @@ def short_summary(plan: Plan) -> str:
             why = phrase(result.reasons[0], words) if result.reasons else "no reason was found"
             short.append(f"  {made}; {why}")
     lines = [plan.shop.name]
-    held = [f"  {o.name}: {o.count} {o.part}" for o in plan.shop.orders if o.hold]
+    held = [f"  {o.name}: {o.count} {o.part}" for o in plan.shop.orders if o.hold and not o.done]
+    done = ", ".join(o.name for o in plan.shop.orders if o.done)
     for head, block in (
         ("Orders filled", filled),
         ("Orders not filled", short),
         ("Orders on hold", held),
+        ("Orders done", [f"  {done}"] if done else []),
         ("Sets", sets.lines(plan)),
         ("Shopping list", _shopping(plan, words)),
     ):
@@ -94,8 +96,9 @@ def plan_data(plan: Plan) -> dict[str, object]:
                 "count": orders[result.order].count,
                 "placed": result.placed,
                 "hold": orders[result.order].hold,
+                "done": orders[result.order].done,
                 "set": orders[result.order].set,
-                "reasons": [phrase(reason, words) for reason in result.reasons],
+                "reasons": [phrase(r, words) for r in result.reasons if not orders[result.order].done],
             }
             for result in plan.orders
         ],
@@ -139,7 +142,7 @@ def summary(plan: Plan) -> str:
     counts = {order.name: order for order in plan.shop.orders}
     for result in plan.orders:
         order = counts[result.order]
-        state = "on hold" if order.hold else f"{result.placed} of {order.count}"
+        state = "done" if order.done else "on hold" if order.hold else f"{result.placed} of {order.count}"
         lines.append(f"  {result.order}: {order.part}, {state}")
         lines += [f"      {phrase(reason, words)}" for reason in result.reasons if not order.hold]
     if told := sets.lines(plan):

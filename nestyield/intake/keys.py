@@ -439,6 +439,7 @@ KEYS: tuple[Key, ...] = tuple(
         ("bed", "names", (), {}, "beds that may cut it, one or a list; left out: any"),
         ("name", "text", None, {}, "name of the order; left out: order 1, order 2 ..."),
         ("hold", "flag", False, {}, "on hold: reported, not planned; the rest of its set is"),
+        ("done", "flag", False, {}, "all of it is cut: not planned; `take` writes it"),
         (
             "set",
             "text",

@@ -35,6 +35,8 @@ class Order:
         Beds that may cut it; empty means any.
     hold : bool
         On hold: reported, not planned.
+    done : bool
+        All of it is cut; not planned, like one on hold, which it is, too.
     set : str
         Name of the set that it belongs to, which is of use only whole; ``""`` for none.
     per_set : int
@@ -53,6 +55,7 @@ class Order:
     due: str | None = None
     beds: tuple[str, ...] = ()
     hold: bool = False
+    done: bool = False
     set: str = ""
     per_set: int = 1
     match: Match = ""
@@ -63,6 +66,8 @@ class Order:
             raise ModelError(f"expected count >= 1 in {self.name}, got {self.count}")
         if self.per_set < 1:
             raise ModelError(f"expected per_set >= 1 in {self.name}, got {self.per_set}")
+        if self.done and not self.hold:
+            raise ModelError(f"expected hold in {self.name}, which is done")
         if not self.set and (self.match or self.per_set > 1):
             raise ModelError(f"expected a set in {self.name}, which has per_set or match")
         if self.cut_from and not self.match:

@@ -13,7 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from nestyield.model import Finding, Plan
 from nestyield.model.totals import totals_of
-from nestyield.paperwork.notices import plan_findings
+from nestyield.paperwork.notices import person_lines, plan_findings
 from nestyield.words import Words
 
 #: Stands in each such page, so that no other is written over.
@@ -22,11 +22,18 @@ MARK = "<!-- nestyield nights 1 -->"
 MOST_LINES = 12
 
 
-class _News(Protocol):
+class NewsOf(Protocol):
+    """What is new in a plan since the one before."""
+
     @property
-    def anything(self) -> bool: ...
-    def to_data(self) -> dict[str, Any]: ...
-    def to_text(self) -> str: ...
+    def anything(self) -> bool:
+        """Whether there is anything new at all."""
+
+    def to_data(self) -> dict[str, Any]:
+        """Return the news as JSON-like data."""
+
+    def to_text(self) -> str:
+        """Return the news in a few lines of plain text."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +61,7 @@ class ShopNight:
     folder: str
     run: str = ""
     plan: Plan | None = None
-    news: _News | None = None
+    news: NewsOf | None = None
     stay: tuple[str, ...] = ()
     needs_person: bool = False
     findings: tuple[Finding, ...] = ()
@@ -79,6 +86,7 @@ class ShopNight:
             "run": self.run or None,
             "error": "; ".join(self.why) or None,
             "news": None if self.news is None else self.news.to_data(),
+            "needs_person": [] if self.plan is None else person_lines(self.plan),
             "stay": list(self.stay),
         }
 

@@ -77,7 +77,9 @@ def order_rows(plan: Plan) -> list[OrderRow]:
             if n:
                 times = f" ({n} copies)" if n > 1 else ""
                 where.append((clean(layout.blank.name), anchor, times, way(layout)))
-        if order.hold:
+        if order.done:
+            state, kind = "done", "done"
+        elif order.hold:
             state, kind = "on hold", "hold"
         elif result.placed >= order.count:
             state, kind = "filled", "yes"
@@ -154,7 +156,7 @@ def missing(plan: Plan, rows: list[OrderRow]) -> list[dict[str, str]]:
     words = Words(plan.shop.units)
     out = []
     for row, order in zip(rows, plan.shop.orders):
-        if row.kind in ("yes", "hold"):
+        if row.kind in ("yes", "hold", "done"):
             continue
         lacking = _lacking(plan, order)
         if lacking is not None and order.name not in lacking:
@@ -276,7 +278,7 @@ def html(plan: Plan, stems: list[str]) -> str:
         orders=rows,
         unmet=[r for r in rows if r.kind in ("no", "part", "hold")],
         made=sum(1 for r in rows if r.kind == "yes"),
-        active=sum(1 for r in rows if r.kind != "hold"),
+        active=sum(1 for r in rows if r.kind not in ("hold", "done")),
         blanks=blanks(plan, stems),
         rack=rack(plan),
         missing=missing(plan, rows),

@@ -355,7 +355,7 @@ class _Choice:
         out = []
         for name in dict.fromkeys(o.set for o in shop.orders if o.set):
             orders = [
-                replace(o, count=MOST_ON_A_PIECE * o.per_set, hold=False)
+                replace(o, count=MOST_ON_A_PIECE * o.per_set, hold=False, done=False)
                 for o in shop.orders
                 if o.set == name
             ]

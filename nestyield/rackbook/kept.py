@@ -271,7 +271,8 @@ def _order_reasons(
         name = names[was]
         order = None if name is None else orders.get(name)
         if name is None or order is None or order.hold:
-            reasons.append(f"order {was!r} is {'no longer there' if order is None else 'on hold'}")
+            state = "no longer there" if order is None else "done" if order.done else "on hold"
+            reasons.append(f"order {was!r} is {state}")
             continue
         before = next(o for o in plan.shop.orders if o.name == was)
         if order.part != before.part or parts[order.part] != plan.shop.part(order.part):

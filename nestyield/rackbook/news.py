@@ -26,7 +26,7 @@ class OrderNews:
     order, part : str
     what : str
         ``possible`` (all placed, was not), ``impossible`` (was all placed, is not), ``more`` or ``fewer``
-        copies placed than before, ``new``, ``gone``, ``changed`` (another count or part), ``held``,
+        copies placed than before, ``new``, ``gone``, ``changed`` (another count or part), ``done``, ``held``,
         ``short`` (as short as before) or ``same``.
     placed, of : int
         Copies now; 0 for an order that is gone.
@@ -93,7 +93,7 @@ class News:
 
     def to_text(self) -> str:
         """Return the news in a few lines of plain text."""
-        wanted = sum(o.of > 0 for o in self.orders)  # neither gone nor on hold
+        wanted = sum(o.of > 0 for o in self.orders)  # neither gone, done nor on hold
         met = sum(o.placed == o.of for o in self.orders if o.of > 0)
         lines = [f"{self.shop}: {met} of {wanted} orders can be met"]
         if not self.anything:
@@ -113,7 +113,7 @@ class News:
         short = [o for o in self.orders if o.placed < o.of and (o.what == "short" or self.first)]
         if short:
             lines.append("Short:" if self.first else "Still short:")
-            lines += [_order_line(o, "") for o in short if o.what != "held"]
+            lines += [_order_line(o, "") for o in short if o.what not in ("done", "held")]
         if self.to_buy:
             lines.append("Shopping list:")
             lines += [f"  {line}" for line in self.to_buy]
@@ -127,7 +127,8 @@ _WORDS = {
     "fewer": "fewer than before: ",
     "new": "new order: ",
     "changed": "changed order: ",
-    "held": "done or on hold: ",
+    "done": "done: ",
+    "held": "on hold: ",
     "gone": "order gone: ",
 }
 
@@ -209,8 +210,10 @@ def _order(order: Order, old: Order | None, before: int | None, now: Plan) -> Or
     result = next(r for r in now.orders if r.order == order.name)
     was_all = old is not None and before is not None and before >= old.count
     is_all = result.placed >= order.count
-    if order.hold:
-        what = "same" if old is not None and old.hold else "held"
+    if order.done:
+        what = "same" if old is not None and old.done else "done"
+    elif order.hold:
+        what = "same" if old is not None and old.hold and not old.done else "held"
     elif old is None:
         what = "new"
     elif is_all and not was_all:

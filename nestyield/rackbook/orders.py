@@ -18,7 +18,7 @@ from nestyield.rackbook.lines import split
 _HEADER = re.compile(r"\s*\[\[\s*order\s*\]\]\s*(#.*)?$")
 _COUNT = re.compile(r"(\s*count\s*=\s*)(\d+)(\s*(?:#.*)?)$")
 _CUT_FROM = re.compile(r"\s*cut_from\s*=[^#]*?(\s*(?:#.*)?)$")
-_HOLD = re.compile(r"(\s*hold\s*=\s*)false(\s*(?:#.*)?)$")
+_DONE = re.compile(r"(\s*done\s*=\s*)false(\s*(?:#.*)?)$")
 
 
 def book_orders(
@@ -30,7 +30,7 @@ def book_orders(
 ) -> tuple[str, tuple[str, ...]]:
     """Return the shop file with what was cut taken off the counts of its orders.
 
-    An order of which nothing is left gets ``hold = true``, one whose set matches the wood that was cut
+    An order of which nothing is left gets ``done = true``, one whose set matches the wood that was cut
     (``cut_from``); everything else stays as the maker wrote it.
 
     Parameters
@@ -83,8 +83,8 @@ def _less(text: str, name: str, part: str, copies: int, woods: Sequence[str]) ->
         return text, why
     start = heads[index]
     end = next((i for i in range(start + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
-    wanted = {**orders[index], "count": left} if left > 0 else {**orders[index], "hold": True}
-    pattern, value = (_COUNT, str(left)) if left > 0 else (_HOLD, "true")
+    wanted = {**orders[index], "count": left} if left > 0 else {**orders[index], "done": True}
+    pattern, value = (_COUNT, str(left)) if left > 0 else (_DONE, "true")
     for i in range(start + 1, end):
         body = lines[i].rstrip("\r\n")
         match = pattern.match(body)
@@ -95,7 +95,7 @@ def _less(text: str, name: str, part: str, copies: int, woods: Sequence[str]) ->
         newline = lines[start][len(lines[start].rstrip("\r\n")) :] or "\n"
         if not lines[start].endswith(("\n", "\r")):
             lines[start] += newline
-        lines.insert(start + 1, f"hold = true  # all cut{newline}")
+        lines.insert(start + 1, f"done = true  # all cut{newline}")
     if woods:
         wanted["cut_from"] = _with_woods(lines, start, wanted.get("cut_from", []), woods)
     changed = "".join(lines)

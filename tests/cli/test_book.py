@@ -38,7 +38,7 @@ def test_take_and_undo(
     assert main(["take", str(out), "--shop", str(shop), "--blank", "R2"]) == 2
     assert "nestyield: blank 'R2' of this plan was taken already" in capsys.readouterr().err
     assert main(["plan", str(shop), "--out", str(out)]) == 0  # the order is cut: nothing is planned
-    assert "Orders on hold\n  spring: 2 neck\n" in capsys.readouterr().out
+    assert "Orders done\n  spring\n" in capsys.readouterr().out
     assert main(["undo", str(shop)]) == 0
     assert "Undone: entry 1, R2\n  back in the rack: R2\n" in capsys.readouterr().out
     assert files(shop) == before
@@ -125,8 +125,36 @@ def test_nightly(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert "  no longer possible: spring, 1 of 2 neck: " in told
     assert "  rack: changed: R2\n" in told
     assert f"Report: {runs}/2026-12-01-3/report.html\n" in told
+    assert "Needs a person (exit code 1): 1 order not filled\n" in told
+    assert "not placed" not in told  # the news has it
     assert sorted(p.name for p in runs.iterdir()) == [".nightly", "2026-12-01-2", "2026-12-01-3"]
     assert main(["verify", str(runs / "2026-12-01-3"), "--shop", str(shop)]) == 0
+
+
+def test_nightly_says_why_it_ends_with_1(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A night without news that ends with 1 names each order that is short and each warning, once."""
+    runs = tmp_path / "runs"
+    call = ["nightly", str(shop), "--runs", str(runs), "--date", "2026-12-01"]
+    rack = (shop / "rack.csv").read_text().replace("R2,sugar maple", "R2,white oak")
+    (shop / "rack.csv").write_text(rack)
+    assert main(call) == 1
+    capsys.readouterr()
+    assert main(call) == 1
+    told = capsys.readouterr()
+    report = f"Report: {runs}/2026-12-01-2/report.html"
+    assert told.out.splitlines() == [
+        "Needs a person (exit code 1): 1 order not filled",
+        "  spring: 1 of 2 neck not placed",
+        report,
+    ]
+    assert told.err == ""
+    assert main([*call, "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert data["needs_person"] == ["1 order not filled", "spring: 1 of 2 neck not placed"]
+    assert main([*call, "-q"]) == 1
+    assert capsys.readouterr() == ("", "")
 
 
 def test_nightly_with_a_broken_shop(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

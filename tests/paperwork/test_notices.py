@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from nestyield.model import ModelError
+from nestyield.model import Finding, ModelError, Order
 from nestyield.model.facts import BlanksKept, OrderShort, StoppedEarly
-from nestyield.paperwork.notices import notice_finding
+from nestyield.paperwork.notices import notice_finding, person_lines
 from nestyield.paperwork.write import render_all
 from nestyield.words import Words
 
@@ -41,3 +41,34 @@ def test_a_shortfall_has_a_number_that_can_be(missing):
     """No shortfall of nothing, and none of more than was ordered."""
     with pytest.raises(ModelError, match="0 < missing <= 3"):
         OrderShort(order="spring", part="neck", missing=missing, count=3)
+
+
+def test_why_a_plan_needs_a_person(build):
+    """Short orders and warnings are counted, then named; what news told is not told again, notes are not."""
+    short = OrderShort(order="spring", part="neck", missing=2, count=3)
+    curve = Finding(code="D022", severity="warning", message="a curve by points", file="body.dxf")
+    note = Finding(code="R003", severity="note", message="a column of your own", file="rack.csv")
+    plan = replace(build.plan(), notices=(short, BlanksKept(blanks=("B-2",))), intake=(note, curve), layouts=())
+    lines = ["1 order not filled, 1 warning", "spring: 2 of 3 neck not placed", f"{curve}"]
+    assert person_lines(plan) == lines
+    assert person_lines(plan, f"Short:\n  spring, 1 of 3\n  look at: {curve}\n") == lines[:1]
+    assert person_lines(replace(plan, notices=(), intake=(note,))) == []
+
+
+def test_an_order_that_is_cut_is_done_and_not_on_hold(build):
+    """The report has its state, and neither its list of what is not filled nor that of parts to make names it."""
+    plan = build.plan()
+    results = {r.order: r for r in plan.orders}
+    held = next(o for o in plan.shop.orders if o.hold)
+
+    def page(**changes: bool) -> str:
+        orders = tuple(replace(o, **changes) if o is held else o for o in plan.shop.orders)
+        return render_all(replace(plan, shop=replace(plan.shop, orders=orders)))["report.html"].decode()
+
+    assert held.name in results
+    assert '<span class="tag hold">on hold</span>' in page()
+    done = page(done=True)
+    assert '<span class="tag done">done</span>' in done
+    assert "on hold" not in done.split("<h2 id=\"orders\">")[0].split("<main")[1]
+    with pytest.raises(ModelError, match="expected hold"):
+        Order(name="o", part="p", done=True)

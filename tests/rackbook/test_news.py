@@ -76,6 +76,12 @@ def test_more_fewer_new_gone_changed_held(plan):
     assert what(plan, held)["second"] == "held"
     assert what(held, held)["second"] == "same"
     assert news_of(plan, held).to_text().startswith("Test: 1 of 1 orders")
+    done = replace(plan, shop=replace(plan.shop, orders=(first, replace(second, hold=True, done=True))))
+    assert (what(plan, done)["second"], what(held, done)["second"]) == ("done", "done")
+    assert (what(done, done)["second"], what(done, held)["second"]) == ("same", "held")
+    told = news_of(plan, done).to_text()
+    assert "  done: second (body)\n" in told
+    assert "hold" not in told
 
 
 def test_the_rack(plan):

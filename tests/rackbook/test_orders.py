@@ -24,7 +24,7 @@ name = "a"
 count = 3 # three
 [[order]]
 part = "neck"
-hold = false
+done = false
 [search]
 seed = 1
 [[order]]
@@ -45,9 +45,9 @@ def test_counts_go_down_where_they_stand():
 def test_an_order_that_is_cut_is_held():
     """An order without a count, or with nothing left, is held, in its own table."""
     text, notes = book_orders(TEXT, {"order 2": 1}, PLAN)
-    assert text == TEXT.replace("hold = false", "hold = true")
+    assert text == TEXT.replace("done = false", "done = true")
     text, notes = book_orders(TEXT, {"c": 2}, PLAN)
-    assert text == TEXT.replace('[[order]]\nname = "c"', '[[order]]\nhold = true  # all cut\nname = "c"')
+    assert text == TEXT.replace('[[order]]\nname = "c"', '[[order]]\ndone = true  # all cut\nname = "c"')
     assert notes == ()
 
 
