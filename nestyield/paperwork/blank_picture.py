@@ -327,7 +327,7 @@ class BlankPicture:
             self.canvas.area([rectangle], "rectangle")
             self.shown.add("rectangle")
             letter = leftover.name.rsplit("-", 1)[-1]
-            text = f"{letter}: {words.size(length, width)}"
+            text = f"{letter}: {words.size(length, width, rounding='wood')}"
             size = self.text_mm * 0.9
             # Defects with room for their letters beside them.
             busy = [

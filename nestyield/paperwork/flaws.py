@@ -39,7 +39,7 @@ def clear_of(layout: Layout, leftover: Leftover, words: Words) -> str:
 def clear_size(leftover: Leftover, held: Sequence[LeftoverDefects], words: Words) -> str:
     """Return the size of the largest clear rectangle that is told of a leftover, or ``none``."""
     size = next((one.clear_mm[2:] for one in held if one.leftover == leftover.name), (0.0, 0.0))
-    return words.size(*size) if min(size) > 0.0 else "none"
+    return words.size(*size, rounding="wood") if min(size) > 0.0 else "none"
 
 
 def _held(layout: Layout) -> tuple[LeftoverDefects, ...]:

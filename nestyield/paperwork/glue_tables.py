@@ -275,7 +275,8 @@ def strips(pages: Pages, plan: Plan, members: list[DrawnMember]) -> None:
     for each in members:
         told = each.told
         found = "; ".join(
-            f"{words.column(s.length_mm)} × {words.column(s.width_mm)} at {clean(s.seam)}"
+            " × ".join(words.column(v, rounding="wood") for v in (s.length_mm, s.width_mm))
+            + f" at {clean(s.seam)}"
             + (", keep" if s.usable else "")
             for s in told.strips
         )
@@ -409,8 +410,8 @@ def csv_rows(plan: Plan) -> bytes:
                         "upper" if edge.upper else "lower",
                         cell(edge.seam),
                         *(words.cell(v) for v in (*edge.off_mm, ax, ay, bx, by, edge.mark_mm)),
-                        words.cell(cut[0].length_mm) if cut else "",
-                        words.cell(cut[0].width_mm) if cut else "",
+                        words.cell(cut[0].length_mm, rounding="wood") if cut else "",
+                        words.cell(cut[0].width_mm, rounding="wood") if cut else "",
                         ("yes" if cut[0].usable else "no") if cut else "",
                         words.area_cell(each.told.loses_mm2),
                     ]

@@ -187,7 +187,12 @@ def _cautions(plan: Plan, layout: Layout, told: Laminate) -> list[str]:
 def _rests(pages: Pages, plan: Plan, told: Laminate) -> None:
     words = Words(plan.shop.units)
     rows = [
-        [clean(r.name), one.letter, words.size(*r.rectangle_mm[2:]), words.length(one.rough_mm, style="fine")]
+        [
+            clean(r.name),
+            one.letter,
+            words.size(*r.rectangle_mm[2:], rounding="wood"),
+            words.length(one.rough_mm, style="fine"),
+        ]
         for one in told.layers
         for r in one.rests
     ]

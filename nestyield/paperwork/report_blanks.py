@@ -145,7 +145,7 @@ def _leftovers(plan: Plan, layout: Layout) -> list[dict[str, Any]]:
     return [
         {
             "name": clean(leftover.name),
-            "size": " × ".join(words.column(v) for v in leftover.rectangle_mm[2:]),
+            "size": " × ".join(words.column(v, rounding="wood") for v in leftover.rectangle_mm[2:]),
             "area": words.area(leftover.area_mm2),
             "defects": flaws.inside(layout, leftover),
             "clear_of_defects": flaws.clear_of(layout, leftover, words),

@@ -117,7 +117,8 @@ def _leaves(pages: Pages, plan: Plan, sawing: Sawing, resaw: Resaw, words: Words
         rows.append(
             [
                 clean(name),
-                f"{words.size(x1 - x0, y1 - y0)} × {words.length(layer.thickness_mm, style='fine')}",
+                f"{words.size(x1 - x0, y1 - y0, rounding='wood')} × "
+                f"{words.length(layer.thickness_mm, style='fine')}",
                 f"{words.column(layer.top_mm)} to {words.column(layer.bottom_mm)}",
                 " / ".join(faces),
                 what,

@@ -124,7 +124,7 @@ def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) ->
         held = flaws.kinds_in(rest, sawing.flaws, piece.defects)
         clear = "" if held == "none" else f", {flaws.clear_size(rest, sawing.flaws, words)} clear of them"
         what = f"label and return to the rack; defects in it: {held}{clear}" if rest.usable else "waste"
-        rows.append([clean(rest.name), words.size(x1 - x0, y1 - y0), what])
+        rows.append([clean(rest.name), words.size(x1 - x0, y1 - y0, rounding="wood"), what])
     pages.table("What comes of it", ["Name", "Length × width", "For"], rows, [1.6, 1.6, 3.6])
 
 

@@ -349,7 +349,7 @@ def _leftovers(pages: Pages, plan: Plan, layout: Layout) -> None:
         [
             [
                 clean(k.name),
-                words.size(k.rectangle_mm[2], k.rectangle_mm[3]),
+                words.size(*k.rectangle_mm[2:], rounding="wood"),
                 *_rectangle(layout, k, words),
                 words.area(k.area_mm2),
                 flaws.inside(layout, k),

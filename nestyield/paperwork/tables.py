@@ -139,14 +139,14 @@ def leftovers(plan: Plan) -> bytes:
     rows = []
     for layout in plan.layouts:
         for leftover in layout.leftovers:
-            _, _, length, width = leftover.rectangle_mm
+            size = leftover.rectangle_mm[2:]
             rows.append(
                 [
                     cell(leftover.name),
                     cell(layout.blank.name),
                     cell(layout.blank.species),
                     words.cell(plan.leftover_thickness_mm(layout), style="fine"),
-                    *((words.cell(length), words.cell(width)) if length > 0 and width > 0 else ("", "")),
+                    *(words.cell(v, rounding="wood") if min(size) > 0 else "" for v in size),
                     words.area_cell(leftover.area_mm2),
                     _yes(leftover.usable),
                     cell(flaws.inside(layout, leftover)) if leftover.usable else "",
@@ -172,7 +172,7 @@ def _rests(plan: Plan, words: Words) -> list[list[str]]:
                     cell(piece.name),
                     cell(piece.species),
                     words.cell(thick, style="fine"),
-                    *(words.cell(v) for v in rest.rectangle_mm[2:]),
+                    *(words.cell(v, rounding="wood") for v in rest.rectangle_mm[2:]),
                     words.area_cell(rest.area_mm2),
                     _yes(rest.usable),
                     cell(flaws.kinds_in(rest, sawing.flaws, piece.defects)) if rest.usable else "",
@@ -246,7 +246,7 @@ def sawings(plan: Plan) -> bytes:
 def _clear(held: Sequence[LeftoverDefects], leftover: Leftover, words: Words) -> list[str]:
     """Return length and width of the rectangle that is clear of defects; empty for waste."""
     found = [one.clear_mm for one in held if one.leftover == leftover.name]
-    return [words.cell(v) for v in found[0][2:]] if found else ["", ""]
+    return [words.cell(v, rounding="wood") for v in found[0][2:]] if found else ["", ""]
 
 
 def seams(plan: Plan) -> bytes:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 
 import shapely
 from shapely.geometry import LineString, MultiLineString, Polygon
@@ -18,11 +16,10 @@ from nestyield.intake.problems import Problems
 from nestyield.intake.rack import CODES, RACK_COLUMNS
 from nestyield.intake.table import Table
 from nestyield.model import Point, Shape, Units
+from nestyield.words import MM_PER_INCH, Words, wood_mm
 
 #: Decimals that keep a micrometer.
 _DECIMALS = {"mm": 3, "cm": 4, "m": 6, "in": 6, "ft": 7}
-#: So much under an even figure counts as that figure, millimeters.
-_HAIR_MM = 0.03
 #: Longest outline in a cell; spreadsheets cut a cell at 32,767 characters.
 LONGEST_CELL = 30_000
 
@@ -72,14 +69,11 @@ class RowColumns:
         It is rounded down; a hair that the chords of a drawing take off an even figure is given back. Below
         an inch it is a decimal: spreadsheets make a date of ``3/4``.
         """
-        if self.unit(meaning) != "in":
-            return self.length(meaning, math.floor(10.0 * (value_mm + _HAIR_MM)) / 10.0)
-        sixty_fourths = math.floor((value_mm + _HAIR_MM) / 25.4 * 64)
-        if sixty_fourths < 64:
-            return self.length(meaning, value_mm)
-        whole, rest = divmod(sixty_fourths, 64)
-        part = Fraction(rest, 64)
-        return f"{whole} {part.numerator}/{part.denominator}" if rest else str(whole)
+        inches = self.unit(meaning) == "in"
+        shown_mm = wood_mm(value_mm, "in" if inches else "mm")
+        if not inches or shown_mm < MM_PER_INCH:
+            return self.length(meaning, shown_mm)
+        return Words("in").number(shown_mm)
 
     def polygon(self, meaning: str, shape: Shape, chord_error_mm: float) -> str:
         """Return an outline as well-known text, never larger than the shape."""

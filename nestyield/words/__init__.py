@@ -4,7 +4,7 @@ No other room turns a quantity into text. `intake` makes its findings with it, `
 """
 
 from nestyield.words.names import listed, plural
-from nestyield.words.quantities import MM_PER_INCH, Rounding, Style, Words
+from nestyield.words.quantities import MM_PER_INCH, Rounding, Style, Words, wood_mm
 from nestyield.words.template import fill
 
-__all__ = ["MM_PER_INCH", "Rounding", "Style", "Words", "fill", "listed", "plural"]
+__all__ = ["MM_PER_INCH", "Rounding", "Style", "Words", "fill", "listed", "plural", "wood_mm"]

@@ -15,8 +15,10 @@ from nestyield.model.units import Units
 
 MM_PER_INCH = 25.4
 
-#: ``up`` for what is needed or missing, ``down`` for what there is.
-Rounding = Literal["nearest", "up", "down"]
+#: ``up`` for what is needed or missing, ``down`` for what there is, ``wood`` for wood that goes on the rack.
+Rounding = Literal["nearest", "up", "down", "wood"]
+#: So much under an even figure counts as that figure in a size of wood: what chords of a drawing take off.
+HAIR_MM = 0.03
 #: ``rule``: read off a rule, 0.1 mm or 1/64 in. ``fine``: 0.01 mm or 1/64 in, and 0.001 in below 1/64 in.
 #: ``machine``: typed into a control, 0.01 mm or 0.001 in. ``setting``: what someone has set, as it was given.
 #: ``coarse``: judged by eye, 1 mm or 1/2 in.
@@ -43,6 +45,15 @@ def _steps(value: float, step: float, rounding: Rounding, half: float = _SLACK) 
     if rounding == "down":
         return math.floor(count + _SLACK)
     return int(math.copysign(math.floor(abs(count) + 0.5 + half), count))
+
+
+def wood_mm(length_mm: float, units: Units) -> float:
+    """Return the length of a piece of wood as a rule shows it, rounded down: tenths of a mm or 64ths.
+
+    Papers and the rows that ``take`` writes use it alike: no piece is longer in one than in the other.
+    """
+    step = MM_PER_INCH / 64 if units == "in" else 0.1
+    return math.floor((length_mm + HAIR_MM) / step + _SLACK) * step
 
 
 def _decimal(steps: int, places: int) -> str:
@@ -85,8 +96,10 @@ class Words:
         length_mm : float
             Millimeters.
         style : {"rule", "fine", "machine", "setting", "coarse"}
-        rounding : {"nearest", "up", "down"}
+        rounding : {"nearest", "up", "down", "wood"}
         """
+        if rounding == "wood":
+            return self.number(wood_mm(length_mm, self.units), style=style)
         if style == "setting" or not math.isfinite(length_mm * 1000.0):
             return self._given(length_mm)
         if self.units == "mm":
@@ -150,12 +163,12 @@ class Words:
         x, y = self.number(x_mm, style=style), self.number(y_mm, style=style)
         return f"X{self.space}{x}, Y{self.space}{y}{self.space}{self.units}"
 
-    def cell(self, length_mm: float, *, style: Style = "rule") -> str:
+    def cell(self, length_mm: float, *, style: Style = "rule", rounding: Rounding = "nearest") -> str:
         """Return a length for a table cell, without its unit.
 
         Spreadsheets read a bare ``3/4`` as a date, so whole inches are always written: ``0 3/4``.
         """
-        text = Words(self.units).number(length_mm, style=style)
+        text = Words(self.units).number(length_mm, style=style, rounding=rounding)
         if "/" in text and " " not in text:
             return f"-0 {text[1:]}" if text.startswith("-") else f"0 {text}"
         return text

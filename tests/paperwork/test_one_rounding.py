@@ -11,11 +11,14 @@ import pytest
 from pypdf import PdfReader
 
 from nestyield.cli.summary import summary
-from nestyield.model import Outline
+from nestyield.intake.table import parse_table
+from nestyield.model import Outline, Shape
 from nestyield.paperwork.curves import circle_of
 from nestyield.paperwork.page import wrap
 from nestyield.paperwork.placing import columns
 from nestyield.paperwork.write import render_all
+from nestyield.rackbook.cells import RowColumns
+from nestyield.rackbook.rows import book_in, new_pieces
 from nestyield.words import Words
 
 
@@ -125,3 +128,36 @@ def test_turns_in_table_and_sheet(plan):
     assert rows[0]["turned_deg"] == "0.2"
     sheet = "".join(p.extract_text() for p in PdfReader(io.BytesIO(files["sheets/C07-a4.pdf"])).pages)
     assert "0.2°" in sheet
+
+
+@pytest.mark.parametrize(
+    ("units", "length", "width"),
+    [("mm", "301.4", "120.4"), ("in", "11 55/64", "4 47/64")],
+)
+def test_a_leftover_is_as_long_on_paper_as_on_the_rack(plan, units, length, width):
+    """Sheet, report, table, drawing and the row that take writes round a leftover's size down alike.
+
+    301.46 mm are 759.6 sixty-fourths of an inch, 120.46 mm are 303.5: 760 and 304, or 301.5 and 120.5, would
+    claim wood that is not there.
+    """
+    layout = plan.layouts[0]
+    shape = Shape(outer=Outline.rectangle(10, 10, 311.46, 130.46))
+    left = dataclasses.replace(
+        layout.leftovers[0], shape=shape, rectangle_mm=(10.0, 10.0, 301.46, 120.46), usable=True
+    )
+    layout = dataclasses.replace(layout, leftovers=(left,))
+    shop = dataclasses.replace(plan.shop, units=units)
+    changed = dataclasses.replace(plan, shop=shop, layouts=(layout, *plan.layouts[1:]))
+    head = f"piece,species,thickness_{units},length_{units},width_{units}"
+    table, _ = parse_table(f"{head}\nC07,cherry,45,640,190\n".encode())
+    table = book_in(table, new_pieces(changed, [layout], ()), RowColumns(table, units), 0.02)
+    row = table.record(table.rows[-1])
+    assert (row[f"length_{units}"], row[f"width_{units}"]) == (length, width)
+    files = render_all(changed)
+    told = next(csv.DictReader(io.StringIO(files["leftovers.csv"].decode("utf-8-sig"), newline="")))
+    assert (told[f"length_{units}"], told[f"width_{units}"]) == (length, width)
+    sheet = " ".join(p.extract_text() for p in PdfReader(io.BytesIO(files["sheets/C07-a4.pdf"])).pages)
+    pages = " ".join(sheet.split()), files["report.html"].decode().replace("\u00a0", " ")
+    for page in pages:
+        assert f"{length} × {width}" in page
+        assert not any(wrong in page for wrong in ("301.5", "120.5", "11 7/8 ×", "× 4 3/4"))
