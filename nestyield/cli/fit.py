@@ -12,7 +12,16 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
-from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
+from nestyield.cli.questions import (
+    lies,
+    maker_data,
+    on_bed,
+    opened,
+    sawn,
+    seam_lines,
+    what_if,
+    what_if_options,
+)
 from nestyield.cli.tell import say
 from nestyield.model.errors import NestyieldError
 from nestyield.words import Words, fill
@@ -88,7 +97,11 @@ def _on_piece(shop: Shop, args: argparse.Namespace) -> int:
             say(f"{found.part} on {found.piece}: yes{state}")
             if found.maker.sawn_mm is not None:
                 say(f"  {sawn(found.maker, words)}")
-            say(f"  it lies at {lies(found.maker, words)}")
+            for line in opened(found.maker, words):
+                say(f"  {line}")
+            say(f"  {'the part' if found.maker.half_mm else 'it'} lies at {lies(found.maker, words)}")
+            for line in seam_lines(found.maker, words):
+                say(f"  {line}")
             for setup in found.maker.setups:
                 say(f"  bed {on_bed(setup, words)}")
             for caution in found.cautions:

@@ -14,7 +14,16 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
-from nestyield.cli.questions import lies, maker_data, on_bed, sawn, what_if, what_if_options
+from nestyield.cli.questions import (
+    lies,
+    maker_data,
+    on_bed,
+    opened,
+    sawn,
+    seam_lines,
+    what_if,
+    what_if_options,
+)
 from nestyield.cli.tell import say
 from nestyield.words import Words, plural
 
@@ -86,6 +95,7 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
         )
         if maker.sawn_mm is not None:
             out.append(f"      {sawn(maker, words)}")
+        out += [f"      {line}" for line in (*opened(maker, words), *seam_lines(maker, words))]
         if all_of_them:
             out.append(f"      the part lies at {lies(maker, words)}")
             out += [f"      bed {on_bed(setup, words)}" for setup in maker.setups]

@@ -5,11 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from nestyield.words import Words
+from nestyield.words import Words, listed
 
 if TYPE_CHECKING:
     from nestyield.model import Setup
     from nestyield.planning.questions import Maker
+    from nestyield.planning.seams import SeamOnPart
+
+#: A seam that is less aslant than this, end to end, is told by one figure.
+SAME_MM = 0.1
 
 
 def what_if_options(parser: argparse.ArgumentParser) -> None:
@@ -60,6 +64,18 @@ def maker_data(maker: Maker) -> dict[str, object]:
         "cost": round(maker.cost, 2),
         "used_up_board_feet": round(maker.used_up, 3),
         "seams_mm": round(maker.seams_mm, 1),
+        "seams": [
+            {
+                "seam": s.seam,
+                "boards": list(s.boards),
+                "from_mm": list(s.from_mm),
+                "to_mm": list(s.to_mm),
+                "length_mm": s.length_mm,
+                "zones": dict(s.zones),
+            }
+            for s in maker.seams
+        ],
+        "half_mm": None if maker.half_mm is None else [round(v, 3) for v in maker.half_mm],
     }
 
 
@@ -72,15 +88,53 @@ def sawn(maker: Maker, words: Words) -> str:
 
 def lies(maker: Maker, words: Words) -> str:
     """Return where the part lies on its piece."""
-    x0, y0, x1, y1 = maker.box_mm
     turned = maker.placement.angle_deg
-    text = (
-        f"x {words.length(x0, style='fine')} to {words.length(x1, style='fine')}, "
-        f"y {words.length(y0, style='fine')} to {words.length(y1, style='fine')}"
-    )
+    text = _box(maker.box_mm, words)
+    if len(maker.blank.members) > 1:
+        text += " from the corner of the glued-up blank"
     if abs(turned) > 1e-9:
         text += f", turned {words.angle(turned)}"
     return text + (", mirrored" if maker.placement.mirrored else "")
+
+
+def _box(box_mm: tuple[float, float, float, float], words: Words) -> str:
+    x0, y0, x1, y1 = (words.length(v, style="fine") for v in box_mm)
+    return f"x {x0} to {x1}, y {y0} to {y1}"
+
+
+def opened(maker: Maker, words: Words) -> list[str]:
+    """Return what a book match is made of, and what of its piece; nothing for what is none."""
+    if maker.half_mm is None:
+        return []
+    thick = words.thickness(maker.blank.thickness_mm)
+    return [
+        f"it is resawn first; two leaves, {thick} thick, are opened like a book and glued up",
+        f"each half of the part takes {_box(maker.half_mm, words)} of the piece",
+    ]
+
+
+def seam_lines(maker: Maker, words: Words) -> list[str]:
+    """Return where seams fall on the part, a line each: ``seam 1 of A-1 and A-3: y 159.2 mm, ...``."""
+    x0, y0, _, _ = maker.box_mm
+    out = []
+    for seam in maker.seams:
+        (ax, ay), (bx, by) = seam.from_mm, seam.to_mm
+        x, y, right, up = (words.length(v, style="fine") for v in (ax, ay, ax - x0, ay - y0))
+        if abs(by - ay) < SAME_MM:
+            where = f"y {y}, {up} above the part's lower edge"
+        elif abs(bx - ax) < SAME_MM:
+            where = f"x {x}, {right} right of the part's left edge"
+        else:
+            end_x, end_y = (words.length(v, style="fine") for v in (bx, by))
+            where = f"from x {x}, y {y} to x {end_x}, y {end_y}"
+        boards = f" between {listed(_boards(seam))}" if seam.boards else ""
+        through = "".join(f", {words.length(mm)} through {zone}" for zone, mm in seam.zones)
+        out.append(f"{seam.seam}{boards}: {where}; {words.length(seam.length_mm)} under the part{through}")
+    return out
+
+
+def _boards(seam: SeamOnPart) -> list[str]:
+    return list(seam.boards) if len(set(seam.boards)) > 1 else [f"the leaves of {seam.boards[0]}"]
 
 
 def on_bed(setup: Setup, words: Words) -> str:

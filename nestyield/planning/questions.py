@@ -8,8 +8,8 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from nestyield.glueup.search import Interest
-from nestyield.model import Blank, Layout, Part, Piece, Placement, Setup, Shop
-from nestyield.model.arcs import box_of
+from nestyield.model import Blank, Layout, Outline, Part, Piece, Placement, Setup, Shop
+from nestyield.model.arcs import Box, box_of
 from nestyield.model.facts import (
     BedsRefuse,
     Caution,
@@ -34,6 +34,7 @@ from nestyield.planning.looks import Diagnosis, look_at_row, look_closely, looke
 from nestyield.planning.reasons import cause_of, closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.resaw import may_be_resawn
+from nestyield.planning.seams import SeamOnPart, seams_on
 from nestyield.planning.work.inspect import with_inspection
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import value_of
@@ -59,7 +60,7 @@ class Maker:
     placement : Placement
         Where the part lies.
     box_mm : (x0, y0, x1, y1)
-        Box around its outline in the blank's own coordinates.
+        Box around its outline, from 0,0 of its piece; of a glue-up from the blank's lower left corner.
     setups : tuple of Setup
         Ways to lie on the beds asked, the best first.
     value : float
@@ -80,6 +81,10 @@ class Maker:
         What goes on the bed.
     sawn_mm : (x0, y0, x1, y1) or None
         The blank that is sawn off the piece first, from the piece's corner; None for the whole piece.
+    seams : tuple of SeamOnPart
+        Where seams fall on the part, measured as `box_mm` is.
+    half_mm : (x0, y0, x1, y1) or None
+        What the part takes of each leaf of a book match, from 0,0 of the piece.
     cost : float
         What it costs by the aims of a plan, by which makers are ranked: value less what comes back, as far as
         that counts (``[leftover] worth``), joints and cuts.
@@ -100,6 +105,8 @@ class Maker:
     status: str = "ready"
     sawn_mm: tuple[float, float, float, float] | None = None
     cost: float = 0.0
+    seams: tuple[SeamOnPart, ...] = ()
+    half_mm: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,19 +365,23 @@ def _job(shop: Shop, part: Part, beds: tuple[str, ...]) -> Job:
 
 def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
     ((_, placement),) = found.laid
-    box = box_of(Pose.of(placement).outline(bench.part(0).outline))
+    part, blank = bench.part(0), bench.blank
+    box, whole = (box_of(o) for o in (Pose.of(placement).outline(part.outline), blank.shape.outer))
+    corner = (whole.x0, whole.y0) if len(blank.members) > 1 else (0.0, 0.0)
     tried = bench.setups(found.laid)
     settings, cuts = bench.shop.settings, 0 if found.sawn is None else len(found.sawn.cuts)
     return Maker(
         pieces=tuple(bench.shop.pieces[row].name for row in found.rows),
         placement=placement,
-        box_mm=(box.x0, box.y0, box.x1, box.y1),
+        box_mm=(box.x0 - corner[0], box.y0 - corner[1], box.x1 - corner[0], box.y1 - corner[1]),
         setups=tuple(tried[i] for i in setups_by_merit(tried)),
         value=float(found.value),
         back=float(found.back),
         used_up=float(found.used_up),
         seams_mm=float(found.seams_mm),
-        blank=bench.blank,
+        blank=blank,
+        seams=seams_on(blank, part, placement, corner, settings),
+        half_mm=_half(blank, box) if part.book_match and len(blank.members) > 1 else None,
         work=float(
             found.joints * settings.glueup.joint_cost
             + cuts * settings.machines.saw_cut_cost
@@ -381,3 +392,11 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
         status=status,
         cost=float(net_value(found, settings)),
     )
+
+
+def _half(blank: Blank, box: Box) -> tuple[float, float, float, float]:
+    """Return where the half of a part below the joint of a book match lies on its piece."""
+    leaf, ((_, joint), *_) = blank.members[0], blank.seams[0].line_mm
+    half = Outline.rectangle(box.x0, box.y0, box.x1, joint)
+    there = box_of(Pose.of(leaf).inverse().outline(half))
+    return there.x0, there.y0, there.x1, there.y1

@@ -3,22 +3,84 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
-from shapely import LineString
+from shapely import LineString, get_coordinates
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.under import crossings, laid
-from nestyield.model import Blank, Part, Placement, SeamUnderPart, Settings, Zone
+from nestyield.model import Blank, Part, Placement, Point, SeamUnderPart, Settings, Zone
 from nestyield.model.pose import Pose
 
 #: Shorter contacts than this are not a seam under a part, millimeters.
 LEAST_SEAM_MM = 0.05
 
 Visible = Literal["front", "back", "edge"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamOnPart:
+    """Where a seam falls on a part.
+
+    Parameters
+    ----------
+    seam : str
+    boards : tuple of str
+        The two that meet in it, the one below first; empty for a seam of a piece that was glued up before.
+    from_mm, to_mm : point
+        Where it comes under the part and where it leaves it, from the corner that the part's place is told from.
+    length_mm : float
+        Length inside the part's outline.
+    zones : tuple of (str, float)
+        Zones that it crosses, with the length inside each, millimeters.
+    """
+
+    seam: str
+    boards: tuple[str, ...]
+    from_mm: Point
+    to_mm: Point
+    length_mm: float
+    zones: tuple[tuple[str, float], ...]
+
+
+def seams_on(
+    blank: Blank, part: Part, placement: Placement, corner: Point, settings: Settings
+) -> tuple[SeamOnPart, ...]:
+    """Return where each seam that runs under a part falls on it.
+
+    Parameters
+    ----------
+    blank : Blank
+    part : Part
+    placement : Placement
+        Of the part, on the blank.
+    corner : point
+        What places are told from, blank coordinates, millimeters.
+    settings : Settings
+    """
+    outline = to_shapely(
+        [Pose.of(placement).on_grid(flatten(part.outline, settings.chord_error_mm, "outside"))]
+    )
+    out = []
+    for told in seams_under(blank, [(part, placement)], settings):
+        number = next(k for k, seam in enumerate(blank.seams) if seam.name == told.seam)
+        inside = get_coordinates(LineString(blank.seams[number].line_mm).intersection(outline)).tolist()
+        ends = [(round(x - corner[0], 3), round(y - corner[1], 3)) for x, y in (min(inside), max(inside))]
+        out.append(
+            SeamOnPart(
+                seam=told.seam,
+                boards=tuple(m.label for m in blank.members[number : number + 2] if len(blank.members) > 1),
+                from_mm=ends[0],
+                to_mm=ends[1],
+                length_mm=told.length_mm,
+                zones=told.zones,
+            )
+        )
+    return tuple(out)
 
 
 def seams_under(

@@ -48,7 +48,9 @@ def test_why_a_plan_needs_a_person(build):
     short = OrderShort(order="spring", part="neck", missing=2, count=3)
     curve = Finding(code="D022", severity="warning", message="a curve by points", file="body.dxf")
     note = Finding(code="R003", severity="note", message="a column of your own", file="rack.csv")
-    plan = replace(build.plan(), notices=(short, BlanksKept(blanks=("B-2",))), intake=(note, curve), layouts=())
+    plan = replace(
+        build.plan(), notices=(short, BlanksKept(blanks=("B-2",))), intake=(note, curve), layouts=()
+    )
     lines = ["1 order not filled, 1 warning", "spring: 2 of 3 neck not placed", f"{curve}"]
     assert person_lines(plan) == lines
     assert person_lines(plan, f"Short:\n  spring, 1 of 3\n  look at: {curve}\n") == lines[:1]
@@ -69,6 +71,6 @@ def test_an_order_that_is_cut_is_done_and_not_on_hold(build):
     assert '<span class="tag hold">on hold</span>' in page()
     done = page(done=True)
     assert '<span class="tag done">done</span>' in done
-    assert "on hold" not in done.split("<h2 id=\"orders\">")[0].split("<main")[1]
+    assert "on hold" not in done.split('<h2 id="orders">')[0].split("<main")[1]
     with pytest.raises(ModelError, match="expected hold"):
         Order(name="o", part="p", done=True)
