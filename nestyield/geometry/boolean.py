@@ -7,6 +7,7 @@ to 0.05 micrometers before it is rounded to the grid.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import chain
 from typing import Any, Literal
 
 import numpy as np
@@ -70,7 +71,7 @@ def combine(
     if not filled[0] and (not filled[1] or operation != "union"):
         return []
     out = engine.Execute(_OPERATION[operation], _FILL[subject_fill], _FILL[clip_fill])
-    return [np.array(p, dtype=np.int64) for p in out]
+    return [np.fromiter(chain.from_iterable(p), np.int64, 2 * len(p)).reshape(-1, 2) for p in out]
 
 
 def clean(region: Sequence[IntPoly]) -> Region:

@@ -19,6 +19,8 @@ CONTACT_TOL_UM = 2
 SUBGRID = 16
 #: Farthest that a coordinate may lie from the origin, micrometers (10 meters).
 REACH_UM = 10_000_000
+#: Up to so many vertices, plain lists are quicker than arrays.
+FEW = 50
 #: Farthest that the chords or tangents of a rounded corner may lie from its arc, micrometers.
 ARC_TOL_UM = 5.0
 
@@ -82,8 +84,11 @@ def bounds(region: Sequence[IntPoly]) -> tuple[int, int, int, int]:
     if not rings:
         raise ValueError("expected a region with at least one vertex, got the empty region")
     points = rings[0] if len(rings) == 1 else np.concatenate(rings)
-    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-    return int(x0), int(y0), int(x1), int(y1)
+    x, y = points[:, 0], points[:, 1]
+    if len(points) <= FEW:
+        xs, ys = x.tolist(), y.tolist()
+        return min(xs), min(ys), max(xs), max(ys)
+    return int(x.min()), int(y.min()), int(x.max()), int(y.max())
 
 
 def tidy(poly: IntPoly) -> IntPoly:

@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from nestyield.geometry.grid import UM_PER_MM, IntPoly
 from nestyield.model.pose import Pose
 
+#: A rectangle along the axes: least x, least y, most x, most y.
+Box = tuple[float, float, float, float]
+
 # The sides of the best rectangle are set again so often, on so many lines to either side.
 _PASSES = 4
 _LINES = 6
@@ -72,19 +75,23 @@ def _largest_in_cells(
     inside: NDArray[np.bool_], xs: NDArray[np.float64], ys: NDArray[np.float64], least: tuple[float, float]
 ) -> tuple[float, float, float, float]:
     """Largest rectangle of whole cells, at least ``least`` in size if any is: (x0, y0, x1, y1)."""
-    best, where, fits = 0.0, (0.0, 0.0, 0.0, 0.0), False
+    best, where, fits, first = 0.0, (0.0, 0.0, 0.0, 0.0), False, -1
     nx, ny = inside.shape
     rows = np.arange(ny)
     below = np.maximum.accumulate(np.where(inside, -1, rows), axis=1) + 1
-    tallest = np.where(inside, ys[1:] - ys[below], 0.0).max(axis=1, initial=0.0).tolist()
-    open_columns = np.asarray(inside.any(axis=1))
-    for i in np.flatnonzero(open_columns).tolist():
-        # What begins in this column is no taller than its cells and no longer than open columns reach.
-        end = int(np.argmin(open_columns[i:])) if not open_columns[i:].all() else nx - i
-        longest = float(xs[i + end] - xs[i])
-        if tallest[i] * longest <= best and (fits or longest < least[0] or tallest[i] < least[1]):
+    tallest = np.where(inside, ys[1:] - ys[below], 0.0).max(axis=1, initial=0.0)
+    # What begins in a column is no taller than its cells and no longer than open columns reach.
+    ends = np.minimum.accumulate(np.where(inside.any(axis=1), nx, np.arange(nx))[::-1])[::-1]
+    longest = xs[ends] - xs[:nx]
+    may_fit = (longest >= least[0]) & (tallest >= least[1])
+    most = tallest * longest
+    for i in np.lexsort((-most, ~may_fit)).tolist():
+        if fits and not may_fit[i]:
+            break
+        if most[i] <= 0.0 or (not may_fit[i] or fits) and (most[i], -i) < (best, -first):
             continue
         # Row k: cells open in every column from i to i + k.
+        end = int(ends[i]) - i
         open_ = np.logical_and.accumulate(inside[i : i + end], axis=0)
         below = np.maximum.accumulate(np.where(open_, -1, rows), axis=1) + 1
         heights = np.where(open_, ys[1:] - ys[below], 0.0)
@@ -94,8 +101,8 @@ def _largest_in_cells(
         area = height * length
         good = (length >= least[0]) & (height >= least[1]) & (height > 0)
         k = int(np.argmax(np.where(good, area, 0.0) if good.any() else area))
-        if (bool(good[k]), float(area[k])) > (fits, best):
-            best, fits = float(area[k]), bool(good[k])
+        if (bool(good[k]), float(area[k]), -i) > (fits, best, -first):
+            best, fits, first = float(area[k]), bool(good[k]), i
             where = (float(xs[i]), float(ys[below[k, top[k]]]), float(xs[i + k + 1]), float(ys[top[k] + 1]))
     return where
 
@@ -155,3 +162,61 @@ def _lines(values: NDArray[np.float64], lo: float, hi: float, most: int = 160) -
     if len(marks) > most // 2:
         marks = marks[np.linspace(0, len(marks) - 1, most // 2).astype(int)]
     return np.unique(np.concatenate([marks, np.linspace(lo, hi, most // 2)]))
+
+
+def grow_box(rings: Sequence[NDArray[np.float64]], box: Box) -> Box:
+    """Move the sides of a box in a region outwards, one after the other, until each touches an edge.
+
+    Parameters
+    ----------
+    rings : sequence of (n, 2) float
+        The region: outer rings and holes, in the unit of the box.
+    box : Box
+        Lies in the region.
+
+    Returns
+    -------
+    Box
+        The larger of what two orders of the sides give: left, right, below, above, and the other way about.
+    """
+    ends = [np.concatenate([ring[1:], ring[:1]]) for ring in rings]
+    edges = np.concatenate([np.hstack([ring, end]) for ring, end in zip(rings, ends)])
+    best = box
+    for order in ((0, 2, 1, 3), (1, 3, 0, 2)):
+        sides = list(box)
+        for side in order:
+            sides[side] = _reach(edges, sides, side)
+        if (sides[2] - sides[0]) * (sides[3] - sides[1]) > (best[2] - best[0]) * (best[3] - best[1]):
+            best = (sides[0], sides[1], sides[2], sides[3])
+    return best
+
+
+def _reach(edges: NDArray[np.float64], sides: Sequence[float], side: int) -> float:
+    """Return how far a side of a box can go: to the first edge that runs between its neighbors.
+
+    Parameters
+    ----------
+    edges : (n, 4) float
+        From x, y to x, y.
+    sides : sequence of float
+        As ``Box``.
+    side : int
+        Index into it.
+    """
+    along, across = side % 2, 1 - side % 2
+    sign = -1.0 if side < 2 else 1.0
+    low, high = sides[across], sides[across + 2]
+    p, q = edges[:, (across, along)], edges[:, (across + 2, along + 2)]
+    least, most = np.minimum(p[:, 0], q[:, 0]), np.maximum(p[:, 0], q[:, 0])
+    between = (least < high) & (most > low)
+    p, q = p[between], q[between]
+    rise = q[:, 0] - p[:, 0]
+    slope = np.divide(q[:, 1] - p[:, 1], rise, out=np.zeros_like(rise), where=rise != 0.0)
+    # where each edge enters and leaves the band between the neighbors
+    first = p[:, 1] + slope * (np.clip(p[:, 0], low, high) - p[:, 0])
+    last = q[:, 1] + slope * (np.clip(q[:, 0], low, high) - q[:, 0])
+    near = np.minimum(sign * first, sign * last)
+    here = sign * sides[side]
+    # an edge on the side itself stops it; what lies behind it lies behind the whole box
+    beyond = near[np.maximum(sign * first, sign * last) >= here - 1e-6]
+    return sign * max(here, float(beyond.min())) if len(beyond) else sides[side]

@@ -96,7 +96,10 @@ class Pose:
         c, s = cos_sin(self.angle_deg)
         p = np.asarray(points, dtype=np.float64)
         x, y = (-p[:, 0] if self.mirrored else p[:, 0]), p[:, 1]
-        return np.column_stack([c * x - s * y + self.x_mm, s * x + c * y + self.y_mm])
+        out = np.empty((len(p), 2))
+        out[:, 0] = c * x - s * y + self.x_mm
+        out[:, 1] = s * x + c * y + self.y_mm
+        return out
 
     def on_grid(self, rings: Rings) -> Rings:
         """Return rings of the grid as a ``Placement`` lays them: mirrored, turned, rounded, then shifted.
@@ -117,9 +120,18 @@ class Pose:
 
     def _ring(self, ring: IntRing) -> IntRing:
         p = np.asarray(ring, dtype=np.int64).reshape(-1, 2)
-        turned = Pose(mirrored=self.mirrored, angle_deg=self.angle_deg).array(p[::-1] if self.mirrored else p)
-        shift = np.array([round(self.x_mm * _UM_PER_MM), round(self.y_mm * _UM_PER_MM)])
-        out: IntRing = np.rint(turned).astype(np.int64) + shift
+        c, s = cos_sin(self.angle_deg)
+        x, y = p[:, 0], p[:, 1]
+        if self.mirrored:
+            x, y = -x[::-1], y[::-1]
+        out = np.empty((len(p), 2), dtype=np.int64)
+        if s == 0.0:
+            out[:, 0], out[:, 1] = (x, y) if c > 0.0 else (-x, -y)
+        elif c == 0.0:
+            out[:, 0], out[:, 1] = (-y, x) if s > 0.0 else (y, -x)
+        else:
+            out[:, 0], out[:, 1] = np.rint(c * x - s * y), np.rint(s * x + c * y)
+        out += (round(self.x_mm * _UM_PER_MM), round(self.y_mm * _UM_PER_MM))
         return out
 
     def outline(self, outline: Outline) -> Outline:

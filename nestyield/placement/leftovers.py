@@ -13,7 +13,7 @@ from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
-from nestyield.geometry.rectangles import largest_rectangle
+from nestyield.geometry.rectangles import Box, grow_box, largest_rectangle
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Blank, Leftover, Outline, Part, Placement, Settings, Shape
 from nestyield.model.pose import Pose
@@ -221,9 +221,12 @@ def largest_along(
         size = back.array(rectangle).max(axis=0) / UM_PER_MM
         for a, b in (back.array(some) / UM_PER_MM).tolist():
             starts.append((a + 0.002, b + 0.002, a + float(size[0]) - 0.002, b + float(size[1]) - 0.002))
-    wood = to_shapely([np.rint(back.array(ring)).astype(np.int64) for ring in region])
+    turned = [np.rint(back.array(ring)).astype(np.int64) for ring in region]
+    wood = to_shapely(turned)
     shapely.prepare(wood)
-    found = [_grown(wood, box) for start in starts if (box := _covered(wood, start)) is not None]
+    held = dict.fromkeys(box for start in starts if (box := _covered(wood, start)) is not None)
+    grown = dict.fromkeys(grow_box([ring / UM_PER_MM for ring in turned], box) for box in held)
+    found = [inside for box in grown if (inside := _covered(wood, box)) is not None] or list(held)
     if not found:
         return (0.0, 0.0, 0.0, 0.0)
 
@@ -237,36 +240,13 @@ def largest_along(
     return (round(x0, 4), round(y0, 4), round(x1 - x0, 4), round(y1 - y0, 4))
 
 
-Box = tuple[float, float, float, float]
-
-
 def _covered(wood: Any, box: Box) -> Box | None:
     """Return a box that a region covers: as it is, or drawn in by what rounding may have put it over an edge."""
-    for by in (0.0, 0.002):
+    for by in (0.0, 1e-5, 0.002):
         x0, y0, x1, y1 = box[0] + by, box[1] + by, box[2] - by, box[3] - by
         if x0 < x1 and y0 < y1 and wood.covers(shapely.box(x0, y0, x1, y1)):
             return (x0, y0, x1, y1)
     return None
-
-
-def _grown(wood: Any, start: Box) -> Box:
-    """Grow a box in a region to the left, right, below and above; the better of two orders."""
-    reach = wood.bounds
-    best = start
-    for order in ((0, 2, 1, 3), (1, 3, 0, 2)):
-        box = list(start)
-        for side in order:
-            low, high = 0.0, abs(reach[side] - box[side])
-            sign = -1.0 if side < 2 else 1.0
-            while high - low > 1e-3:
-                middle = (low + high) / 2
-                tried = list(box)
-                tried[side] += sign * middle
-                low, high = (middle, high) if wood.covers(shapely.box(*tried)) else (low, middle)
-            box[side] += sign * low
-        if (box[2] - box[0]) * (box[3] - box[1]) > (best[2] - best[0]) * (best[3] - best[1]):
-            best = (box[0], box[1], box[2], box[3])
-    return best
 
 
 def letters(index: int) -> str:

@@ -6,7 +6,7 @@ import shapely
 from geometry_zoo import smooth, star
 
 from nestyield.geometry.grid import to_grid
-from nestyield.geometry.rectangles import largest_rectangle
+from nestyield.geometry.rectangles import grow_box, largest_rectangle
 from nestyield.geometry.shape import to_shapely
 
 
@@ -88,3 +88,38 @@ def test_turned_rectangles_lie_inside(angle):
 def test_nothing_in_nothing():
     """The empty region has the empty rectangle."""
     assert largest_rectangle([], 0) == (0.0, 0.0, 0.0, 0.0)
+
+
+def test_a_box_grows_to_the_walls_of_a_room_with_a_pillar():
+    """A room 300 x 200 with a pillar from (100, 60) to (160, 110); worked by hand."""
+    room = [
+        np.array([(0, 0), (300, 0), (300, 200), (0, 200)], float),
+        np.array([(100, 60), (100, 110), (160, 110), (160, 60)], float),
+    ]
+    # left, right, below, above: 300 x 90 above the pillar; right of it, below and above first: 140 x 200
+    assert grow_box(room, (170, 120, 180, 130)) == (160, 0, 300, 200)
+    assert grow_box(room, (10, 120, 90, 130)) == (0, 110, 300, 200)
+    # what touches a wall stays there, and grows to the other sides
+    assert grow_box(room, (160, 60, 200, 110)) == (160, 0, 300, 200)
+    assert grow_box(room, (0, 0, 300, 60)) == (0, 0, 300, 60)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_grown_box_lies_in_the_region_and_no_side_can_go_on(seed):
+    """By shapely: the box is covered, and with any one side 0.01 mm further it is not."""
+    rng = np.random.default_rng(seed)
+    turns = np.sort(rng.uniform(0, 2 * np.pi, 11))
+    ring = rng.uniform(120, 300, 11)[:, None] * np.column_stack([np.cos(turns), np.sin(turns)])
+    hole = np.array([(-20, 10), (5, 40), (30, 12), (0, -5)][::-1], float) + rng.uniform(20, 40, 2)
+    home = shapely.Polygon(ring).difference(shapely.Polygon(hole))
+    if not isinstance(home, shapely.Polygon):
+        home = max(home.geoms, key=lambda g: g.area)
+    rings = [np.array(r.coords[:-1]) for r in (home.exterior, *home.interiors)]
+    start = home.buffer(-3).representative_point()
+    box = grow_box(rings, (start.x - 1, start.y - 1, start.x + 1, start.y + 1))
+    assert (box[2] - box[0]) * (box[3] - box[1]) > 4.1
+    assert home.buffer(1e-9).covers(shapely.box(*box))
+    for side in range(4):
+        further = list(box)
+        further[side] += 0.01 if side > 1 else -0.01
+        assert not home.covers(shapely.box(*further))
