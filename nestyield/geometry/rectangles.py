@@ -88,7 +88,7 @@ def _largest_in_cells(
     for i in np.lexsort((-most, ~may_fit)).tolist():
         if fits and not may_fit[i]:
             break
-        if most[i] <= 0.0 or (not may_fit[i] or fits) and (most[i], -i) < (best, -first):
+        if most[i] <= 0.0 or ((not may_fit[i] or fits) and (most[i], -i) < (best, -first)):
             continue
         # Row k: cells open in every column from i to i + k.
         end = int(ends[i]) - i
