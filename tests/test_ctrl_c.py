@@ -31,6 +31,12 @@ DONE = eval("True")
 """
 
 
+def as_from_a_terminal() -> None:
+    """Heed the signals that a suite run by ``nohup`` or in the background ignores."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="needs signals")
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
 def test_an_import_is_finished_before_a_run_stops(tmp_path: Path, name: str) -> None:
@@ -43,7 +49,7 @@ def test_an_import_is_finished_before_a_run_stops(tmp_path: Path, name: str) -> 
         text=True,
         env=env,
         timeout=60,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+        preexec_fn=as_from_a_terminal,
     )
     assert done.returncode == 2, done.stderr
     assert done.stdout.splitlines()[-1] == "stopped True"

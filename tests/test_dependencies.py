@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import sys
 import tomllib
@@ -12,6 +13,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 
 
+@functools.cache
 def imported() -> dict[str, str]:
     """Return every top-level module that the package imports from outside, with one file that does."""
     found: dict[str, str] = {}
