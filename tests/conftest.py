@@ -10,8 +10,8 @@ import pytest
 # No test uses an answer of another one, or of the user.
 os.environ["NESTYIELD_ANSWERS"] = ""
 
-#: Of a test that goes over seeds the first so many are run every time.
-SEEDS = 3
+#: Of a test that goes over seeds the first so many are run every time; a test that says which does so by itself.
+SEEDS = 1
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -241,7 +241,7 @@ def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
     """
     out: dict[str, float] = {}
     holes = [d for d in bench.layout.blank.defects if d.traits.keep_clear]
-    cuts = [cut for cut in _all_cuts(bench) if cut[0].placement == index] if holes else []
+    cuts = list(_all_cuts(bench, index)) if holes else []
     for defect in holes:
         ground, spans = region(defect.shape), _of_defect(bench, defect)
         for _, cut, deep, zone in cuts:
@@ -255,10 +255,12 @@ def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
     return out
 
 
-def _all_cuts(bench: CheckedBlank) -> Iterator[_Cut]:
-    """Give all that is cut, with the heights at which it is cut."""
+def _all_cuts(bench: CheckedBlank, index: int | None = None) -> Iterator[_Cut]:
+    """Give all that is cut, or all of one placement, with the heights at which it is cut."""
     reach, slab = bench.sheet.plan.shop.settings.cutter_diameter_mm, _slab(bench)
     for laid in bench.laid:
+        if index not in (None, laid.index):
+            continue
         for zone in laid.part.zones:
             if zone.shape is not None and zone.does.cuts:
                 place = InZone(placement=laid.index, zone=zone.name.partition("#")[0])

@@ -61,7 +61,7 @@ def check_beside(bench: CheckedBlank) -> None:
         return
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
     for one in held:
-        _clear(bench, one, one.diameter_mm / 2.0)
+        _clear_of_parts(bench, one, one.diameter_mm / 2.0)
 
 
 def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
@@ -82,6 +82,13 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
         room = float(region(defect.shape).distance(body))
         if room < beside - NEAR_MM:
             bench.say("A510", f"{held.name} lies {room:.3f} mm from {defect.name}; {beside:g} mm must stay")
+    _clear_of_parts(bench, held, radius)
+
+
+def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
+    spot = shapely.Point(held.x_mm, held.y_mm)
+    body = spot.buffer(radius, quad_segs=32)
+    settings = bench.sheet.plan.shop.settings
     least = settings.cutter_diameter_mm / 2.0 + BESIDE_PIN_MM
     if held.place == "cutout":
         if not any(_in_core(bench, laid, body) for laid in bench.laid):

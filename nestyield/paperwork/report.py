@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
@@ -243,6 +244,18 @@ def _unbroken(value: object) -> object:
     return held_together(value) if type(value) is str else value
 
 
+@functools.cache
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("nestyield.paperwork", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_unbroken,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
 def html(plan: Plan, stems: list[str]) -> str:
     """Return the report.
 
@@ -252,14 +265,6 @@ def html(plan: Plan, stems: list[str]) -> str:
     stems : list of str
         File stem of each blank's drawings and sheets.
     """
-    environment = Environment(
-        loader=PackageLoader("nestyield.paperwork", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_unbroken,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     rows = order_rows(plan)
     style = (files("nestyield.paperwork") / "templates" / "report.css").read_text(encoding="utf-8")
     pictures = (
@@ -270,7 +275,8 @@ def html(plan: Plan, stems: list[str]) -> str:
     )
     severity = {"error": 0, "warning": 1, "note": 2}
     found = sorted(plan_findings(plan), key=lambda f: severity[f.severity])
-    return environment.get_template("report.html.j2").render(
+    template = _environment().get_template("report.html.j2")
+    return template.render(
         shop=clean(plan.shop.name),
         u=Words(plan.shop.units).unit(),
         sawn=plan.shop.settings.leftover_cut == "saw",

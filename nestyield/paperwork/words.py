@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import unicodedata
 from collections.abc import Iterable
 
@@ -18,6 +19,7 @@ _RESERVED = frozenset(
 _LONGEST_BYTES = 80
 
 
+@functools.lru_cache(maxsize=4096)
 def clean(text: str) -> str:
     """Return one line of text without control, direction or broken characters.
 

@@ -79,6 +79,7 @@ class Killer:
                 os.kill(process.pid, signal.SIGKILL)
 
 
+@pytest.mark.study
 def test_one_of_three_is_killed_midway(make, cluster):
     """The plan is the same to the byte as of one process, with three workers and when one of them dies."""
     address, workers = cluster
@@ -94,6 +95,7 @@ def test_one_of_three_is_killed_midway(make, cluster):
         assert len(client.scheduler_info(n_workers=-1)["workers"]) == 2
 
 
+@pytest.mark.study
 def test_all_are_killed_midway(make, cluster, monkeypatch):
     """When no worker is left this process does the rest, and the plan is the same."""
     monkeypatch.setattr(module, "NO_WORKER_S", 2.0)
@@ -105,6 +107,7 @@ def test_all_are_killed_midway(make, cluster, monkeypatch):
     assert found == dumps(make_plan(shop, **HOW))
 
 
+@pytest.mark.study
 def test_ctrl_c_keeps_the_best_so_far(make, cluster):
     """One Ctrl-C ends the search, the plan says so, and the workers go on living."""
     address, workers = cluster
@@ -118,11 +121,26 @@ def test_ctrl_c_keeps_the_best_so_far(make, cluster):
     assert [w.poll() for w in workers] == [None, None, None]
 
 
+@pytest.mark.study
 def test_a_worker_of_another_version_says_so(make, cluster, monkeypatch):
     """Work of another program's version is refused, not mixed in."""
     monkeypatch.setattr(module, "_digest", lambda: "0" * 64)
     with pytest.raises(WorkerError, match="another version of nestyield"):
         make_plan(shop_of(make), cluster=cluster[0], **HOW)
+
+
+def test_a_worker_in_this_process(make):
+    """The plan is the same to the byte as without a cluster, and the cluster did work."""
+    shop, seen = shop_of(make), []
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=False, protocol="tcp", dashboard_address=None
+    ) as local:
+        found = make_plan(shop, cluster=local.scheduler_address, progress=lambda *at: seen.append(at), **HOW)
+        with distributed.Client(local, set_as_default=False) as client:
+            done = client.run_on_scheduler(lambda dask_scheduler: dask_scheduler.transition_counter)
+    assert seen
+    assert done > 0
+    assert dumps(found) == dumps(make_plan(shop, **HOW))
 
 
 def test_no_cluster(make, monkeypatch):

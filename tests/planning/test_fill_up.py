@@ -31,6 +31,6 @@ def test_many_sizes_on_alike_boards_use_as_few_as_their_cut_up_originals(make: A
         [Order(name=p.name, part=p.name) for p in parts],
         settings={"blank_margin_mm": 0.0, "between_parts_mm": 0.0},
     )
-    plan = make_plan(shop, seed=1, effort=3, seconds=600.0, workers=1)
+    plan = make_plan(shop, seed=1, effort=1, seconds=600.0, workers=1)
     assert sum(r.placed for r in plan.orders) == 12
     assert len(plan.layouts) == 3

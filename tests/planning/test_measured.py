@@ -12,7 +12,7 @@ import shapely
 
 from nestyield.api import check_shop, take, write_plan
 from nestyield.audit.check import audit
-from nestyield.model import Defect, Order, Outline, Plan, Shape
+from nestyield.model import Defect, Order, Outline, Plan, Shape, Shop
 from nestyield.model.facts import BetterMeasured, ClosestRefusal, FitsIfRelaxed, MeasuredWood
 from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
@@ -171,14 +171,8 @@ def folder(tmp_path: Path) -> Path:
     return shop
 
 
-@pytest.mark.parametrize(
-    ("head", "cell", "error", "written"),
-    [(",measured", ",1/16", 1 / 16, "0.0625"), ("", "", 1 / 8, None), (",measured_mm", ",0", 0.0, "0")],
-)
-def test_from_the_rack_to_the_papers_and_back(
-    folder: Path, tmp_path: Path, head: str, cell: str, error: float, written: str | None
-) -> None:
-    """A row says how well it is measured, else the shop; table and report tell it; leftovers inherit it."""
+def of_one_board(folder: Path, head: str, cell: str, error: float) -> Shop:
+    """Read a rack of one board, with a column or without, and check what it says of the measure."""
     (folder / "rack.csv").write_text(
         f"piece,species,thickness,length,width{head}\nB-1,ash,1 1/8,30,8{cell}\n"
     )
@@ -186,6 +180,29 @@ def test_from_the_rack_to_the_papers_and_back(
     assert shop is not None
     assert [f for f in findings if f.severity != "note"] == []
     assert shop.piece("B-1").measured_mm == pytest.approx(error * 25.4)
+    return shop
+
+
+CELLS = [("", "", 1 / 8), (",measured_mm", ",0", 0.0)]
+
+
+@pytest.mark.parametrize(("head", "cell", "error"), CELLS)
+def test_a_row_or_the_shop_says_how_well_it_is_measured(
+    folder: Path, head: str, cell: str, error: float
+) -> None:
+    """A row without the column has the shop's error, a row that is measured exactly none."""
+    of_one_board(folder, head, cell, error)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "error"),
+    [(",measured", ",1/16", 1 / 16), *(pytest.param(*c, marks=pytest.mark.study) for c in CELLS)],
+)
+def test_from_the_rack_to_the_papers_and_back(
+    folder: Path, tmp_path: Path, head: str, cell: str, error: float
+) -> None:
+    """A row says how well it is measured, else the shop; table and report tell it; leftovers inherit it."""
+    shop = of_one_board(folder, head, cell, error)
     out = tmp_path / "plan"
     write_plan(make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1), out)
     said = {0.125: "1/8", 0.0625: "1/16"}.get(error)
