@@ -46,7 +46,7 @@ def hold_downs(
     settings : Settings
     pins : sequence of Pin
     keep : geometry
-        Leftovers, pierced only when there is no room for two elsewhere.
+        Leftovers, pierced only when there is no room for two elsewhere; what has room elsewhere stays there.
     units : {"mm", "in"}
         Places are whole steps of what the shop measures in.
     table : geometry, optional
@@ -82,6 +82,7 @@ def hold_downs(
 
     chosen = away(spared)
     if len(chosen) < 2:
+        there = list(dict.fromkeys([*chosen, *there]))
         chosen = away(clear)
     return tuple(
         HoldDown(name=f"screw {k + 1}", x_mm=p[0], y_mm=p[1], diameter_mm=head, place=kind)

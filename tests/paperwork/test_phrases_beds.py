@@ -69,7 +69,8 @@ def test_numbers_stand_in_the_shops_unit() -> None:
 def test_names_stand_as_drawings_call_them() -> None:
     """Holes for pins are H1, screws S2, parts counted from one, and keep-outs in quotes."""
     words = Words("mm")
-    assert phrase(HolesInLeftover(leftover="L", names=("pin 1", "screw 2")), words).startswith("H1 and S2 go")
+    told = phrase(HolesInLeftover(leftover="L", names=("pin 1", "screw 2")), words)
+    assert told == "H1 and S2 go through leftover L: write the holes on it; take books them with it."
     assert phrase(MixedFaces(front_up=(0, 2), back_up=(1,)), words).startswith("Parts 1 and 3 have their")
     assert "'a' or 'b'" in phrase(AnyKeepOutInTheWay(names=("a", "b")), words)
 
