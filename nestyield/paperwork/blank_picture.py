@@ -248,8 +248,13 @@ class BlankPicture:
             self.labels.put(at, text, self.text_mm * 0.9, "text-defect", reach=reach)
 
     def _keep_clear(self) -> None:
-        """Keep labels off pins and screws."""
+        """Keep labels off pins and screws, and rather off cuts."""
         work = self.layout.work
+        for placement in self.layout.placements:
+            move = move_of(placement).then(self.at)
+            for zone in self.part_of(placement).zones:
+                if zone.shape is not None and zone.does.cuts:
+                    self.labels.cut(hatch.region([move.outline(o) for o in outlines_of(zone.shape)]))
         if work is None:
             return
         held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
@@ -258,7 +263,7 @@ class BlankPicture:
             r = max(item.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.mark((x, y))
             self.labels.block((x - r, y - r, x + r, y + r))
-        for _, (x, y), r in tab_spots(work, self.plan.shop.settings.cutter_diameter_mm, self.at):
+        for (x, y), r in self._tab_spots():
             self.labels.mark((x, y))
             self.labels.block((x - r, y - r, x + r, y + r))
 
@@ -307,6 +312,11 @@ class BlankPicture:
             reach = max(hold.diameter_mm / 2 * self.at.scale, 1.0)
             self.labels.put(at, initials(hold.name), self.text_mm * 0.85, "text-slate", reach=reach)
 
+    def _tab_spots(self) -> list[tuple[Point, float]]:
+        """Return the middle of each tab and half its extent on the canvas."""
+        work, cutter = self.layout.work, self.plan.shop.settings.cutter_diameter_mm
+        return [] if work is None else [(at, reach) for _, at, reach in tab_spots(work, cutter, self.at)]
+
     def _tabs(self) -> None:
         work, cutter = self.layout.work, self.plan.shop.settings.cutter_diameter_mm
         for tab in work.tabs if work is not None else ():
@@ -335,6 +345,7 @@ class BlankPicture:
             ]
             busy += [hatch.band(self.at.points(s.line_mm), 1.0) for s in self.layout.blank.seams]
             busy += self._held(size)
+            busy += [ShapelyPoint(spot).buffer(reach + 2.0 * size) for spot, reach in self._tab_spots()]
             wide = fonts.width(text, size, True) + 0.6
             at, inside = hatch.quiet_place(rectangle, busy, wide, size * 1.1)
             if not inside:

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 
 from shapely import STRtree, box, intersection, length
 from shapely.geometry import LineString
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
 
 from nestyield.model import Point
 from nestyield.paperwork import fonts
@@ -20,6 +22,8 @@ _PIECE = 8
 
 #: What a label costs a millimeter that it stands nearer to another mark than to its own.
 STRAY = 0.5
+#: What it costs a square millimeter over a cut that it does not name, and a millimeter of leader over labels.
+OVER_CUT, LEADER_OVER = 1.0, 1.0
 
 Rect = tuple[float, float, float, float]
 
@@ -40,6 +44,7 @@ class Labels:
     taken: list[Rect] = field(default_factory=list)
     ink: STRtree | None = None
     spots: list[Point] = field(default_factory=list)
+    cuts: list[BaseGeometry] = field(default_factory=list)
 
     def block(self, rect: Rect) -> None:
         """Keep labels out of a rectangle."""
@@ -48,6 +53,28 @@ class Labels:
     def mark(self, spot: Point) -> None:
         """Have labels of other marks rather stand nearer to their own than to this one."""
         self.spots.append(spot)
+
+    def cut(self, region: BaseGeometry) -> None:
+        """Have labels of what lies outside of a pocket or opening rather not stand over it."""
+        self.cuts.append(region)
+
+    def _over_cuts(self, at: Point, rect: Rect) -> float:
+        """Return how much of a label covers cuts in which its mark does not lie."""
+        area, mark = box(*rect), ShapelyPoint(at)
+        return sum(
+            float(cut.intersection(area).area)
+            for cut in self.cuts
+            if cut.intersects(area) and not cut.intersects(mark)
+        )
+
+    def _leader_over(self, at: Point, edge: Point) -> float:
+        """Return how much of a leader runs over labels and marks, but for its own mark."""
+        line = LineString([at, edge])
+        return sum(
+            float(line.intersection(box(*r)).length)
+            for r in self.taken
+            if not (r[0] <= at[0] <= r[2] and r[1] <= at[1] <= r[3])
+        )
 
     def _strays(self, at: Point, middle: Point) -> float:
         """Return by how much a label stands nearer to a mark that is not its own."""
@@ -126,9 +153,12 @@ class Labels:
                     )
                 )
         best: tuple[float, float, float, bool] | None = None
-        for n, (x, y, leader) in enumerate(places):
-            cost = self._cost((x - w / 2, y - h / 2, x + w / 2, y + h / 2)) + 0.001 * n
+        for n, (far_x, far_y, leader) in enumerate(places):
+            x, y = _within(far_x, w / 2, x0, x1), _within(far_y, h / 2, y0, y1)
+            rect = (x - w / 2, y - h / 2, x + w / 2, y + h / 2)
+            cost = self._cost(rect) + 0.001 * n + OVER_CUT * self._over_cuts(at, rect)
             cost += STRAY * self._strays(at, (x, y)) if reach > 0.0 else 0.0
+            cost += LEADER_OVER * self._leader_over(at, _nearest(rect, at)) if leader else 0.0
             if best is None or cost < best[0]:
                 best = (cost, x, y, leader)
             if cost < 0.2:
@@ -138,7 +168,17 @@ class Labels:
         rect = (x - w / 2, y - h / 2, x + w / 2, y + h / 2)
         self.taken.append(rect)
         if leader:
-            edge = (min(max(at[0], rect[0]), rect[2]), min(max(at[1], rect[1]), rect[3]))
+            edge = _nearest(rect, at)
             if math.hypot(edge[0] - at[0], edge[1] - at[1]) > 1.0:
                 self.canvas.line(at, edge, "leader")
         self.canvas.text((x, y - size * 0.36), line, size, style, "middle")
+
+
+def _within(middle: float, half: float, low: float, high: float) -> float:
+    """Return the middle of what is so long, moved into a range that it goes into."""
+    return min(max(middle, low + half), high - half) if high - low >= 2 * half else middle
+
+
+def _nearest(rect: Rect, at: Point) -> Point:
+    """Return the point of a rectangle that is nearest to another."""
+    return min(max(at[0], rect[0]), rect[2]), min(max(at[1], rect[1]), rect[3])

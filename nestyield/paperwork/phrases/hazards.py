@@ -64,7 +64,8 @@ def _mixed(fact: MixedFaces, words: Words) -> str:
 def _holes(fact: HolesInLeftover, words: Words) -> str:
     go, holes = (plural(len(fact.names), *pair) for pair in (("goes", "go"), ("hole", "holes")))
     names, them = listed(hole(n) for n in fact.names), plural(len(fact.names), "it", "them")
-    return f"{names} {go} through leftover {fact.leftover}: write the {holes} on it; take books {them} with it."
+    book = f"write the {holes} on it; take books {them} with it."
+    return f"{names} {go} through leftover {fact.leftover}: {book}"
 
 
 def _fence(fact: NoFlipPins, words: Words) -> str:
