@@ -35,6 +35,11 @@ def _box(start: complex, along: complex, u0: float, u1: float, v0: float, v1: fl
     return shapely.Polygon([(z.real, z.imag) for z in corners])
 
 
+def beyond(seam: Seam) -> BaseGeometry:
+    """Return the side of a seam on which the next member lies, as far as any blank reaches."""
+    return _box(*_frame(seam), -_FAR_MM, _FAR_MM, 0.0, _FAR_MM)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joined:
     """One seam of a glue-up: the members that it joins, and its frame with the upper member on the left."""

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from nestyield.audit.curves import points_of
+import shapely
+
+from nestyield.audit.curves import points_of, region
+from nestyield.audit.joints import beyond
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.audit.taken import taken
-from nestyield.model import Piece, Settings, Shape
+from nestyield.model import Blank, Piece, Settings, Shape
 
 #: Volume of a board foot, cubic millimeters: 144 cubic inches.
 BOARD_FOOT_MM3 = 144.0 * 25.4**3
@@ -22,7 +26,6 @@ def check_value(bench: CheckedBlank) -> None:
     known = [p for p in pieces if p is not None]
     if len(known) < len(pieces):
         return
-    feet = sum(p.shape.area_mm2 * p.thickness_mm for p in known) / BOARD_FOOT_MM3
     usual = [_table_value(p, settings) for p in known]
     low = sum(usual[k][0] if p.value is None else p.value for k, p in enumerate(known))
     high = sum(usual[k][1] if p.value is None else p.value for k, p in enumerate(known))
@@ -35,13 +38,41 @@ def check_value(bench: CheckedBlank) -> None:
     told = any(left.value for left in layout.leftovers)  # plans of earlier versions do not tell it
     for left in layout.leftovers if told else ():
         worth = (0.0, 0.0)
-        if left.usable and feet > 0 and high > 0:
-            here = left.area_mm2 * thick / BOARD_FOOT_MM3
-            rates = _rates(layout.blank.species, thick, left.shape, layout.blank.grain_deg, settings)
-            least, most = sum(u[0] for u in usual) / feet, sum(u[1] for u in usual) / feet
-            worth = _share((low / feet * here, high / feet * here), rates, (least, most))
+        if left.usable:
+            shares = _by_board(layout.blank, left.shape, known) or [(known, left.area_mm2)]
+            told_off = [_left(some, area, thick, left.shape, layout.blank, settings) for some, area in shares]
+            worth = sum(w[0] for w in told_off), sum(w[1] for w in told_off)
         if not _within(left.value, *worth):
             bench.say("A407", f"{left.name} is worth {_span(*worth)}, the plan says {left.value:.4f}")
+
+
+def _left(
+    pieces: Sequence[Piece], area_mm2: float, thick_mm: float, shape: Shape, blank: Blank, settings: Settings
+) -> tuple[float, float]:
+    """Least and most that so much of a leftover is worth, when it is off some pieces."""
+    feet = sum(p.shape.area_mm2 * p.thickness_mm for p in pieces) / BOARD_FOOT_MM3
+    usual, own = ([f(p, settings) for p in pieces] for f in (_table_value, worth_of))
+    if feet <= 0:
+        return 0.0, 0.0
+    here = area_mm2 * thick_mm / BOARD_FOOT_MM3 / feet
+    species = pieces[0].species if len(pieces) == 1 else blank.species
+    rates = _rates(species, thick_mm, shape, blank.grain_deg, settings)
+    plain = sum(v[0] for v in own) * here, sum(v[1] for v in own) * here
+    return _share(plain, rates, (sum(u[0] for u in usual) / feet, sum(u[1] for u in usual) / feet))
+
+
+def _by_board(blank: Blank, shape: Shape, known: Sequence[Piece]) -> list[tuple[list[Piece], float]]:
+    """How much of a leftover of a glue-up is on which board's side of its seams; nothing for other blanks."""
+    joined = len(blank.members) == len(blank.seams) + 1 > 1 and not blank.stack
+    if not joined or any(m.layer is not None for m in blank.members):
+        return []
+    boards = dict(zip(blank.copies, known, strict=True))
+    wood, out = region(shape), []
+    for member, seam in zip(blank.members, (*blank.seams, None)):
+        above = shapely.Polygon() if seam is None else wood.intersection(beyond(seam))
+        out.append(([boards[member.piece, member.copy]], float(wood.area - above.area)))
+        wood = above
+    return out
 
 
 def worth_of(piece: Piece, settings: Settings) -> tuple[float, float]:

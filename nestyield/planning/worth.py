@@ -6,9 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from shapely import box
 
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, Layer, Part, Piece, Placement, Settings, Shape
 from nestyield.model.pose import Pose
 from nestyield.placement.stock import leaf_of
@@ -90,7 +92,8 @@ def left_value(
     """Return what a leftover is worth: its share of the wood at what its own size makes of it.
 
     A board foot of it is worth what a board foot of the pieces taken is worth, or less when the shop file
-    gives wood of its size less; never more, so that cutting makes nothing dearer.
+    gives wood of its size less; never more, so that cutting makes nothing dearer. Of a glue-up each board's
+    wood in it counts by that board.
 
     Parameters
     ----------
@@ -103,14 +106,39 @@ def left_value(
         Of which the blank is made, each copy once.
     settings : Settings
     """
-    feet = sum(board_feet(p.shape.area_mm2, p.thickness_mm) for p in taken)
-    value = sum(value_of(p, settings) for p in taken)
-    usual = sum(by_table(p, settings) for p in taken)
-    if feet <= 0 or value <= 0:
-        return 0.0
-    rate = rate_of(blank.species, thickness_mm, shape, blank.grain_deg, settings)
-    share = min(1.0, rate * feet / usual) if usual > 0 else 1.0
-    return value / feet * board_feet(shape.area_mm2, thickness_mm) * share
+    boards = _areas(blank, shape, taken) or [(taken, shape.area_mm2)]
+    worth = 0.0
+    for pieces, area in boards:
+        feet = sum(board_feet(p.shape.area_mm2, p.thickness_mm) for p in pieces)
+        value = sum(value_of(p, settings) for p in pieces)
+        usual = sum(by_table(p, settings) for p in pieces)
+        if feet <= 0 or value <= 0:
+            continue
+        species = pieces[0].species if len(pieces) == 1 else blank.species
+        rate = rate_of(species, thickness_mm, shape, blank.grain_deg, settings)
+        share = min(1.0, rate * feet / usual) if usual > 0 else 1.0
+        worth += value / feet * board_feet(area, thickness_mm) * share
+    return worth
+
+
+def _areas(blank: Blank, shape: Shape, taken: Sequence[Piece]) -> list[tuple[Sequence[Piece], float]]:
+    """Return how much of a leftover of a glue-up is off which board; nothing for any other blank.
+
+    Seams of a glue-up run along x, each with the next board above it.
+    """
+    joints = [seam.line_mm[0][1] for seam in blank.seams]
+    leaves = any(m.layer is not None for m in blank.members)
+    if len(blank.members) < 2 or blank.stack or leaves or len(joints) != len(blank.members) - 1:
+        return []
+    board = dict(zip(blank.copies, taken, strict=True))
+    wood = to_shapely(shape)
+    x0, y0, x1, y1 = wood.bounds
+    edges = [y0, *joints, y1]
+    return [
+        ([board[m.piece, m.copy]], float(wood.intersection(box(x0, low, x1, high)).area))
+        for m, low, high in zip(blank.members, edges, edges[1:])
+        if high > low
+    ]
 
 
 def taken_by(blank: Blank, pieces: Iterable[Piece]) -> list[Piece]:

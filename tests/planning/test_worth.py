@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
+from nestyield.audit.check import audit
 from nestyield.model import Order, Outline, Settings, Shape, ValueClass
+from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
 from nestyield.planning.worth import left_value, rate_of, size_of, taken_by, value_of
 
@@ -116,3 +118,59 @@ def test_rate_without_any_table(make: Any) -> None:
     plain = Settings(cutter_diameter_mm=6)
     assert rate_of(piece.species, 25.4, piece.shape, 0.0, plain) == 1.0
     assert value_of(piece, plain) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("values", [(24.0, 19.0), (None, None)])
+def test_a_leftover_of_a_glue_up_is_worth_what_its_boards_are(make: Any, values: tuple[Any, Any]) -> None:
+    """A long board glued to a short one of another price: what stays of the long one counts by its own price.
+
+    By hand: area of the leftover on its side of the seam x thickness of the part x its price a cubic mm; the plan
+    counted it by the mean price of both (14.71 in place of 13.16 in the shop that showed it).
+    """
+    boards = [make.board("long", 1400, 160, value=values[0]), make.board("short", 640, 205, value=values[1])]
+    boards[1] = replace(boards[1], species="white ash")
+    shop = make.shop(
+        boards,
+        [make.part("body", 540, 300, species=(), thickness_mm=44.5)],
+        [Order(name="o", part="body")],
+        settings={
+            "value_per_board_foot": {"white ash": 3.0, "": 9.0},
+            "leftover_shortest_mm": 300.0,
+            "leftover_narrowest_mm": 60.0,
+        },
+    )
+    shop = replace(
+        shop,
+        settings=replace(
+            shop.settings,
+            glueup=replace(shop.settings.glueup, mixed_species=True),
+            machines=replace(shop.settings.machines, saw_cut_cost=1e6),
+        ),
+    )
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+    (layout,) = plan.layouts
+    assert len(layout.blank.members) == 2
+    (left,) = [x for x in layout.leftovers if x.usable]
+    ((_, seam_y), *_) = layout.blank.seams[0].line_mm
+    lower, upper = (next(p for p in boards if p.name == m.piece) for m in layout.blank.members)
+    points = left.shape.outer.points_mm
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    assert len(points) == 4  # a rectangle: nothing but its box has to be shared out
+    tall = {
+        lower.name: max(0.0, min(max(ys), seam_y) - min(ys)),
+        upper.name: max(0.0, max(ys) - max(min(ys), seam_y)),
+    }
+    per_mm3 = {
+        p.name: p.value / (p.shape.area_mm2 * p.thickness_mm)
+        if p.value is not None
+        else (3.0 if p.species == "white ash" else 9.0) / (144 * 25.4**3)
+        for p in boards
+    }
+    wanted = sum((max(xs) - min(xs)) * tall[n] * 44.5 * per_mm3[n] for n in tall)
+    assert tall["long"] > 60
+    assert left.value == pytest.approx(wanted, rel=1e-4)
+    assert audit(loads(dumps(plan))) == ()
+    mean = sum(p.value or 0 for p in boards)
+    wrong = replace(left, value=left.value * 1.1 if not mean else left.value + 1.5)
+    told = replace(layout, leftovers=tuple(wrong if x is left else x for x in layout.leftovers))
+    assert "A407" in {f.code for f in audit(replace(plan, layouts=(told,)))}
