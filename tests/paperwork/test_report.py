@@ -217,3 +217,59 @@ def test_contrast_of_every_text_color():
 test_contrast_of_every_text_color = pytest.mark.outside(
     source="WCAG 2.1, success criterion 1.4.3 and the definition of relative luminance", mark="S"
 )(test_contrast_of_every_text_color)
+
+
+class Folds(HTMLParser):
+    """Collects what stands inside of folds, apart from their own lines, and what does not."""
+
+    def __init__(self, data):
+        super().__init__()
+        self.open, self.inside, self.outside, self.lines = [], [], [], []
+        self.feed(data.decode("utf-8"))
+
+    def handle_starttag(self, tag, attrs):
+        if tag not in VOID:
+            self.open.append((tag, dict(attrs).get("class") or ""))
+
+    def handle_endtag(self, tag):
+        self.open.pop()
+
+    def handle_data(self, data):
+        if ("details", "fold") not in self.open:
+            self.outside.append(data)
+        elif any(tag == "summary" for tag, _ in self.open):
+            self.lines.append(data)
+        else:
+            self.inside.append(data)
+
+
+def test_a_phone_gets_folds_and_loses_nothing(plan, rendered):
+    """Parts, beds, leftovers, rack and settings are in folds, headings, pictures' names and cautions are not."""
+    found = Folds(rendered["report.html"])
+    inside, outside = (" ".join(" ".join(x).split()) for x in (found.inside, found.outside))
+    for text in ("From the left and lower edge of the blank", "Rectangles along the grain", "Settings used"):
+        assert text in inside
+        assert text not in outside
+    for text in ("Parts on it", "Leftovers to keep", "Cautions", "Before you cut", "Order of work"):
+        assert text in outside
+    assert "A part is loose once its outline is cut through" in outside
+    assert "A part is loose" not in inside
+    for layout in plan.layouts:
+        for left in layout.leftovers:
+            if left.usable:
+                assert left.name in " ".join(found.lines)
+    assert all(line.strip() or line.isspace() for line in found.lines)
+
+
+def test_folds_stand_open_but_on_a_phone(rendered):
+    """Only a browser that can show what is folded without its line hides that line, on screens and on paper."""
+    page = rendered["report.html"].decode()
+    start = page.index("@supports selector(::details-content) {")
+    end = page.index("\n}\n", start)
+    rule = page[start:end]
+    assert "@media screen and (min-width: 40.01rem), print {" in rule
+    assert ".fold::details-content { content-visibility: visible; block-size: auto; }" in rule
+    assert [m.start() for m in re.finditer(r"\.fold > summary", page)] == [
+        page.index(".fold > summary", start)
+    ]
+    assert start < page.index(".fold > summary") < end
