@@ -1,6 +1,7 @@
 """Reasons put to the test: what a plan says would help is done to the shop, and then a little less of it.
 
-    python scripts/study_reasons.py [--cases N] [--seed K] [--keep DIR] [--glue-ups]
+    python scripts/study_reasons.py [--cases N] [--first M] [--seed K] [--keep DIR] [--glue-ups]
+                                     [--one]
 
 Random shops with a small rack of odd pieces and one or two parts are planned through the command line. Each amount
 that the reason of an unfilled order names, as it is rounded on paper (wider, longer, thicker, less margin, more tolerance, a defect filled, more
@@ -24,7 +25,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,13 @@ os.environ["NESTYIELD_ANSWERS"] = ""
 STEP_MM, STEP_DEG, LESS = 0.1, 0.1, 0.01
 #: Kinds of flaws on the rack.
 KINDS = ("knot", "check", "bark", "stain", "screw hole")
+#: Whether the phrase of a refusal says "at least".
+_AT_LEAST = {
+    f.default: "at least" in str(phrase)
+    for kind, phrase in PHRASES.items()
+    for f in fields(kind)
+    if f.name == "code"
+}
 
 
 @dataclass
@@ -122,11 +130,11 @@ def star(rng: np.random.Generator, length: float, width: float, dent: float) -> 
     return [(round(float(a), 3), round(float(b), 3)) for a, b in zip(x, y)]
 
 
-def random_study(rng: np.random.Generator, glue_ups: bool) -> Study:
-    """Return a shop in which the parts hardly fit."""
+def random_study(rng: np.random.Generator, glue_ups: bool, one: bool = False) -> Study:
+    """Return a shop in which the parts hardly fit; with ``one`` a single part, once, on smaller pieces."""
     parts = {}
     sheet = rng.random() < 0.15
-    for name in ("p", "q")[: int(rng.integers(1, 3))]:
+    for name in ("p",) if one else ("p", "q")[: int(rng.integers(1, 3))]:
         length, width = float(rng.uniform(150, 420)), float(rng.uniform(60, 180))
         shape = star(rng, length, width, 0.4) if rng.random() < 0.7 else shapely.box(0, 0, length, width)
         corners = shape if isinstance(shape, list) else list(shape.exterior.coords)[:-1]
@@ -136,17 +144,18 @@ def random_study(rng: np.random.Generator, glue_ups: bool) -> Study:
             "thick": 38.0,
             "tol": None if sheet else float(rng.choice([0, 2, 5, 10, 30, 90])),
             "mirrored": str(rng.choice(["no", "allowed"])),
-            "count": int(rng.integers(1, 3)),
+            "count": 1 if one else int(rng.integers(1, 3)),
             "size": (length, width),
         }
     rack = {}
-    for k in range(int(rng.integers(1, 6))):
+    most = 1.15 if one else 1.35
+    for k in range(int(rng.integers(1, 3 if one else 6))):
         length, width = list(parts.values())[int(rng.integers(len(parts)))]["size"]
-        length, width = length * rng.uniform(0.85, 1.35), width * rng.uniform(0.85, 1.35)
+        length, width = length * rng.uniform(0.85, most), width * rng.uniform(0.85, most)
         odd = rng.random() < 0.6
         shape = shapely.Polygon(star(rng, length, width, 0.3)) if odd else shapely.box(0, 0, length, width)
         thick = 38.0 if sheet else float(rng.choice([36.0, 41.0, 41.0, 41.0, 41.0, 60.0]))
-        grain = None if sheet else float(rng.choice([0, 0, 0, 4]))
+        grain = None if sheet else float(rng.choice([0, 0, 0, 4] if not one else [0, 0, 3, 6]))
         piece = Stock(f"R{k}", shape, thick, grain)
         for _ in range(int(rng.integers(0, 3))):
             spot = shape.representative_point()
@@ -154,7 +163,7 @@ def random_study(rng: np.random.Generator, glue_ups: bool) -> Study:
             if shape.contains(shapely.Point(x, y).buffer(16)):
                 piece.flaws.append((str(rng.choice(KINDS)), x, y, float(rng.uniform(3, 30))))
         rack[piece.name] = piece
-    short = rng.random() < 0.2
+    short = rng.random() < (0.35 if one else 0.2)
     travel = {"x": float(rng.uniform(200, 400)) if short else 1500.0, "y": 700.0 if not short else 300.0}
     margin = float(rng.choice([0.0, 3.0, 6.35]))
     return Study(margin, travel, int(rng.integers(2, 4)) if glue_ups else 1, parts, rack)
@@ -168,7 +177,8 @@ def drawn_out(shape: BaseGeometry, angle_deg: float, by: float) -> BaseGeometry:
         shapely.Polygon([a, b, (b[0] + dx, b[1] + dy), (a[0] + dx, a[1] + dy)]).buffer(0)
         for a, b in itertools.pairwise(ring)
     ]
-    return shapely.union_all([shape, translate(shape, dx, dy), *swept])
+    whole = shapely.union_all([shape, translate(shape, dx, dy), *swept])
+    return shapely.Polygon(whole.exterior, [r for r in whole.interiors if shapely.Polygon(r).area > 0.01])
 
 
 def up(um: int) -> float:
@@ -179,8 +189,7 @@ def up(um: int) -> float:
 def amounts(refusal: dict[str, Any]) -> Iterator[tuple[str, float, bool, dict[str, Any]]]:
     """Yield what a refusal says would help: kind, amount in mm or degrees, bound only, and the fact."""
     code = refusal["code"]
-    bound = any("at least" in str(p) for t, p in PHRASES.items() if getattr(t, "code", "") == code)
-    bound = bound or refusal.get("enough") is False
+    bound = _AT_LEAST.get(code, False) or refusal.get("enough") is False
     if code == "fits if relaxed":
         for way in refusal["relaxations"]:
             told = {
@@ -322,14 +331,21 @@ def main() -> int:
     )
     parser.add_argument("--cases", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--first", type=int, default=0, help="number of the first case, to run them in slices"
+    )
     parser.add_argument("--only", type=int, help="one case")
+    parser.add_argument(
+        "--one", action="store_true", help="a single part, once: cheap, a refusal in most shops"
+    )
     parser.add_argument("--glue-ups", action="store_true")
     parser.add_argument("--keep", type=Path, help="folder for the shops with a reason that does not hold")
     args = parser.parse_args()
     tally: Counter[str] = Counter()
     started = time.process_time()
-    for k in range(args.cases) if args.only is None else [args.only]:
-        study = random_study(np.random.default_rng([args.seed, k]), args.glue_ups)
+    cases = range(args.first, args.first + args.cases)
+    for k in cases if args.only is None else [args.only]:
+        study = random_study(np.random.default_rng([args.seed, k]), args.glue_ups, args.one)
         with tempfile.TemporaryDirectory() as scratch:
             wrong = list(tried(study, Path(scratch) / "run", tally))
         for line in wrong or ["holds"]:

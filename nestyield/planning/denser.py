@@ -22,6 +22,8 @@ from nestyield.planning.workers import Job
 
 #: From this effort on each want is also searched for on its own.
 EFFORT_FOR_MORE = 3
+#: Mixtures of so many parts at the most are searched for one by one.
+MOST_PARTS = 6
 #: Each round of searches has so many times the effort of the one before, up to the run's.
 DEEPER = 4
 
@@ -128,6 +130,42 @@ def may_gain(load: PackingRequest, areas: Areas, row: int, answer: RowAnswer) ->
     covered = mixtures @ [areas.parts[w] for w in most]
     better = mixtures[(covered > wood * (1.0 + 1e-9)) & (covered <= areas.rows[row])]
     return len(better) > 0 and not areas.cores[row].ruled_out(tuple(most), better).all()
+
+
+def open_mixtures(
+    shop: Shop, demands: tuple[Demand, ...], row: int, answer: RowAnswer, areas: Areas
+) -> tuple[PackingRequest, ...]:
+    """Return mixtures of few parts that might go on a row, by area and core boxes, and that no layout found holds.
+
+    What covers less wood than what was found may still leave for other rows what goes there.
+
+    Parameters
+    ----------
+    shop : Shop
+    demands : tuple of Demand
+    row : int
+    answer : RowAnswer
+        What was found for the row.
+    areas : Areas
+    """
+    bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
+    alone = [w for w in range(len(demands)) if any(c.made[w] and c.whole for c in answer.candidates)]
+    found = [c.made for c in answer.candidates if not _resawn(c)]
+    out: list[PackingRequest] = []
+    for group in may_share(bench, alone):
+        most = [min(demands[w].count, int(areas.rows[row] // areas.parts[w]), MOST_PARTS) for w in group]
+        if len(group) < 2 or math.prod(n + 1 for n in most) > MOST_MIXTURES:
+            continue
+        every = np.array(list(itertools.product(*(range(n + 1) for n in most))))
+        few = (every.sum(axis=1) > 1) & (every.sum(axis=1) <= MOST_PARTS)
+        some = every[few & (every @ [areas.parts[w] for w in group] <= areas.rows[row])]
+        new = [m for m in some if not any(all(c[w] >= n for w, n in zip(group, m)) for c in found)]
+        if not new:
+            continue
+        some = np.array(new)
+        some = some[~areas.cores[row].ruled_out(tuple(group), some)]
+        out += [tuple((w, int(n)) for w, n in zip(group, m) if n) for m in some]
+    return tuple(dict.fromkeys(out))
 
 
 def pack_row(

@@ -26,7 +26,16 @@ from nestyield.planning.candidates import (
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import Demand
-from nestyield.planning.denser import DEEPER, Areas, PackingRequest, areas_of, joined, loads, may_gain
+from nestyield.planning.denser import (
+    DEEPER,
+    Areas,
+    PackingRequest,
+    areas_of,
+    joined,
+    loads,
+    may_gain,
+    open_mixtures,
+)
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
 from nestyield.planning.fill_up import may_save, next_fill
 from nestyield.planning.resaw import most_leaves
@@ -34,6 +43,8 @@ from nestyield.planning.worth import value_of
 
 #: Racks with no more rows than this are tried whole.
 SMALL_RACK = 40
+#: Mixtures of parts are searched for one by one where no more rows than this may serve.
+FEW_ROWS = 12
 #: Rows tried in one round, for each step of effort, beside those that the first round needs.
 ROUND_ROWS = 8
 #: Searches for more parts on one piece, for each step of their effort: in one round, and in all.
@@ -341,7 +352,29 @@ def _worth_searching(
         gain = measure(shop, demands, asked, row, prices, growth.areas) - prices.row.get(row, 0.0)
         if gain > LEAST_GAIN - prices.gap:
             gains[row, load] = gain
+    if not gains and len(growth.may) <= FEW_ROWS:
+        gains = _mixtures_worth(growth, prices, cost)
     return sorted(gains, key=lambda s: (-gains[s], -sum(n for _, n in s[1]), s[0], s[1]))
+
+
+def _mixtures_worth(growth: _Growth, prices: Duals, cost: bool) -> dict[tuple[int, PackingRequest], float]:
+    """Return mixtures of parts, each for a row, with which the choice might be better, and by how much at the most."""
+    shop, demands = growth.shop, growth.demands
+    worth = shop.settings.leftover_worth
+    gains: dict[tuple[int, PackingRequest], float] = {}
+    for row in growth.may:
+        if row not in growth.answers:
+            continue
+        piece = shop.pieces[row]
+        value = value_of(piece, shop.settings) if cost else 0.0
+        under = worth * value / piece.shape.area_mm2
+        for load in open_mixtures(shop, demands, row, growth.full(row), growth.areas):
+            wood = sum(n * abs(shop.part(demands[w].part).outline.signed_area_mm2) for w, n in load)
+            paid = sum(n * prices.copy[w] for w, n in load) - prices.row.get(row, 0.0)
+            gain = paid - under * wood - (1.0 - worth) * value
+            if gain > LEAST_GAIN - prices.gap and (row, load, growth.depth) not in growth.searched:
+                gains[row, load] = gain
+    return gains
 
 
 def _served_elsewhere(growth: _Growth, want: int, row: int) -> bool:
