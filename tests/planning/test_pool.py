@@ -16,7 +16,7 @@ from nestyield.planning.candidates import Candidate, RowAnswer
 from nestyield.planning.choice import choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
-from nestyield.planning.denser import PackingRequest
+from nestyield.planning.denser import MOST_PARTS, PackingRequest
 from nestyield.planning.pool import generate_columns
 from nestyield.planning.worth import value_of
 
@@ -188,7 +188,10 @@ def test_while_copies_are_missing_all_parts_are_searched_for_together() -> None:
     whole = ((0, 4), (1, 3))
     asked = searches(one_board((4, 3)), 20)
     assert {depth for load, depth in asked if load == whole} == {1, 4, 16, 20}
-    assert all(load == whole or len(load) == 1 for load, _ in asked)
+    assert all(
+        asked.index((whole, depth)) < asked.index((load, depth)) for load, depth in asked if load != whole
+    )
+    assert all(sum(n for _, n in load) <= MOST_PARTS for load, _ in asked if load != whole)
     assert [depth for _, depth in asked] == sorted(depth for _, depth in asked)
 
 
