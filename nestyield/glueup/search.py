@@ -56,6 +56,8 @@ MOST_MEMBERS = 4
 _SHARED_PART = 4
 #: Values closer than this are one.
 _SAME_VALUE = 1e-9
+#: Glue-ups whose cost is the same to so many digits are ranked by their seams.
+_COST_DIGITS = 6
 #: Bounds by area give way by this part, for what rounding and contact take.
 _AREA_SLACK = 1e-3
 
@@ -93,6 +95,17 @@ class Interest:
     def cost(self, chain: MemberChain) -> float:
         """Return what pieces and joints of a glue-up cost."""
         return chain.value + self.joint * (len(chain.places) - 1)
+
+    def enough(self, found: Sequence[MemberChain], wanted: int) -> Interest:
+        """Return the interest left once so many sets are found: in what may still come before the last of them.
+
+        One more than wanted is kept, so that it is known whether there are more. Only for whole pieces, every set
+        of which costs the same however it is found.
+        """
+        if not self.every or self.apart is not False or len(found) <= wanted:
+            return self
+        last = sorted(round(self.cost(c), _COST_DIGITS) for c in found)[wanted]
+        return replace(self, budget=min(self.budget, last + 2 * 10.0**-_COST_DIGITS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,7 +265,8 @@ class Search:
                 self._fields[k, strict, filling] = SeamFeasibility(
                     lying, self.pieces, self.settings, self.rules, strict, filling, self.constraints
                 )
-            found += self._in_field(self._fields[k, strict, filling], most, wanted, tries, interest)
+            field = self._fields[k, strict, filling]
+            found += self._in_field(field, most, wanted, tries, interest, found)
             if found and strict and not interest.every:
                 break
             if interest.every:  # at the next angle only what is new
@@ -263,7 +277,7 @@ class Search:
         found.sort(
             key=lambda c: (
                 c.seams.violation_um,
-                round(interest.cost(c), 6),
+                round(interest.cost(c), _COST_DIGITS),
                 len(c.places),
                 c.seams.off_um,
                 c.rows,
@@ -297,12 +311,20 @@ class Search:
         return lyings(self.part, self.settings, self.pieces, self.rules)
 
     def _in_field(
-        self, field: SeamFeasibility, most: int, wanted: int, tries: int, interest: Interest
+        self,
+        field: SeamFeasibility,
+        most: int,
+        wanted: int,
+        tries: int,
+        interest: Interest,
+        before: Sequence[MemberChain] = (),
     ) -> list[MemberChain]:
+        """Return the glue-ups of a part that lies in one way, some being known of other ways."""
         ends = field.ends(self.finite)
         found: list[MemberChain] = []
         for size in range(2, min(most, MOST_MEMBERS) + 1):
-            below = interest.below(size, found if field.strict else ())
+            left = interest.enough([*before, *found], wanted) if field.strict else interest
+            below = left.below(size, found if field.strict else ())
             if not below > 0:
                 break
             if interest.apart is not True:
