@@ -51,6 +51,10 @@ class OrientedPart:
         Bands already cut.
     guesses : dict
         Seams by length, of ``seam_of_length``.
+    wanted : dict
+        Seams wanted, by the number of members.
+    spans : list
+        ``held_um``, once it is asked for.
     half_deg : float
         It stands for the part turned by up to so much more either way: outline and wood needed are what every
         turned copy covers, openings what any does (``turned_by``).
@@ -72,6 +76,8 @@ class OrientedPart:
         default_factory=dict, compare=False, repr=False
     )
     guesses: dict[tuple[bool, int], int] = field(default_factory=dict, compare=False, repr=False)
+    wanted: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False, repr=False)
+    spans: list[tuple[int, int]] = field(default_factory=list, compare=False, repr=False)
     half_deg: float = 0.0
     middle_um: tuple[float, float] = (0.0, 0.0)
     reach_um: int = 0
@@ -95,8 +101,10 @@ class OrientedPart:
     @property
     def held_um(self) -> tuple[int, int]:
         """Lowest and highest y of what every blank must hold, at whatever angle this stands for."""
-        _, y0, _, y1 = bounds(self.wide)
-        return y0, y1
+        if not self.spans:
+            _, y0, _, y1 = bounds(self.wide)
+            self.spans.append((y0, y1))
+        return self.spans[0]
 
     def seam_of_length(self, length_um: int, up: bool) -> int:
         """Return about the seam at which the wood needed below it (``up``), or above it, gets longer than so much.
@@ -256,4 +264,6 @@ def turned_by(
         reach_um=round(move) + 1,
         known={},
         guesses={},
+        wanted={},
+        spans=[],
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +64,10 @@ class SeamFeasibility:
         self._servers: dict[int, tuple[FeasibilityOracle, ...]] = {}
         self._serving: dict[tuple[int, int | None, int | None, float | None], FeasibilityOracle | None] = {}
         self._ends: dict[tuple[int, bool, float | None], int | None] = {}
+        self._reach: dict[tuple[int, int, bool], int | None] = {}
+        self._bounds: dict[int, tuple[float, float, int]] = {}
+        #: What ``seams.optimize_seams`` found for orders of rows.
+        self.settled: dict[object, Any] = {}
         part = lying.part
         drawn = part.grain_deg or 0.0
         self._grain = (180.0 - drawn if lying.mirrored else drawn) + lying.angle_deg
@@ -140,6 +145,12 @@ class SeamFeasibility:
 
     def reach(self, row: int, seam: int, up: bool) -> int | None:
         """Return the farthest free seam that a row may reach from another; never too near, None for none."""
+        key = (row, seam, up)
+        if key not in self._reach:
+            self._reach[key] = self._reached(row, seam, up)
+        return self._reach[key]
+
+    def _reached(self, row: int, seam: int, up: bool) -> int | None:
         found = [r for s in self.servers(row) if (r := s.reach(seam, up, self.least_um)) is not None]
         if not found:
             return None
@@ -169,15 +180,17 @@ class SeamFeasibility:
         n = len(self.pieces)
         up, down, width = np.full(n, -np.inf), np.full(n, np.inf), np.zeros(n)
         for row in range(n) if asked is None else np.nonzero(asked)[0].tolist():
-            width[row] = self.widest(row)
-            servers = self.servers(row)
-            up[row] = self._free_up(
-                max((b for s in servers if (b := s.bound(True)) is not None), default=None)
-            )
-            down[row] = self._free_down(
-                min((b for s in servers if (b := s.bound(False)) is not None), default=None)
-            )
+            up[row], down[row], width[row] = self._bound(row)
         return Ends(self, up, down, width)
+
+    def _bound(self, row: int) -> tuple[float, float, int]:
+        """Return how high and how low a row serves at the most, and its width."""
+        if row not in self._bounds:
+            servers = self.servers(row)
+            high = max((b for s in servers if (b := s.bound(True)) is not None), default=None)
+            low = min((b for s in servers if (b := s.bound(False)) is not None), default=None)
+            self._bounds[row] = (self._free_up(high), self._free_down(low), self.widest(row))
+        return self._bounds[row]
 
     def _free_up(self, high: int | None) -> float:
         """Return the highest free seam up to a height; minus infinity for none."""

@@ -67,6 +67,12 @@ def wanted_seams(lying: OrientedPart, members: int) -> tuple[int, ...]:
     members : int
         At least 2.
     """
+    if members not in lying.wanted:
+        lying.wanted[members] = _wanted(lying, members)
+    return lying.wanted[members]
+
+
+def _wanted(lying: OrientedPart, members: int) -> tuple[int, ...]:
     bottom, top = lying.span_um
     if members == 2:
         center = center_y(lying)
@@ -94,6 +100,16 @@ def optimize_seams(
     rough : bool
         Whether any seams that keep the rules will do.
     """
+    key = (rows, beat, rough)
+    if key not in field.settled:
+        field.settled[key] = _optimized(field, rows, beat, rough)
+    found: Seams | None = field.settled[key]
+    return found
+
+
+def _optimized(
+    field: SeamFeasibility, rows: tuple[int, ...], beat: Seams | None, rough: bool
+) -> Seams | None:
     best: Seams | None = None
     for grains in _grains(field, rows):
         found = _Settler(field, rows, grains, rough).best(beat)
