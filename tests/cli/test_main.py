@@ -78,7 +78,7 @@ def test_no_such_shop(
     [
         ["check", "SHOP"],
         pytest.param(["fit", "SHOP", "--part", "neck"], marks=pytest.mark.study),
-        ["fit", "SHOP", "--part", "neck", "--piece", "R1"],
+        pytest.param(["fit", "SHOP", "--part", "neck", "--piece", "R1"], marks=pytest.mark.study),
         pytest.param(["pieces", "SHOP", "--part", "neck"], marks=pytest.mark.study),
         pytest.param(["rack", "SHOP"], marks=pytest.mark.study),
         ["--version"],
@@ -131,6 +131,7 @@ def test_reader_that_goes_away(shop: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs a limit on memory that the system keeps")
+@pytest.mark.study
 def test_too_little_memory(shop: Path, tmp_path: Path) -> None:
     """A run that may use 250 MB, less than its libraries take, says so, ends with 2 and writes nothing."""
     import resource

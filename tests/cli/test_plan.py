@@ -293,7 +293,7 @@ def gone(leader: int, seconds: float) -> bool:
     [
         ("1", os.killpg, signal.SIGINT),
         pytest.param("3", os.killpg, signal.SIGINT, marks=pytest.mark.study),
-        ("3", os.kill, signal.SIGTERM),
+        pytest.param("3", os.kill, signal.SIGTERM, marks=pytest.mark.study),
         pytest.param("3", os.killpg, signal.SIGHUP, marks=pytest.mark.study),
     ],
 )

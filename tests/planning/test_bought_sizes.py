@@ -73,6 +73,7 @@ def test_boards_by_the_rule_of_the_shop(make: Any) -> None:
     check_that_it_does(make, part, need, **margin)
 
 
+@pytest.mark.study
 def test_a_round_part(make: Any) -> None:
     """A round part 9 1/4 in across wants 9 3/4 in, or a 64th more where its arcs leave no wood to spare."""
     part = make.part(

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pytest
 
 from nestyield.model import Order
 from nestyield.planning.run import make_plan
 
 
+@pytest.mark.study
 def test_many_sizes_on_alike_boards_use_as_few_as_their_cut_up_originals(make: Any) -> None:
     """Three boards of 300 x 200 mm, each cut into four rectangles of other sizes: all twelve go back on three.
 

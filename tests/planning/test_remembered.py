@@ -53,6 +53,7 @@ def test_the_plan_is_the_same_with_answers_and_without(make):
     assert memory.puts == 6
 
 
+@pytest.mark.study
 def test_every_kind_of_answer_comes_back_as_it_was(make):
     """Rows, choices, layouts, glue-ups and closer looks from the cache give the very bytes of a cold run."""
     ring = Shape(outer=Outline.rectangle(0, 0, 700, 300), holes=(Outline.circle(350, 150, 110),))

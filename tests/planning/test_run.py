@@ -283,6 +283,7 @@ def test_script_without_guard(tmp_path: Any) -> None:
     assert (done.stdout, done.returncode) == ("1 True\n", 0), done.stderr
 
 
+@pytest.mark.study
 def test_fault_in_a_worker_survives(make: Any) -> None:
     """A fault of the program in another process is told with the piece and that process's traceback."""
     shop = rack(make, LEAST_ROWS_TO_SHARE)

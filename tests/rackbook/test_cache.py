@@ -7,6 +7,8 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
+import pytest
+
 from nestyield.planning.remembered import remembered
 from nestyield.rackbook.cache import AnswerCache
 
@@ -98,6 +100,7 @@ def _worker(folder):
         cache.trim(4000)
 
 
+@pytest.mark.study
 def test_several_processes_share_a_folder(tmp_path):
     """Three processes put, get and trim at once: each answer is there whole or not at all."""
     with ProcessPoolExecutor(3, mp_context=get_context("spawn")) as pool:
