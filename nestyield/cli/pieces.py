@@ -25,6 +25,7 @@ from nestyield.cli.questions import (
     what_if_options,
 )
 from nestyield.cli.tell import say
+from nestyield.model.totals import knows_money
 from nestyield.words import Words, plural
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
             *(f"  {phrase(r, words)}" for r in found.reasons),
             *_layers(found, shop),
         ]
-    money = bool(shop.settings.value_per_board_foot)
+    money = knows_money(shop)
     shown = found.makers if all_of_them else found.makers[:MOST_SHOWN]
     glued = sum(m.joints > 0 for m in found.makers)
     counts = ((len(found.makers) - glued, "piece"), (glued, "glue-up"))

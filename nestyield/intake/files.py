@@ -116,8 +116,9 @@ class ShopFiles:
         if stem is not None:
             alike = [n for n in alike if PurePosixPath(n).stem == stem]
             return f"did you mean {alike[0]!r}?"
-        kind = f"{wanted.suffix or 'such'} files"
-        return f"{kind} there: {', '.join(alike[:12])}" if alike else f"there are no {kind}"
+        later = "; or put # before its lines until it is drawn" if wanted.suffix.casefold() == ".dxf" else ""
+        named = f", or name one that is: {', '.join(alike[:12])}" if alike else ""
+        return f"copy it there{named}{later}"
 
 
 MISSING = "is not in the shop folder"

@@ -43,6 +43,8 @@ CODES: dict[str, str] = {
     "R012": "distances measured with a tape go together",
     "R014": "the database of the rack can be read",
     "R013": "edges and flaws of a row can be read",
+    "R015": "metal that a note speaks of is entered as a defect",
+    "R016": "all stock has a price, or none",
     "F001": "the defect table can be read",
     "F002": "required columns are there",
     "F003": "columns are spelt as known ones, or the maker's own",

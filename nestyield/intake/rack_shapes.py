@@ -43,10 +43,14 @@ def shape_of_row(
     outline = c.text(row, "outline")
     length, width = c.positive(row, "length"), c.positive(row, "width")
     if not outline:
-        for key in ("length", "width"):
-            both = any(several_lengths(c.text(row, k)) for k in ("length", "width"))
-            if not c.text(row, key) and not both:
-                c.error(row, f"the {key} is empty; write the {key}, or give an outline", key, "R007")
+        sizes = {key: c.text(row, key) for key in ("length", "width")}
+        empty = [key for key, text in sizes.items() if not text]
+        if empty and not any(map(several_lengths, sizes.values())):
+            what = f"the {empty[0]} is" if len(empty) == 1 else "length and width are"
+            them = f"the {empty[0]}" if len(empty) == 1 else "both"
+            taper = "28, 7 1/2, 5 1/4" if c.unit("outline") == "in" else "710, 190, 133"
+            shape = f'for an odd piece what the tape says in a column outline, as "taper {taper}"'
+            c.error(row, f"{what} empty; write {them}, or {shape}", empty[0], "R007")
         if length is None or width is None:
             return None, ()
         return Shape(outer=Outline.rectangle(0.0, 0.0, length, width)), ()

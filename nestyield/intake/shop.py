@@ -22,6 +22,7 @@ from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems, nearest
 from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
+from nestyield.intake.remarks import tell_metal_in_notes, tell_money_in_some
 from nestyield.intake.run_out import run_out
 from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
@@ -150,6 +151,9 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
         return None
     tell_species_without_stock(parts, pieces, orders, problems, shop.file, own, species_at)
     tell_odd_sizes(shop, settings, parts)
+    file = tables["rack"][0] if "rack" in tables else ""
+    tell_metal_in_notes(pieces, shop.units, problems, file)
+    tell_money_in_some(pieces, settings, problems, file)
     return Shop(
         name=general["name"] or "shop",
         units=general["units"],

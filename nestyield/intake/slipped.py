@@ -115,7 +115,8 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
         number = delimiter == "," and len(run) == 2 and all(c.isdecimal() for c in run)
         number = number and (name in LENGTHS or name in NUMBERS)
         text = ".".join(run) if number else delimiter.join(cells[k : k + extra + 1]).strip()
-        if misfits(names, [*cells[:k], text, *cells[k + extra + 1 :]], comma) or not any(run[1:]):
+        joined = [*cells[:k], text, *cells[k + extra + 1 :]]
+        if misfits(names, joined, comma) or not any(run[1:]) or (number and not _is_sized(names, joined)):
             continue
         if number and comma:
             ways.append((0, f'put straight quotes around the number: "{",".join(run)}"'))
@@ -127,11 +128,23 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
             begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
             ways.append((rank, f'put straight quotes around "{begin}"'))
     mark = {",": "a comma", ";": "a semicolon", "\t": "a tab"}[delimiter]
+    for k in range(1, len(cells)) if extra == 1 else ():
+        fewer = [*cells[:k], *cells[k + 1 :]]
+        if not cells[k].strip() and not misfits(names, fewer, comma) and _is_sized(names, fewer):
+            before = f" after {cells[k - 1].strip()}" if cells[k - 1].strip() else ""
+            ways.append((0, f"there is an empty cell too many: take out {mark}{before}"))
+            break
     return (
         min(ways, key=lambda way: way[0])[1]
         if ways
         else f"put straight quotes around a cell that holds {mark}"
     )
+
+
+def _is_sized(names: Sequence[str | None], cells: Sequence[str]) -> bool:
+    """Tell whether a row of a table with lengths and widths has both, or an outline."""
+    told = {name for name, cell in zip(names, cells) if cell.strip()}
+    return "outline" in told or {"length", "width"} - set(names) != set() or {"length", "width"} <= told
 
 
 def too_few(names: Sequence[str | None], cells: Sequence[str], comma: bool) -> list[int]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from nestyield.model.plan import Plan
 from nestyield.model.sawing import Sawing
+from nestyield.model.shop import Shop
 
 #: Cubic millimeters in a board foot.
 _BOARD_FOOT_MM3 = 144 * 25.4**3
@@ -35,6 +36,13 @@ class Totals:
     value: float
     parts: int
     leftovers: int
+
+
+def knows_money(shop: Shop) -> bool:
+    """Tell whether a shop says what any stock is worth; where it does not, worth is counted in board feet."""
+    settings = shop.settings
+    prices = settings.value_per_board_foot or settings.value_classes
+    return bool(prices) or any(piece.value is not None for piece in shop.pieces)
 
 
 def totals_of(plan: Plan) -> Totals:

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from nestyield.model import Order, OrderResult, Piece, Plan
 from nestyield.model.facts import LackingPart, SetNotWhole
-from nestyield.model.totals import totals_of
+from nestyield.model.totals import knows_money, totals_of
 from nestyield.paperwork import (
     cautions,
     look,
@@ -233,7 +233,7 @@ def totals(plan: Plan) -> dict[str, str]:
         "yield": words.share(part, stock),
         "yield_kept": words.share(part + usable, stock),
         "board_feet": f"{found.board_feet:.2f}",
-        "value": words.money(found.value),
+        "value": words.money(found.value) if knows_money(plan.shop) else "",
         "parts": str(found.parts),
         "leftovers": str(found.leftovers),
     }

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from nestyield.model import Finding, Layout, Plan
 from nestyield.model.facts import WoodFact
+from nestyield.model.totals import knows_money
 from nestyield.paperwork import (
     bed_picture,
     blank_picture,
@@ -247,7 +248,7 @@ def blanks(plan: Plan, stems: list[str]) -> list[dict[str, Any]]:
                     layout.part_area_mm2 + layout.usable_area_mm2, layout.stock_area_mm2
                 ),
                 "board_feet": f"{layout.board_feet:.2f}",
-                "value": words.money(layout.value),
+                "value": words.money(layout.value) if knows_money(plan.shop) else "",
             }
         )
     return out

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestyield.model import Piece, Settings, Shop
+from nestyield.model.totals import knows_money
 from nestyield.planning.worth import board_feet, size_of, value_of
 
 
@@ -63,9 +64,8 @@ def rack_contents(shop: Shop) -> RackContents:
         if piece.status != "taken" and piece.count:
             by_species.setdefault(piece.species, []).append(piece)
     holdings = [_holding(name, pieces, shop.settings) for name, pieces in by_species.items()]
-    knows_money = bool(shop.settings.value_per_board_foot) or any(p.value is not None for p in shop.pieces)
     by_worth = sorted(holdings, key=lambda h: (-h.value, -h.board_feet, h.species))
-    return RackContents(holdings=tuple(by_worth), knows_money=knows_money)
+    return RackContents(holdings=tuple(by_worth), knows_money=knows_money(shop))
 
 
 def _holding(species: str, pieces: list[Piece], settings: Settings) -> Holding:

@@ -118,7 +118,7 @@ def test_done_as_told_of_a_defect(wrong: str, pattern: str, remedy: str, tmp_pat
         ("B-1,A1", ",A1", ("row has no name",)),
         ("44.5,640,180", "1.75,25.25,7.125", ("25.25 mm long", "write 25.25 in", "defects.csv, row 4")),
         ("44.5,640,180", "180,640,44.5", ("180 mm thick but only 44.5 mm wide", "change places")),
-        ("44.5,640,180", "44.5,,", ("is empty",)),
+        ("44.5,640,180", "44.5,,", ("are empty",)),
     ],
 )
 def test_what_follows_is_not_told(right: str, wrong: str, words: tuple[str, ...], tmp_path: Path) -> None:
@@ -126,7 +126,7 @@ def test_what_follows_is_not_told(right: str, wrong: str, words: tuple[str, ...]
     findings = told(tmp_path, ("rack.csv", right, wrong))
     assert {f.file for f in findings} == {"rack.csv"}
     assert [f.severity for f in findings if f.severity == "error"]
-    assert len(findings) == (2 if wrong == "44.5,," else 1)
+    assert len(findings) == 1
     for word in words:
         assert word in findings[0].message
 
@@ -321,3 +321,52 @@ def test_in_a_shop_in_inches(old: str, new: str, wanted: str, tmp_path: Path) ->
 def test_marks_in_notes_are_notes(tmp_path: Path) -> None:
     """A ditto mark in free text is text."""
     assert told(tmp_path, ("rack.csv", "a sheet has no grain: none", "ditto")) == []
+
+
+def rack_of(
+    tmp_path: Path, *rows: str, head: str = "piece,species,thickness,length,width,note,value"
+) -> list:
+    """Return what is told of a rack of these rows in the starter shop."""
+    files = starter_files("mm")
+    names = "".join(f"{name},sugar maple,50,900,300,,\n" for name in ("B-1", "B-2"))
+    return told(tmp_path, ("rack.csv", files["rack.csv"].decode(), f"{head}\n{names}{''.join(rows)}"))
+
+
+def test_an_empty_cell_too_many_is_no_decimal_comma(tmp_path: Path) -> None:
+    """A comma too many before the note: it is to go; 40,980 joined would leave the board without a width."""
+    found = rack_of(tmp_path, "T1,red oak,40,980,290,,tread,8\n", "T4,beech,38,5,900,280,painted,\n")
+    said = {f.where: f.message for f in found if f.code == "R004"}
+    assert said["row 4"].endswith("there is an empty cell too many: take out a comma after 290")
+    assert said["row 5"].endswith("if 38,5 is one number, write 38.5")
+
+
+@pytest.mark.parametrize(
+    ("row", "where", "says"),
+    [
+        (
+            "T7,beech,40,,,wedge,\n",
+            "row 4, column length",
+            "length and width are empty; write both, or for an odd",
+        ),
+        (
+            "T7,beech,40,900,,wedge,\n",
+            "row 4, column width",
+            "the width is empty; write the width, or for an odd",
+        ),
+    ],
+)
+def test_a_size_that_lacks_is_told_once(tmp_path: Path, row: str, where: str, says: str) -> None:
+    """One line for a row, with what an odd piece may have in its place, written out and readable as it stands."""
+    (finding,) = [f for f in rack_of(tmp_path, row) if f.code == "R007"]
+    assert finding.where == where
+    assert finding.message.startswith(says)
+    example = finding.message.split("as ", 1)[1]
+    head = "piece,species,thickness,length,width,outline,value"
+    assert not [f for f in rack_of(tmp_path, f"T7,beech,40,,,{example},\n", head=head) if f.code[0] == "R"]
+
+
+def test_a_drawing_that_is_not_there_yet(tmp_path: Path) -> None:
+    """The message says that the file is to be copied, which others are there, and how to go on without it."""
+    (finding,) = told(tmp_path, ("shop.toml", '"lap-steel.dxf"', '"headstock.dxf"'))
+    assert finding.code == "D001"
+    assert "copy it there, or name one that is: lap-steel.dxf, offcut.dxf; or put # before" in finding.message

@@ -75,7 +75,7 @@ def test_what_is_said(word: str, says: list[str], capsys: pytest.CaptureFixture[
         ("legnth", "length"),
         ("mahagony", "mahogany"),
         ("material", "species"),
-        ("R05", "R005"),
+        ("F05", "F005"),
     ],
 )
 def test_a_slip_is_answered_with_the_word(word: str, meant: str, capsys: pytest.CaptureFixture[str]) -> None:
