@@ -119,7 +119,7 @@ def test_one_file_for_many_pieces(read: Read) -> None:
         ("a.dxf", ["A", "B"], "D019", "A, B"),
         ("a.dxf", [], "D019", "no curves"),
         ("a.dxf#C", ["A", "B"], "D005", "'C'"),
-        ("b.dxf", ["A"], "D001", "there: a.dxf"),
+        ("b.dxf", ["A"], "D001", "name one that is: a.dxf"),
         ("../a.dxf", ["A"], "S010", "outside"),
         ("#A", ["A"], "S010", "file name"),
     ],
