@@ -92,6 +92,8 @@ def lies(maker: Maker, words: Words) -> str:
     text = _box(maker.box_mm, words)
     if len(maker.blank.members) > 1:
         text += " from the corner of the glued-up blank"
+    elif maker.sawn_mm is not None:
+        text += " from the corner of that blank"
     if abs(turned) > 1e-9:
         text += f", turned {words.angle(turned)}"
     return text + (", mirrored" if maker.placement.mirrored else "")

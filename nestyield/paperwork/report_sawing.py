@@ -14,7 +14,7 @@ from nestyield.paperwork.page import PAPER_NAMES, papers_of
 from nestyield.paperwork.resaw_sheet import end_scale
 from nestyield.paperwork.saw_sheet import label, what_for
 from nestyield.paperwork.words import clean, stems
-from nestyield.words import Words, listed
+from nestyield.words import Words, listed, plural
 
 _WIDE_MM, _HIGH_MM, _AROUND_MM = 180.0, 80.0, 8.0
 
@@ -37,7 +37,7 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
                 "name": clean(label(sawing)),
                 "size": words.size(x1 - x0, y1 - y0),
                 "blanks": listed(clean(b) for b in sawing.blanks),
-                "rests": listed(clean(r.name) for r in sawing.rests if r.usable),
+                "rests": _rests(sawing),
                 "picture": Markup(svg.inline(canvas)),
                 "why": what_for(sawing),
                 "resaw": sawing.resaw is not None,
@@ -53,6 +53,12 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
             }
         )
     return out
+
+
+def _rests(sawing: Sawing) -> str:
+    """Return what goes back on the rack, with its verb; ``""`` for nothing."""
+    names = [clean(rest.name) for rest in sawing.rests if rest.usable]
+    return f"{listed(names)} {plural(len(names), 'goes', 'go')} back on the rack" if names else ""
 
 
 def _picture(plan: Plan, sawing: Sawing) -> Canvas:

@@ -60,7 +60,8 @@ class Maker:
     placement : Placement
         Where the part lies.
     box_mm : (x0, y0, x1, y1)
-        Box around its outline, from 0,0 of its piece; of a glue-up from the blank's lower left corner.
+        Box around its outline, from 0,0 of its piece; on a glue-up or a blank that is sawn off first from the
+        blank's lower left corner.
     setups : tuple of Setup
         Ways to lie on the beds asked, the best first.
     value : float

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from itertools import combinations
 from pathlib import Path
@@ -322,3 +323,21 @@ def test_what_comes_back_counts_as_the_shop_says(
     assert main(["pieces", str(shop), "--part", "neck", "--json", "--set", f"leftover.worth={worth}"]) == 0
     makers = json.loads(capsys.readouterr().out)["makers"]
     assert makers[0]["pieces"] == [first]
+
+
+def test_a_blank_that_is_sawn_off_first(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a board longer than the bed the part's place counts from the blank; the report tells what goes back."""
+    (shop / "rack.csv").write_text("piece,species,thickness,length,width\nR9,sugar maple,25,1500,110\n")
+    assert main(["fit", str(shop), "--part", "neck", "--piece", "R9"]) == 0
+    lines = plain(capsys.readouterr().out).splitlines()
+    assert lines[1].startswith("  a blank is sawn off it first: 0 mm to ")
+    assert lines[2].startswith("  it lies at x ")
+    assert lines[2].endswith(" from the corner of that blank")
+    assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 0
+    told = plain((tmp_path / "out" / "report.html").read_text())
+    left = re.search(r"; (\S+) goes back on the rack", told)
+    assert left is not None
+    rows = (tmp_path / "out" / "leftovers.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert any(row.startswith(f"{left[1]},") and ",yes," in row for row in rows)
