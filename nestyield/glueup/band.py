@@ -49,8 +49,12 @@ class OrientedPart:
     margin_um : int
     known : dict
         Bands already cut.
+    lain, bands : dict
+        What ``laid`` and ``band`` returned.
     guesses : dict
         Seams by length, of ``seam_of_length``.
+    extents : dict
+        Sizes of bands, of ``extent``.
     wanted : dict
         Seams wanted, by the number of members.
     spans : list
@@ -75,7 +79,14 @@ class OrientedPart:
     known: dict[tuple[int | None, int | None], Region] = field(
         default_factory=dict, compare=False, repr=False
     )
+    lain: dict[bytes, Region] = field(default_factory=dict, compare=False, repr=False)
+    bands: dict[tuple[int, int | None, int | None], Region] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     guesses: dict[tuple[bool, int], int] = field(default_factory=dict, compare=False, repr=False)
+    extents: dict[tuple[int | None, int | None, int], tuple[float, float] | None] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     wanted: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False, repr=False)
     spans: list[tuple[int, int]] = field(default_factory=list, compare=False, repr=False)
     half_deg: float = 0.0
@@ -84,8 +95,11 @@ class OrientedPart:
 
     def laid(self, region: Region) -> Region:
         """Return what of the part's own region stays where it is at every angle that this stands for."""
-        at = self.turn.on_grid(region)
-        return at if not self.half_deg else rotation_intersection(at, self.half_deg, self.middle_um)
+        key = b"|".join(ring.tobytes() for ring in region)
+        if key not in self.lain:
+            at = self.turn.on_grid(region)
+            self.lain[key] = rotation_intersection(at, self.half_deg, self.middle_um) if self.half_deg else at
+        return self.lain[key]
 
     @property
     def turn(self) -> Pose:
@@ -133,6 +147,13 @@ class OrientedPart:
         strip = rectangle(-_FAR, -_FAR if low is None else low, _FAR, _FAR if high is None else high)
         return intersection(region, [strip])
 
+    def band(self, laid: Region, low: int | None, high: int | None) -> Region:
+        """Return ``cut`` of a region that ``laid`` returned; pieces that are alike ask for the same."""
+        key = (id(laid), low, high)
+        if key not in self.bands:
+            self.bands[key] = self.cut(laid, low, high)
+        return self.bands[key]
+
     def needed(self, low: int | None, high: int | None) -> Region:
         """Return what a member must hold between two seams, with its jointing allowances.
 
@@ -155,6 +176,47 @@ class OrientedPart:
                 region = union(self.cut(self.wide, low, high), *self.allowances(low, high))
             self.known[key] = region
         return self.known[key]
+
+    def extent(self, low: int | None, high: int | None, less_um: int) -> tuple[float, float] | None:
+        """Return length and width of the wood needed between two seams, without cutting it out.
+
+        Parameters
+        ----------
+        low, high : int or None
+        less_um : int
+            Of a band that is narrower by so much at each seam: what lies in it is there however the wood needed is rounded.
+
+        Returns
+        -------
+        (float, float) or None
+            None where this does not tell: no wood in the band, or needed by other rules than the margin's.
+        """
+        key = (low, high, less_um)
+        if key not in self.extents:
+            self.extents[key] = self._extent(low, high, less_um)
+        return self.extents[key]
+
+    def _extent(self, low: int | None, high: int | None, less_um: int) -> tuple[float, float] | None:
+        if self.half_deg or self.margin_um < self.jointing_um or len(self.wide) != 1:
+            return None
+        tails = self.wide[0]
+        x, y = tails[:, 0], tails[:, 1]
+        by = self.jointing_um - less_um
+        least, most = self.held_um
+        least = least if low is None else max(least, low - by)
+        most = most if high is None else min(most, high + by)
+        if least >= most:
+            return None
+        inside = (y >= least) & (y <= most)
+        found = [x[inside].astype(np.float64)]
+        for at in (least, most):
+            beyond = y > at
+            (crossing,) = np.nonzero(beyond != np.roll(beyond, -1))
+            heads = np.where(crossing + 1 < len(x), crossing + 1, 0)
+            share = (at - y[crossing]) / (y[heads] - y[crossing])
+            found.append(x[crossing] + share * (x[heads] - x[crossing]))
+        every = np.concatenate(found)
+        return (float(every.max() - every.min()), float(most - least)) if len(every) else None
 
     def allowances(self, low: int | None, high: int | None) -> list[Region]:
         """Return the jointing allowances beyond the seams, under the part alone, openings included."""
@@ -264,6 +326,9 @@ def turned_by(
         reach_um=round(move) + 1,
         known={},
         guesses={},
+        extents={},
+        lain={},
+        bands={},
         wanted={},
         spans=[],
     )

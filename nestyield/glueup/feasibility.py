@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import OrientedPart
+from nestyield.glueup.brackets import Brackets
 from nestyield.glueup.oracle import FeasibilityOracle
 from nestyield.glueup.rules import (
     ForbiddenInterval,
@@ -68,6 +69,7 @@ class SeamFeasibility:
         self._bounds: dict[int, tuple[float, float, int]] = {}
         #: What ``seams.optimize_seams`` found for orders of rows.
         self.settled: dict[object, Any] = {}
+        self.brackets = Brackets(self)
         part = lying.part
         drawn = part.grain_deg or 0.0
         self._grain = (180.0 - drawn if lying.mirrored else drawn) + lying.angle_deg
@@ -96,6 +98,10 @@ class SeamFeasibility:
             return self._servers[row]
         return tuple(s for s in self._servers[row] if s.turned.grain_deg == grain)
 
+    def shrinks(self, row: int) -> bool:
+        """Tell whether what a row serves it serves with a narrower band as well, however its piece is turned."""
+        return all(s.shrinks for s in self.servers(row))
+
     @property
     def openings(self) -> bool:
         """Whether the part has openings in which a hole of a piece may lie."""
@@ -115,7 +121,7 @@ class SeamFeasibility:
         """Return the first turning of a row that holds the band between two seams, or None."""
         key = (row, low, high, grain)
         if key not in self._serving:
-            found = (s for s in self.servers(row, grain) if s.fit(low, high) is not None)
+            found = (s for s in self.servers(row, grain) if s.holds(low, high))
             self._serving[key] = next(found, None)
         return self._serving[key]
 
@@ -189,30 +195,36 @@ class SeamFeasibility:
             servers = self.servers(row)
             high = max((b for s in servers if (b := s.bound(True)) is not None), default=None)
             low = min((b for s in servers if (b := s.bound(False)) is not None), default=None)
-            self._bounds[row] = (self._free_up(high), self._free_down(low), self.widest(row))
+            self._bounds[row] = (self.free_up(high), self.free_down(low), self.widest(row))
         return self._bounds[row]
 
-    def _free_up(self, high: int | None) -> float:
+    def free_up(self, high: float | None) -> float:
         """Return the highest free seam up to a height; minus infinity for none."""
         bottom, top = self.lying.span_um
-        if high is None or not (free := self.free(bottom + self.least_um, min(high, top - self.least_um))):
+        if high is None or high < bottom:
+            return -np.inf
+        free = self.free(bottom + self.least_um, int(min(high, top - self.least_um)))
+        if not free:
             return -np.inf
         return float(free[-1][1])
 
-    def _free_down(self, low: int | None) -> float:
+    def free_down(self, low: float | None) -> float:
         """Return the lowest free seam down to a height; infinity for none."""
         bottom, top = self.lying.span_um
-        if low is None or not (free := self.free(max(low, bottom + self.least_um), top - self.least_um)):
+        if low is None or low > top:
+            return np.inf
+        free = self.free(int(max(low, bottom + self.least_um)), top - self.least_um)
+        if not free:
             return np.inf
         return float(free[0][0])
 
     def up(self, row: int) -> float:
         """Return the highest free seam that a row serves from below the part; minus infinity for none."""
-        return self._free_up(self.highest(row))
+        return self.free_up(self.highest(row))
 
     def down(self, row: int) -> float:
         """Return the lowest free seam that a row serves from above the part; infinity for none."""
-        return self._free_down(self.lowest(row))
+        return self.free_down(self.lowest(row))
 
 
 class Ends:
@@ -247,15 +259,12 @@ class Ends:
         """Return the lowest seam that a row serves from above the part; infinity for none."""
         return self._field.down(row) if np.isfinite(self.least_down[row]) else np.inf
 
-    def gap(self, first: int, last: int, most: float) -> float:
-        """Return how far the lowest and the topmost row are apart, micrometers; infinity where it is more than ``most``."""
+    def meet(self, first: int, last: int, most: float) -> bool:
+        """Tell whether the lowest and the topmost row are no farther apart than ``most``, micrometers."""
         if not self.least_down[last] - self.most_up[first] <= most:
-            return np.inf
-        up = self.up(first)
-        if not self.least_down[last] - up <= most:
-            return np.inf
-        gap = self.down(last) - up
-        return gap if gap <= most else np.inf
+            return False
+        told = self._field.brackets.meet(first, last, most)
+        return self.down(last) - self.up(first) <= most if told is None else told
 
 
 def _at_every_angle(bars: Sequence[ForbiddenInterval], lying: OrientedPart) -> tuple[ForbiddenInterval, ...]:

@@ -17,9 +17,10 @@ import numpy as np
 from nestyield.geometry.boolean import SubgridPaths, fine, to_grid, union
 from nestyield.geometry.flatten import flatten, flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
-from nestyield.geometry.minkowski import Window, near_boxes, no_fit_subgrid
+from nestyield.geometry.minkowski import Window, is_box, near_boxes, no_fit_subgrid
 from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
+from nestyield.glueup.brackets import Nested
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.constraint import Constraint, constraints_on
@@ -85,11 +86,21 @@ class FeasibilityOracle:
         x0, y0, x1, y1 = bounds(self.container)
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
+        board = turned.blank
+        self._is_plain = is_box(self.container[0]) and not (
+            board.defects or board.shape.holes or self.constraints
+        )
         self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
         self._nails: tuple[Region, Region] | None = None
         self._known: dict[tuple[int | None, int | None], SeamFit | None] = {}
+        self._nested = Nested()
+        self.shrinks = (
+            lying.margin_um >= lying.jointing_um
+            and not (self._holes and lying.openings)
+            and not any(d.traits.metal for d in board.defects)
+        )
 
     def _obstacles(self) -> list[tuple[Region, Region]]:
         """Return defects and the wood of the lying part that may not hold them; set up when first asked.
@@ -141,7 +152,7 @@ class FeasibilityOracle:
         """
         near = [(f, m) for f, m in self._obstacles() if _may_meet(f, m, window)]
         far = len(near) < len(self._obstacles())
-        out = [(fixed, self.lying.cut(moving, low, high)) for fixed, moving in near]
+        out = [(fixed, self.lying.band(moving, low, high)) for fixed, moving in near]
         if self._holes:
             out.append((self._holes, self.lying.solid(low, high)))
         nails, around = self._metal()
@@ -175,6 +186,33 @@ class FeasibilityOracle:
         if key not in self._known:
             self._known[key] = self._fit(low, high)
         return self._known[key]
+
+    def holds(self, low: int | None, high: int | None) -> bool:
+        """Tell whether there is a ``fit``: by the size of the wood needed or by other bands, where they tell."""
+        if (low, high) in self._known:
+            return self._known[low, high] is not None
+        told = self._by_size(low, high)
+        if told is not None or not self.shrinks:
+            return self.fit(low, high) is not None if told is None else told
+        band = (-_LONG if low is None else low, _LONG if high is None else high)
+        told = self._nested.told(*band)
+        if told is None:
+            told = self.fit(low, high) is not None
+            self._nested.add(*band, told)
+        return told
+
+    def _by_size(self, low: int | None, high: int | None) -> bool | None:
+        """Return what sizes alone tell: too long or too wide, or smaller than a plain board; else None."""
+        least = self.lying.extent(low, high, LONGER_UM)
+        if least is None:
+            return None
+        if least[0] > self.length_um + LONGER_UM or least[1] > self.width_um + 2 * LONGER_UM:
+            return False
+        if not self._is_plain:
+            return None
+        most = self.lying.extent(low, high, 0)
+        room = self.length_um - LONGER_UM, self.width_um - LONGER_UM
+        return True if most is not None and most[0] < room[0] and most[1] < room[1] else None
 
     def _fit(self, low: int | None, high: int | None) -> SeamFit | None:
         needed = self.lying.needed(low, high)
@@ -215,7 +253,9 @@ class FeasibilityOracle:
         near = (bottom if above is None else max(bottom, above)) + RESOLUTION_UM
         far = min(top, self.lying.held_um[0] + self.width_um - self.lying.jointing_um)
         return (
-            None if far < near else self._farthest(near, far, lambda c: self.fit(None, c), self._guess(True))
+            None
+            if far < near
+            else self._farthest(near, far, lambda c: self.holds(None, c), self._guess(True))
         )
 
     def lowest(self, below: int | None = None) -> int | None:
@@ -230,7 +270,9 @@ class FeasibilityOracle:
         near = (top if below is None else min(top, below)) - RESOLUTION_UM
         far = max(bottom, self.lying.held_um[1] - self.width_um + self.lying.jointing_um)
         return (
-            None if far > near else self._farthest(near, far, lambda c: self.fit(c, None), self._guess(False))
+            None
+            if far > near
+            else self._farthest(near, far, lambda c: self.holds(c, None), self._guess(False))
         )
 
     def bound(self, up: bool) -> int | None:
@@ -284,7 +326,7 @@ class FeasibilityOracle:
         way = 1 if up else -1
 
         def fits(c: int) -> bool:
-            return self.fit(*((seam, c) if up else (c, seam))) is not None
+            return self.holds(*((seam, c) if up else (c, seam)))
 
         width = self.width_um - 2 * self.lying.jointing_um
         if width < least_um:
@@ -301,7 +343,7 @@ class FeasibilityOracle:
             good, bad = (middle, bad) if fits(middle) else (good, middle)
         return bad
 
-    def _farthest(self, near: int, far: int, fits: Callable[[int], SeamFit | None], guess: int) -> int | None:
+    def _farthest(self, near: int, far: int, fits: Callable[[int], bool], guess: int) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when none is found.
 
         What fits a band fits a narrower one, except that a hole of the piece may come to lie in an opening of
@@ -319,7 +361,7 @@ class FeasibilityOracle:
         return None
 
     @staticmethod
-    def _bisect(near: int, far: int, fits: Callable[[int], SeamFit | None], guess: int) -> int | None:
+    def _bisect(near: int, far: int, fits: Callable[[int], bool], guess: int) -> int | None:
         """Return the value farthest from ``near`` toward ``far`` that fits; None when ``near`` does not.
 
         First it is looked for about a guess, in steps that grow, then by halving: where to look changes the time

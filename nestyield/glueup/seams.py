@@ -225,7 +225,7 @@ class _Settler:
 
     def best(self, beat: Seams | None = None) -> Seams | None:
         """Return the best seams, or None; None too when they are not better than some known."""
-        if not self._narrow():
+        if self._apart() or not self._narrow():
             return None
         if self.count == 1:
             place = self._place(0, self.low[0], self.high[0])
@@ -252,6 +252,15 @@ class _Settler:
 
     def _fits(self, member: int, low: int, high: int) -> bool:
         return self.field.serving(self.rows[member], low, high, self.grains[member]) is not None
+
+    def _apart(self) -> bool:
+        """Tell whether the middle of three surely does not reach: not even from what the outer rows serve at the most."""
+        field = self.field
+        if self.count != 2 or not all(field.shrinks(row) for row in self.rows):
+            return False
+        low = min(self.high[0], field.brackets.farthest(self.rows[0], True))
+        high = max(self.low[1], field.brackets.farthest(self.rows[2], False))
+        return low < high and (math.isinf(low) or math.isinf(high) or not self._fits(1, int(low), int(high)))
 
     def _narrow(self) -> bool:
         """Cut the ranges of the seams down to what the outer rows serve; False when nothing is left."""

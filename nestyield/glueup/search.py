@@ -387,7 +387,7 @@ class Search:
             keep = self.area[found.first] + self.area[found.last] >= least
             keep &= (found.first != found.last) | (self.count[found.first] > 1)
             rows = zip(found.value[keep].tolist(), found.first[keep].tolist(), found.last[keep].tolist())
-            yield from ((v, (i, k)) for v, i, k in sorted(rows) if ends.gap(i, k, 0.0) <= 0.0)
+            yield from ((v, (i, k)) for v, i, k in sorted(rows) if ends.meet(i, k, 0.0))
             return
         give = ends.width - 2 * field.lying.jointing_um
         if size == 4:
@@ -435,7 +435,7 @@ class Search:
         for value, i, k in _fitting(lower, upper, below):
             two, others = lower.rows(i), upper.rows(k)
             rows = (*two, *reversed(others))
-            if not self._may(rows) or ends.gap(two[0], others[0], give[two[1]] + give[others[1]]) == math.inf:
+            if not self._may(rows) or not ends.meet(two[0], others[0], give[two[1]] + give[others[1]]):
                 continue
             if reached(two, True) + reached(others, False) >= 0:
                 yield value, rows
@@ -500,7 +500,7 @@ class Search:
                 heapq.heappush(heap, (ends_of[e + 1][0] + between[0][2], e + 1, 0))
             _, gap, first, last = ends_of[e]
             rows, give, _ = between[b]
-            if give < gap or not self._may((first, *rows, last)) or ends.gap(first, last, give) == math.inf:
+            if give < gap or not self._may((first, *rows, last)) or not ends.meet(first, last, give):
                 continue
             for inner in sorted(set(permutations(rows))):
                 yield value, (first, *inner, last)
@@ -543,7 +543,7 @@ class Search:
                     sets.append((value, rows))
         for value, rows in sorted(set(sets)):
             for order in sorted(set(permutations(rows))):
-                if ends.gap(order[0], order[-1], float(sum(give[r] for r in order[1:-1]))) < math.inf:
+                if ends.meet(order[0], order[-1], float(sum(give[r] for r in order[1:-1]))):
                     yield value, order
 
     def _may(self, rows: tuple[int, ...]) -> bool:

@@ -178,7 +178,10 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
             continue
         works += 1
         give = sum(width[r] - 2 * field.lying.jointing_um for r in rows[1:-1])
-        assert give >= down[rows[-1]] - up[rows[0]] == ends.gap(rows[0], rows[-1], np.inf)
+        gap = down[rows[-1]] - up[rows[0]]
+        assert give >= gap
+        assert ends.meet(rows[0], rows[-1], gap)
+        assert not ends.meet(rows[0], rows[-1], gap - 1)
         assert ends.most_up[rows[0]] >= up[rows[0]]
         assert ends.least_down[rows[-1]] <= down[rows[-1]]
         assert sum(area(pieces[r]) for r in rows) >= search._least_area(field)
