@@ -332,9 +332,7 @@ def main() -> int:
         tally["shops with a board sawn first"] += bool(plan["sawings"])
         tally["shops in which not all can be made"] += sum(best[0]) < sum(case.counts)
         if what != "equal":
-            print(
-                f"case {k}: plan {got}, by hand {best}, {'' if proven else 'not '}proven: {case}", flush=True
-            )
+            print(f"case {k}: {what}: plan {got}, by hand {best}, {case}", flush=True)
             if args.keep:
                 shutil.rmtree(args.keep / f"{args.kind}{k}", ignore_errors=True)
                 case.write(args.keep / f"{args.kind}{k}")

@@ -24,6 +24,8 @@ from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, 
 
 #: Searches kept in memory, so that a second look at the same wood is quick.
 MOST_SEARCHES = 8
+#: Other sets are asked for so often where no bed takes any of those found.
+MOST_REFUSED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,20 +117,26 @@ def glue_up_want(job: Job, want: int, request: GlueRequest, most: int | None = N
     pieces = [shop.pieces[row] for row in request.rows]
     search = _search(shop, part, request.rows)
     search.value = np.array(request.costs, dtype=np.float64)
-    found = sets_of(
-        search,
-        wanted=4 + 2 * job.demands[want].count if most is None else most,
-        effort=job.effort,
-        strict=request.strict,
-        interest=request.interest,
-    )
-    out = []
-    for glued in found:
-        bench = LayoutContext(shop=shop, demands=(job.demands[want],), blank=glued.blank)
-        laid = ((0, glued.placement),)
-        if shop.beds and not any(s.is_usable for s in bench.setups(laid)):
-            continue
-        out.append(glued_candidate(shop, part, pieces, bench, laid))
+    out: list[Candidate] = []
+    interest = request.interest
+    for _ in range(1 + MOST_REFUSED):
+        found = sets_of(
+            search,
+            wanted=4 + 2 * job.demands[want].count if most is None else most,
+            effort=job.effort,
+            strict=request.strict,
+            interest=interest,
+        )
+        for glued in found:
+            bench = LayoutContext(shop=shop, demands=(job.demands[want],), blank=glued.blank)
+            laid = ((0, glued.placement),)
+            if not shop.beds or any(s.is_usable for s in bench.setups(laid)):
+                out.append(glued_candidate(shop, part, pieces, bench, laid))
+        if out or not found:
+            break
+        # no bed takes any of them: other sets, also of more members, may be shorter
+        refused = {tuple(sorted(glued.chain.rows)) for glued in found}
+        interest = replace(interest, known=interest.known | refused)
     return GlueAnswer(candidates=tuple(out), cut_short=search.cut_short)
 
 

@@ -215,3 +215,19 @@ def glue_cautions(plan: Plan) -> tuple[object, ...]:
     (layout,) = plan.layouts
     assert layout.glueup is not None
     return layout.glueup.cautions
+
+
+def test_other_sets_are_asked_for_where_no_bed_takes_the_first(make: Any) -> None:
+    """Two lengths of a board 1,125 mm long leave 1125 - 325 - 3.2 = 796.8 mm on the second, more than the bed; three do not.
+
+    A length needs 301 + 2 x 12 mm; 113 mm of width less the margin and the jointing, twice, are enough for 180.
+    """
+    shop = make.shop(
+        [make.board("B", 1125, 113)],
+        [make.part("body", 301, 180, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body")],
+        beds=[make.bed(x=700, y=700)],
+        settings={"blank_margin_mm": 12.0},
+    )
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+    assert members(plan) == [["B", "B", "B"]]
