@@ -1,6 +1,6 @@
 """Study: glue-ups found in racks in which one is planted.
 
-    python scripts/study_glueup.py --seeds 30 --members 2 3 4 --decoys 30 [--hard]
+    python scripts/study_glueup.py --seeds 30 [--first M] --members 2 3 4 --decoys 30 [--hard]
 
 A blank that holds a wavy part with its margin is cut at seams along the grain into odd pieces; each gets its
 jointing allowances and rough far edges, is turned end for end or face for face, and is shuffled among
@@ -365,6 +365,7 @@ def main() -> None:
     """Run the study and print its table."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--seeds", type=int, default=30)
+    ask.add_argument("--first", type=int, default=0, help="the first seed, to run them in slices")
     ask.add_argument("--members", type=int, nargs="+", default=[2, 3])
     ask.add_argument("--decoys", type=int, default=30)
     ask.add_argument("--hard", action="store_true")
@@ -373,7 +374,7 @@ def main() -> None:
     for members in options.members:
         found = small = wrong = 0
         times = []
-        for seed in range(options.seeds):
+        for seed in range(options.first, options.first + options.seeds):
             if options.play is None:
                 planted = plant(seed, members, options.decoys, options.hard)
             else:
