@@ -1,7 +1,7 @@
 """Reasons put to the test: what a plan says would help is done to the shop, and then a little less of it.
 
     python scripts/study_reasons.py [--cases N] [--first M] [--seed K] [--keep DIR] [--glue-ups]
-                                     [--one]
+                                     [--one] [--turned]
 
 Random shops with a small rack of odd pieces and one or two parts are planned through the command line. Each amount
 that the reason of an unfilled order names, as it is rounded on paper (wider, longer, thicker, less margin, more tolerance, a defect filled, more
@@ -32,7 +32,7 @@ from typing import Any
 import ezdxf
 import numpy as np
 import shapely
-from shapely.affinity import translate
+from shapely.affinity import rotate, translate
 from shapely.geometry.base import BaseGeometry
 from study_shops import run
 
@@ -167,6 +167,29 @@ def random_study(rng: np.random.Generator, glue_ups: bool, one: bool = False) ->
     travel = {"x": float(rng.uniform(200, 400)) if short else 1500.0, "y": 700.0 if not short else 300.0}
     margin = float(rng.choice([0.0, 3.0, 6.35]))
     return Study(margin, travel, int(rng.integers(2, 4)) if glue_ups else 1, parts, rack)
+
+
+def turned_study(rng: np.random.Generator) -> Study:
+    """Return a shop with a piece that has the part's outline and margin, turned farther than the part may be."""
+    length, width = float(rng.uniform(200, 420)), float(rng.uniform(60, 120))
+    corners = (
+        star(rng, length, width, 0.15)
+        if rng.random() < 0.5
+        else [(0, 0), (length, 0), (length, width), (0, width)]
+    )
+    tol, margin = float(rng.choice([0, 2, 5])), float(rng.choice([0.0, 3.0, 6.35]))
+    part = {
+        "corners": [(x, y, 0.0) for x, y in corners],
+        "thick": 38.0,
+        "tol": tol,
+        "mirrored": "no",
+        "count": 1,
+        "size": (length, width),
+    }
+    around = shapely.Polygon(corners).buffer(margin + float(rng.uniform(0.05, 0.4)), join_style="mitre")
+    turn = (tol + float(rng.uniform(1.5, 9.0))) * float(rng.choice([-1.0, 1.0]))
+    rack = {"R0": Stock("R0", rotate(around, turn, origin=(0, 0)), 41.0, 0.0)}
+    return Study(margin, {"x": 1500.0, "y": 700.0}, 1, {"p": part}, rack)
 
 
 def drawn_out(shape: BaseGeometry, angle_deg: float, by: float) -> BaseGeometry:
@@ -338,6 +361,9 @@ def main() -> int:
     parser.add_argument(
         "--one", action="store_true", help="a single part, once: cheap, a refusal in most shops"
     )
+    parser.add_argument(
+        "--turned", action="store_true", help="one piece that would do, turned beyond the grain tolerance"
+    )
     parser.add_argument("--glue-ups", action="store_true")
     parser.add_argument("--keep", type=Path, help="folder for the shops with a reason that does not hold")
     args = parser.parse_args()
@@ -345,7 +371,8 @@ def main() -> int:
     started = time.process_time()
     cases = range(args.first, args.first + args.cases)
     for k in cases if args.only is None else [args.only]:
-        study = random_study(np.random.default_rng([args.seed, k]), args.glue_ups, args.one)
+        rng = np.random.default_rng([args.seed, k])
+        study = turned_study(rng) if args.turned else random_study(rng, args.glue_ups, args.one)
         with tempfile.TemporaryDirectory() as scratch:
             wrong = list(tried(study, Path(scratch) / "run", tally))
         for line in wrong or ["holds"]:

@@ -13,6 +13,8 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.model import Blank, Part, Settings
 from nestyield.model.facts import (
@@ -26,6 +28,7 @@ from nestyield.model.facts import (
     WiderPiece,
 )
 from nestyield.model.micrometers import down_um, up_um
+from nestyield.model.pose import Pose
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.least import Probe, least_amount, least_turn
@@ -40,6 +43,9 @@ _STEPS = 4
 CLOSE, CLOSE_MM = 0.004, 0.03
 #: What is needed is often a whole number of the steps in which it is told, mm: those are tried at last.
 TOLD_MM = (0.1, 25.4 / 64)
+#: On a piece with slanting sides there must be so much play on all sides, mm: by contact alone a part finds its place or
+#: not as corners are rounded.
+PLAY_MM = 0.002
 #: Extra grain tolerance is told in steps of this, degrees.
 STEP_DEG = 0.1
 #: A piece shorter or narrower than needed by more than this is not near, millimeters.
@@ -123,6 +129,15 @@ class _Asked:
         found = place_part(part, blank, settings, taken=self.taken, constraints=self.constraints)
         return found.placement is not None
 
+    def with_play(self, way: Relaxation) -> bool:
+        """Tell whether there is a place with some play where the blank has slanting sides; True where it has none."""
+        if _is_square(self.blank):
+            return True
+        part, blank, settings = self._changed(way)
+        wider = replace(settings, blank_margin_mm=settings.blank_margin_mm + PLAY_MM)
+        found = place_part(part, blank, wider, taken=self.taken, constraints=self.constraints)
+        return found.placement is not None
+
     def roughly(self, way: Relaxation | None = None, no_play: bool = False) -> bool:
         """Tell whether there is a place at one of a few angles, perhaps one with no play."""
         return bool(self._once(("roughly", way, no_play), lambda: self._roughly(way, no_play)))
@@ -186,9 +201,10 @@ class _Asked:
             low, high = (low, middle) if self.fits(make(middle)) else (middle, high)
         for step in TOLD_MM:
             whole = math.floor(high / step + 1e-6) * step
-            if low < whole < high and self.fits(make(whole)):
+            if low < whole < high and self.fits(make(whole)) and self.with_play(make(whole)):
                 high = whole
-        return make(high)
+        more = (high + k / 4 * close(high) for k in range(5))
+        return make(next((amount for amount in more if self.with_play(make(amount))), high))
 
     def _probe(self, most: float, make: Make) -> Probe:
         return Probe(lambda v: self._changed(make(v)), most, self.taken, self.constraints)
@@ -267,3 +283,14 @@ class _Asked:
             for kind in kinds
         ]
         return [way for way in found if way is not None]
+
+
+def _is_square(blank: Blank) -> bool:
+    """Tell whether all sides of a blank run along its grain or across it."""
+    outer = blank.shape.outer
+    if any(outer.bulges):
+        return False
+    grain = blank.grain_deg or 0.0
+    x, y = Pose(angle_deg=-grain).array(np.array(outer.points_mm, dtype=np.float64)).T
+    dx, dy = np.abs(x - np.roll(x, 1)), np.abs(y - np.roll(y, 1))
+    return bool(np.all(np.minimum(dx, dy) <= 1e-6))

@@ -6,11 +6,16 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+import shapely
+from shapely.affinity import translate
 from things import BARE, at, block, disc, knot, plank, pocket, rect
 
+from nestyield.model import Outline, Part, Piece, Settings, Shape
+from nestyield.model.facts import WiderPiece
 from nestyield.paperwork.phrases import phrase
 from nestyield.placement.relaxation import relaxations
 from nestyield.placement.single import place_part
+from nestyield.placement.stock import blank_of
 from nestyield.planning.diagnose import look_into
 from nestyield.words import Words
 
@@ -108,3 +113,42 @@ def test_an_inch_shop_reads_inches():
     assert Fraction(1, 8) - Fraction(1, 64) <= margin <= Fraction(1, 8)
     assert required == Fraction(3, 16)
     assert Fraction(1, 8) <= longer <= Fraction(1, 8) + Fraction(1, 64)
+
+
+def test_a_whole_step_on_a_slanting_piece_has_some_play() -> None:
+    """What is told is no less than the least by which a slanting piece must be wider, worked out with shapely.
+
+    The part lies along X, as does the grain. The piece swept across the grain, inset by the margin, is convex: a shift is
+    allowed where it takes all four corners into it. 58.5 mm used to be told: a place by contact alone.
+    """
+    length, width, margin = 296.1531330804302, 72.73384405596867, 3.0
+    corners = [
+        (-3.044484895573623, -3.262855864461046),
+        (299.2386544047859, 7.20270553751852),
+        (296.5036207107065, 86.2003378080816),
+        (-5.779518589653024, 75.73477640610203),
+    ]
+    part = Part(
+        name="p",
+        drawing="",
+        outline=Outline.rectangle(0, 0, length, width),
+        thickness_mm=38,
+        grain_tolerance_deg=0.0,
+    )
+    shape = Shape(outer=Outline.polygon(corners))
+    blank = blank_of(Piece(name="R", species="ash", thickness_mm=41, shape=shape))
+    found = relaxations(part, blank, Settings(cutter_diameter_mm=6, blank_margin_mm=margin))
+    (told,) = [way.missing_um / 1000 for way in found if isinstance(way, WiderPiece)]
+
+    def fits(more: float) -> bool:
+        swept = shapely.MultiPoint([*corners, *((x, y + more) for x, y in corners)]).convex_hull
+        inset = swept.buffer(-margin, join_style="mitre")
+        at = [(0, 0), (length, 0), (length, width), (0, width)]
+        shifts = [translate(inset, -x, -y) for x, y in at]
+        return not shapely.intersection_all(shifts).is_empty
+
+    low, high = 0.0, 100.0
+    while high - low > 1e-6:
+        middle = (low + high) / 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    assert high <= math.ceil(told * 10 - 1e-9) / 10 <= high * 1.01
