@@ -46,6 +46,9 @@ from nestyield.model.facts import (
     UpFace,
 )
 
+#: A hole that takes less of a leftover only touches it, square millimeters.
+HOLE_MM2 = 0.01
+
 
 def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> WorkPlan | None:
     """Plan the work on the chosen bed.
@@ -146,9 +149,8 @@ def _leftover_of(layout: Layout, held: Pin | HoldDown) -> str:
     if held.place == "cutout":
         return ""
     hole = shapely.Point(held.x_mm, held.y_mm).buffer(held.diameter_mm / 2.0)
-    return next(
-        (x.name for x in layout.leftovers if x.usable and shape_polygon(x.shape).intersects(hole)), ""
-    )
+    usable = (x for x in layout.leftovers if x.usable)
+    return next((x.name for x in usable if shape_polygon(x.shape).intersection(hole).area > HOLE_MM2), "")
 
 
 def _in_leftovers(layout: Layout, held: Sequence[Pin | HoldDown]) -> list[BedCaution]:

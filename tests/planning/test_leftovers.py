@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 import shapely
 
+from nestyield.audit.check import audit
 from nestyield.geometry.shape import to_shapely
-from nestyield.model import Outline, Placement, Settings, Shape
+from nestyield.model import Order, Outline, Placement, Preferences, Settings, Shape
 from nestyield.placement.leftovers import leftovers_of, letters
 from nestyield.placement.stock import blank_of
+from nestyield.planning.run import make_plan
 
 SETTINGS = Settings(cutter_diameter_mm=10, leftover_shortest_mm=200, leftover_narrowest_mm=50)
 
@@ -132,3 +134,22 @@ def test_every_usable_leftover_has_its_rectangle(make: Any, seed: int) -> None:
         sizes = [(length, width)] if grain is not None else [(length, width), (width, length)]
         if left.usable:
             assert any(a >= 199.95 and b >= 49.95 for a, b in sizes)
+
+
+def test_a_screw_that_touches_a_leftover_is_not_in_it(make: Any) -> None:
+    """A head of 10 mm whose center lies 5 mm off the leftover's edge touches it: told or not, plan and check agree.
+
+    The board used to be left out: the check missed the caution that the hole is in what is kept.
+    """
+    part = make.part("p", 240, 85, grain_tolerance_deg=0.0)
+    settings = {"blank_margin_mm": 12.0, "leftover_worth": 0.0, "prefer": Preferences(largest_leftover=0.0)}
+    shop = make.shop([make.board("R", 278, 258)], [part], [Order(name="o", part="p")], settings=settings)
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+    assert audit(plan) == ()
+    (layout,) = plan.layouts
+    kept = [shapely.Polygon(x.shape.outer.points_mm) for x in layout.leftovers if x.usable]
+    heads = {h.name: shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2) for h in layout.work.hold_downs}
+    touching = {n for n, h in heads.items() for k in kept if h.intersects(k)}
+    inside = {n for n, h in heads.items() for k in kept if h.intersection(k).area > 1.0}
+    assert touching > inside
+    assert {h.name for h in layout.work.hold_downs if h.leftover} == inside
