@@ -189,3 +189,12 @@ def test_nightly_over_many_shops(shop: Path, tmp_path: Path, capsys: pytest.Capt
     assert data["report"] == f"{runs}/index.html"
     assert main(call) == 0
     assert capsys.readouterr() == ("", "")
+    rack = (shop / "rack.csv").read_text().replace("R2,sugar maple", "R2,white oak")
+    (shops / "attic" / "rack.csv").write_text(rack)
+    assert main(call) == 1
+    capsys.readouterr()
+    assert main(call) == 1  # nothing new, and still a reason
+    told = capsys.readouterr().out.splitlines()
+    assert told[:2] == ["attic needs a person: 1 order not filled", "  spring: 1 of 2 neck not placed"]
+    assert told[-1] == f"2 of 2 shops planned; all of them: {runs}/index.html"
+    assert not any("bench" in line for line in told[:-1])
