@@ -1,11 +1,11 @@
 """The same shops planned as if on other processors: are all files the same bytes?
 
-    python scripts/study_processors.py [--shops N] [--seed S] [--only NAME ...] [--keep DIR]
+    python scripts/study_processors.py [--shops N] [--seed S] [--inch] [--only NAME ...] [--keep DIR]
 
 Each kind of processor is a process of its own with less than this machine has: numpy's levels are disabled one after
 the other, OpenBLAS is told to be an older core, the C library to leave AVX2 and FMA alone, the kernels are compiled
-for any x86-64. The inch shop and random shops (`study_shops.py`, `study_hostile.py`) are planned; `plan.json` and all papers are compared by their SHA-256
-with those of this machine as it is.
+for any x86-64. Random shops (`study_shops.py`, `study_hostile.py`), with --inch the inch shop first, are planned;
+`plan.json` and all papers are compared by their SHA-256 with those of this machine as it is.
 """
 
 from __future__ import annotations
@@ -56,9 +56,29 @@ def processors(scratch: Path) -> dict[str, dict[str, str]]:
     }
 
 
-def shops(folder: Path, many: int, seed: int) -> list[Path]:
-    """Make random shops; return their folders and the inch shop's."""
-    made = [ROOT / "fixtures" / "inch-shop"]
+#: Functions whose last bits processors differ in, on 100,000 numbers: what a kind of processor really changes.
+LAST_BITS = """
+import math, sys
+import numpy as np
+x = np.random.default_rng(1).uniform(0.1, 3.0, 100_000)
+rows = x.reshape(-1, 10)
+made = [np.sin(x), np.arctan2(x, x[::-1]), np.exp(x), rows @ rows[:10].T, np.linalg.inv(rows[:10] + np.eye(10))]
+made += [np.array([f(v) for v in x.tolist()]) for f in (math.sin, math.tan, math.atan, math.exp)]
+sys.stdout.buffer.write(b"".join(np.ascontiguousarray(v, dtype=float).tobytes() for v in made))
+"""
+
+
+def last_bits(env: dict[str, str]) -> np.ndarray:
+    """Return what the functions give in an environment."""
+    line = [sys.executable, "-c", LAST_BITS]
+    return np.frombuffer(
+        subprocess.run(line, env={**os.environ, **env}, capture_output=True, check=True).stdout
+    )
+
+
+def shops(folder: Path, many: int, seed: int, inch: bool) -> list[Path]:
+    """Make random shops; return their folders, after the inch shop's if that is wanted."""
+    made = [ROOT / "fixtures" / "inch-shop"] if inch else []
     for k in range(many):
         made.append(folder / f"shop-{k}")
         made[-1].mkdir(parents=True)
@@ -68,7 +88,19 @@ def shops(folder: Path, many: int, seed: int) -> list[Path]:
 
 def planned(shop: Path, out: Path, env: dict[str, str], workers: int) -> dict[str, str]:
     """Plan a shop in a process of its own; return the digest of each file, and of the exit code."""
-    line = [sys.executable, "-m", "nestyield", "plan", shop, "--out", out, "--workers", str(workers)]
+    line = [
+        sys.executable,
+        "-m",
+        "nestyield",
+        "plan",
+        shop,
+        "--out",
+        out,
+        "--workers",
+        str(workers),
+        "--seconds",
+        "100000",
+    ]
     env = {**os.environ, "NESTYIELD_ANSWERS": "", "PYTHONPATH": str(ROOT), **env}
     done = subprocess.run([str(x) for x in line], env=env, capture_output=True, text=True, check=False)
     files = sorted(p for p in out.rglob("*") if p.is_file())
@@ -83,13 +115,14 @@ def main() -> int:
     )
     parser.add_argument("--shops", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--inch", action="store_true")
     parser.add_argument("--only", nargs="*", help="only kinds that have one of these words")
     parser.add_argument("--keep", type=Path, help="folder for all plans")
     args = parser.parse_args()
-    wrong, before = 0, os.times()
+    wrong, before, plain = 0, os.times(), last_bits({})
     with tempfile.TemporaryDirectory() as name:
         scratch = args.keep or Path(name)
-        folders = shops(scratch, args.shops, args.seed)
+        folders = shops(scratch, args.shops, args.seed, args.inch)
         first: dict[Path, dict[str, str]] = {}
         kinds = [(kind, env, 1) for kind, env in processors(scratch).items()]
         kinds.insert(1, ("as it is, two workers", {}, 2))
@@ -104,7 +137,8 @@ def main() -> int:
                 differ = sorted(f for f in {*found, *held} if found.get(f) != held.get(f))
                 other += [f"{shop.name}: {len(differ)} differ, {', '.join(differ[:3])}"] if differ else []
             wrong += bool(other)
-            print(f"| {kind} | {files} | {'; '.join(other) or 'all the same'} |", flush=True)
+            bits = int((last_bits(env) != plain).sum())
+            print(f"| {kind} | {bits} | {files} | {'; '.join(other) or 'all the same'} |", flush=True)
     spent = os.times()
     print(f"{spent.children_user + spent.children_system - before.children_user:.0f} s of processor")
     return 1 if wrong else 0

@@ -69,6 +69,7 @@ def test_from_straight_above_the_focal_length_is_not_known() -> None:
     assert spread(calibrate([view(0.0, (1, 4))])) > 0.3
 
 
+@pytest.mark.study
 def test_a_tilted_picture_helps_a_straight_one() -> None:
     """Two pictures of the same sheets by one camera share what one of them tells of the lens."""
     both = calibrate([view(0.0, (1, 2)), view(22.0, (1, 2), seed=2)])
