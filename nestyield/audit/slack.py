@@ -13,6 +13,7 @@ from nestyield.audit.depth import check_wood
 from nestyield.audit.inspection import room_at_holes
 from nestyield.audit.places import check_gap, check_holes, check_inside, check_way
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
+from nestyield.audit.turned_ends import has_room, rooms_around
 from nestyield.audit.work import check_beside
 from nestyield.model import Slack
 
@@ -46,7 +47,7 @@ def check_rooms(bench: CheckedBlank) -> None:
 
 
 def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
-    """The angles hold the part's own, and lie within the grain tolerance."""
+    """The angles hold the part's own, lie within the grain tolerance and leave room for the part."""
     low, here, high = room.from_deg, laid.placement.angle_deg, room.to_deg
     if not low - 1e-9 <= here <= high + 1e-9:
         bench.say("A408", f"{laid.name} lies at {here:g} degrees, its room is from {low:g} to {high:g}")
@@ -55,6 +56,13 @@ def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
         check_way(scratch, replace_placement(laid, angle_deg=end))
         for found in scratch.sheet.findings:
             bench.say("A408", f"turned to {end:g} degrees: {found.message}")
+    ends = [end for end in sorted({low, high}) if end != here]
+    rooms = rooms_around(bench, laid) if ends else []
+    for end in ends:
+        if not has_room(laid, end, rooms):
+            bench.say(
+                "A408", f"turned to {end:g} degrees {laid.name} is wider than the room that there is for it"
+            )
 
 
 def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -104,6 +105,31 @@ def test_a_knot_ends_the_room():
 def test_rooms_that_are_wrong_in_other_ways(changes: dict[str, object], words: str):
     """Box, angles, place and index of a room are measured again."""
     assert any(words in t for t in said(bench(room(0, 0, 10, 10, **changes))))
+
+
+@pytest.mark.parametrize("neighbor", [False, True])
+@pytest.mark.outside(source="a turned rectangle in a strip: 100 sin a + 40 cos a = 50", mark="D")
+def test_the_block_turns_as_far_as_there_is_wood(neighbor: bool):
+    """100 x 40 mm in a strip of 50 mm turn by 5.860 degrees; the strip ends at a margin, or at the gap to a neighbor."""
+    turn = math.degrees(math.asin(50 / math.hypot(100, 40)) - math.atan2(40, 100))
+    assert turn == pytest.approx(5.860, abs=0.001)
+    for to_deg, fits in ((turn - 0.02, True), (turn + 0.05, False)):
+        for way in ({"to_deg": to_deg}, {"from_deg": -to_deg}):
+            made = bench(room(0, 0, 10, 10, **way))
+            plan, layout = made.sheet.plan, made.layout
+            bar = replace(BLOCK, name="bar", outline=Outline.rectangle(0, 0, 110, 40))
+            shop = replace(plan.shop, parts=(replace(BLOCK, grain_tolerance_deg=10.0), bar))
+            if neighbor:
+                (at,) = layout.placements
+                low = 5 + 50 + shop.settings.gap_mm
+                above = replace(at, part="bar", y_um=round(1000 * low))
+                wood = Shape(outer=Outline.rectangle(0, 0, 120, low + 40 + 5))
+                blank = replace(layout.blank, shape=wood)
+                still = room(0, 0, 0, 0, placement=1)
+                rooms = (*layout.rooms, still)
+                layout = replace(layout, blank=blank, placements=(at, above), rooms=rooms)
+            made = CheckedBlank(CheckedSheet(replace(plan, shop=shop, layouts=(layout,))), layout)
+            assert any("A408" in t and "wider than the room" in t for t in said(made)) is not fits
 
 
 def test_a_stretch_lies_on_the_outline_and_has_its_length():
