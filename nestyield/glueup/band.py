@@ -17,6 +17,7 @@ from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region, bounds, to_grid
 from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
+from nestyield.glueup.clear_boxes import Box
 from nestyield.model import Part, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.parts import part_shape
@@ -54,7 +55,7 @@ class OrientedPart:
     guesses : dict
         Seams by length, of ``seam_of_length``.
     extents : dict
-        Sizes of bands, of ``extent``.
+        Boxes of bands, of ``extent``.
     wanted : dict
         Seams wanted, by the number of members.
     spans : list
@@ -84,7 +85,7 @@ class OrientedPart:
         default_factory=dict, compare=False, repr=False
     )
     guesses: dict[tuple[bool, int], int] = field(default_factory=dict, compare=False, repr=False)
-    extents: dict[tuple[int | None, int | None, int], tuple[float, float] | None] = field(
+    extents: dict[tuple[int | None, int | None, int], Box | None] = field(
         default_factory=dict, compare=False, repr=False
     )
     wanted: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False, repr=False)
@@ -177,8 +178,8 @@ class OrientedPart:
             self.known[key] = region
         return self.known[key]
 
-    def extent(self, low: int | None, high: int | None, less_um: int) -> tuple[float, float] | None:
-        """Return length and width of the wood needed between two seams, without cutting it out.
+    def extent(self, low: int | None, high: int | None, less_um: int) -> Box | None:
+        """Return the box of the wood needed between two seams, without cutting it out.
 
         Parameters
         ----------
@@ -188,7 +189,7 @@ class OrientedPart:
 
         Returns
         -------
-        (float, float) or None
+        Box or None
             None where this does not tell: no wood in the band, or needed by other rules than the margin's.
         """
         key = (low, high, less_um)
@@ -196,7 +197,7 @@ class OrientedPart:
             self.extents[key] = self._extent(low, high, less_um)
         return self.extents[key]
 
-    def _extent(self, low: int | None, high: int | None, less_um: int) -> tuple[float, float] | None:
+    def _extent(self, low: int | None, high: int | None, less_um: int) -> Box | None:
         if self.half_deg or self.margin_um < self.jointing_um or len(self.wide) != 1:
             return None
         tails = self.wide[0]
@@ -216,7 +217,7 @@ class OrientedPart:
             share = (at - y[crossing]) / (y[heads] - y[crossing])
             found.append(x[crossing] + share * (x[heads] - x[crossing]))
         every = np.concatenate(found)
-        return (float(every.max() - every.min()), float(most - least)) if len(every) else None
+        return (float(every.min()), float(least), float(every.max()), float(most)) if len(every) else None
 
     def allowances(self, low: int | None, high: int | None) -> list[Region]:
         """Return the jointing allowances beyond the seams, under the part alone, openings included."""

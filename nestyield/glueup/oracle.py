@@ -21,6 +21,7 @@ from nestyield.geometry.minkowski import Window, is_box, near_boxes, no_fit_subg
 from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.brackets import Nested
+from nestyield.glueup.clear_boxes import Box, has_room
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.constraint import Constraint, constraints_on
@@ -87,9 +88,9 @@ class FeasibilityOracle:
         self.length_um, self.width_um = x1 - x0, y1 - y0
         self._settings = settings
         board = turned.blank
-        self._is_plain = is_box(self.container[0]) and not (
-            board.defects or board.shape.holes or self.constraints
-        )
+        metal = any(d.traits.metal for d in board.defects)
+        self._is_board = is_box(self.container[0]) and not board.shape.holes and not metal
+        self._boxes: list[tuple[Box, Box]] | None = None
         self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
@@ -97,9 +98,7 @@ class FeasibilityOracle:
         self._known: dict[tuple[int | None, int | None], SeamFit | None] = {}
         self._nested = Nested()
         self.shrinks = (
-            lying.margin_um >= lying.jointing_um
-            and not (self._holes and lying.openings)
-            and not any(d.traits.metal for d in board.defects)
+            lying.margin_um >= lying.jointing_um and not (self._holes and lying.openings) and not metal
         )
 
     def _obstacles(self) -> list[tuple[Region, Region]]:
@@ -202,17 +201,30 @@ class FeasibilityOracle:
         return told
 
     def _by_size(self, low: int | None, high: int | None) -> bool | None:
-        """Return what sizes alone tell: too long or too wide, or smaller than a plain board; else None."""
+        """Return what boxes alone tell: too long or too wide, or room in a board beside its defects; else None."""
         least = self.lying.extent(low, high, LONGER_UM)
         if least is None:
             return None
-        if least[0] > self.length_um + LONGER_UM or least[1] > self.width_um + 2 * LONGER_UM:
+        if (
+            least[2] - least[0] > self.length_um + LONGER_UM
+            or least[3] - least[1] > self.width_um + 2 * LONGER_UM
+        ):
             return False
-        if not self._is_plain:
+        if not self._is_board:
             return None
         most = self.lying.extent(low, high, 0)
-        room = self.length_um - LONGER_UM, self.width_um - LONGER_UM
-        return True if most is not None and most[0] < room[0] and most[1] < room[1] else None
+        return True if most is not None and self._has_room(most, low, high) else None
+
+    def _has_room(self, needed: Box, low: int | None, high: int | None) -> bool:
+        """Tell whether a board without holes and metal surely holds a band: its box clear of the boxes of defects."""
+        if self._boxes is None:
+            self._boxes = [(_box(f), _box(m)) for f, m in self._obstacles() if f and m]
+        pairs = []
+        for fixed, (x0, y0, x1, y1) in self._boxes:
+            y0, y1 = y0 if low is None else max(y0, low), y1 if high is None else min(y1, high)
+            if y0 < y1:
+                pairs.append((fixed, (x0, y0, x1, y1)))
+        return has_room(_box(self.container), needed, pairs, LONGER_UM)
 
     def _fit(self, low: int | None, high: int | None) -> SeamFit | None:
         needed = self.lying.needed(low, high)
@@ -386,6 +398,11 @@ class FeasibilityOracle:
             else:
                 bad = middle
         return good
+
+
+def _box(region: Region) -> Box:
+    x0, y0, x1, y1 = bounds(region)
+    return float(x0), float(y0), float(x1), float(y1)
 
 
 def _may_meet(fixed: Region, moving: Region, window: Window) -> bool:

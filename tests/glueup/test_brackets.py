@@ -9,6 +9,7 @@ from shapely.geometry import Polygon, box
 
 from nestyield.glueup import seams
 from nestyield.glueup.brackets import Nested
+from nestyield.glueup.clear_boxes import has_room
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.oracle import FeasibilityOracle
 from nestyield.glueup.seams import optimize_seams
@@ -95,8 +96,8 @@ def test_seams_are_those_of_the_plain_way(seed: int, monkeypatch: pytest.MonkeyP
 
 
 @pytest.mark.parametrize("less", [0, 4])
-def test_the_size_of_a_band_is_that_of_the_wood_in_it(less: int) -> None:
-    """Length and width of a band of the part grown by its margin, by shapely; and none is told where the allowance decides."""
+def test_the_box_of_a_band_is_that_of_the_wood_in_it(less: int) -> None:
+    """The box of a band of the part grown by its margin, by shapely; and none is told where the allowance decides."""
     lying = lyings(PART, SETTINGS)[0]
     wood = Polygon(lying.wide[0])
     low, high = lying.held_um
@@ -107,7 +108,7 @@ def test_the_size_of_a_band_is_that_of_the_wood_in_it(less: int) -> None:
         for one, other in ((a, b + 100), (None, b), (a, None), (None, None)):
             strip = box(-1e9, -1e9 if one is None else one - by, 1e9, 1e9 if other is None else other + by)
             x0, y0, x1, y1 = wood.intersection(strip).bounds
-            assert lying.extent(one, other, less) == pytest.approx((x1 - x0, y1 - y0), abs=1e-3)
+            assert lying.extent(one, other, less) == pytest.approx((x0, y0, x1, y1), abs=1e-3)
     meager = replace(SETTINGS, blank_margin_mm=0.5)
     assert lyings(PART, meager)[0].extent(None, high - 5_000, 0) is None
 
@@ -132,3 +133,31 @@ def test_metal_and_scant_margins_tell_nothing_by_neighbors() -> None:
     assert [field_of(rack(0, "metal")).shrinks(r) for r in (0, 1, 2)] == [True, True, False]
     meager = replace(SETTINGS, blank_margin_mm=0.5)
     assert not any(field_of(rack(0), meager).shrinks(r) for r in range(8))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_room_beside_boxes_is_found_where_a_try_of_every_shift_finds_it(seed: int) -> None:
+    """Boxes on a coarse grid: every whole shift is tried, with the room asked for on each side."""
+    rng = np.random.default_rng([seed, 13])
+
+    def some(width: int, height: int) -> tuple[int, int, int, int]:
+        x, y = rng.integers(-3, 12), rng.integers(-3, 10)
+        return int(x), int(y), int(x + rng.integers(1, width)), int(y + rng.integers(1, height))
+
+    found = 0
+    for _ in range(150):
+        container, needed = (0, 0, 14, 11), (2, 1, 2 + int(rng.integers(3, 12)), 1 + int(rng.integers(2, 9)))
+        pairs = [(some(5, 5), (2, 1, needed[2] - int(rng.integers(0, 3)), needed[3])) for _ in range(3)]
+
+        def clear(x: int, y: int, container=container, needed=needed, pairs=pairs) -> bool:  # type: ignore[no-untyped-def]
+            inside = container[0] + 1 <= needed[0] + x and needed[2] + x <= container[2] - 1
+            inside = inside and container[1] + 1 <= needed[1] + y and needed[3] + y <= container[3] - 1
+            return inside and all(
+                m[2] + x + 1 <= f[0] or f[2] + 1 <= m[0] + x or m[3] + y + 1 <= f[1] or f[3] + 1 <= m[1] + y
+                for f, m in pairs
+            )
+
+        plain = any(clear(x, y) for x, y in product(range(-20, 20), repeat=2))
+        assert has_room(container, needed, pairs, 1.0) == plain
+        found += plain
+    assert 20 < found < 130
