@@ -257,6 +257,21 @@ def thinned(region: Region, by_um: float = THINNING_UM) -> Region:
     return clean([to_grid(np.array(r.coords)[:-1]) for r in rings])
 
 
+def outlined(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> OrientedPart:
+    """Lay a part for its outline and the rules of seams alone: without the wood that a blank must hold."""
+    shape = part_shape(part, settings.chord_error_mm)
+    return OrientedPart(
+        part=part,
+        mirrored=mirrored,
+        angle_deg=angle_deg,
+        outline=Pose(mirrored=mirrored, angle_deg=angle_deg).on_grid(shape.outline),
+        wide=[],
+        openings=[],
+        jointing_um=round(settings.jointing_mm * UM_PER_MM),
+        margin_um=round(settings.blank_margin_mm * UM_PER_MM),
+    )
+
+
 def lay(
     part: Part, settings: Settings, angle_deg: float, mirrored: bool, thinning_um: float = THINNING_UM
 ) -> OrientedPart:
@@ -272,20 +287,13 @@ def lay(
     thinning_um : float
         How much larger the wood needed may be taken to be.
     """
-    shape = part_shape(part, settings.chord_error_mm)
-    turn = Pose(mirrored=mirrored, angle_deg=angle_deg)
-    outline = turn.on_grid(shape.outline)
+    at = outlined(part, settings, angle_deg, mirrored)
+    openings = at.turn.on_grid(part_shape(part, settings.chord_error_mm).openings)
     margin = settings.blank_margin_mm * UM_PER_MM
-    openings = turn.on_grid(shape.openings)
-    return OrientedPart(
-        part=part,
-        mirrored=mirrored,
-        angle_deg=angle_deg,
-        outline=outline,
-        wide=thinned(grow([outline], margin), thinning_um),
+    return replace(
+        at,
+        wide=thinned(grow([at.outline], margin), thinning_um),
         openings=shrink(openings, margin) if openings else [],
-        jointing_um=round(settings.jointing_mm * UM_PER_MM),
-        margin_um=round(margin),
     )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from shapely import LineString, Polygon
 
 from nestyield.geometry.grid import UM_PER_MM
-from nestyield.glueup.band import OrientedPart, lay
+from nestyield.glueup.band import OrientedPart, outlined
 from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import Blank, Part, Piece, Placement, Seam, Settings
 from nestyield.model.facts import GrainOffPart, SeamRule, SeamRuleBroken, UnlikeSpecies, WoodFact
@@ -48,7 +48,7 @@ def broken_rules(
             if math.hypot(x1 - x0, y1 - y0) == 0.0:
                 continue
             direction = math.degrees(math.atan2(y1 - y0, x1 - x0))
-            lying = lay(part, settings, placement.angle_deg - direction, placement.mirrored)
+            lying = outlined(part, settings, placement.angle_deg - direction, placement.mirrored)
             ends = [
                 [x * UM_PER_MM - placement.x_um, y * UM_PER_MM - placement.y_um]
                 for x, y in ((x0, y0), (x1, y1))

@@ -21,7 +21,7 @@ from nestyield.geometry.grid import SUBGRID, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.minkowski import no_fit_subgrid
 from nestyield.geometry.offset import grow
 from nestyield.geometry.shape import pieces_to_shapely
-from nestyield.glueup.band import lay
+from nestyield.glueup.band import outlined
 from nestyield.glueup.broken_rules import broken_rules
 from nestyield.glueup.rules import forbidden_intervals
 from nestyield.model import Blank, Defect, Part, Placement, Settings
@@ -191,7 +191,7 @@ class KeepClear:
                 if (ax, ay) == (bx, by):
                     continue
                 direction = math.degrees(math.atan2(by - ay, bx - ax))
-                lying = lay(self.part, self.settings, angle_deg - direction, mirrored)
+                lying = outlined(self.part, self.settings, angle_deg - direction, mirrored)
                 ends = np.array([[ax, ay], [bx, by]]) * UM_PER_MM
                 (first, at), (last, _) = Pose(angle_deg=-direction).array(ends).tolist()
                 for bar in forbidden_intervals(lying, self.settings.glueup):
