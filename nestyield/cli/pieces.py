@@ -25,7 +25,6 @@ from nestyield.cli.questions import (
     what_if_options,
 )
 from nestyield.cli.tell import say
-from nestyield.model.totals import knows_money
 from nestyield.words import Words, plural
 
 if TYPE_CHECKING:
@@ -71,6 +70,7 @@ def run(args: argparse.Namespace) -> int:
 
 def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False) -> list[str]:
     """Write the answer for people, one line a piece."""
+    from nestyield.model.totals import knows_money
     from nestyield.paperwork.phrases import phrase
 
     if not found.makers:

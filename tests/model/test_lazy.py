@@ -22,8 +22,9 @@ def test_every_name_that_a_package_hands_on_is_there(package):
 
 
 def test_help_imports_no_library_of_numbers():
-    """Help is there at once: it loads neither arrays nor geometry, drawings, solver or compiler."""
+    """Help is there at once: it loads neither arrays nor geometry, drawings, solver or compiler, nor the model's types."""
     heavy = ["numpy", "shapely", "scipy", "numba", "ortools", "ezdxf", "pydantic", "rich"]
+    heavy += ["nestyield.model.plan", "nestyield.model.part", "nestyield.paperwork", "nestyield.intake.shop"]
     code = (
         "import sys, nestyield.cli as c; c.main(['--help']); "
         f"print('loaded', sorted(set({heavy}) & set(sys.modules)))"
