@@ -6,7 +6,7 @@
 Plans the random shops of `study_shops.py`, reads what was written (PDF text, CSV, DXF, HTML) and compares each figure with
 the plan's facts, worked out with the audit's own geometry: nothing of `paperwork/` or `words/` is used. A figure may be off
 by half of its last step: 0.1 mm or 1/64 in on rule and saw, 0.01 mm or 0.001 in for machine and depth (1/64 in where an inch
-shop reads fractions). Counts figures compared and tells those that differ, with what stands beside them.
+shop reads fractions); sizes of leftovers are rounded down. Counts figures compared and tells those that differ, with what stands beside them.
 """
 
 from __future__ import annotations
@@ -78,14 +78,19 @@ class Papers:
         self.count: Counter[str] = Counter()
         self.wrong: list[str] = []
 
+    def reads(self, told: float, mm: float, style: str, share: float = 1.0) -> bool:
+        """Tell whether a figure is a fact in mm in a style; sizes of wood that is kept are rounded down."""
+        if style == "wood":
+            return -0.0325 <= mm - told * self.unit <= 2 * self.half["rule"] + 0.0025
+        slack = 0.0025 if style == "rule" else 0.0006
+        return abs(told * self.unit - mm) <= self.half[style] * share + slack
+
     def same(
         self, paper: str, what: str, text: str, mm: float, style: str = "rule", share: float = 1.0
     ) -> None:
         """Compare a figure with a fact in mm."""
         self.count[paper] += 1
-        slack = 0.0025 if style == "rule" else 0.0006
-        half = self.half[style] * share
-        if not text.strip() or abs(value(text) * self.unit - mm) > half + slack:
+        if not text.strip() or not self.reads(value(text), mm, style, share):
             self.wrong.append(f"{paper}: {what} reads {text!r}, worked out {mm / self.unit:.4f}")
 
     def row(self, paper: str, where: str, head: str, expected: list[tuple[str, float] | str]) -> None:
@@ -114,8 +119,7 @@ class Papers:
         style, mm = first
         for pattern in (r"[-\u2212]?\d+ \d+/\d+", r"[-\u2212]?(?:\d+/\d+|\d+(?:\.\d+)?)"):
             found = re.match(pattern, text)
-            slack = 0.0025 if style == "rule" else 0.0006
-            if found and abs(value(found[0]) * self.unit - mm) <= self.half[style] + slack:
+            if found and self.reads(value(found[0]), mm, style):
                 after = text[found.end() :].lstrip(" ,")
                 if not self._match(after, rest):
                     return False
@@ -208,7 +212,7 @@ def tables(p: Papers) -> None:
             row = next(rows)
             for key, mm in (("length", left.rectangle_mm[2]), ("width", left.rectangle_mm[3])):
                 if mm > 0.0 or row[f"{key}_{u}"]:  # no rectangle along the grain: an empty cell
-                    p.same("leftovers.csv", left.name, row[f"{key}_{u}"], mm)
+                    p.same("leftovers.csv", left.name, row[f"{key}_{u}"], mm, "wood")
             square = 25.4**2 if p.inch else 100.0
             p.count["leftovers.csv"] += 1
             area = float(row["area_sq_in" if p.inch else "area_cm2"])
@@ -301,7 +305,7 @@ def sheet(p: Papers, layout: Layout, text: str, paper: str) -> None:
             p.row(paper, text, head, [("rule", tab.x_mm - dx), ("rule", tab.y_mm - dy)])
     for left in layout.leftovers:
         if left.usable:
-            sizes = [("rule", left.rectangle_mm[2]), "\u00d7", ("rule", left.rectangle_mm[3])]
+            sizes = [("wood", left.rectangle_mm[2]), "\u00d7", ("wood", left.rectangle_mm[3])]
             p.row(paper, text, f"{left.name}", sizes)
     if layout.chosen is not None and layout.setups[layout.chosen].fits:
         setup = layout.setups[layout.chosen]

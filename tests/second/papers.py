@@ -102,12 +102,12 @@ def cuts(told: Told, laid: list[Laid], folder: Path, per: float, out: Findings) 
 
 
 def leftovers(told: Told, laid: list[Laid], folder: Path, per: float, out: Findings) -> None:
-    """A row for each leftover, with its size and whether it is kept."""
+    """A row for each leftover, with its size, never more than there is but for a hair, and whether it is kept."""
     if not (folder / "leftovers.csv").exists():
         return
     unit = "in" if per > 1 else "mm"
     table = {r["leftover"].lstrip("'"): r for r in rows(folder / "leftovers.csv")}
-    slack = 0.06 if per == 1 else per / 64 + 0.03
+    step = 0.1 if per == 1 else per / 64
     for one in laid:
         for x in one.layout.get("leftovers", []):
             row = table.get(x["name"])
@@ -120,7 +120,7 @@ def leftovers(told: Told, laid: list[Laid], folder: Path, per: float, out: Findi
             )
             for key, value in zip(("length", "width"), x["rectangle_mm"][2:]):
                 cell = row[f"{key}_{unit}"]
-                right = not cell or abs(figure(cell) * per - value) <= slack
+                right = not cell or value - step - 0.002 <= figure(cell) * per <= value + 0.032
                 out.expect(right, "leftovers.csv", where, f"{key} {cell}, it is {value / per:.4f}")
 
 
