@@ -190,7 +190,7 @@ def one(seed: int, folder: Path) -> str:
         return f"take ended with {code}"
     taken = (shop / "rack.csv").read_text(encoding="utf-8")
     orders = (shop / "shop.toml").read_text(encoding="utf-8")
-    if orders.count("hold = true") != len(about["parts"]) or taken.count("taken") < len(told["blanks"]):
+    if orders.count("done = true") != len(about["parts"]) or taken.count("taken") < len(told["blanks"]):
         return "take did not book every blank and order"
     code, _ = run("undo", str(shop))
     after = {p.name: p.read_bytes() for p in shop.iterdir() if p.is_file()}

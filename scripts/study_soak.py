@@ -164,7 +164,7 @@ class Days:
 
     def order(self, run: Path | None) -> bool:
         text = (self.shop / "shop.toml").read_text(encoding="utf-8")
-        text = re.sub(r"(?m)^hold = true.*\n", "", text)
+        text = re.sub(r"(?m)^done = true.*\n", "", text)
         text = re.sub(r"(?m)^count = \d+", lambda m: f"count = {self.rng.randrange(1, 4)}", text)
         (self.shop / "shop.toml").write_text(text, encoding="utf-8")
         return True

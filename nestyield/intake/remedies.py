@@ -145,7 +145,9 @@ def out_of_range(key: Key, raw: Any, value: float, say: Any, units: str) -> str:
     if not small:
         return ""
     if (key.section, key.name) == ("order", "count") and value == 0:
-        return "count is 0; write 1 or more. To pause the order, write hold = true"
+        return (
+            "count is 0; write 1 or more. To pause the order, write hold = true; when all is cut, done = true"
+        )
     most = float("inf") if key.high is None else key.high
     if value < 0 and (key.low or 0.0) <= -value <= most:
         text = f"{-raw:g}" if isinstance(raw, (int, float)) else f'"{str(raw).strip().lstrip("- ")}"'

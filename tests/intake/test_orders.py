@@ -36,6 +36,16 @@ def test_defaults_and_everything() -> None:
     )
 
 
+def test_an_order_that_is_done_is_not_planned() -> None:
+    """What take writes of an order that is all cut puts it on hold, too, whatever hold says; undone it is neither."""
+    orders, told = read(
+        '[[order]]\ndone = true  # all cut\npart = "lute"\n[[order]]\npart = "lute"\nhold = false\ndone = true\n'
+        '[[order]]\npart = "harp"\ndone = false\n'
+    )
+    assert told == []
+    assert [(o.done, o.hold) for o in orders] == [(True, True), (True, True), (False, False)]
+
+
 def test_numbered_names_may_not_collide() -> None:
     """A name given by hand is not the number of another order."""
     _, told = read('[[order]]\npart = "lute"\n[[order]]\nname = "order 1"\npart = "lute"')

@@ -82,11 +82,12 @@ def test_a_sheet_keeps_its_thickness_and_counts_go_down(maker):
 
 
 def test_orders_lose_what_was_cut(maker):
-    """The count of an order goes down, an order that is cut is held, and undo-able text stays around it."""
+    """The count of an order goes down, an order that is cut is done, and undo-able text stays around it."""
     shop = maker.shop()
     take(maker.plan(shop, ("A", 1, "first"), ("B", 1, "second")), shop)
     now = maker.read(shop)
-    assert [(o.name, o.count, o.hold) for o in now.orders[:2]] == [("first", 1, False), ("second", 1, True)]
+    assert [(o.name, o.count, o.done) for o in now.orders[:2]] == [("first", 1, False), ("second", 1, True)]
+    assert now.orders[1].hold
     assert 'name = "first"   # Ines\n' in text(shop, "shop.toml")
     shop2 = maker.shop()
     before = text(shop2, "shop.toml")

@@ -244,7 +244,9 @@ def orders(told: Told, text: dict, out: Findings) -> None:
             f"{given['count']} {given['part']}, it says {o.get('count', 1)} {o['part']}",
         )
         out.expect(given.get("priority", 5) == o.get("priority", 5), "orders", where, "priority")
-        out.expect(given.get("hold", False) == o.get("hold", False), "orders", where, "hold")
+        done = o.get("done", False)
+        out.expect(given.get("hold", False) == (o.get("hold", False) or done), "orders", where, "hold")
+        out.expect(given.get("done", False) == done, "orders", where, "done")
         due = str(o["due"]) if "due" in o else None
         out.expect(given.get("due") == due, "orders", where, f"due {given.get('due')}, it says {due}")
         if "name" in o:
