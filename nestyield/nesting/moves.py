@@ -335,7 +335,8 @@ def measure(tab: Any, st: Any, i: int) -> float:
 def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float) -> bool:
     """Move part ``i`` to the best place found; False when it stays.
 
-    ``samples``: wide, near and vertex samples a shape, places refined, most shapes tried.
+    ``samples``: wide, near and vertex samples a shape, places refined, most shapes tried. Of more than two
+    shapes each gets less, so that a part that may be turned often costs no more.
     """
     here = 0.0
     for j in range(st.pos.shape[0]):
@@ -355,6 +356,7 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
     limited = tries > samples[4]
     if limited:
         tries = samples[4]
+    shared = max(2, tries)
     for trial in range(tries):
         if limited:
             if trial == 0:
@@ -371,9 +373,9 @@ def move(tab: Any, st: Any, ws: Any, rng: Any, i: int, samples: Any, tol: float)
         local = b == b0
         cx = st.pos[i, 0] + 0.5 * (tab.size[s0, 0] - tab.size[s, 0])
         cy = st.pos[i, 1] + 0.5 * (tab.size[s0, 1] - tab.size[s, 1])
-        wide = samples[0]
-        close = samples[1] if local else 0
-        corner = samples[2] if n > 0 else 0
+        wide = 2 * samples[0] // shared
+        close = 2 * samples[1] // shared if local else 0
+        corner = 2 * samples[2] // shared if n > 0 else 0
         for a in range(wide + close + corner):
             if a < close:
                 if a == 0 and s == s0:

@@ -28,8 +28,8 @@ class Tuning:
     Parameters
     ----------
     samples : tuple of int
-        Candidate positions a shape: in the whole container, near the present one, at corners; positions
-        refined; most shapes tried a move.
+        Candidate positions a shape: in the whole container, near the present one, at corners, less where
+        there are more than two shapes; positions refined; most shapes tried a move.
     patience : int
         Passes without gain that end a trial.
     trials : int
