@@ -8,7 +8,7 @@ and a sheet of which the rest shall be one piece.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +17,6 @@ from nestyield.nesting.filling import FillJob, used_length
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.search_line import Incumbent
 from nestyield.nesting.strip import StripResult, search_strip
-
-#: Share of the effort in which new layouts are looked for; the rest keeps to the best one.
-WIDE_SHARE = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +159,7 @@ def _shortened(
         seed=int(rng.integers(2**31)),
         effort=effort,
         workers=workers,
-        tuning=replace(job.tuning, wide_share=WIDE_SHARE),
+        tuning=job.tuning,
         obstacle=len(job.shapes) + b,
         stop=job.stop,
         round_size=min(500_000, max(50_000, effort // 8)),

@@ -2,9 +2,8 @@
 
 Overlap is minimized for a given length by guided local search (Egeblad, Nielsen, Odgaard 2007; Imamichi,
 Yagiura, Nagamochi 2009; Umetani et al. 2009). What is free of overlap, or nearly, is compacted and separated
-by linear programs (Li, Milenkovic 1995; Gomes, Oliveira 2006). Then the length is reduced: by larger shares
-in a wide search, which also disturbs what is stuck, and by small ones in a closing search, which keeps to the
-best layout.
+by linear programs (Li, Milenkovic 1995; Gomes, Oliveira 2006). Then the length is reduced; what is stuck is
+disturbed. Settings are those of our own measurements (``scripts/RESULTS-nesting.md``).
 """
 
 from __future__ import annotations
@@ -34,13 +33,8 @@ class Tuning:
         Passes without gain that end a trial.
     trials : int
         Trials from the best arrangement of a target length before another start is taken.
-    first_step : float
-        Share of the length taken off after each gain in the wide search.
-    closing_steps : (float, float)
-        First and last share taken off in the closing search.
-    closing_patience : int
-    wide_share : float
-        Share of the effort spent on the wide search.
+    step : float
+        Share of the length taken off after each gain.
     reach : float
         Half side of the square of a linear program, in mean part sizes.
     pool : int
@@ -57,10 +51,7 @@ class Tuning:
     samples: tuple[int, int, int, int, int] = (20, 20, 20, 3, 8)
     patience: int = 120
     trials: int = 2
-    first_step: float = 0.001
-    closing_steps: tuple[float, float] = (0.0005, 0.00001)
-    closing_patience: int = 100
-    wide_share: float = 0.9
+    step: float = 0.005
     reach: float = 0.3
     pool: int = 20
     removable: float = 0.015
@@ -116,6 +107,8 @@ class SearchLine:
         Length of the container, grid units.
     obstacle_at : (float, float)
         Where that complement stands.
+    least : float
+        Shorter than this is of no use, grid units.
     """
 
     tab: Tables
@@ -127,11 +120,10 @@ class SearchLine:
     obstacle: int | None = None
     longest: float = math.inf
     obstacle_at: tuple[float, float] = (0.0, 0.0)
+    least: float = 0.0
     st: State = field(init=False)
     ws: Scratch = field(init=False)
     best: Incumbent | None = None
-    closing: bool = False
-    ratio: float = 0.0
     stats: dict[str, int] = field(default_factory=dict)
     _kept_pos: NDArray[np.float64] = field(init=False)
     _kept_shape: NDArray[np.int32] = field(init=False)
@@ -228,7 +220,7 @@ class SearchLine:
     def advance(self, budget: int) -> None:
         """Search for about ``budget`` evaluations."""
         end = int(self.ws.tally[0]) + budget
-        patience = self.tuning.closing_patience if self.closing else self.tuning.patience
+        patience = self.tuning.patience
         while self.ws.tally[0] < end:
             mark = min((m for m in self.tuning.marks if self._memory[1] < m < patience), default=patience)
             v = guided_local_search(
@@ -297,18 +289,15 @@ class SearchLine:
         self._count(self._origin)
         if self.best is None or done.length < self.best.length:
             self.best = done
-        if self.closing:
-            self.target(self.best.length * (1.0 - self.ratio), self.best)
-        else:
-            loose = self.area / (self.width * self.best.length) < 0.7
-            self.target(done.length * (1.0 - (0.01 if loose else self.tuning.first_step)), done)
+        loose = self.area / (self.width * self.best.length) < 0.7
+        self.target(self.next_length(done.length, 2.0 if loose else 1.0), done)
+
+    def next_length(self, length: float, steps: float = 1.0) -> float:
+        """Return what to aim at after a layout of that length: no less than is of use."""
+        return max(length * (1.0 - steps * self.tuning.step), self.least)
 
     def _end_trial(self, overlap: float) -> None:
         st = self.st
-        if self.closing:
-            assert self.best is not None
-            self.target(self.best.length * (1.0 - self.ratio), self.best)
-            return
         if self.best is None:  # the first length was too short
             self.scatter(min(1.1 * float(st.bin_box[0, 2]), self.longest))
             return

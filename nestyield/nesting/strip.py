@@ -119,7 +119,9 @@ def search_strip(
     tuning = tuning or Tuning()
     seeds = np.random.SeedSequence(seed).spawn(streams)
     lines = [
-        SearchLine(tab, kinds, width, area, np.random.default_rng(s), tuning, obstacle, longest, obstacle_at)
+        SearchLine(
+            tab, kinds, width, area, np.random.default_rng(s), tuning, obstacle, longest, obstacle_at, bound
+        )
         for s in seeds
     ]
     began = time.monotonic()
@@ -130,7 +132,7 @@ def search_strip(
         found.append(best)
         for k, x in enumerate(lines):
             x.best = start.copy()
-            first = start.length * (1.0 - tuning.first_step)
+            first = x.next_length(start.length)
             x.target(first if aim is None or k % 2 == 0 else min(aim, first), start)
     rounds = 0
     stopped = ""
@@ -167,17 +169,6 @@ def search_strip(
                     rate = sum(int(x.ws.tally[0]) for x in lines) / len(lines) / spent if rounds else 0.0
                     span = min(0.02 * seconds, 1.0, left * seconds)
                     size = max(20_000, min(2 * round_size, int(rate * span))) if rounds else 20_000
-                closing = best is not None and done >= tuning.wide_share
-                if closing:
-                    f = (done - tuning.wide_share) / (1.0 - tuning.wide_share)
-                    a, b = tuning.closing_steps
-                    ratio = a * (b / a) ** f
-                    for x in lines:
-                        x.ratio = ratio
-                        if not x.closing or x.best is None or x.best.length > best.length:  # type: ignore[union-attr]
-                            x.closing = True
-                            x.best = best.copy()  # type: ignore[union-attr]
-                            x.target(best.length * (1.0 - ratio), best)  # type: ignore[union-attr]
                 if workers > 1:
                     list(pool.map(lambda x, size=size: x.advance(size), lines))
                 else:
@@ -189,21 +180,20 @@ def search_strip(
                         best = x.best.copy()
                         found.append(best)
                         del found[:-6]
-                if not closing:
-                    for x, run in zip(lines, roaming):
-                        if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
-                            x.restart()
-                            run.begin(int(x.ws.tally[0]))
-                    each = sum(int(x.ws.tally[0]) for x in lines) // len(lines)
-                    if not roaming and home.stalled(each, best, tuning.stall):
-                        for x in lines:
-                            x.restart()
-                            roaming.append(Run(int(x.ws.tally[0]), int(x.ws.tally[0])))
-                if best is not None and not closing and not roaming:
+                for x, run in zip(lines, roaming):
+                    if run.stalled(int(x.ws.tally[0]), x.best, tuning.stall):
+                        x.restart()
+                        run.begin(int(x.ws.tally[0]))
+                each = sum(int(x.ws.tally[0]) for x in lines) // len(lines)
+                if not roaming and home.stalled(each, best, tuning.stall):
                     for x in lines:
-                        aim = best.length * (1.0 - tuning.first_step)
-                        if x.st.bin_box[0, 2] > aim * (1.0 + 1e-12):
-                            x.target(aim, best if x.rng.random() < 0.5 else None)
+                        x.restart()
+                        roaming.append(Run(int(x.ws.tally[0]), int(x.ws.tally[0])))
+                if best is not None and not roaming:
+                    for x in lines:
+                        next_one = x.next_length(best.length)
+                        if x.st.bin_box[0, 2] > next_one * (1.0 + 1e-12):
+                            x.target(next_one, best if x.rng.random() < 0.5 else None)
         except KeyboardInterrupt:
             stopped = "interrupt"
     return StripResult(

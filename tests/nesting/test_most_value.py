@@ -76,7 +76,7 @@ def test_nothing_lies_beyond_an_odd_end(needs_jit: None) -> None:
 
 @pytest.mark.study
 def test_more_effort_is_not_worse(needs_jit: None) -> None:
-    """Thirty times the effort finds more, over three seeds together; of less than that a case may find less."""
+    """Ten and thirty times the effort find more, over three seeds together; a single seed may find less."""
     rng = np.random.default_rng(11)
     outlines = quads(rng, 5, 3, 900_000, 450_000)
     sheet = np.array([(0, 0), (915_000, 0), (915_000, 450_000), (0, 450_000)])
@@ -96,8 +96,7 @@ def test_more_effort_is_not_worse(needs_jit: None) -> None:
                 for seed in range(3)
             )
         )
-    assert found == sorted(found)
-    assert found[0] < found[-1]
+    assert found[0] < min(found[1:])
 
 
 def test_told_to_stop_it_returns_what_it_has(needs_jit: None) -> None:
