@@ -96,7 +96,7 @@ def guided_local_search(
             for j in range(i + 1, bodies):
                 v = st.overlap[i, j]
                 if v > tol:
-                    w = st.weight[i, j] * (1.2 + 0.8 * v / top)
+                    w = st.weight[i, j] * (1.0 + v / top)
                 else:
                     w = max(1.0, st.weight[i, j] * 0.95)
                 st.weight[i, j] = w

@@ -314,7 +314,7 @@ class SearchLine:
         self._pool.append(_Arrangement(overlap, self._kept_pos.copy(), self._kept_shape.copy()))
         self._pool.sort(key=lambda k: k.overlap)
         del self._pool[self.tuning.pool :]
-        k = min(int(abs(self.rng.standard_normal()) * len(self._pool) / 3.0), len(self._pool) - 1)
+        k = int(self.rng.random() * (len(self._pool) + 1) / 2.0)  # one of the better half
         st.pos[:] = self._pool[k].pos
         st.shape[:] = self._pool[k].shape
         self._origin = disturb(self.tab, st, self._large, self.rng)
