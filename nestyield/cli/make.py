@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
-from nestyield.cli.questions import what_if, what_if_options
+from nestyield.cli.questions import stopped_early, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, listed
 
@@ -54,19 +54,21 @@ def run(args: argparse.Namespace) -> int:
                 lines(found, Words(shop.units, currency=shop.settings.currency), all_of_them=args.verbose)
             )
         )
-    return DONE if any(m.count for m in found.alone) else NEEDS_PERSON
+    return DONE if any(m.count for m in found.alone) and not found.stopped else NEEDS_PERSON
 
 
 def lines(found: Makeable, words: Words, *, all_of_them: bool = False) -> list[str]:
     """Write the answer for people."""
     width = max(len(m.part) for m in found.alone)
-    out = ["Each part by itself, with the whole rack for it"]
+    more = "More may go: not every part and piece was tried."
+    out = [f"{stopped_early(found.stopped)} {more}", ""] if found.stopped else []
+    out.append("Each part by itself, with the whole rack for it")
     for made in found.alone:
         glued = f", {made.glued} of them glued up" if made.glued else ""
         if made.count and made.glued == made.count:
             glued = ", glued up"
-        more = " or more" if made.full else ""
-        text = f"  {made.part.ljust(width)}  {made.count}{more}{glued}"
+        or_more = " or more" if made.full else ""
+        text = f"  {made.part.ljust(width)}  {made.count}{or_more}{glued}"
         out.append(f"{text}; from {_from(made, all_of_them)}" if made.count else text)
     if found.sets:
         out += ["", "Each set by itself, whole, with the whole rack for it"]

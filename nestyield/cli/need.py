@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
-from nestyield.cli.questions import what_if, what_if_options
+from nestyield.cli.questions import stopped_early, what_if, what_if_options
 from nestyield.cli.tell import say
 from nestyield.words import Words, plural
 
@@ -50,10 +50,15 @@ def run(args: argparse.Namespace) -> int:
     with kept_answers(args) as cache:
         found = api.need(shop, args.order, args.want, cache)
     if args.json:
-        say_json(ok=True, missing=sum(n.count - n.placed for n in found), orders=[asdict(n) for n in found])
+        missing = sum(n.count - n.placed for n in found)
+        say_json(ok=True, stopped=_stopped(found), missing=missing, orders=[asdict(n) for n in found])
     elif not args.quiet:
         say("\n".join(lines(found, Words(shop.units))))
-    return DONE if all(n.placed == n.count for n in found) else NEEDS_PERSON
+    return DONE if all(n.placed == n.count for n in found) and not _stopped(found) else NEEDS_PERSON
+
+
+def _stopped(found: tuple[OrderNeed, ...]) -> str:
+    return next((n.stopped for n in found if n.stopped), "")
 
 
 def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
@@ -61,6 +66,8 @@ def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
     if not found:
         return ["There is no order."]
     short = [n for n in found if n.placed < n.count]
+    if _stopped(found):
+        return _found_until(found)
     out = [
         f"{n.order}: {n.placed} of {n.count} {n.part} from the rack"
         + (f", {n.count - n.placed} missing" if n in short else "")
@@ -75,6 +82,16 @@ def lines(found: tuple[OrderNeed, ...], words: Words) -> list[str]:
     if not short:
         return [*out, "", "Nothing to buy"]
     return [*out, "", "To buy", *(line for n in short for line in _buy(n, words))]
+
+
+def _found_until(found: tuple[OrderNeed, ...]) -> list[str]:
+    """Write what a search that was stopped early had found."""
+    out = [f"{n.order}: {n.placed} of {n.count} {n.part} found on the rack so far" for n in found]
+    head = stopped_early(_stopped(found))
+    if all(n.placed == n.count for n in found):
+        return [head, "", *out, "", "Nothing to buy"]
+    rest = "Pieces that were not tried may do for the rest, so nothing is listed to buy."
+    return [f"{head} {rest}", "", *out]
 
 
 def _buy(need: OrderNeed, words: Words) -> list[str]:

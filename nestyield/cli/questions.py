@@ -37,6 +37,11 @@ def what_if(args: argparse.Namespace) -> list[str]:
     return [*short, *args.set]
 
 
+def stopped_early(by: str) -> str:
+    """Return that a search was stopped early, and by what."""
+    return f"Stopped early ({by}): what was found until then."
+
+
 def maker_data(maker: Maker) -> dict[str, object]:
     """Return a piece that would make a part as it stands in JSON."""
     return {

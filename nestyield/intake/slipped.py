@@ -20,6 +20,8 @@ AND_THEN = {"length": "width", "thickness": "width", "x": "y"}
 _ABOUT = re.compile(
     r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.IGNORECASE
 )
+#: A flaw whose place has lost its second number behind a comma.
+_HALF_A_PLACE = re.compile(r"\b(?:at|about)\s+[^,;]+$", re.IGNORECASE)
 #: Longer texts are told by their beginning.
 SHOWN = 40
 #: An outline has at least three corners.
@@ -110,10 +112,11 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
     """
     extra = len(cells) - len(names)
     ways: list[tuple[int, str]] = []
+    quotes = "a cell with a comma in it needs straight quotes"
     for k, name in enumerate(names):
         run = [c.strip() for c in cells[k : k + extra + 1]]
         number = delimiter == "," and len(run) == 2 and all(c.isdecimal() for c in run)
-        number = number and (name in LENGTHS or name in NUMBERS)
+        number = number and (name in LENGTHS or name in NUMBERS - {"count"})
         text = ".".join(run) if number else delimiter.join(cells[k : k + extra + 1]).strip()
         joined = [*cells[:k], text, *cells[k + extra + 1 :]]
         if misfits(names, joined, comma) or not any(run[1:]) or (number and not _is_sized(names, joined)):
@@ -121,10 +124,12 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
         if number and comma:
             ways.append((0, f'put straight quotes around the number: "{",".join(run)}"'))
         elif number:
-            ways.append((0, f"if {','.join(run)} is one number, write {text}"))
+            ways.append((0, f"{quotes}; if {','.join(run)} is one number, write {text}"))
         else:
             prose = all(c.startswith(" ") for c in cells[k + 1 : k + extra + 1])
             rank = 1 if name in COORDINATES else 2 if prose else 3
+            if name == "flaws" and _HALF_A_PLACE.search(run[0]):
+                rank = -1
             begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
             ways.append((rank, f'put straight quotes around "{begin}"'))
     mark = {",": "a comma", ";": "a semicolon", "\t": "a tab"}[delimiter]

@@ -116,6 +116,10 @@ def _repeated(body: _Text, at: int) -> tuple[int, str | None, str]:
     """Mend a table or key that is there twice."""
     lines = body.lines
     header = _HEADER.match(lines[at]) if lines[at].lstrip().startswith("[") else None
+    if header and not reads(lines[at]):  # [part.a b] beside [part.a]: the reader stops at the blank
+        new, why = _line(lines[at], body.units)
+        if new is not None and reads(new):
+            return at, new, why
     if header and header[2] == "order":
         return _repeated_order(lines, at, header[1])
     if header and header[2] in ("layers", "keep_out"):

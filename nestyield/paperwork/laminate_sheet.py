@@ -79,7 +79,7 @@ def _head(pages: Pages, plan: Plan, layout: Layout, told: Laminate) -> set[str]:
     at = Move(scale=scale, dx=MARGIN_MM + 8.0 - y0 * scale, dy=pages.y - 4.0 - high)
     shown = laminate_figure.end_view(pages.canvas, plan, layout, told, at)
     pages.gap(high + 8.0)
-    deep = listed(f"{f.name} {words.length(f.below_front_mm, style='fine')}" for f in told.faces)
+    deep = listed(f"{f.name}: {words.length(f.below_front_mm, style='fine')}" for f in told.faces)
     pages.paragraph(f"Glue lines below the finished upper face: {deep}.", LETTER_MM)
     return shown
 

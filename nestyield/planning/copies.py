@@ -18,7 +18,13 @@ from nestyield.planning.workers import Job, WorkerPool
 
 
 def most_copies_of(
-    shop: Shop, orders: Sequence[Order], cache: Cache | None, *, effort: int | None = None, glue: bool = True
+    shop: Shop,
+    orders: Sequence[Order],
+    cache: Cache | None,
+    *,
+    clock: Clock,
+    effort: int | None = None,
+    glue: bool = True,
 ) -> tuple[list[Candidate], Choice]:
     """Return the ways to use the rack that were found for orders, and the choice among them for the most copies.
 
@@ -30,6 +36,8 @@ def most_copies_of(
         As served.
     cache : Cache or None
         Answers of earlier runs; the answer is the same with it and without.
+    clock : Clock
+        Tells afterwards whether the search was stopped early.
     effort : int, optional
         Of the searches for more parts on one piece; left out, that of the shop.
     glue : bool
@@ -42,7 +50,6 @@ def most_copies_of(
         effort=max(1, settings.effort) if effort is None else effort,
         seed=settings.seed,
     )
-    clock = Clock(seconds=settings.seconds)
     with clock.minding_ctrl_c(), WorkerPool(job, workers=settings.workers, clock=clock) as crew:
         glue_ups = GlueUps(crew, orders, cache, copies_only=True)
         grown = generate_columns(

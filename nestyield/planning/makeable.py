@@ -21,6 +21,7 @@ from nestyield.glueup.search import Interest
 from nestyield.model import Order, Part, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import full_layouts, most_copies, refused_at_once, subsets
+from nestyield.planning.clock import Clock
 from nestyield.planning.copies import most_copies_of
 from nestyield.planning.demand import Demand
 from nestyield.planning.glue_search import GlueRequest, glue_ups_kept, members_of
@@ -123,12 +124,15 @@ class Makeable:
         Parts that can be made, and are left out of the most valuable mix since they have no price.
     sets : tuple of SetMade
         Sets of the shop's orders of which all parts are asked about, each by itself.
+    stopped : str
+        Why the search was stopped early, ``"seconds"`` or ``"interrupt"``, or empty: what was found until then.
     """
 
     alone: tuple[Made, ...]
     mixes: tuple[Mix, ...]
     unpriced: tuple[str, ...]
     sets: tuple[SetMade, ...] = ()
+    stopped: str = ""
 
 
 def makeable(
@@ -149,9 +153,14 @@ def makeable(
     demands = tuple(Demand(part=p.name, beds=beds, orders=(), count=MOST_ON_A_PIECE) for p in parts)
     job = Job(shop=shop, demands=demands, effort=0, seed=0)
     pool = _singles(job, cache)
-    for want in range(len(demands)):
-        pool += _searched(job, want, cache)
-        pool += _glued(job, want, pool, cache)
+    clock = Clock(seconds=shop.settings.seconds)
+    with clock.minding_ctrl_c():
+        for want in range(len(demands)):
+            if not clock.over():
+                pool += _searched(job, want, cache, clock)
+            if not clock.over():
+                with clock.may_break():
+                    pool += _glued(job, want, pool, cache)
     pool = list(dict.fromkeys(pool))
     whole = _Choice(job, pool)
     alone = tuple(whole.most({w: 1}, [w]).made[w] for w in range(len(parts)))
@@ -163,7 +172,9 @@ def makeable(
     if len(can) > 1:
         mixes.append(whole.mix("equal", price, can))
     unpriced = tuple(parts[w].name for w in can if parts[w].each is None) if any(price.values()) else ()
-    return Makeable(alone=alone, mixes=tuple(mixes), unpriced=unpriced, sets=tuple(whole.sets()))
+    return Makeable(
+        alone=alone, mixes=tuple(mixes), unpriced=unpriced, sets=tuple(whole.sets()), stopped=clock.reason
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,11 +236,12 @@ def carried(job: Job, row: int, asked: Sequence[int]) -> list[tuple[int, ...]]:
     return sorted(found)
 
 
-def _searched(job: Job, want: int, cache: Cache | None) -> list[_Way]:
+def _searched(job: Job, want: int, cache: Cache | None, clock: Clock) -> list[_Way]:
     """Return the ways to make one part that `nestyield need` finds for as many copies as are looked for."""
     part, beds = job.demands[want].part, job.demands[want].beds
     order = Order(name=part, part=part, count=MOST_ON_A_PIECE, beds=beds)
-    found, _ = most_copies_of(replace(job.shop, orders=(order,)), [order], cache, effort=EFFORT, glue=False)
+    shop = replace(job.shop, orders=(order,))
+    found, _ = most_copies_of(shop, [order], cache, clock=clock, effort=EFFORT, glue=False)
     return [
         _Way(
             tuple(sorted(c.rows)),

@@ -8,6 +8,7 @@ from nestyield.model import Order, Outline, Part, Piece, Purchase, Shape, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import refused_at_once
 from nestyield.planning.choice import Choice
+from nestyield.planning.clock import Clock
 from nestyield.planning.copies import most_copies_of
 from nestyield.planning.demand import Demand, beds_of, served
 from nestyield.planning.lay_parts import LayoutContext
@@ -59,6 +60,9 @@ class OrderNeed:
         What to buy beside that, for a part with a cap.
     lacking : int
         Copies that the rack lacks: those missing, or of a set fewer, where its other parts lack.
+    stopped : str
+        Why the search for all orders was stopped early, ``"seconds"`` or ``"interrupt"``, or empty. What a stopped
+        search has not tried may be on the rack: then more copies may go, and nothing is told to buy.
     """
 
     order: str
@@ -68,6 +72,7 @@ class OrderNeed:
     lacking: int = 0
     buy: ToBuy | None = None
     more: tuple[ToBuy, ...] = ()
+    stopped: str = ""
 
 
 def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
@@ -85,9 +90,16 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
         In the order in which orders are served; those on hold are left out.
     """
     orders = served(shop)
-    choice = most_copies_of(shop, orders, cache)[1] if orders else Choice(used=(), placed=(), objectives=())
+    clock = Clock(seconds=shop.settings.seconds)
+    choice = (
+        most_copies_of(shop, orders, cache, clock=clock)[1]
+        if orders
+        else Choice(used=(), placed=(), objectives=())
+    )
     placed, lacking = choice.placed, choice.lacking
-    purchases = purchases_for(shop, orders, placed, lacking, dict(choice.lacking_species))
+    purchases = (
+        {} if clock.reason else purchases_for(shop, orders, placed, lacking, dict(choice.lacking_species))
+    )
     return tuple(
         OrderNeed(
             order=order.name,
@@ -97,6 +109,7 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
             lacking=lacking[k] if lacking and order.set else order.count - n,
             buy=next(iter(bought), None),
             more=bought[1:],
+            stopped=clock.reason,
         )
         for k, (order, n) in enumerate(zip(orders, placed))
         for bought in (tuple(_to_buy(shop, order, p) for p in purchases.get(order.name, ())),)

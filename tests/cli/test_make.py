@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 from itertools import product
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import pytest
 
 from nestyield import api
 from nestyield.cli import main
+from nestyield.planning import copies
 
 #: Necks of the wood and thickness of bodies, so that both want the same boards; margin 1/4 in all around.
 SHARED = ["--set", "part.neck.species=korina", "--set", "part.neck.thickness=1 3/4", "--margin", "1/4"]
@@ -131,3 +134,17 @@ def test_the_library_answers_the_same(rack: Path) -> None:
     assert [m.count for m in api.make(rack).alone] == [3, 0]  # no maple of 3/4 in
     shop = api.load_shop(rack, ["bed.bench.travel_x=10", "bed.bench.travel_y=10"])
     assert [m.count for m in api.make(shop, ["body"], "bench").alone] == [0]
+
+
+@pytest.mark.parametrize("by", ["seconds", "interrupt"])
+def test_a_stopped_search_says_so_first(
+    by: str, rack: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """TERM after the first piece, or no time: said at the top, and the exit code wants a person."""
+    assert asked(capsys, str(rack))["stopped"] == ""
+    late = ["--set", "search.seconds=0.000001"] if by == "seconds" else []
+    if by == "interrupt":
+        monkeypatch.setattr(copies, "_silent", lambda *told: os.kill(os.getpid(), signal.SIGTERM))
+    assert asked(capsys, str(rack), "--anew", *late, code=1)["stopped"] == by
+    assert main(["make", str(rack), "--anew", *late]) == 1
+    assert capsys.readouterr().out.startswith(f"Stopped early ({by}): what was found until then. More may go")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ import pytest
 from nestyield import api
 from nestyield.cli import main
 from nestyield.model import NestyieldError
+from nestyield.planning import copies
 
 IN = 25.4
 
@@ -114,3 +117,26 @@ def test_no_bed_no_board(porch: Path, capsys: pytest.CaptureFixture[str]) -> Non
     small = ["--set", "bed.bench.travel_x=10", "--set", "bed.bench.travel_y=10"]
     assert main(["need", str(porch), "--want", "neck=1", *small]) == 1
     assert "for neck: no board helps, no bed takes the part" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("by", ["seconds", "interrupt"])
+def test_a_stopped_search_buys_nothing(
+    by: str, porch: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """TERM after the first piece, or no time: said first, and boards that were not tried are not told to buy."""
+    late = ["--set", "search.seconds=0.000001"] if by == "seconds" else []
+    if by == "interrupt":
+        monkeypatch.setattr(copies, "_silent", lambda *told: os.kill(os.getpid(), signal.SIGTERM))
+    found = asked(capsys, str(porch), "--anew", *late)
+    assert (found["stopped"], [o["buy"] for o in found["orders"]]) == (by, [None, None])
+    assert found["missing"] > 2  # two lack on the whole rack
+    assert main(["need", str(porch), "--anew", *late]) == 1
+    told = plain(capsys.readouterr().out)
+    assert told.startswith(f"Stopped early ({by}): ")
+    assert "so nothing is listed to buy" in told.splitlines()[0]
+    for word in ("To buy", "Nothing to buy", "missing", "no board helps"):
+        assert word not in told, word
+
+
+def test_a_search_that_ended_is_not_told_as_stopped(porch: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert asked(capsys, str(porch))["stopped"] == ""

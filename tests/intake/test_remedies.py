@@ -370,3 +370,22 @@ def test_a_drawing_that_is_not_there_yet(tmp_path: Path) -> None:
     (finding,) = told(tmp_path, ("shop.toml", '"lap-steel.dxf"', '"headstock.dxf"'))
     assert finding.code == "D001"
     assert "copy it there, or name one that is: lap-steel.dxf, offcut.dxf; or put # before" in finding.message
+
+
+@pytest.mark.parametrize(
+    "flaw", ["1 in knot about 30, 4", "small knot at 30,4", "thumb size knot about 30 in, 4"]
+)
+def test_an_unquoted_flaw_gets_quotes(flaw: str, tmp_path: Path) -> None:
+    """The comma of a flaw's place, without quotes before a count: 4,1 is not told as one number."""
+    head = "piece,species,thickness,length,width,flaws,count,note"
+    found = rack_of(tmp_path, f"T3,beech,40,900,280,{flaw},1,painted\n", head=head)
+    said = [f.message for f in found if f.code == "R004"]
+    assert len(said) == 1
+    assert said[0].endswith(f'put straight quotes around "{flaw}"')
+    assert "one number" not in said[0]
+
+
+def test_a_decimal_comma_says_what_a_comma_wants(tmp_path: Path) -> None:
+    """Where it may be one number, the message says too that a cell with a comma wants quotes."""
+    (said,) = [f.message for f in rack_of(tmp_path, "T4,beech,38,5,900,280,painted,\n") if f.code == "R004"]
+    assert "a cell with a comma in it needs straight quotes; if 38,5 is one number" in said

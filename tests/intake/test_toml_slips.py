@@ -141,3 +141,19 @@ def test_random_damage_ends_in_something_that_reads() -> None:
             told += 1
             assert slips
     assert told > 60
+
+
+def test_a_name_with_a_space_beside_its_first_word() -> None:
+    """[part.dulcimer template] beside [part.dulcimer]: its name wants quotes, nothing is there twice."""
+    text = "[part.dulcimer]\nthickness = 1\n[part.dulcimer.layers]\nOUTLINE = 'outline'\n"
+    text += "[part.dulcimer template]\nthickness = 2\n[part.dulcimer template.layers]\nOUTLINE = 'outline'\n"
+    mended, slips, _ = mend_toml(text)
+    assert [(s.line, s.message) for s in slips] == [
+        (5, 'a name with spaces needs quotes; write [part."dulcimer template"]'),
+        (7, 'a name with spaces needs quotes; write [part."dulcimer template".layers]'),
+    ]
+    read = tomllib.loads(mended)["part"]
+    assert [(n, p["thickness"], p["layers"]) for n, p in read.items()] == [
+        ("dulcimer", 1, {"OUTLINE": "outline"}),
+        ("dulcimer template", 2, {"OUTLINE": "outline"}),
+    ]

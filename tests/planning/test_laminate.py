@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,8 @@ import pytest
 from nestyield.audit.check import audit
 from nestyield.model import Defect, GlueUpRules, Order, Outline, Plan, Shape, WeightWish, Zone
 from nestyield.model.facts import LayersPull, MoistureUnknown, NotLaminated, PressShort
+from nestyield.paperwork import laminate_sheet
+from nestyield.paperwork.canvas import Text
 from nestyield.placement.slices import slice_of
 from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
@@ -379,6 +382,21 @@ EDGE = "outline"
 [[order]]
 part = "steel"
 """
+
+
+def test_the_depth_of_a_glue_line_is_no_number_of_its_face(make: Any) -> None:
+    """In inches "face 1 23/32 in" reads as one and 23/32: the sheet sets the face off from its depth."""
+    plan = planned(make, [make.board("a", 420, 200, thickness_mm=HALF, count=2)], body(make))
+    plan = replace(plan, shop=replace(plan.shop, units="in"))
+    pages = laminate_sheet.laminate_sheet(plan, plan.layouts[0], "letter")
+    said = " ".join(t.text for page in pages for t in page.items if isinstance(t, Text))
+    told = said.replace("\u00a0", " ").replace("\u202f", " ")
+    below_mm = plan.layouts[0].laminate.faces[0].below_front_mm
+    found = re.search(r"upper face: face 1: (?:(\d+) )?(\d+)/(\d+) in\.", told)
+    assert found, told
+    whole, over, under = (int(v or 0) for v in found.groups())
+    assert (whole + over / under) * 25.4 == pytest.approx(below_mm, abs=0.21)  # half a 64th
+    assert not re.search(r"face \d+ \d", told)
 
 
 def test_from_a_shop_folder_to_the_rack_and_back(tmp_path: Path) -> None:
