@@ -49,7 +49,8 @@ def read_photos(request: PhotoRequest) -> tuple[list[PhotoPiece], list[list[Seen
     Raises
     ------
     InputError
-        When a picture cannot be used or may be off by more than the limit; tells picture, reason and remedy.
+        When a picture cannot be used, may be off by more than the limit or contradicts the thickness; tells picture,
+        reason and remedy.
     MissingExtraError
         When OpenCV is not installed.
     """
@@ -68,7 +69,9 @@ def read_photos(request: PhotoRequest) -> tuple[list[PhotoPiece], list[list[Seen
             wrong += [*error.findings, *(f for f in thickness_findings(seen, request) if f.code == "V016")]
             continue
         looked.append(seen)
-        told += thickness_findings(seen, request)
+        heights = thickness_findings(seen, request)
+        wrong += [f for f in heights if f.severity == "error"]
+        told += [f for f in heights if f.severity != "error"]
         told += _along_paper(seen, calibration)
         pieces += [(number, p) for p in found]
     if wrong:

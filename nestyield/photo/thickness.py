@@ -15,7 +15,7 @@ from nestyield.words import Words
 
 
 def thickness_findings(seen: Sequence[Seen], request: PhotoRequest) -> list[Finding]:
-    """Return a warning for a picture whose pieces look thicker or thinner than said, a note where none tells."""
+    """Return an error for a picture whose pieces look thicker or thinner than said, a note where none tells."""
     words = Words(request.units)
     said = words.length(request.thickness_mm, style="fine")
     out, told = [], False
@@ -26,10 +26,12 @@ def thickness_findings(seen: Sequence[Seen], request: PhotoRequest) -> list[Find
         if abs(s.height.thickness_mm - request.thickness_mm) > s.height.within_mm:
             looks, within = (words.length(v) for v in (s.height.thickness_mm, s.height.within_mm))
             message = (
-                f"the sides of the pieces look {looks} high (within {within}), not {said} as --thickness says; measure "
-                f"the pieces again. {effect(seen, request)}"
+                f"the sides of the pieces look {looks} high (within {within}), not {said} as --thickness says, so that "
+                f"the outlines would be wrong; nothing is written. Measure the pieces with a caliper and enter what it "
+                f"reads. If it reads {said}, see that nothing covers or shades the sides and take another picture. "
+                f"{effect(seen, request)}"
             )
-            out.append(tell("warning", "V016", message, s.name))
+            out.append(tell("error", "V016", message, s.name))
     if not told and not request.scan:
         message = (
             f"no picture shows whether the pieces are {said} thick: measure them. {effect(seen, request)}"

@@ -200,3 +200,20 @@ def test_rows_go_into_the_rack_of_a_shop(tmp_path: Path, capsys: pytest.CaptureF
     assert (shop / "rack.csv").read_bytes() == grown
     assert main(["undo", str(shop), "--quiet"]) == 0
     assert {n: (shop / n).read_bytes() for n in before} == before
+
+
+@pytest.mark.parametrize("wrong", ["25", "12"])
+def test_wrong_thickness_stays_out_of_the_rack(
+    wrong: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Pieces of 19 mm that are said to be thicker or thinner leave the shop and the folder as they were."""
+    shop, out = tmp_path / "shop", tmp_path / "out"
+    assert main(["new", str(shop), "--quiet"]) == 0
+    before = {p.name: p.read_bytes() for p in shop.iterdir() if p.is_file()}
+    ask = ["photo", str(SAMPLES / "two.jpg"), "--thickness", wrong, "--name", "C", "--limit", "5", *READ]
+    assert main([*ask, "--into", str(shop), "--out", str(out)]) == 2
+    told = capsys.readouterr().err
+    assert "error V016" in told
+    assert f"not {wrong} mm as --thickness says" in told
+    assert {p.name: p.read_bytes() for p in shop.iterdir() if p.is_file()} == before
+    assert not out.exists()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,9 @@ from nestyield.photo.read import read_photos
 from nestyield.photo.request import PhotoRequest
 
 from .conftest import SAMPLES
+
+#: What the pieces of two.jpg are thick (fixtures/make_photos.py).
+TRUE_MM = 19.0
 
 
 def refused(*pictures: Path, thickness: float = 19.0, **more: object) -> list:
@@ -72,23 +76,14 @@ def test_pictures_of_two_cameras(tmp_path: Path) -> None:
     assert "V012" in {f.code for f in found}
 
 
-def test_a_wrong_thickness_is_told() -> None:
-    """A thickness that the sides of the wood do not bear out is a warning; the true one is none (19 mm, drawn)."""
-    from nestyield.photo.read import read_photos
-    from nestyield.photo.request import PhotoRequest
-
-    def codes(thickness: float) -> dict[str, str]:
-        request = PhotoRequest(
-            pictures=(SAMPLES / "two.jpg",),
-            thickness_mm=thickness,
-            species="cherry",
-            name="C",
-            lines_mm=(240.0, 160.0),
-            limit_mm=5.0,
-        )
-        return {f.code: f.message for f in read_photos(request)[2]}
-
-    assert "V016" not in codes(19.0)
-    told = codes(26.0)["V016"]
-    assert "not 26 mm" in told
-    assert "measure the pieces again" in told
+@pytest.mark.parametrize("wrong", [12.0, 26.0])
+def test_a_wrong_thickness_is_refused(wrong: float) -> None:
+    """A thickness that the sides of the wood do not bear out is refused, thicker or thinner (19 mm is drawn)."""
+    told = {f.code: f for f in refused(SAMPLES / "two.jpg", thickness=wrong, limit_mm=5.0)}["V016"]
+    assert told.severity == "error"
+    assert told.file == "two.jpg"
+    seen = re.search(r"look (\d+(?:\.\d+)?) mm high", told.message)
+    assert seen is not None
+    assert abs(float(seen[1]) - TRUE_MM) < 3.0
+    assert f"not {wrong:.0f} mm as --thickness says" in told.message
+    assert "Measure the pieces" in told.message
