@@ -99,10 +99,14 @@ class Book:
         Entry
             As written.
         """
-        lines = {f.name: f.lines for f in entry.files}
+        told = {f.name: f for f in entry.files}
         old = {name: self.read(name) for name in files}
         changes = tuple(
-            FileChange(name=name, before=_sha(old[name]), after=_sha(new), lines=lines.get(name, ()))
+            replace(
+                told.get(name, FileChange(name=name, before=None, after=None)),
+                before=_sha(old[name]),
+                after=_sha(new),
+            )
             for name, new in sorted(files.items())
             if old[name] != new
         )

@@ -3,9 +3,9 @@ r"""The journal of a shop: what was booked, one JSON object a line, in ``.nestyi
 A line says ``{"entry": 3, "action": "take", "plan": SHA-256 of plan.json, "blanks": [...],
 "pieces": {"M-01": 1}, "leftovers": ["M-01-a"], "cut": {"spring three": 1}, "files": [...]}``. Each of
 ``files`` is ``{"name": "rack.csv", "before": SHA-256, "after": SHA-256, "lines": [[before, after], ...]}``
-with the exact lines of the table that changed (null: no such line); before or after is null when there
-was no such file. The bytes before are kept as ``.nestyield/before/SHA-256``. An undo is a line of its
-own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``; new pieces are a line with the action
+with the exact lines of the table that changed (null: no such line), and for the shop file ``"at"``,
+where they stand; before or after is null when there was no such file. The bytes before are kept as
+``.nestyield/before/SHA-256``. An undo is a line of its own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``; new pieces are a line with the action
 ``add`` and their rows as ``leftovers``. Lines are only ever added.
 
 A table of a database stands among the files as ``table rack``; its sums are of its rows, its lines are rows
@@ -46,12 +46,15 @@ class FileChange:
         SHA-256 of its bytes; None when there was or is no such file.
     lines : tuple of (str or None, str or None)
         Lines that changed, with their line ends; None for a line that was added or taken away.
+    at : tuple of int
+        For the shop file, before which line of the file as it was each of them stands, from 0; else empty.
     """
 
     name: str
     before: str | None
     after: str | None
     lines: tuple[tuple[str | None, str | None], ...] = ()
+    at: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

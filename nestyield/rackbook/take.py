@@ -26,7 +26,7 @@ from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.in_database import TableWork
 from nestyield.rackbook.journal import Entry, FileChange, standing
 from nestyield.rackbook.kept import KEPT, without
-from nestyield.rackbook.lines import Changes, changed, split
+from nestyield.rackbook.lines import Changes, changed, changed_at, split
 from nestyield.rackbook.now import shop_now
 from nestyield.rackbook.orders import book_orders
 from nestyield.rackbook.rows import NewPiece, as_flaw, book_defects, book_in, book_out, new_pieces
@@ -161,8 +161,12 @@ def _take(book: Book, plan: Plan, digest: str, layouts: Sequence[Layout], orders
         new_text, notes = book_orders(old_text, cut, plan, called, _woods(plan, layouts))
         if new_text != old_text:
             files[SHOP_FILE] = new_text.encode()
-            lines = changed(split(old_text), split(new_text))
-            changes.append(FileChange(name=SHOP_FILE, before=None, after=None, lines=lines))
+            texts = split(old_text), split(new_text)
+            changes.append(
+                FileChange(
+                    name=SHOP_FILE, before=None, after=None, lines=changed(*texts), at=changed_at(*texts)
+                )
+            )
     notes = (*notes, *_begun(plan, cut))
     kept = book.read(KEPT)
     if kept is not None:

@@ -12,14 +12,16 @@ from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.in_database import TableWork, database_digest, restored
 from nestyield.rackbook.journal import Entry, FileChange, standing
 from nestyield.rackbook.kept import KEPT
-from nestyield.rackbook.lines import Changes, places
+from nestyield.rackbook.lines import Changes, places, replayed, split
+from nestyield.rackbook.restored import restored_orders
 
 
 def undo(shop_dir: Path, number: int | None = None, *, disk: Disk | None = None) -> Entry:
     """Take back the last take or addition that stands, or a certain one.
 
     Files that nobody touched since get the very bytes that they had. In a file that was changed since,
-    the lines of that take are put back one by one, and everything else stays.
+    the lines of that take are put back one by one, those of the shop file each in its own order, and
+    everything else stays.
 
     Parameters
     ----------
@@ -49,7 +51,7 @@ def undo(shop_dir: Path, number: int | None = None, *, disk: Disk | None = None)
         for change in entry.files:
             if tables is not None and change.name in tables.places:
                 continue
-            data, lines = _restored(book, change)
+            data, lines = _restored(book, entry, change)
             files[change.name] = data
             changes.append(FileChange(name=change.name, before=None, after=None, lines=lines))
         book.commit(
@@ -98,7 +100,7 @@ def _tables_restored(book: Book, entry: Entry) -> TableWork | None:
     return TableWork(folder=book.shop, places=places, old=old, new=new)
 
 
-def _restored(book: Book, change: FileChange) -> tuple[bytes | None, Changes]:
+def _restored(book: Book, entry: Entry, change: FileChange) -> tuple[bytes | None, Changes]:
     """Return the bytes of a file without a change, and the lines that this changes."""
     now = book.read(change.name)
     lines = tuple((after, before) for before, after in change.lines)
@@ -108,15 +110,41 @@ def _restored(book: Book, change: FileChange) -> tuple[bytes | None, Changes]:
         return now, ()
     if now is None:
         raise ChangedError(f"{change.name} is gone")
-    text = now.decode()
+    texts = _texts(book, change)
+    if texts is None:
+        text, why = _line_by_line(now.decode(), change)
+    else:
+        text, why = restored_orders(*texts, now.decode())
+    if why:
+        later = [
+            str(e.entry) for e in standing(book.entries) if e.entry > entry.entry and _changes(e, change)
+        ]
+        first = f"; or undo first what came after it: entry {', '.join(reversed(later))}" if later else ""
+        raise ChangedError(f"{change.name} was changed since that take: {why}, then undo again{first}")
+    return text.encode(), lines
+
+
+def _changes(entry: Entry, change: FileChange) -> bool:
+    return any(other.name == change.name for other in entry.files)
+
+
+def _texts(book: Book, change: FileChange) -> tuple[str, str] | None:
+    """Return the shop file before and after a booking; None for other files, and where it cannot be told."""
+    if change.name != SHOP_FILE or change.before is None or len(change.at) != len(change.lines):
+        return None
+    before = book.kept(change.before).decode()
+    after = "".join(replayed(split(before), change.lines, change.at))
+    return (before, after) if sha(after.encode()) == change.after else None
+
+
+def _line_by_line(text: str, change: FileChange) -> tuple[str, str]:
+    """Return a text with lines put back that each stand in it once; or what must be written first."""
     for before, after in change.lines:
         there = [] if after is None else places(text, after)
         if after is None or len(there) != 1:
             shown = (after or before or "").strip()[:120]
-            raise ChangedError(
-                f"{change.name} was changed since that take: expected this line once, found it "
-                f"{len(there)} times: {shown!r}; undo what came after it first"
-            )
+            found = f"expected this line once, found it {len(there)} times: {shown!r}"
+            return text, f"{found}; write it there once as it was"
         start, end = there[0]
         text = text[:start] + (before or "") + text[end:]
-    return text.encode(), lines
+    return text, ""

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestyield.rackbook.lines import changed, places, split
+from nestyield.rackbook.lines import changed, changed_at, places, replayed, split
 
 
 def test_only_real_line_ends_split():
@@ -27,3 +27,9 @@ def test_a_record_is_found_as_whole_lines():
     assert places(text, "head") == [(1, 7)]
     assert places('q,"a\r\nb",1\r\n', 'q,"a\r\nb",1\n') == [(0, 12)]
     assert places("a.c\n", "abc") == []
+
+
+@given(st.lists(st.sampled_from(["a\n", "b\n", "c\n"])), st.lists(st.sampled_from(["a\n", "b\n", "d\n"])))
+def test_changes_and_their_places_give_the_new_text(old, new):
+    """From the old text, what changed and where, the new text comes out, however often a line is repeated."""
+    assert replayed(old, changed(old, new), changed_at(old, new)) == new

@@ -6,6 +6,7 @@ from nestyield.rackbook.errors import ChangedError, RackbookError
 from nestyield.rackbook.journal import FOLDER, read_journal, standing
 from nestyield.rackbook.take import take
 from nestyield.rackbook.undo import undo
+from tests.rackbook.conftest import SHOP
 
 
 def test_undo_restores_the_very_bytes(maker, tree):
@@ -102,3 +103,107 @@ def test_bytes_that_no_undo_needs_are_let_go(maker):
     with pytest.raises(RackbookError, match="no take to undo"):
         undo(shop)
     assert [p.name for p in folder.iterdir()] == ["note.txt"]
+
+
+TOP = "# bench moved to the window\n"
+LATER = '[[order]]\nname = "later"\npart = "jig"\ncount = 1\n'
+
+
+def two_alike(maker):
+    """Return a shop whose take leaves ``count = 1`` in two orders, one of them not of the take."""
+    text = SHOP.replace('name = "second"\npart = "body"\n', 'name = "second"\npart = "body"\ncount = 1\n')
+    shop = maker.shop(shop=text)
+    take(maker.plan(shop, ("A", 1, "first")), shop)
+    taken = (shop / "shop.toml").read_text()
+    assert taken == text.replace("count = 2\npriority", "count = 1\npriority")
+    assert taken.count("count = 1\n") == 2
+    return shop, text, taken
+
+
+def test_orders_are_put_back_around_what_was_edited(maker):
+    """A comment above, an order after and an order moved up stay; only the count that was booked goes back."""
+    shop, text, taken = two_alike(maker)
+    (shop / "shop.toml").write_text(TOP + taken + LATER)
+    undo(shop)
+    assert (shop / "shop.toml").read_text() == TOP + text + LATER
+    shop, text, taken = two_alike(maker)
+    head, first, *rest = taken.split("[[order]]\n")
+    (shop / "shop.toml").write_text("[[order]]\n".join([head, *rest, first]))
+    undo(shop)
+    head, first, *rest = text.split("[[order]]\n")
+    assert (shop / "shop.toml").read_text() == "[[order]]\n".join([head, *rest, first])
+
+
+def test_an_order_that_is_done_is_open_again_around_edits(maker):
+    """Both orders of a take are all cut: the two lines alike are taken out, each from its own order."""
+    shop = maker.shop()
+    take(maker.plan(shop, ("A", 1, "first"), ("B", 1, "first"), ("B", 2, "second")), shop)
+    taken = (shop / "shop.toml").read_text()
+    assert taken.count("done = true  # all cut\n") == 2
+    (shop / "shop.toml").write_bytes((TOP + taken).replace("\n", "\r\n").encode())  # an editor may do so
+    undo(shop)
+    assert (shop / "shop.toml").read_bytes().decode() == (TOP + SHOP).replace("\n", "\r\n")
+
+
+def test_an_earlier_take_of_another_order_is_undone_alone(maker):
+    """Two takes leave the same line in two orders; the earlier one is taken back without the later."""
+    shop = maker.shop()
+    take(maker.plan(shop, ("A", 1, "first")), shop)
+    take(maker.plan(shop, ("S", 1, "jigs")), shop)
+    undo(shop, 1)
+    assert (shop / "shop.toml").read_text() == SHOP.replace('"jig"\ncount = 2', '"jig"\ncount = 1')
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        (
+            "count = 1\npriority",
+            "count = 5\npriority",
+            "order 'first' no longer has the line 'count = 1' that it wrote; write that line there again, then undo",
+        ),
+        (
+            'name = "first"',
+            'name = "fist"',
+            "expected order 'first' once, found it 0 times; write it there once",
+        ),
+        ('name = "first"', 'name = "first', "its orders cannot be read; write each under a line"),
+    ],
+)
+def test_an_order_that_cannot_be_told_stops_it(maker, tree, old, new, why):
+    """What was booked and edited since is not guessed: the message says what to write, and nothing is changed."""
+    shop, _, taken = two_alike(maker)
+    assert taken.count(old) == 1
+    (shop / "shop.toml").write_text(taken.replace(old, new))
+    before = tree(shop)
+    with pytest.raises(ChangedError, match=f"^shop.toml was changed since that take: {why}") as told:
+        undo(shop)
+    assert "undo first" not in str(told.value)  # nothing came after it
+    assert tree(shop) == before
+
+
+def test_a_later_take_of_the_same_order_is_named(maker):
+    """The earlier of two takes of one order waits for the later, which is named."""
+    shop = maker.shop(shop=SHOP.replace("count = 2\npriority", "count = 3\npriority"))
+    take(maker.plan(shop, ("A", 1, "first")), shop)
+    take(maker.plan(shop, ("B", 1, "first")), shop)
+    with pytest.raises(ChangedError, match=r"; or undo first what came after it: entry 2$"):
+        undo(shop, 1)
+
+
+def test_orders_without_a_name_are_told_by_all_that_they_say(maker):
+    """An order without a name is found again by its lines; two that say the same are not guessed."""
+    nameless = SHOP.replace('name = "second"\npart = "body"\n', 'part = "body"\ncount = 2\n')
+    for more, sure in (("", True), ('[[order]]\npart = "body"\ncount = 1\n', False)):
+        shop = maker.shop(shop=nameless)
+        take(maker.plan(shop, ("A", 1, "order 2")), shop)
+        taken = (shop / "shop.toml").read_text()
+        assert taken == nameless.replace('part = "body"\ncount = 2\n[', 'part = "body"\ncount = 1\n[')
+        assert taken != nameless
+        (shop / "shop.toml").write_text(TOP + taken + more)
+        if sure:
+            undo(shop)
+            assert (shop / "shop.toml").read_text() == TOP + nameless
+        else:
+            with pytest.raises(ChangedError, match=r"expected the order of 'body' once, found it 2 times"):
+                undo(shop)
