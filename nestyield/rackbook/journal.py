@@ -5,8 +5,9 @@ A line says ``{"entry": 3, "action": "take", "plan": SHA-256 of plan.json, "blan
 ``files`` is ``{"name": "rack.csv", "before": SHA-256, "after": SHA-256, "lines": [[before, after], ...]}``
 with the exact lines of the table that changed (null: no such line), and for the shop file ``"at"``,
 where they stand; before or after is null when there was no such file. The bytes before are kept as
-``.nestyield/before/SHA-256``. An undo is a line of its own: ``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``; new pieces are a line with the action
-``add`` and their rows as ``leftovers``. Lines are only ever added.
+``.nestyield/before/SHA-256``. An undo is a line of its own:
+``{"entry": 4, "action": "undo", "undoes": 3, "files": [...]}``; new pieces are a line
+with the action ``add`` and their rows as ``leftovers``. Lines are only ever added.
 
 A table of a database stands among the files as ``table rack``; its sums are of its rows, its lines are rows
 as JSON. Then ``"database"`` is the SHA-256 of the database's address (which stands nowhere in the book), and

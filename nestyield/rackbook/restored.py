@@ -57,13 +57,17 @@ def restored_orders(before: str, after: str, now: str) -> tuple[str, str]:
         name = (
             f"order {had.data['name']!r}" if "name" in had.data else f"the order of {had.data.get('part')!r}"
         )
+        alike = [order for order in booked if _same(order, had)]  # more than one only without names
         found = [i for i, order in enumerate(mine) if _same(order, had)]
-        if len(found) != 1 or sum(_same(order, had) for order in booked) != 1:
-            return now, f"expected {name} once, found it {len(found)} times; write it there once, as it was"
-        why = _put_back(lines, mine[found[0]], was, had)
+        if len(found) != len(alike):
+            times = "once" if len(alike) == 1 else f"{len(alike)} times alike"
+            wrong = f"expected {name} {times}, found it {len(found)} times"
+            return now, f"{wrong}; write it so again, as the take left it"
+        at = found[alike.index(had)]
+        why = _put_back(lines, mine[at], was, had)
         if why:
             return now, f"{name} {why}"
-        order = wanted["order"][found[0]]
+        order = wanted["order"][at]
         for key in was.data.keys() | had.data.keys():
             if was.data.get(key) != had.data.get(key):
                 order.pop(key, None)
@@ -98,7 +102,7 @@ def _orders(text: str) -> list[_Order] | None:
 def _same(order: _Order, had: _Order) -> bool:
     """Tell whether an order is the one that was booked: by its name, without one by all that it says."""
     if "name" in had.data:
-        return order.data.get("name") == had.data["name"]
+        return bool(order.data.get("name") == had.data["name"])
     return "name" not in order.data and order.told == had.told
 
 

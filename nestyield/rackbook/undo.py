@@ -144,6 +144,8 @@ def _line_by_line(text: str, change: FileChange) -> tuple[str, str]:
         if after is None or len(there) != 1:
             shown = (after or before or "").strip()[:120]
             found = f"expected this line once, found it {len(there)} times: {shown!r}"
+            if len(there) > 1 and change.name == SHOP_FILE:  # booked before the journal told places
+                return text, f"{found}; put a comment behind the others ({shown}  # other)"
             return text, f"{found}; write it there once as it was"
         start, end = there[0]
         text = text[:start] + (before or "") + text[end:]

@@ -1,5 +1,7 @@
 """Bookings taken back."""
 
+import re
+
 import pytest
 
 from nestyield.rackbook.errors import ChangedError, RackbookError
@@ -165,7 +167,7 @@ def test_an_earlier_take_of_another_order_is_undone_alone(maker):
         (
             'name = "first"',
             'name = "fist"',
-            "expected order 'first' once, found it 0 times; write it there once",
+            "expected order 'first' once, found it 0 times; write it so again, as",
         ),
         ('name = "first"', 'name = "first', "its orders cannot be read; write each under a line"),
     ],
@@ -191,19 +193,61 @@ def test_a_later_take_of_the_same_order_is_named(maker):
         undo(shop, 1)
 
 
-def test_orders_without_a_name_are_told_by_all_that_they_say(maker):
+@pytest.mark.parametrize(
+    ("since", "found"),
+    [
+        ("", 1),
+        ('[[order]]\npart = "jig"\ncount = 1\n', 1),  # another order without a name
+        ('[[order]]\npart = "body"\ncount = 1\n', 2),  # one that says the same
+    ],
+)
+def test_orders_without_a_name_are_told_by_all_that_they_say(maker, since, found):
     """An order without a name is found again by its lines; two that say the same are not guessed."""
-    nameless = SHOP.replace('name = "second"\npart = "body"\n', 'part = "body"\ncount = 2\n')
-    for more, sure in (("", True), ('[[order]]\npart = "body"\ncount = 1\n', False)):
-        shop = maker.shop(shop=nameless)
-        take(maker.plan(shop, ("A", 1, "order 2")), shop)
-        taken = (shop / "shop.toml").read_text()
-        assert taken == nameless.replace('part = "body"\ncount = 2\n[', 'part = "body"\ncount = 1\n[')
-        assert taken != nameless
-        (shop / "shop.toml").write_text(TOP + taken + more)
-        if sure:
+    text = SHOP.replace('name = "second"\npart = "body"\n', 'part = "body"\ncount = 2\n')
+    shop = maker.shop(shop=text)
+    take(maker.plan(shop, ("A", 1, "order 2")), shop)
+    taken = (shop / "shop.toml").read_text()
+    assert taken == text.replace('[[order]]\npart = "body"\ncount = 2', '[[order]]\npart = "body"\ncount = 1')
+    (shop / "shop.toml").write_text(TOP + taken + since)
+    if found == 1:
+        undo(shop)
+        assert (shop / "shop.toml").read_text() == TOP + text + since
+    else:
+        with pytest.raises(ChangedError, match=r"expected the order of 'body' once, found it 2 times"):
             undo(shop)
-            assert (shop / "shop.toml").read_text() == TOP + nameless
-        else:
-            with pytest.raises(ChangedError, match=r"expected the order of 'body' once, found it 2 times"):
-                undo(shop)
+
+
+def test_two_orders_that_the_take_left_alike(maker):
+    """Two orders without a name said the same after the take: told by which comes first, not once one is gone."""
+    alike = '[[order]]\npart = "body"\ncount = 1\n'
+    text = SHOP.replace('[[order]]\nname = "second"\npart = "body"\n', alike.replace("1", "2") + alike)
+    shop = maker.shop(shop=text)
+    take(maker.plan(shop, ("A", 1, "order 2")), shop)
+    taken = (shop / "shop.toml").read_text()
+    assert taken.count(alike) == 2
+    (shop / "shop.toml").write_text(taken.replace(alike, "", 1))
+    with pytest.raises(ChangedError, match=r"expected the order of 'body' 2 times alike, found it 1 times"):
+        undo(shop)
+    (shop / "shop.toml").write_text(TOP + taken)
+    undo(shop)
+    assert (shop / "shop.toml").read_text() == TOP + text
+
+
+def test_a_journal_without_places_says_how_to_go_on(maker):
+    """A take that was booked before places were told: once the other line is marked, as told, it is undone."""
+    shop, text, taken = two_alike(maker)
+    journal = shop / FOLDER / "journal"
+    old = re.sub(r',"at":\[[^]]*\]', "", journal.read_text())
+    assert old != journal.read_text()
+    journal.write_text(old)
+    (shop / "shop.toml").write_text(TOP + taken)
+    with pytest.raises(
+        ChangedError, match=r"put a comment behind the others \(count = 1  # other\), then undo again"
+    ):
+        undo(shop)
+    marked = (TOP + taken).replace(
+        '"second"\npart = "body"\ncount = 1', '"second"\npart = "body"\ncount = 1  # other'
+    )
+    (shop / "shop.toml").write_text(marked)
+    undo(shop)
+    assert (shop / "shop.toml").read_text().replace("  # other", "") == TOP + text
