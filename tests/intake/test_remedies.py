@@ -385,6 +385,18 @@ def test_an_unquoted_flaw_gets_quotes(flaw: str, tmp_path: Path) -> None:
     assert "one number" not in said[0]
 
 
+def test_the_second_number_of_a_place_is_no_decimal(tmp_path: Path) -> None:
+    """The same before a column that may hold 4.8; and 1,5 under a count is not told as one number."""
+    head = "piece,species,thickness,length,width,flaws,value,note"
+    (said,) = rack_of(tmp_path, "T3,beech,40,900,280,small knot about 30, 4,8,painted\n", head=head)[:1]
+    assert said.message.endswith('put straight quotes around "small knot about 30, 4"')
+    head = "piece,species,thickness,length,width,count,note"
+    found = rack_of(tmp_path, "T3,beech,1 1/2,25 1/4,9 1/2,1,5,painted\n", head=head)
+    said = next(f for f in found if f.code == "R004")
+    assert "one number" not in said.message
+    assert "quotes" in said.message
+
+
 def test_a_decimal_comma_says_what_a_comma_wants(tmp_path: Path) -> None:
     """Where it may be one number, the message says too that a cell with a comma wants quotes."""
     (said,) = [f.message for f in rack_of(tmp_path, "T4,beech,38,5,900,280,painted,\n") if f.code == "R004"]
