@@ -56,7 +56,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--line-x", metavar="L", help="what the long line of the print measures [240 mm]")
     parser.add_argument("--line-y", metavar="L", help="what the short line of the print measures [160 mm]")
-    parser.add_argument("--limit", metavar="L", help="refuse what may be off by more [0.8 mm]")
+    parser.add_argument(
+        "--limit",
+        metavar="L",
+        help="refuse what may be off by more [0.8 mm]",
+    )
     parser.add_argument("--blue", metavar="KIND", default="knot", help="kind of defect in a blue ring [knot]")
     parser.add_argument(
         "--green",
@@ -126,6 +130,11 @@ def _say(
             f"{piece.name}: {words.size(x1 - x0, y1 - y0)}, {holes} {'hole' if holes == 1 else 'holes'}, "
             f"{defects} marked {'defect' if defects == 1 else 'defects'}, {grain}, may be off by {error}"
         )
+        inside = piece.drawn_in_mm
+        tape = words.size(
+            x1 - x0 + 2 * inside, y1 - y0 + 2 * inside, style="coarse" if request.units == "mm" else "rule"
+        )
+        say(f"  drawn in by {words.length(inside, style='fine')} on every side; a tape reads about {tape}")
     if (hidden := max(p.hidden_mm for p in pieces)) > 1.0:
         narrow = words.length(hidden, style="coarse", rounding="up")
         say(f"Holes and slots narrower than {narrow} may be hidden by the thickness: ring them.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -36,10 +36,20 @@ class Accuracy:
         Lens, places of camera and sheets, thickness, print.
     edge_mm : float
         Noise, pixels and sharpness along the edges.
+    shares_mm : dict of str to float
+        What the camera's part is made of: ``markers`` (lens, places of camera and sheets), ``thickness``, ``print``;
+        each by itself, at 95 % of places. Empty for scans.
     """
 
     camera_mm: float
     edge_mm: float
+    shares_mm: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def largest(self) -> str:
+        """The largest share by name: ``edges``, ``scanner``, ``markers``, ``thickness`` or ``print``."""
+        shares = {**(self.shares_mm or {"scanner": self.camera_mm}), "edges": self.edge_mm}
+        return max(shares, key=lambda name: shares[name])
 
     @property
     def error_mm(self) -> float:
@@ -55,8 +65,8 @@ def edge_error_mm(noise_px: float, blur_px: float, plain: float, pixel_mm: float
 
 def camera_error_mm(
     outline: shapely.Polygon, calibration: Calibration, picture: int, thickness_mm: float
-) -> float:
-    """Return what lens, places, thickness and print do to the shape of an outline, at 95 % of its places.
+) -> tuple[float, dict[str, float]]:
+    """Return what lens, places, thickness and print do to the shape of an outline, at 95 % of its places, and shares.
 
     Where the piece lies does not count: its places are moved together as well as they can be.
     """
@@ -80,7 +90,13 @@ def camera_error_mm(
     every = np.column_stack([change @ root, *more])
     shape = every - _rigid(places) @ (np.linalg.pinv(_rigid(places)) @ every)
     across = (shape.reshape(len(places), 2, -1) * out[:, :, None]).sum(axis=1)
-    return _COVER * float(np.percentile(np.sqrt((across**2).sum(axis=1)), 95))
+    n = len(sizes)
+
+    def at_95(part: Array) -> float:
+        return _COVER * float(np.percentile(np.sqrt((part**2).sum(axis=1)), 95))
+
+    shares = {"markers": across[:, :n], "thickness": across[:, n : n + 1], "print": across[:, n + 1 :]}
+    return at_95(across), {name: at_95(part) for name, part in shares.items()}
 
 
 def _root(covariance: Array) -> Array:

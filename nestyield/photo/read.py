@@ -16,6 +16,7 @@ from nestyield.photo.accuracy import Accuracy, camera_error_mm, edge_error_mm
 from nestyield.photo.beside_paper import along_paper
 from nestyield.photo.calibrate import Calibration
 from nestyield.photo.grain import Grain, grain_of
+from nestyield.photo.limit import too_far_off
 from nestyield.photo.marks import marked
 from nestyield.photo.needs import opencv
 from nestyield.photo.parallax import hidden_ends, not_wood
@@ -149,7 +150,7 @@ def _pieces(
         part = part.difference(shapely.unary_union([c for e in ends for c in e.caps]))
         part = max(shapely.get_parts(part), key=lambda g: g.area)
         if accuracy.error_mm > request.limit_mm:
-            wrong.append(_too_far_off(accuracy, name, request))
+            wrong.append(too_far_off(accuracy, name, request))
             continue
         best = max(shows, key=lambda i: seen[i].within.intersection(part).area)
         light = lights[best] if best in lights else read_picture(paths[best]).linear()
@@ -196,21 +197,6 @@ def _near(s: Seen) -> shapely.Polygon:
     return s.within.intersection(shapely.box(x0 - reach, y0 - reach, x1 + reach, y1 + reach))
 
 
-def _too_far_off(accuracy: Accuracy, name: str, request: PhotoRequest) -> Finding:
-    words = Words(request.units)
-    error, limit = (
-        words.length(v, style="fine", rounding="up") for v in (accuracy.error_mm, request.limit_mm)
-    )
-    if accuracy.camera_mm > accuracy.edge_mm:
-        remedy = (
-            "lay a sheet on each side of the pieces and tilt the camera by about 20 degrees, or add such a picture of the "
-            "same sheets with --together"
-        )
-    else:
-        remedy = "go nearer, hold still, use more light, or lay the pieces on a ground that differs more"
-    return tell("error", "V008", f"outlines may be off by {error}, the limit is {limit}; {remedy}", name)
-
-
 def _accuracy(
     part: shapely.Polygon,
     seen: list[Seen],
@@ -233,10 +219,11 @@ def _accuracy(
                 weak = tell("error", "V007", message, seen[i].name)
     if calibration is None:
         x0, y0, x1, y1 = part.bounds
-        camera = 2 * _SCANNER * float(np.hypot(x1 - x0, y1 - y0)) / 2
+        camera, shares = 2 * _SCANNER * float(np.hypot(x1 - x0, y1 - y0)) / 2, {}
     else:
-        camera = max(camera_error_mm(part, calibration, i, request.thickness_mm) for i in shows)
-    return Accuracy(camera_mm=camera, edge_mm=edge), weak
+        ways = [camera_error_mm(part, calibration, i, request.thickness_mm) for i in shows]
+        camera, shares = max(ways, key=lambda way: way[0])
+    return Accuracy(camera_mm=camera, edge_mm=edge, shares_mm=shares), weak
 
 
 def _piece(
@@ -287,6 +274,7 @@ def _piece(
         error_mm=accuracy.error_mm,
         camera_mm=accuracy.camera_mm,
         edge_mm=accuracy.edge_mm,
+        drawn_in_mm=accuracy.error_mm + SIMPLER_MM,
         hidden_mm=hidden,
         pictures=tuple(shows),
     )

@@ -73,6 +73,8 @@ class PhotoPiece:
         Its angle is from the piece's length.
     error_mm, camera_mm, edge_mm : float
         Error estimate at 95 % of the outline, and its two parts.
+    drawn_in_mm : float
+        By how much the written outline lies inside the traced one, on every side.
     hidden_mm : float
         Holes narrower than this may be hidden by the thickness.
     scene : int
@@ -89,6 +91,7 @@ class PhotoPiece:
     error_mm: float
     camera_mm: float
     edge_mm: float
+    drawn_in_mm: float
     hidden_mm: float
     pictures: tuple[int, ...]
     scene: int = 0

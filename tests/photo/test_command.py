@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import ezdxf
+import numpy as np
 import pytest
+import shapely
 from PIL import Image
 
 from nestyield.cli import main
 
-from .conftest import SAMPLES
+from .conftest import SAMPLES, TRUTH, true_shape
 
 SHOP = """\
 [shop]
@@ -200,6 +203,31 @@ def test_rows_go_into_the_rack_of_a_shop(tmp_path: Path, capsys: pytest.CaptureF
     assert (shop / "rack.csv").read_bytes() == grown
     assert main(["undo", str(shop), "--quiet"]) == 0
     assert {n: (shop / n).read_bytes() for n in before} == before
+
+
+def test_limit_and_tape_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A refusal names estimate, limit, cause and the --limit that takes it; then the tape's size is the drawn one."""
+    out = tmp_path / "out"
+    ask = ["photo", str(SAMPLES / "two.jpg"), "--thickness", "19", "--name", "C", *READ, "--out", str(out)]
+    assert main([*ask, "--limit", "0.2"]) == 2
+    told = capsys.readouterr().err
+    found = re.findall(
+        r"may be off by ([\d.]+) mm, the limit is 0\.2 mm; most of it, ([\d.]+) mm, comes from", told
+    )
+    assert len(found) == 2
+    assert all(float(part) <= float(whole) for whole, part in found)
+    assert all(
+        float(part) > float(whole) / 2 for whole, part in found
+    )  # the largest of four squares that add up
+    most = max(re.findall(r'--limit "([\d.]+ mm)"', told), key=lambda v: float(v.split()[0]))
+    assert not out.exists()
+    assert main([*ask, "--limit", most]) == 0
+    told = capsys.readouterr().out
+    tapes = re.findall(r"drawn in by [\d.]+ mm on every side; a tape reads about (\d+) × (\d+) mm", told)
+    for tape, truth in zip(tapes, TRUTH["two"], strict=True):
+        corners = shapely.get_coordinates(shapely.oriented_envelope(true_shape(truth)))[:3]
+        sides = sorted(np.hypot(*np.diff(corners, axis=0).T), reverse=True)
+        assert [float(v) for v in tape] == pytest.approx(sides, abs=1.0)
 
 
 @pytest.mark.parametrize("wrong", ["25", "12"])
