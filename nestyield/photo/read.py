@@ -217,9 +217,10 @@ def _accuracy(
                     "color (gray, green, blue), apart from other pieces, without hard shadows"
                 )
                 weak = tell("error", "V007", message, seen[i].name)
+    shares: dict[str, float] = {}
     if calibration is None:
         x0, y0, x1, y1 = part.bounds
-        camera, shares = 2 * _SCANNER * float(np.hypot(x1 - x0, y1 - y0)) / 2, {}
+        camera = 2 * _SCANNER * float(np.hypot(x1 - x0, y1 - y0)) / 2
     else:
         ways = [camera_error_mm(part, calibration, i, request.thickness_mm) for i in shows]
         camera, shares = max(ways, key=lambda way: way[0])
