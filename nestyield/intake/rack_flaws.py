@@ -10,6 +10,7 @@ from nestyield.intake.columns import Columns
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import shown
 from nestyield.intake.sampling import sample
+from nestyield.intake.slipped import HALF_A_PLACE
 from nestyield.intake.table import Line
 from nestyield.intake.tolerates import defect_kind, unknown_kind
 from nestyield.model import Defect, NestyieldError, Outline, PieceFace, Settings, Shape
@@ -166,6 +167,11 @@ def _flaw(item: str, unit: str, about_mm: float, label: str) -> Defect:
         raise FlawError(f"part the flaws with semicolons: {_parted(item)}")
     match = _FLAW.fullmatch(item)
     if match is None:
+        if HALF_A_PLACE.search(item):
+            raise FlawError(
+                f"expected a place of two numbers, got {shown(item)}; "
+                "write both, and put straight quotes around the cell"
+            )
         raise FlawError(f"expected a size, a kind and a place, got {shown(item)}; write {example(unit)}")
     kind = defect_kind(match["what"])
     if kind is not None:

@@ -21,7 +21,7 @@ _ABOUT = re.compile(
     r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.IGNORECASE
 )
 #: A flaw whose place has lost its second number behind a comma.
-_HALF_A_PLACE = re.compile(r"\b(?:at|about)\s+[^,;]+$", re.IGNORECASE)
+HALF_A_PLACE = re.compile(r"\b(?:at|about)\s+\d[^,;]*$", re.IGNORECASE)
 #: Longer texts are told by their beginning.
 SHOWN = 40
 #: An outline has at least three corners.
@@ -128,7 +128,7 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
         else:
             prose = all(c.startswith(" ") for c in cells[k + 1 : k + extra + 1])
             rank = 1 if name in COORDINATES else 2 if prose else 3
-            if name == "flaws" and _HALF_A_PLACE.search(run[0]):
+            if name == "flaws" and HALF_A_PLACE.search(run[0]):
                 rank = -1
             begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
             ways.append((rank, f'put straight quotes around "{begin}"'))

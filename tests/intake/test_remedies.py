@@ -401,3 +401,11 @@ def test_a_decimal_comma_says_what_a_comma_wants(tmp_path: Path) -> None:
     """Where it may be one number, the message says too that a cell with a comma wants quotes."""
     (said,) = [f.message for f in rack_of(tmp_path, "T4,beech,38,5,900,280,painted,\n") if f.code == "R004"]
     assert "a cell with a comma in it needs straight quotes; if 38,5 is one number" in said
+
+
+def test_an_unquoted_flaw_in_a_row_of_the_right_length(tmp_path: Path) -> None:
+    """The row leaves out its last cell, so the comma makes no cell too many: the flaw says what it wants."""
+    head = "piece,species,thickness,length,width,flaws,count,note"
+    found = rack_of(tmp_path, "T3,beech,40,900,280,small knot about 30, 4,1\n", head=head)
+    (said,) = [f.message for f in found if f.code == "R013"]
+    assert "put straight quotes around the cell" in said
