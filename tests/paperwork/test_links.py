@@ -127,10 +127,16 @@ def test_what_differs_gets_a_sheet_of_its_own(twins, change):
 
 
 def test_money_has_the_shop_s_currency(plan):
-    """With a currency the report and the table name it; without one they print plain numbers."""
-    settings = dataclasses.replace(plan.shop.settings, currency="EUR")
-    named = render_all(dataclasses.replace(plan, shop=dataclasses.replace(plan.shop, settings=settings)))
-    plain = render_all(plan)
+    """With a currency the report and the table name it, without one they print plain numbers; without prices none."""
+
+    def papers(**changed):
+        settings = dataclasses.replace(plan.shop.settings, **changed)
+        return render_all(dataclasses.replace(plan, shop=dataclasses.replace(plan.shop, settings=settings)))
+
+    prices = {plan.layouts[0].blank.species: 4.0}
+    named = papers(value_per_board_foot=prices, currency="EUR")
+    plain = papers(value_per_board_foot=prices)
+    assert "value of stock used" not in papers()["report.html"].decode()
     total = f"{sum(x.value for x in plan.layouts):.2f}".removesuffix(".00")
     assert f"{total}\u00a0EUR</dd>" in named["report.html"].decode()
     assert f"<dd>{total}</dd>" in plain["report.html"].decode()
