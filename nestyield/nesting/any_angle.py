@@ -223,6 +223,7 @@ class AnyAngle:
             lambda item, orientation, sheet: regions[(item, *orientation)],
             stop=stop,
             most_cells=CELLS,
+            open_ended=False,
         )
         want = [kinds.index(k) for k in sorted(asked)]
         near: list[tuple[float, Packing]] = []

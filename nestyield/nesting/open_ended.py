@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from nestyield.nesting.filling import FillJob, used_length
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.search_line import Incumbent
+from nestyield.nesting.shapes import beyond_end
 from nestyield.nesting.strip import StripResult, search_strip
 
 
@@ -103,7 +104,7 @@ def _begun(job: FillJob, base: Packing, more: Sequence[int], b: int) -> Incumben
     origin = job.boxes[b, :2]
     kinds = [int(k) for k in base.kinds]
     shape, pos = [int(s) for s in base.shape], [p - origin for p in base.pos]
-    x = float(job.boxes[b, 2] - origin[0]) + job.gap_um
+    x = float(job.boxes[b, 2] - origin[0]) + job.gap_um + _blocked_beyond(job, more, b)
     column, y = 0.0, -1.0
     for kind in more:
         choice = _lying_free(job, kind, b)
@@ -123,14 +124,26 @@ def _begun(job: FillJob, base: Packing, more: Sequence[int], b: int) -> Incumben
     return Incumbent(length=float((places[:, 0] + job.tab.size[shapes, 0]).max()), pos=places, shape=shapes)
 
 
+def _blocked_beyond(job: FillJob, kinds: Sequence[int], b: int) -> float:
+    """Return how far beyond the sheet's end none of some parts can lie, grid units; 0 for a plain sheet."""
+    tab, of = job.tab, len(job.boxes) + b
+    out = 0
+    for kind in set(kinds):
+        for s in tab.shapes[tab.shapes_start[kind] : tab.shapes_start[kind + 1]]:
+            if tab.pair_region[len(job.shapes) + of, s] >= 0:
+                least, end = tab.pos_bounds[of, s, 0], job.boxes[b, 2] - tab.size[s, 0]
+                out = max(out, beyond_end(float(least), float(end)))
+    return float(out)
+
+
 def _lying_free(job: FillJob, kind: int, b: int) -> tuple[int, float, float] | None:
     """Return the shape of a kind that is shortest, and between which y it may lie beyond the sheet's end."""
-    tab = job.tab
+    tab, of = job.tab, len(job.boxes) + b
     best = None
     for s in tab.shapes[tab.shapes_start[kind] : tab.shapes_start[kind + 1]]:
-        low, high = tab.pos_bounds[b, s, 1], tab.pos_bounds[b, s, 3]
+        low, high = tab.pos_bounds[of, s, 1], tab.pos_bounds[of, s, 3]
         high = min(high, job.boxes[b, 3] - tab.size[s, 1])
-        free = bool(np.isinf(tab.pos_bounds[b, s, 2]) and low <= high)
+        free = bool(np.isinf(tab.pos_bounds[of, s, 2]) and low <= high)
         if free and (best is None or tab.size[s, 0] < tab.size[best[0], 0]):
             best = int(s), max(float(low), float(job.boxes[b, 1])), float(high)
     return best
@@ -148,8 +161,8 @@ def _shortened(
 ) -> StripResult:
     box = job.boxes[b]
     origin = box[:2]
-    tab = job.tab
-    pos_bounds = tab.pos_bounds[b : b + 1] - np.concatenate([origin, origin])
+    tab, of = job.tab, len(job.boxes) + b
+    pos_bounds = tab.pos_bounds[of : of + 1] - np.concatenate([origin, origin])
     least = max(float(min(s.size[0] for s in job.shapes if s.kind == k)) for k in set(kinds.tolist()))
     return search_strip(
         tab._replace(pos_bounds=pos_bounds),
@@ -160,7 +173,7 @@ def _shortened(
         effort=effort,
         workers=workers,
         tuning=job.tuning,
-        obstacle=len(job.shapes) + b,
+        obstacle=len(job.shapes) + of,
         stop=job.stop,
         round_size=min(500_000, max(50_000, effort // 8)),
         obstacle_at=(-float(origin[0]), -float(origin[1])),

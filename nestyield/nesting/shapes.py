@@ -10,8 +10,8 @@ import numpy as np
 import pyclipper
 from numpy.typing import NDArray
 
-from nestyield.geometry.boolean import difference
-from nestyield.geometry.grid import ring_area_um2
+from nestyield.geometry.boolean import difference, intersection
+from nestyield.geometry.grid import bounds, ring_area_um2
 from nestyield.geometry.minkowski import no_fit_region
 from nestyield.geometry.offset import grow
 from nestyield.nesting.depth import MOST_CELLS, build_table
@@ -80,25 +80,55 @@ def _no_fit(grown: list[IntPoly], moving: OrientedShape) -> list[IntPoly]:
 Bounds = tuple[float, float, float, float]
 
 
-def _blocked(region: Sequence[IntPoly], end: int | None) -> tuple[list[IntPoly], Bounds]:
-    """Complement of a region of feasible positions, and bounds of the positions to be looked at.
+#: Where a sheet's end is left open, parts that cannot lie at it are kept from going so far beyond it, as a share
+#: of the length that their places take.
+BEYOND = 0.125
 
-    The complement reaches far outside, but to the right no further than x = ``end``, if that is given: what
-    lies beyond is for the search to say. Then the bounds have no end either.
-    """
-    points = np.concatenate(list(region))
-    x0, y0 = (int(v) for v in points.min(axis=0))
-    x1, y1 = (int(v) for v in points.max(axis=0))
+
+def _blocked(region: Sequence[IntPoly]) -> tuple[list[IntPoly], Bounds]:
+    """Complement of a region of feasible positions, and bounds of the positions to be looked at."""
+    x0, y0, x1, y1 = bounds(region)
     far = 2 * (x1 - x0 + y1 - y0) + 1000
-    if end is None or not any(ring_area2(r) for r in region):
-        right = x1 + far
-        frame = np.array([[x0 - far, y0 - far], [right, y0 - far], [right, y1 + far], [x0 - far, y1 + far]])
-        return [frame, *(np.ascontiguousarray(r[::-1]) for r in region)], (x0, y0, x1, y1)
+    if _is_box(region, (x0, y0, x1, y1)):
+        return [], (x0, y0, x1, y1)
+    frame = _box(x0 - far, y0 - far, x1 + far, y1 + far)
+    return [frame, *(np.ascontiguousarray(r[::-1]) for r in region)], (x0, y0, x1, y1)
+
+
+def _blocked_before(region: Sequence[IntPoly], end: int) -> tuple[list[IntPoly], Bounds]:
+    """As ``_blocked``, for a search that begins with more than goes in: it ends some way to the right of ``end``.
+
+    Up to there what lies at the end may go on, so that no place at the end is on the edge of what is blocked.
+    """
+    if not any(ring_area2(r) for r in region):
+        return _blocked(region)
+    x0, y0, x1, y1 = bounds(region)
     right = max(end, x1)
     if _is_box(region, (x0, y0, right, y1)):
         return [], (x0, y0, math.inf, y1)
-    frame = np.array([[x0 - far, y0 - far], [right, y0 - far], [right, y1 + far], [x0 - far, y1 + far]])
-    return difference([frame], list(region)), (x0, y0, math.inf, y1)
+    far = 2 * (x1 - x0 + y1 - y0) + 1000
+    beyond = right + beyond_end(x0, end)
+    onward = []
+    for ring in intersection(list(region), [_box(right - 1, y0, right, y1)]):
+        _, low, _, high = bounds([ring])
+        onward.append(_box(right - 1, low, beyond, high))
+    frame = _box(x0 - far, y0 - far, beyond, y1 + far)
+    return difference([frame], [*region, *onward]), (x0, y0, math.inf, y1)
+
+
+def beyond_end(least: float, end: float) -> int:
+    """Return how far beyond the end of a sheet parts must lie that cannot lie at it, grid units.
+
+    Parameters
+    ----------
+    least, end : float
+        Least x and the end of the places of a part, grid units.
+    """
+    return round(BEYOND * max(0.0, end - least)) + 1
+
+
+def _box(x0: int, y0: int, x1: int, y1: int) -> IntPoly:
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=np.int64)
 
 
 def _is_box(region: Sequence[IntPoly], box: Bounds) -> bool:
@@ -129,16 +159,17 @@ def build_tables(
         Least distance between parts, grid units.
     feasible : sequence of FeasibleRegions
         One a container; none means a single plain box. The complement of the feasible region of
-        ``feasible[b]``, up to the container's end, is the obstacle with shape index ``len(shapes) + b``.
+        ``feasible[b]`` is the obstacle with shape index ``len(shapes) + b``.
     ends : sequence of int
-        Greatest x of each container, grid units. Parts are not kept from lying beyond it, so that a search
-        may begin with more than goes in; ``State.bin_box`` says how far they may reach.
+        Greatest x of each container, grid units. Given, each container is there once more, with bounds and
+        obstacles ``len(feasible) + b``, as for a search that begins with more than goes in: parts may lie
+        beyond its end, and ``State.bin_box`` says how far.
     most_cells : int
         As for `build_table`.
     """
     install()
     count = len(shapes)
-    bins = max(1, len(feasible))
+    bins = max(1, len(feasible) + len(ends))
     pair = np.full((count + bins, count + bins), -1, dtype=np.int32)
     sign = np.ones((count + bins, count + bins))
     scale = np.zeros((count + bins, count + bins))
@@ -164,16 +195,20 @@ def build_tables(
             if i != j:
                 sign[j, i] = -1.0
             scale[i, j] = scale[j, i] = math.sqrt(min(a.area, b.area)) / unit
-    for c, own in enumerate(feasible):
+    for c, own in enumerate([*feasible, *feasible] if ends else feasible):
         for i, region in enumerate(own):
             if region is None:
                 continue
             if not region:
                 pos_bounds[c, i] = (math.inf, math.inf, -math.inf, -math.inf)
                 continue
-            blocked, box = _blocked(region, ends[c] - shapes[i].size[0] if ends else None)
-            pos_bounds[c, i] = box
-            if blocked and not _is_box(region, box):
+            if c < len(feasible):
+                blocked, pos_bounds[c, i] = _blocked(region)
+            else:
+                blocked, pos_bounds[c, i] = _blocked_before(
+                    region, ends[c - len(feasible)] - shapes[i].size[0]
+                )
+            if blocked:
                 pair[count + c, i] = keep(blocked)
                 scale[count + c, i] = math.sqrt(shapes[i].area) / unit
     starts, flat = [0], []

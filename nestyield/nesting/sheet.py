@@ -241,10 +241,11 @@ def prepare(
     tuning: Tuning | None = None,
     stop: Callable[[], bool] = lambda: False,
     most_cells: int = MOST_CELLS,
+    open_ended: bool = True,
 ) -> FillJob:
     """Turn parts, lay out no-fit regions and areas: all that the searches of one call share; see `nest`.
 
-    ``most_cells`` is as for `build_table`.
+    ``most_cells`` is as for `build_table`; without ``open_ended`` no search may go beyond a sheet's end.
     """
     shapes: list[OrientedShape] = []
     for k, it in enumerate(items):
@@ -281,7 +282,7 @@ def prepare(
             own.append([r + np.array(s.corner) for r in shifts])
         feasible.append(own)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
-    ends = [round(x) for x in boxes[:, 2]]
+    ends = [round(x) for x in boxes[:, 2]] if open_ended else []
     tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible, ends=ends, most_cells=most_cells)
     half = gap_um / 2 / UM_PER_MM
     room = np.array([to_shapely(sheet.region).buffer(1.02 * half + 0.001).area for sheet in sheets])

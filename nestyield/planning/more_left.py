@@ -66,12 +66,15 @@ def more_left(job: Job, candidate: Candidate) -> Candidate:
         return candidate
     bench = LayoutContext(shop=shop, demands=job.demands, blank=blank_of(piece))
     best = candidate
+    done: set[int] = set()  # parts beside which nothing has moved since they were shifted
     for _ in range(ROUNDS):
-        before = best
         for k in range(len(candidate.laid)):
-            best = _with_one_shifted(bench, best, k, piece)
-        if best is before:
-            break
+            if k in done:
+                continue
+            shifted = _with_one_shifted(bench, best, k, piece)
+            if shifted is not best:
+                best, done = shifted, set()
+            done.add(k)
     return stood_off(bench, best)
 
 

@@ -7,7 +7,7 @@ from shapely.geometry import Polygon
 from nestyield.geometry.minkowski import inner_fit_region
 from nestyield.model import ModelError
 from nestyield.model.pose import Pose
-from nestyield.nesting.sheet import Sheet, SheetItem, nest
+from nestyield.nesting.sheet import Sheet, SheetItem, nest, prepare
 
 GAP = 6000
 
@@ -114,3 +114,32 @@ def test_mistakes_are_named():
         nest([], [], goal="value", gap_um=0)
     with pytest.raises(ModelError, match="gap_um"):
         nest(_items(1, 1), [Sheet(name="b", region=BOARD)], goal="value", gap_um=-1)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_a_search_finds_lies_on_the_piece_at_its_slanting_end(seed, jit):
+    """A layout that a search calls clear lies on the piece, also where its end slants and its box does not."""
+    piece = np.array([[0, 0], [500_000, 0], [240_000, 300_000], [0, 300_000]])
+    kite = np.array([[0, 0], [120_000, 20_000], [200_000, 110_000], [60_000, 150_000]])
+    items = [
+        SheetItem(name="kite", outline=[kite], count=3, orientations=tuple((a, False) for a in (0.0, 90.0)))
+    ]
+    job = prepare(items, [Sheet(name="offcut", region=[piece])], GAP, None)
+    found = job.packer(np.random.default_rng(seed)).pack([0, 0, 0], [0], 200_000)
+    assert found is not None
+    for s, (x, y) in zip(found.shape, found.pos):
+        laid = Polygon(job.shapes[int(s)].rings[0] + np.array([x, y]))
+        assert Polygon(piece).buffer(1.0).covers(laid), (s, x, y)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_more_parts_than_were_laid_go_on_a_piece_with_a_slanting_end(seed, jit):
+    """A part is added to a piece with a slanting end from beyond that end, and all lie on the piece."""
+    piece = np.array([[0, 0], [500_000, 0], [300_000, 300_000], [0, 300_000]])
+    block = np.array([[0, 0], [140_000, 0], [140_000, 140_000], [0, 140_000]])
+    items = [SheetItem(name="block", outline=[block], count=4)]
+    layout = nest(items, [Sheet(name="offcut", region=[piece])], goal="value", gap_um=GAP, seed=seed)
+    assert layout.left == (0,)
+    for place in layout.places:
+        laid = Polygon(block + np.array([place.x_um, place.y_um]))
+        assert Polygon(piece).covers(laid)
