@@ -80,8 +80,8 @@ def _no_fit(grown: list[IntPoly], moving: OrientedShape) -> list[IntPoly]:
 Bounds = tuple[float, float, float, float]
 
 
-#: Where a sheet's end is left open, parts that cannot lie at it are kept from going so far beyond it, as a share
-#: of the length that their places take.
+#: Where a sheet's end is left open, parts that cannot lie at it must lie so far beyond it, as a share of the
+#: length that their places take.
 BEYOND = 0.125
 
 
@@ -96,7 +96,7 @@ def _blocked(region: Sequence[IntPoly]) -> tuple[list[IntPoly], Bounds]:
 
 
 def _blocked_before(region: Sequence[IntPoly], end: int) -> tuple[list[IntPoly], Bounds]:
-    """As ``_blocked``, for a search that begins with more than goes in: it ends some way to the right of ``end``.
+    """As ``_blocked``, for a search that begins with more than goes in: it ends some way beyond ``end``.
 
     Up to there what lies at the end may go on, so that no place at the end is on the edge of what is blocked.
     """
