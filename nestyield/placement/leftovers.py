@@ -14,6 +14,7 @@ from nestyield.geometry.grid import UM_PER_MM, IntPoly, Region
 from nestyield.geometry.minkowski import inner_fit_region, minkowski_sum
 from nestyield.geometry.offset import grow
 from nestyield.geometry.rectangles import Box, grow_box, largest_rectangle
+from nestyield.geometry.remember import remember_by_rules
 from nestyield.geometry.shape import region_to_shape, to_shapely
 from nestyield.model import Blank, Leftover, Outline, Part, Placement, Settings, Shape
 from nestyield.model.pose import Pose
@@ -25,6 +26,8 @@ LEAST_SIZE_TOL_MM = 0.03
 MOST_STARTS = 12
 #: Most rectangles sawn off one blank.
 MOST_SAWN = 8
+#: Answers about what is kept that are remembered: the same wood is asked about at each step of a plan.
+KEPT = 64
 #: Smaller scraps are not listed, square millimeters.
 LEAST_SCRAP_MM2 = 500.0
 
@@ -156,7 +159,8 @@ def usable_shapes(
     return kept_shapes(after_cutter(blank, placements, settings), blank.grain_deg, settings)
 
 
-def kept_shapes(wood: Region, grain_deg: float | None, settings: Settings) -> tuple[Shape, ...]:
+@remember_by_rules(KEPT)
+def kept_shapes(wood: Sequence[IntPoly], grain_deg: float | None, settings: Settings) -> tuple[Shape, ...]:
     """Return what is kept of a region as it is cut off.
 
     By straight saw lines the largest rectangle along the grain comes first, then the largest of what a saw cut
@@ -170,11 +174,11 @@ def kept_shapes(wood: Region, grain_deg: float | None, settings: Settings) -> tu
     settings : Settings
     """
     if settings.leftover_cut == "outline":
-        return tuple(region_to_shape(worth_keeping(wood, grain_deg, settings)))
+        return tuple(region_to_shape(worth_keeping(list(wood), grain_deg, settings)))
     out: list[Shape] = []
     turn = Pose(angle_deg=grain_deg or 0.0)
     kerf = settings.machines.saw_kerf_mm * UM_PER_MM
-    rest = wood
+    rest = list(wood)
     while len(out) < MOST_SAWN:
         shapes = region_to_shape(worth_keeping(rest, grain_deg, settings))
         boxes = [largest_along(shape, grain_deg, settings) for shape in shapes]
