@@ -21,6 +21,7 @@ from nestyield.audit.machines import check_board
 from nestyield.audit.reinforcements import check_key, line_of, on_line, span_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.wood_facts import check_told_wood
+from nestyield.audit.worth import left_worth
 from nestyield.model import (
     GlueEdge,
     GlueMember,
@@ -29,6 +30,7 @@ from nestyield.model import (
     Member,
     Piece,
     PieceCut,
+    RipOffcut,
     Seam,
     Zone,
 )
@@ -138,6 +140,23 @@ def _member(
         stays = area.intersection(wood).area + area.difference(whole.buffer(SAME_MM)).area
         if stays > SAME_AREA_MM2:
             bench.say("A119", f"{stays:.1f} mm2 of what comes off stay, or are not of it", where)
+        _strip_worth(bench, where, strip, member, piece)
+
+
+def _strip_worth(bench: CheckedBlank, where: str, strip: RipOffcut, member: Member, piece: Piece) -> None:
+    """Compare area and value of what is ripped off; plans of earlier versions do not tell its value."""
+    _wrong(bench, where, "area ripped off", strip.area_mm2, region(strip.shape).area, SAME_AREA_MM2)
+    if strip.value is None:
+        return
+    low = high = 0.0
+    if strip.usable:
+        turned = piece.grain_deg
+        if turned is not None:  # the strip is told as it lies in the blank
+            turned = member.angle_deg + (180.0 - turned if member.mirrored else turned)
+        low, high = left_worth(piece, strip.shape, bench.sheet.plan.shop.settings, grain_deg=turned)
+    if not low * (1 - 1e-5) - 1e-6 <= strip.value <= high * (1 + 1e-5) + 1e-6:
+        told = f"what is ripped off is worth {low:.4f} to {high:.4f}, the plan says {strip.value:.4f}"
+        bench.say("A407", told, where)
 
 
 def _edge(

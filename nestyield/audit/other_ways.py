@@ -9,7 +9,7 @@ from nestyield.audit.depth import check_defects
 from nestyield.audit.places import check_places
 from nestyield.audit.sets import sets_wrong
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet
-from nestyield.audit.worth import BOARD_FOOT_MM3, check_value
+from nestyield.audit.worth import BOARD_FOOT_MM3, check_value, ripped_value, worth_of
 from nestyield.model import Blank, Finding, Layout, OtherWay, Plan, Settings
 
 #: Money and areas may differ by rounding alone.
@@ -86,7 +86,9 @@ def _check_numbers(sheet: CheckedSheet, way: OtherWay, instead: Layout, where: s
     for told, found, what in ((way.part_area_mm2, parts, "parts"), (way.stock_area_mm2, stock, "stock")):
         if abs(told - found) > _NEAR * max(1.0, found):
             sheet.say("A612", where, f"its {what} are {found:.0f} mm2, the plan says {told:.0f}")
-    most = way.value * max(0.0, 1.0 - parts / stock) if stock else 0.0
+    # parts may lie on the boards that are worth the least
+    rates = [worth_of(p, settings)[0] / p.shape.area_mm2 for p in pieces]
+    most = max(0.0, way.value - min(rates, default=0.0) * parts)
     if not -_NEAR <= way.back <= most * (1.0 + _NEAR) + _NEAR:
         sheet.say("A612", where, f"{way.back:.4f} comes back of {way.value:.4f}; at most {most:.4f} can")
     if not 0.0 < way.used_up <= feet * (1.0 + _NEAR):
@@ -95,7 +97,7 @@ def _check_numbers(sheet: CheckedSheet, way: OtherWay, instead: Layout, where: s
     net = way.value - settings.leftover_worth * way.back + joints
     here = _joints(settings, instead.blank)
     rests = [r for x in (instead.laminate.layers if instead.laminate else ()) for r in x.rests]
-    back = sum(left.value for left in (*instead.leftovers, *rests))
+    back = sum(left.value for left in (*instead.leftovers, *rests)) + ripped_value(instead)
     net -= instead.value - settings.leftover_worth * back + here
     if abs(net - way.costs_more) > _NEAR * max(1.0, abs(net)):
         sheet.say("A612", where, f"it costs {net:.4f} more, the plan says {way.costs_more:.4f}")

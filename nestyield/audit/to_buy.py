@@ -10,6 +10,7 @@ from nestyield.audit.book_match import board_of_two_leaves
 from nestyield.audit.curves import points_of, polygon
 from nestyield.audit.sheet import CheckedSheet
 from nestyield.audit.weights import volumes
+from nestyield.audit.worth import ripped_value
 from nestyield.model import Layout, Objective, OrderResult, Part, Purchase
 from nestyield.model.facts import SetNotWhole
 from nestyield.wood.species import find
@@ -198,7 +199,8 @@ def _sum(sheet: CheckedSheet, aim: Objective, chosen: list[Layout], slack: float
     for one in chosen:
         if aim.goal == "value":
             rests = [r for x in (one.laminate.layers if one.laminate else ()) for r in x.rests]
-            total += one.value - settings.leftover_worth * sum(x.value for x in (*one.leftovers, *rests))
+            back = sum(x.value for x in (*one.leftovers, *rests)) + ripped_value(one)
+            total += one.value - settings.leftover_worth * back
             rules = settings.glueup
             each = rules.layer_cost if one.blank.stack else rules.joint_cost
             total += each * (len(one.blank.members) - 1)
@@ -208,5 +210,8 @@ def _sum(sheet: CheckedSheet, aim: Objective, chosen: list[Layout], slack: float
             total += one.board_feet - kept * thick / _BOARD_FOOT_MM3
             for layer in one.laminate.layers if one.laminate else ():
                 total -= sum(r.area_mm2 for r in layer.rests) * layer.rough_mm / _BOARD_FOOT_MM3
+            for board in one.glueup.members if one.glueup else ():
+                off = sum(s.area_mm2 for s in board.strips if s.usable and s.value is not None)
+                total -= off * board.rough_mm / _BOARD_FOOT_MM3
     if abs(total - aim.value) > slack:
         sheet.say("A611", f"aim {aim.goal}", f"comes to {total:.4f}, the plan says {aim.value:.4f}")

@@ -11,7 +11,7 @@ from nestyield.audit.curves import points_of, region
 from nestyield.audit.joints import beyond
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.audit.taken import taken
-from nestyield.model import Blank, Piece, Settings, Shape
+from nestyield.model import Blank, Layout, Piece, Settings, Shape
 
 #: Volume of a board foot, cubic millimeters: 144 cubic inches.
 BOARD_FOOT_MM3 = 144.0 * 25.4**3
@@ -81,19 +81,31 @@ def worth_of(piece: Piece, settings: Settings) -> tuple[float, float]:
 
 
 def left_worth(
-    piece: Piece, shape: Shape, settings: Settings, thick_mm: float | None = None
+    piece: Piece,
+    shape: Shape,
+    settings: Settings,
+    thick_mm: float | None = None,
+    grain_deg: float | None = None,
 ) -> tuple[float, float]:
     """Least and most that a rough rest of a piece is worth: its share, less if its size is worth less.
 
-    A leaf has ``thick_mm`` of its thickness.
+    A leaf has ``thick_mm`` of its thickness; ``grain_deg`` is the grain of a shape that lies otherwise than
+    in the piece.
     """
     thick = piece.thickness_mm if thick_mm is None else thick_mm
     share = shape.area_mm2 / piece.shape.area_mm2 * thick / piece.thickness_mm
     feet = piece.shape.area_mm2 * piece.thickness_mm / BOARD_FOOT_MM3
     low, high = _table_value(piece, settings)
-    rates = _rates(piece.species, thick, shape, piece.grain_deg, settings)
+    grain = piece.grain_deg if grain_deg is None else grain_deg
+    rates = _rates(piece.species, thick, shape, grain, settings)
     own = (low, high) if piece.value is None else (piece.value, piece.value)
     return _share((own[0] * share, own[1] * share), rates, (low / feet, high / feet))
+
+
+def ripped_value(layout: Layout) -> float:
+    """Return what is ripped off for a glue-up and goes back; plans of earlier versions count nothing."""
+    boards = layout.glueup.members if layout.glueup is not None else ()
+    return sum(s.value or 0.0 for board in boards for s in board.strips if s.usable)
 
 
 def _share(

@@ -72,6 +72,9 @@ class RipOffcut:
         Largest rectangle in it along the joint.
     usable : bool
         Whether that rectangle reaches the shop's least size of a leftover.
+    value : float or None
+        What it is worth, rough as it is; 0 when it is not usable. None in plans of earlier versions, whose
+        aims leave it out.
     """
 
     seam: str
@@ -80,6 +83,7 @@ class RipOffcut:
     length_mm: float
     width_mm: float
     usable: bool
+    value: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,6 +49,7 @@ from nestyield.planning.divide_thickness import Division, divisions, gap_mm
 from nestyield.planning.lay_parts import BedTaker, LayoutContext
 from nestyield.planning.purchases import round_up, sizes_to_try
 from nestyield.planning.resaw import clear_of_metal, leaf_mm, sawn_first_of
+from nestyield.planning.ripped import ripped_off
 from nestyield.planning.seams import seams_under
 from nestyield.planning.stand_on import Stand, stand_of
 from nestyield.planning.worth import back_value, board_feet, share_of, value_of
@@ -339,13 +340,14 @@ def _candidate(
     left = sum(board_feet(r.area_mm2, x.thickness_mm) for r, x in rests if r.usable)
     left += board_feet(sum(s.area_mm2 for s in usable), bench.part(want).thickness_mm)
     back = back_value(opened.blank, placements, usable, taken, settings)
+    worth, feet = ripped_off(opened.blank, {piece.name: piece}, shop)
     return Candidate(
         rows=(row,),
         made=tuple(int(w == want) for w in range(len(bench.demands))),
         laid=((want, replace(opened.placement, order="", copy=1)),),
         value=value_of(piece, shop.settings),
-        back=back + sum(r.value for r in sawn.rests),
-        used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm) - left,
+        back=back + worth + sum(r.value for r in sawn.rests),
+        used_up=board_feet(piece.shape.area_mm2, piece.thickness_mm) - left - feet,
         seams_mm=sum(s.length_mm for s in seams_under(opened.blank, placements, settings)),
         blank=opened.blank,
         leaves=sawn,

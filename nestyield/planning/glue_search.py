@@ -18,6 +18,7 @@ from nestyield.planning.candidates import Candidate
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
+from nestyield.planning.ripped import ripped_off
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
@@ -205,14 +206,16 @@ def glued_candidate(
     usable = usable_shapes(blank, placements, shop.settings)
     thickness = left_thickness_mm(blank, [part])
     wood = sum(board_feet(pieces[r].shape.area_mm2, pieces[r].thickness_mm) for r in taken)
+    by_name = {piece.name: piece for piece in pieces}
+    worth, feet = ripped_off(blank, by_name, shop)
     return Candidate(
         rows=taken,
         made=(1,),
         laid=laid,
         value=sum(value_of(pieces[r], shop.settings) for r in taken),
-        back=back_value(blank, placements, usable, [pieces[r] for r in taken], shop.settings),
-        used_up=wood - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
+        back=worth + back_value(blank, placements, usable, [pieces[r] for r in taken], shop.settings),
+        used_up=wood - feet - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
         blank=blank,
-        lightest_kg=lightest_kg(blank, placements, {p.name: p for p in pieces}, shop.settings.own_woods),
+        lightest_kg=lightest_kg(blank, placements, by_name, shop.settings.own_woods),
     )

@@ -8,13 +8,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.audit.check import audit_layout, audited
-from nestyield.glueup.record import glue_up
 from nestyield.model import AuditError, Layout, OrderResult, OtherWay, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, DetailRejected, HolesInLeftover, OrderShort
 from nestyield.model.sets import wood_of
 from nestyield.planning.layouts import laminate_of, passed_over, with_rooms, with_work
 from nestyield.planning.mend import errors_of, mended, rejected_layout
 from nestyield.planning.other_ways import with_free_copies, written_up
+from nestyield.planning.ripped import glue_up_of
 from nestyield.planning.run import passed, shortfalls
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.work.inspect import with_inspection
@@ -142,7 +142,7 @@ def _standing(rest: Plan, layout: Layout, shop: Shop) -> Layout:
 
 def _with_record(layout: Layout, shop: Shop) -> Layout:
     return with_inspection(
-        replace(layout, glueup=glue_up(layout, shop), laminate=laminate_of(layout, shop)), shop
+        replace(layout, glueup=glue_up_of(layout, shop), laminate=laminate_of(layout, shop)), shop
     )
 
 

@@ -10,12 +10,12 @@ from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.laminate import laminate
-from nestyield.glueup.record import glue_up
 from nestyield.model import Bed, Blank, HoldDown, Laminate, Layout, Pin, Placement, Setup, Shop
 from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
 from nestyield.placement.stock import blank_of
 from nestyield.placement.weight import weights_of
+from nestyield.planning.ripped import glue_up_of
 from nestyield.planning.seams import seams_under
 from nestyield.planning.slack import fills_of, rooms_of, watch_of
 from nestyield.planning.work.inspect import with_inspection
@@ -73,7 +73,7 @@ def make_layout(
         fills=fills_of(blank, laid, shop.settings),
         weights=weights_of(blank, laid, pieces, shop.settings.own_woods),
     )
-    glued, stacked = glue_up(layout, shop), laminate_of(layout, shop)
+    glued, stacked = glue_up_of(layout, shop), laminate_of(layout, shop)
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
     sawn = sum(r.area_mm2 for layer in (stacked.layers if stacked else ()) for r in layer.rests)
     usable = layout.usable_area_mm2 + ripped + sawn

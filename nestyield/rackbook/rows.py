@@ -266,6 +266,7 @@ def _strips(plan: Plan, layout: Layout, taken: set[str]) -> list[NewPiece]:
                 continue
             shape = on_piece(strip.shape, member)
             value = 0.0 if piece.value is None else piece.value * shape.area_mm2 / piece.shape.area_mm2
+            value = value if strip.value is None else strip.value
             leaf = member.layer is not None
             found.append(_rough(piece, shape, f"{piece.name}-a", value, taken, leaf=leaf))
     return found

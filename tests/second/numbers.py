@@ -234,6 +234,7 @@ def sums(told: Told, one: Laid, out: Findings) -> None:
     kept += sum(r["area_mm2"] for _, r in rests(y))
     right = abs(y["usable_area_mm2"] - kept) <= 1.0 + 1e-4 * kept
     out.expect(right, "areas", one.name, f"usable told {y['usable_area_mm2']:.1f}, are {kept:.1f}")
+    strip_values(told, one, out)
     if one.name in sawn or any(m.get("cut") for m in one.blank["members"]):
         return
     stock = sum(piece_area(told, m["piece"]) for m in one.blank["members"])
@@ -264,9 +265,35 @@ def sums(told: Told, one: Laid, out: Findings) -> None:
             out.expect(right, "value", f"{one.name} {x['name']}", f"told {told_value}, its share is {wanted}")
 
 
+def strip_values(told: Told, one: Laid, out: Findings) -> None:
+    """What is ripped off a board of a glue-up is worth its share of the board, by area; of a leaf by thickness too."""
+    boards = (one.layout.get("glueup") or {}).get("members", [])
+    for board, m in zip(boards, one.blank["members"]):
+        for s in board.get("strips", []):
+            where = f"{one.name} {board['letter']}"
+            if not s["usable"]:
+                out.expect(s["value"] == 0.0, "value", where, "a strip that is waste has a value")
+                continue
+            thick = told.pieces[m["piece"]]["thickness_mm"]
+            leaf = m.get("layer")
+            deep = (leaf["bottom_mm"] - leaf["top_mm"]) / thick if leaf else 1.0
+            wanted = piece_value(told, m["piece"]) * deep * s["area_mm2"] / piece_area(told, m["piece"])
+            classes = bool(told.settings.get("value_classes"))
+            right = s["value"] <= wanted * (1 + 1e-3) + 0.005 and (
+                classes or s["value"] >= wanted * (1 - 1e-3) - 0.005
+            )
+            out.expect(right, "value", where, f"a strip is told {s['value']}, its share is {wanted}")
+
+
 def rests(layout: dict) -> list[tuple[dict, dict]]:
     """Return what is sawn off the pieces of a laminated blank and goes back, with the layer that it is off."""
     return [(x, r) for x in (layout.get("laminate") or {}).get("layers", []) for r in x["rests"]]
+
+
+def ripped(layout: dict) -> list[tuple[dict, dict]]:
+    """Return what is ripped off the boards of a glue-up and goes back, with its board."""
+    boards = (layout.get("glueup") or {}).get("members", [])
+    return [(m, s) for m in boards for s in m.get("strips", []) if s["usable"]]
 
 
 def stock(told: Told, laid: list[Laid], out: Findings) -> None:
@@ -345,24 +372,24 @@ def used_up(told: Told, one: Laid) -> float:
     thick = one.blank["thickness_mm"] if one.is_sheet else one.thickest
     kept = sum(x["area_mm2"] for x in y.get("leftovers", []) if x["usable"])
     off = sum(feet(r["area_mm2"], x["rough_mm"]) for x, r in rests(y))
-    return (
-        y["board_feet"] - feet(kept, thick) - off
-    )  # strips ripped off in a glue-up are not counted by this aim
+    off += sum(feet(s["area_mm2"], m["rough_mm"]) for m, s in ripped(y))
+    return y["board_feet"] - feet(kept, thick) - off
 
 
 def money(told: Told, laid: list[Laid], aim: dict, where: str, out: Findings) -> None:
     """Value of what is taken, less what comes back as far as it counts, and joints."""
     if any(m.get("cut") for one in laid for m in one.blank["members"]) or told.settings.get("value_classes"):
         return
-    if any((one.layout.get("glueup") or {}).get("members") for one in laid):
-        return  # joints and strips: checked by ``gluing`` and the seams
     worth = told.settings.get("leftover_worth", 0.5)
     face = told.rule("glueup", "layer_cost", 20.0)
+    joint = told.rule("glueup", "joint_cost", 10.0)
     wanted = sum(
         one.layout["value"]
         - worth * sum(x.get("value", 0.0) for x in one.layout.get("leftovers", []))
         - worth * sum(r.get("value", 0.0) for _, r in rests(one.layout))
+        - worth * sum(s["value"] for _, s in ripped(one.layout))
         + face * max(0, len(one.blank.get("stack", [])) - 1)
+        + (0 if one.blank.get("stack") else joint * (len(one.blank["members"]) - 1))
         for one in laid
     )
     out.expect(
