@@ -240,19 +240,26 @@ def room_at_holes(bench: CheckedBlank, index: int) -> dict[str, float]:
         for several has the least. -1 where the cutter goes into it.
     """
     out: dict[str, float] = {}
+    for defect, cut in cuts_at(bench, index):
+        ground = region(defect.shape)
+        room = float(shapely.distance(cut, ground))
+        if room == 0.0 and cut.buffer(-IN_IT_MM).intersects(ground):
+            room = -1.0
+        out[defect.name] = min(out.get(defect.name, room), room)
+    return out
+
+
+def cuts_at(bench: CheckedBlank, index: int) -> Iterator[tuple[Defect, BaseGeometry]]:
+    """Give metal and holes, each with all that is cut of one placement at its depths and may not meet it."""
     holes = [d for d in bench.layout.blank.defects if d.traits.keep_clear]
     cuts = list(_all_cuts(bench, index)) if holes else []
     for defect in holes:
-        ground, spans = region(defect.shape), _of_defect(bench, defect)
+        spans = _of_defect(bench, defect)
         for _, cut, deep, zone in cuts:
             if zone is not None and zone.tolerates.get(defect.kind) == "allowed":
                 continue
             if min(spans[1], deep[1]) - max(spans[0], deep[0]) > SURELY_MM:
-                room = float(shapely.distance(cut, ground))
-                if room == 0.0 and cut.buffer(-IN_IT_MM).intersects(ground):
-                    room = -1.0
-                out[defect.name] = min(out.get(defect.name, room), room)
-    return out
+                yield defect, cut
 
 
 def _all_cuts(bench: CheckedBlank, index: int | None = None) -> Iterator[_Cut]:

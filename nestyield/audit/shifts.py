@@ -60,7 +60,10 @@ def minus(region: BaseGeometry) -> BaseGeometry:
 
 
 def shifts_left(
-    home: BaseGeometry, moving: BaseGeometry, walls: list[tuple[BaseGeometry, BaseGeometry]]
+    home: BaseGeometry,
+    moving: BaseGeometry,
+    walls: list[tuple[BaseGeometry, BaseGeometry]],
+    window: BaseGeometry | None = None,
 ) -> BaseGeometry:
     """Return the shifts at which a region lies in a home and clear of walls.
 
@@ -72,13 +75,15 @@ def shifts_left(
         Any number of pieces; each must lie in one piece of the home.
     walls : list of (ground, wood)
         Ground that does not move, and what moves with ``moving`` and must not overlap it.
+    window : geometry, optional
+        Only shifts in it are looked at.
 
     Returns
     -------
     geometry
         Strips narrower than ``2 SEAM_MM`` left out.
     """
-    left: BaseGeometry | None = None
+    left = window
     for piece in polygons(moving):
         x, y = piece.exterior.coords[0]
         start = translate(home, -x, -y)

@@ -13,23 +13,27 @@ from nestyield.audit.depth import check_wood
 from nestyield.audit.inspection import room_at_holes
 from nestyield.audit.places import check_gap, check_holes, check_inside, check_way
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
-from nestyield.audit.turned_ends import has_room, rooms_around
+from nestyield.audit.turned_ends import HOLE_TOL_MM, has_place, lying
 from nestyield.audit.work import check_beside
 from nestyield.model import Slack
 
 #: A told size of the room may be off by this, millimeters.
 SIZE_TOL_MM = 0.01
-#: Metal and holes may be this much nearer to what is cut than the step of the clearance that is kept; the
-#: steps are quarters of it, and a hair less than a step counts as one.
-HOLE_TOL_MM, STEP_TOL = 0.03, 0.02
+#: Clearances are kept in steps of a quarter; a hair less than a step counts as one.
+STEP_TOL = 0.02
 #: A told stretch may lie this far from the outline: chords of the drawing and rounding, millimeters.
 LINE_TOL_MM = 0.06
 #: Stretches are looked at in steps of this, millimeters.
 LINE_STEP_MM = 1.0
 #: Told lengths of stretches may be off by this part of them.
 LENGTH_TOL = 0.01
+#: Turns by more are not looked at, degrees.
+MOST_DEG = 10.0
 #: Directions in which the part is shifted as far as it goes: right, left, up, down and aslant.
 _WAYS = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1), (1, -1), (-1, 1))
+
+#: How far metal and holes stay from what is cut, by name, millimeters.
+Kept = dict[str, float]
 
 
 def check_rooms(bench: CheckedBlank) -> None:
@@ -42,12 +46,13 @@ def check_rooms(bench: CheckedBlank) -> None:
     for room in rooms:
         laid = by_index.get(room.placement)
         if laid is not None:
-            _turned(bench, laid, room)
-            _shifted(bench, laid, room)
+            kept = _kept(bench, laid)
+            _turned(bench, laid, room, kept)
+            _shifted(bench, laid, room, kept)
 
 
-def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
-    """The angles hold the part's own, lie within the grain tolerance and leave room for the part."""
+def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack, kept: Kept) -> None:
+    """The angles hold the part's own, lie within the grain tolerance and leave the part a place."""
     low, here, high = room.from_deg, laid.placement.angle_deg, room.to_deg
     if not low - 1e-9 <= here <= high + 1e-9:
         bench.say("A408", f"{laid.name} lies at {here:g} degrees, its room is from {low:g} to {high:g}")
@@ -56,16 +61,14 @@ def _turned(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
         check_way(scratch, replace_placement(laid, angle_deg=end))
         for found in scratch.sheet.findings:
             bench.say("A408", f"turned to {end:g} degrees: {found.message}")
-    ends = [end for end in sorted({low, high}) if end != here]
-    rooms = rooms_around(bench, laid) if ends else []
-    for end in ends:
-        if not has_room(laid, end, rooms):
-            bench.say(
-                "A408", f"turned to {end:g} degrees {laid.name} is wider than the room that there is for it"
-            )
+    if max(here - low, high - here) > MOST_DEG + 1e-6:
+        bench.say("A408", f"{laid.name} is said to turn by more than the {MOST_DEG:g} degrees looked at")
+    for end in sorted({low, high} - {here}):
+        if not has_place(bench, laid, end, kept):
+            bench.say("A408", f"turned to {end:g} degrees {laid.name} has no place, wherever it slides")
 
 
-def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
+def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack, kept: Kept) -> None:
     """Every farthest corner of the shifts is a place, and their box is as told."""
     if room.slide is None:
         if room.along_mm or room.across_mm:
@@ -87,7 +90,6 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
         bench.say("A408", f"the room of {laid.name} does not hold the place where it lies")
     settings = bench.sheet.plan.shop.settings
     gap, want = settings.gap_mm, settings.prefer.hole_clearance_mm
-    here = room_at_holes(bench, laid.index)
     for k in sorted({int(np.argmax(points @ way)) for way in _WAYS}):
         x, y = (round(float(v) * 1000.0) for v in points[k])
         at = laid.placement
@@ -99,10 +101,10 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
             if bench.laid[i].index != laid.index:
                 check_gap(scratch, moved, bench.laid[i])
         check_wood(scratch, moved)
-        there = _with(scratch, moved)
+        there = lying(scratch, moved)
         check_beside(there)
         for name, room_mm in room_at_holes(there, laid.index).items():
-            least = _step_kept(here.get(name, want), want)
+            least = kept.get(name, want)
             if room_mm < least - HOLE_TOL_MM:
                 scratch.say("A408", f"{name} is {room_mm:.3f} mm from what is cut; {least:.3f} mm are kept")
         for found in scratch.sheet.findings:
@@ -110,18 +112,17 @@ def _shifted(bench: CheckedBlank, laid: CheckedPlacement, room: Slack) -> None:
                 bench.say("A408", f"shifted by {x / 1000:.3f}, {y / 1000:.3f} mm: {found.message}")
 
 
+def _kept(bench: CheckedBlank, laid: CheckedPlacement) -> Kept:
+    """Return how far metal and holes stay from what is cut of a part, in the steps that it keeps here."""
+    want = bench.sheet.plan.shop.settings.prefer.hole_clearance_mm
+    return {name: _step_kept(room, want) for name, room in room_at_holes(bench, laid.index).items()}
+
+
 def _step_kept(room_mm: float, want_mm: float) -> float:
     """Return the largest quarter of the clearance that some room is enough for, millimeters."""
     if want_mm <= 0.0:
         return min(room_mm, 0.0)
     return math.floor(4.0 * min(room_mm, want_mm) / want_mm + STEP_TOL) / 4.0 * want_mm
-
-
-def _with(scratch: CheckedBlank, moved: CheckedPlacement) -> CheckedBlank:
-    """Return a bench on which one part lies elsewhere; it writes where the first does."""
-    placements = list(scratch.layout.placements)
-    placements[moved.index] = moved.placement
-    return CheckedBlank(scratch.sheet, replace(scratch.layout, placements=tuple(placements)))
 
 
 def _scratch(bench: CheckedBlank) -> CheckedBlank:
