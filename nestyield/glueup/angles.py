@@ -15,12 +15,13 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from nestyield.glueup.band import OrientedPart, lay, turned_by
+from nestyield.glueup.chains import Interest, MemberChain
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.seams import optimize_seams
 from nestyield.placement.candidates import orientations
 
 if TYPE_CHECKING:
-    from nestyield.glueup.search import Interest, MemberChain, Search
+    from nestyield.glueup.search import Search
 
 #: Half of the widest interval, degrees.
 WIDEST_HALF_DEG = 0.65

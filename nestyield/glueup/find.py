@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from nestyield.glueup.chains import Interest
 from nestyield.glueup.realize import GlueUpLayout, realize
 from nestyield.glueup.seams import SETTLED_UM
-from nestyield.glueup.search import Interest, Search
+from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.check import filled_ml

@@ -12,7 +12,7 @@ from nestyield.geometry.flatten import flatten_shape
 from nestyield.geometry.grid import CONTACT_TOL_UM, REACH_UM, SUBGRID, UM_PER_MM, IntPoly, Region, bounds
 from nestyield.geometry.shape import region_to_shape
 from nestyield.glueup.band import rectangle
-from nestyield.glueup.search import MemberChain, Place
+from nestyield.glueup.chains import MemberChain, Place
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Blank, Defect, Member, Placement, Point, Seam, Settings
 from nestyield.model.pose import Pose

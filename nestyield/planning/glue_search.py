@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nestyield.glueup.chains import Interest
 from nestyield.glueup.find import sets_of
-from nestyield.glueup.search import Interest, Search
+from nestyield.glueup.search import Search
 from nestyield.model import Part, Piece, Placement, Shop
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import unsuitable

@@ -13,7 +13,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from nestyield.glueup.search import Interest
+from nestyield.glueup.chains import Interest
 from nestyield.model import Order, Shop
 from nestyield.planning.candidates import Candidate
 from nestyield.planning.choice import Choice

@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from ortools.sat.python import cp_model
 
-from nestyield.glueup.search import Interest
+from nestyield.glueup.chains import Interest
 from nestyield.model import Order, Part, Shop
 from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import full_layouts, most_copies, refused_at_once, subsets

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
-from nestyield.glueup.search import Interest
+from nestyield.glueup.chains import Interest
 from nestyield.model import Blank, Layout, Outline, Part, Piece, Placement, Setup, Shop
 from nestyield.model.arcs import Box, box_of
 from nestyield.model.facts import (

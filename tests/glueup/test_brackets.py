@@ -11,9 +11,9 @@ from nestyield.glueup import seams
 from nestyield.glueup.brackets import Nested
 from nestyield.glueup.clear_boxes import has_room
 from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.lyings import lyings
 from nestyield.glueup.oracle import FeasibilityOracle
 from nestyield.glueup.seams import optimize_seams
-from nestyield.glueup.search import lyings
 from nestyield.model import Defect, GlueUpRules, Outline, Part, Piece, Settings, Shape, Zone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=3.0, jointing_mm=1.5)

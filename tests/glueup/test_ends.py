@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from nestyield.glueup.feasibility import SeamFeasibility
-from nestyield.glueup.search import lyings
+from nestyield.glueup.lyings import lyings
 from nestyield.model import Defect, GlueUpRules, Outline, Part, Piece, Settings, Shape
 
 RULES = GlueUpRules()

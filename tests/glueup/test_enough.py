@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from nestyield.glueup.search import Interest, Search
+from nestyield.glueup.chains import Interest
+from nestyield.glueup.search import Search
 from nestyield.model import GlueUpRules, Outline, Part, Piece, Settings, Shape
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
@@ -65,13 +66,13 @@ def test_the_sets_wanted_are_the_cheapest_of_all(
     every = search_of(seed).chains(3, ALL, ALL, interest=interest)
     search = search_of(seed)
     looks = [0]
-    real = Search._chain
+    real = Search.chain
 
     def counted(self, *args):  # type: ignore[no-untyped-def]
         looks[0] += 1
         return real(self, *args)
 
-    monkeypatch.setattr(Search, "_chain", counted)
+    monkeypatch.setattr(Search, "chain", counted)
     found = search.chains(3, wanted, ALL, interest=interest)
     assert len({len(c.rows) for c in every}) > 1
     assert len(every) > wanted

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.lyings import lyings
 from nestyield.glueup.oracle import FeasibilityOracle
-from nestyield.glueup.search import Search, lyings
+from nestyield.glueup.search import Search
 from nestyield.model import Defect, GlueUpRules, Outline, Part, Piece, Settings, Shape
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
@@ -92,7 +93,7 @@ def test_orders_of_four_are_all_that_reach_by_rising_value(seed: int) -> None:
     up, down = [ends.up(r) for r in every], [ends.down(r) for r in every]
     give = ends.width - 2 * field.lying.jointing_um
     below = float(np.sort(search.value)[-4:].sum()) * 0.98
-    orders = list(search._fours(field, ends, give, below))
+    orders = list(search.rows.fours(field, ends, give, below))
     values = [value for value, _ in orders]
     assert values == sorted(values)
     expected = set()

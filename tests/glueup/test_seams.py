@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from nestyield.glueup.feasibility import SeamFeasibility
+from nestyield.glueup.lyings import lyings
 from nestyield.glueup.rules import (
     ForbiddenInterval,
     best_place,
@@ -17,7 +18,6 @@ from nestyield.glueup.rules import (
     violation_um,
 )
 from nestyield.glueup.seams import SETTLED_UM, _farthest, optimize_seams, wanted_seams
-from nestyield.glueup.search import lyings
 from nestyield.model import GlueUpRules, Outline, Part, Piece, Settings, Shape, Zone
 from nestyield.model.facts import InNoSeamZone
 

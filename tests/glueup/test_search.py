@@ -9,8 +9,10 @@ import study_glueup
 from nestyield.geometry.shape import to_shapely
 from nestyield.glueup.feasibility import SeamFeasibility
 from nestyield.glueup.find import find
+from nestyield.glueup.lyings import lyings
+from nestyield.glueup.orders import least_area
 from nestyield.glueup.seams import optimize_seams
-from nestyield.glueup.search import Search, lyings
+from nestyield.glueup.search import Search
 from nestyield.model import Defect, GlueUpRules, Outline, Part, Piece, Settings, Shape, Zone
 
 SETTINGS = Settings(cutter_diameter_mm=6.0, blank_margin_mm=5.0, jointing_mm=1.0)
@@ -168,7 +170,6 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
         shape = Shape(outer=Outline.polygon([(float(x), float(y)) for x, y in corners]))
         pieces.append(Piece(name=f"b{k}", species="maple", thickness_mm=44.0, shape=shape))
     rules = GlueUpRules(sliver_mm=10.0, least_piece_width_mm=20.0)
-    search = Search(part(), pieces, SETTINGS, area, rules)
     field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, rules)
     ends, every = field.ends(), range(len(pieces))
     up, down, width = [ends.up(r) for r in every], [ends.down(r) for r in every], ends.width
@@ -184,7 +185,7 @@ def test_each_bound_holds_for_every_chain_that_works(members, seed):
         assert not ends.meet(rows[0], rows[-1], gap - 1)
         assert ends.most_up[rows[0]] >= up[rows[0]]
         assert ends.least_down[rows[-1]] <= down[rows[-1]]
-        assert sum(area(pieces[r]) for r in rows) >= search._least_area(field)
+        assert sum(area(pieces[r]) for r in rows) >= least_area(field)
         assert all(width[r] > 0 for r in rows)
     assert works or members == 4
 
@@ -194,12 +195,12 @@ def test_all_orders_that_work_are_given_by_the_bounds():
     pieces = [board("a", 420, 160), board("b", 830, 156), board("c", 411, 152.5), board("d", 500, 140)]
     search = Search(part(), pieces, SETTINGS, area, GlueUpRules())
     field = SeamFeasibility(lyings(part(), SETTINGS)[0], pieces, SETTINGS, GlueUpRules())
-    left = {rows for _, rows in search._orders(field, field.ends(), 2, float("inf"))}
+    left = {rows for _, rows in search.rows.of_size(field, field.ends(), 2, float("inf"))}
     works = {rows for rows in permutations(range(4), 2) if optimize_seams(field, rows) is not None}
     # worked by hand: 312 mm are needed, and 410 mm of length
     assert works == {(0, 1), (1, 0), (0, 2), (2, 0)}
     assert left == works
-    shared = {rows for _, rows in search._shared(field, field.ends(), 2, float("inf"))}
+    shared = {rows for _, rows in search.rows.shared(field, field.ends(), 2, float("inf"))}
     assert (1, 1) in shared  # 830 mm give two lengths of 410
     assert (0, 0) not in shared  # 420 x 160 mm have less area than the body with its margin
 

@@ -8,8 +8,9 @@ from itertools import combinations, permutations, product
 
 import numpy as np
 
+from nestyield.glueup.chains import Interest
 from nestyield.glueup.find import sets_of
-from nestyield.glueup.search import Interest, Search
+from nestyield.glueup.search import Search
 from nestyield.model import (
     Bed,
     GlueUpRules,
