@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
-from nestyield.model import Axis, Bed, Blank, Certificate, Piece
+from nestyield.model import Axis, Bed, Blank, Certificate, Part, Piece, Settings
 from nestyield.model.facts import (
     BedsRefuse,
     FitsIfRelaxed,
@@ -39,6 +40,8 @@ from nestyield.planning.workers import Job
 MOST_LOOKED_INTO = 4
 #: Of the pieces that are too small so many are looked into.
 MOST_NEAR = 3
+#: Of the pieces whose thickness alone refuses the part so many are looked into.
+MOST_OF_THICKNESS = 3
 #: Relaxations for which it is looked whether a piece that no bed takes can be sawn first; it takes long.
 MOST_ASKED_SAWN = 1
 #: Refusals that a look may put numbers to.
@@ -68,20 +71,26 @@ def is_vague(refusal: Refusal) -> bool:
     return isinstance(refusal, _VAGUE) and refusal.far_um is None
 
 
-def worth_a_look(pieces: Sequence[Piece], refusals: Sequence[Refusal]) -> list[int]:
+def worth_a_look(
+    pieces: Sequence[Piece], refusals: Sequence[Refusal], part: Part, settings: Settings
+) -> list[int]:
     """Return the rows to look into, in the order of the rack.
 
-    The largest that no number refuses, and the nearest of those that are too small.
+    The largest that no number refuses, the nearest of those that are too small, and the nearest of those that are
+    large enough, but too thin or too thick.
     """
     vague = [i for i, r in enumerate(refusals) if is_vague(r)]
     vague.sort(key=lambda i: (-pieces[i].shape.area_mm2, i))
     small = [i for i, r in enumerate(refusals) if isinstance(r, _SMALL)]
     small.sort(key=lambda i: (refusals[i].far_um or 0, i))
-    return sorted(vague[:MOST_LOOKED_INTO] + small[:MOST_NEAR])
+    thick = [i for i, r in enumerate(refusals) if isinstance(r, _OF_THICKNESS)]
+    thick.sort(key=lambda i: (refusals[i].far_um or 0, i))
+    large = (i for i in thick if too_small(part, blank_of(pieces[i]), settings) is None)
+    return sorted(vague[:MOST_LOOKED_INTO] + small[:MOST_NEAR] + list(islice(large, MOST_OF_THICKNESS)))
 
 
 def look_at_row(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
-    """Find nearly what would let a want onto a piece that has no place for it, beds aside.
+    """Find nearly what would let a want onto a piece that has no place for it, beds aside, and whether thickness is all.
 
     Parameters
     ----------
@@ -91,6 +100,8 @@ def look_at_row(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
     refusal : Refusal
         What was found without a look.
     """
+    if isinstance(refusal, _OF_THICKNESS):
+        return look_closely(job, want, row, refusal)
     part, blank = job.shop.part(job.demands[want].part), blank_of(job.shop.pieces[row])
     found = look_into(part, blank, job.shop.settings, closely=False)
     if isinstance(refusal, _SMALL):
@@ -135,12 +146,8 @@ def look_closely(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
         return None if sawn_first(context, row, [want], ()) else bar
 
     if isinstance(refusal, _OF_THICKNESS):
-        thick = isinstance(refusal, TooThick | SheetTooThick)
-        far_mm = refusal.far_um / UM_PER_MM
-        other = piece.of_thickness(piece.thickness_mm + (-far_mm if thick else far_mm))
-        fits = (
-            unsuitable(part, other, settings) is None and against((part, blank_of(other), settings)) is None
-        )
+        other, rules = _right_thickness(piece, settings, refusal)
+        fits = unsuitable(part, other, rules) is None and against((part, blank_of(other), rules)) is None
         return Diagnosis(refusal=replace(refusal, enough=fits))
     if isinstance(refusal, BedsRefuse):
         return Diagnosis(refusal=_travel(job, want, blank, refusal))
@@ -150,6 +157,16 @@ def look_closely(job: Job, want: int, row: int, refusal: Refusal) -> Diagnosis:
     small = too_small(part, blank, settings)
     known = small is None or isinstance(found, FitsIfRelaxed) or found.bed is not None
     return Diagnosis(refusal=found if known or small is None else small)
+
+
+def _right_thickness(piece: Piece, settings: Settings, refusal: Refusal) -> tuple[Piece, Settings]:
+    """Return a piece and settings with what is told of its thickness done: a setting raised, or planed less."""
+    far_mm = (refusal.far_um or 0) / UM_PER_MM
+    if isinstance(refusal, TooThinWhenPlaned):
+        return piece.of_thickness(piece.thickness_mm + far_mm), settings
+    if isinstance(refusal, TooThick):
+        return piece, replace(settings, most_planed_away_mm=settings.most_planed_away_mm + far_mm)
+    return piece, replace(settings, thickness_tolerance_mm=settings.thickness_tolerance_mm + far_mm)
 
 
 def looked_into(job: Job, want: int, row: int, refusal: Refusal) -> Refusal:

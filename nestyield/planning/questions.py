@@ -273,7 +273,8 @@ def _look(
         for i, answer in answers.items():
             refusals[i] = answer.refusal
 
-    told("look of pieces", look_at_row, worth_a_look([shop.pieces[row] for row in rows], refusals))
+    here = [shop.pieces[row] for row in rows]
+    told("look of pieces", look_at_row, worth_a_look(here, refusals, part, shop.settings))
     nearest = closest_row(part, refusals)
     if nearest is not None:
         told("close look of pieces", look_closely, [nearest])

@@ -54,6 +54,8 @@ CAUSES: tuple[Cause, ...] = (
     "not tried",
     "undecided",
 )
+#: Causes that are compared by how far a piece is from being usable.
+_OF_SIZE: tuple[Cause, ...] = ("without a place", "too thin", "too thick")
 # All other refusals are for want of a place.
 _CAUSE_OF: dict[type[Refusal], Cause] = {
     Spent: "spent",
@@ -137,10 +139,10 @@ def _closest(
         return [*reasons, StoppedBeforeTrying()]
     if reasons:
         return reasons
-    causes: tuple[Cause, ...] = ("of other weight", "without a place", "too thin", "too thick")
-    for cause in causes:
-        if found[cause]:
-            return [_nearest(part, found[cause], used)]
+    of_wood = [r for cause in _OF_SIZE for r in found[cause]]
+    for refusals in (found["of other weight"], of_wood):
+        if refusals:
+            return [_nearest(part, refusals, used)]
     if found["not tried"]:
         return [StoppedBeforeTrying()]
     held_or_taken = found["on hold"] or found["taken"]

@@ -215,7 +215,11 @@ def _refusals(
     plain = {
         w: _doubted(shop, demands[w].part, _plain_refusals(shop, demands, w, answers), doubts) for w in unmet
     }
-    near = {(w, row): plain[w][row] for w in unmet for row in worth_a_look(shop.pieces, plain[w])}
+    near = {
+        (w, row): plain[w][row]
+        for w in unmet
+        for row in worth_a_look(shop.pieces, plain[w], shop.part(demands[w].part), shop.settings)
+    }
     proofs: dict[int, list[Certificate]] = {w: [] for w in unmet}
     for (w, row), told in _looks(crew, "look", look_at_row, near, cache).items():
         plain[w][row] = _looked_into(plain[w][row], told.refusal)

@@ -84,7 +84,7 @@ def test_first_the_answer(page):
     ]
     text = " ".join(page.text).replace("\u00a0", " ")
     assert "2 of 3 orders can be filled, from 2 blanks." in text
-    assert "no piece of sugar maple at least 44.5 mm thick is large enough; closest is M-07" in text
+    assert "no piece of sugar maple with a thickness for 44.5 mm is large enough; closest is M-07" in text
     assert "is at least 9.5 mm too narrow across the grain" in text
 
 

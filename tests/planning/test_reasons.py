@@ -14,6 +14,7 @@ from nestyield.model.facts import (
     ClosestRefusal,
     FitsIfRelaxed,
     NotTried,
+    TooThick,
     TooThin,
     TooThinWhenPlaned,
     TravelShort,
@@ -133,3 +134,24 @@ def test_pieces_not_tried_come_first_only_in_a_stopped_run(make, stopped, first)
     part = make.part("p", 300, 80)
     refusals = [TooThin(piece="A", thickness_um=20_000, far_um=24_500), NotTried(piece="B")]
     assert reasons_for(part, refusals, stopped=stopped)[0].code == first
+
+
+@pytest.mark.parametrize("width", [150.0, 85.0])
+def test_the_nearest_piece_is_told_whatever_it_lacks(width: float, make: Any) -> None:
+    """A board 0.8 mm thicker than may be planed to comes before one 130 mm too short, if it is wide enough.
+
+    57.3 mm less the 12 that may be planed off is 45.3: 0.8 more than the part's 44.5. On 85 mm of width a part of
+    80 with margins of 5 has no place, however much may be planed off.
+    """
+    boards = [make.board("C", 180, 150), make.board("L", 400, width, thickness_mm=57.3)]
+    part = make.part("p", 300, 80, grain_tolerance_deg=0)
+    shop = make.shop(boards, [part], [Order(name="o", part="p")], settings=ALONE)
+    refusal = closest(plan(shop)).refusal
+    if width == 85.0:
+        assert isinstance(refusal, FitsIfRelaxed)
+        return
+    assert isinstance(refusal, TooThick)
+    assert (refusal.piece, refusal.far_um, refusal.enough) == ("L", 800, True)
+    for more_mm, placed in ((0.8, 1), (0.79, 0)):
+        settings = replace(shop.settings, most_planed_away_mm=12.0 + more_mm)
+        assert plan(replace(shop, settings=settings)).orders[0].placed == placed

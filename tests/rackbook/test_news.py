@@ -44,7 +44,7 @@ def test_the_same_plan_is_no_news(plan):
         "Test: 1 of 2 orders can be met",
         "Nothing new since the last run.",
         "Still short:",
-        "  second, 0 of 1 body: no piece at least 20 mm thick is large enough; closest is A: is at least "
+        "  second, 0 of 1 body: no piece with a thickness for 20 mm is large enough; closest is A: is at least "
         "3 mm too narrow across the grain",
     ]
 
@@ -130,7 +130,7 @@ def test_the_first_run(plan):
     assert news.pieces_new == news.blanks_new == ()
     assert news.to_text().splitlines()[1:] == [
         "Short:",
-        "  second, 0 of 1 body: no piece at least 20 mm thick is large enough; closest is A: is at least "
+        "  second, 0 of 1 body: no piece with a thickness for 20 mm is large enough; closest is A: is at least "
         "3 mm too narrow across the grain",
     ]
     assert news.to_data()["schema"] == "nestyield news 1"

@@ -96,10 +96,10 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
         return f"it is made of a cap and a core, never of one piece; {at} {why}"
     thick = words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
-        return f"no {_wood(reason.species)} has a thickness for {thick}; closest is {at}, which {why}"
+        return f"no {_wood(reason.species)} that is large enough has a thickness for {thick}; closest is {at}, which {why}"
     if isinstance(refusal, (TooHeavy, TooLight, WeightUnknown)):
         return f"no {_wood(reason.species)} gives the part its weight; closest is {at}, which {why}"
-    return f"no {_wood(reason.species)} at least {thick} thick is large enough; closest is {at}: {why}"
+    return f"no {_wood(reason.species)} with a thickness for {thick} is large enough; closest is {at}: {why}"
 
 
 def _counts(reason: RackCounts, words: Words) -> str:
