@@ -664,7 +664,7 @@ def need(
     ----------
     shop : Shop or path
     orders : sequence of str
-        Only these orders; empty: all that are not on hold.
+        Only these orders, and the rest of their sets; empty: all that are not on hold.
     want : sequence of str
         In place of the shop's orders: ``"mandolin=5"``, a part and how many.
     cache : Cache, optional
@@ -686,7 +686,9 @@ def need(
     for name in orders:
         if name not in known:
             raise UnknownNameError("order", name, list(known))
-    asked = [known[name] for name in dict.fromkeys(orders)] or list(shop.orders)
+    named = {known[name].set for name in orders} - {""}
+    rest = [o.name for o in shop.orders if o.set in named]
+    asked = [known[name] for name in dict.fromkeys([*orders, *rest])] or list(shop.orders)
     if want:
         asked = [_wanted(shop, text) for text in want]
     return needed(dataclasses.replace(shop, orders=tuple(asked)), cache)

@@ -99,6 +99,7 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
                 yield from _serves(sheet, part, rack.get(name), name, isinstance(reason, PiecesOnHold))
         case SetNotWhole():
             yield from wrong_of_set(sheet, order, reason)
+            yield from _singly(sheet, reason)
         case ClosestRefusal():
             if reason.used and _copies_used(sheet, reason.refusal.piece) < _count(
                 sheet, reason.refusal.piece
@@ -109,6 +110,18 @@ def _wrong(sheet: CheckedSheet, order: Order, part: Part, reason: Reason) -> Ite
             yield from _refusal(sheet, part, rack.get(reason.refusal.piece), reason.refusal)
         case RackCounts():
             yield from _counts(sheet, part, reason, pieces)
+
+
+def _singly(sheet: CheckedSheet, reason: SetNotWhole) -> Iterator[str]:
+    """Yield which parts of a set no row can make that are said to be made singly."""
+    settings = sheet.plan.shop.settings
+    for order in sheet.plan.shop.orders if reason.singly else ():
+        if order.set != reason.set or order.hold or not order.match:
+            continue
+        part = sheet.parts[order.part]
+        ready = [p for p in _rack(sheet) if _at_hand(p) and not _unsuited(part, p, settings, NEAR_MM)]
+        if reason.match not in ("row", "board") or not ready:
+            yield f"no row makes {part.name} by itself, or nothing asks for one row or board"
 
 
 def _allows(part: Part, piece: Piece) -> bool:

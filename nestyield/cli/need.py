@@ -1,7 +1,7 @@
 """Tell what the rack lacks for the orders, and what board or sheet to buy for it. Writes no plan.
 
 All orders that are not on hold are served together, by priority and due date, as `nestyield plan` serves
-them. With --order only those named; with --want other ones in their place.
+them. With --order only those named, and the rest of their sets; with --want other ones in their place.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from nestyield.cli.exit_codes import DONE, NEEDS_PERSON
 from nestyield.cli.output import answers_option, kept_answers, output_options, say_json
 from nestyield.cli.questions import stopped_early, what_if, what_if_options
 from nestyield.cli.tell import say
-from nestyield.words import Words, plural
+from nestyield.words import Words, listed, plural
 
 if TYPE_CHECKING:
     from nestyield.planning.needed import OrderNeed, ToBuy
@@ -28,7 +28,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("shop", metavar="SHOP", type=Path, help="the shop folder")
     which = parser.add_mutually_exclusive_group()
     which.add_argument(
-        "--order", metavar="O", action="append", default=[], help="only this order; may be given again [all]"
+        "--order",
+        metavar="O",
+        action="append",
+        default=[],
+        help="only this order, with the rest of its set; may be given again [all]",
     )
     which.add_argument(
         "--want",
@@ -53,8 +57,14 @@ def run(args: argparse.Namespace) -> int:
         missing = sum(n.count - n.placed for n in found)
         say_json(ok=True, stopped=_stopped(found), missing=missing, orders=[asdict(n) for n in found])
     elif not args.quiet:
-        say("\n".join(lines(found, Words(shop.units))))
+        say("\n".join([*_added(found, args.order), *lines(found, Words(shop.units))]))
     return DONE if all(n.placed == n.count for n in found) and not _stopped(found) else NEEDS_PERSON
+
+
+def _added(found: tuple[OrderNeed, ...], asked: list[str]) -> list[str]:
+    """Return which orders are served besides those asked for, since their set is of use only whole."""
+    more = [n.order for n in found if asked and n.order not in asked]
+    return [f"Served with it, since the set is of use only whole: {listed(more)}"] if more else []
 
 
 def _stopped(found: tuple[OrderNeed, ...]) -> str:
@@ -97,17 +107,20 @@ def _found_until(found: tuple[OrderNeed, ...]) -> list[str]:
 def _buy(need: OrderNeed, words: Words) -> list[str]:
     if need.buy is None:
         return [f"  for {need.order}: no board helps, no bed takes the part"]
-    return [line for buy in (need.buy, *need.more) for line in _bought(need.order, buy, words)]
+    from nestyield.paperwork.sets import rest_of
+
+    rest = rest_of(need.set, need.match)
+    return [line for buy in (need.buy, *need.more) for line in _bought(need.order, buy, rest, words)]
 
 
-def _bought(order: str, buy: ToBuy, words: Words) -> list[str]:
+def _bought(order: str, buy: ToBuy, rest: str, words: Words) -> list[str]:
     found = buy.purchase
     wood = " or ".join(found.species) or "any species"
     size = words.size(found.length_mm, found.width_mm, rounding="up")
     thick = words.length(found.thickness_mm, rounding="up")
     feet = "" if buy.panels else f" ({found.board_feet:.2f} board feet)"
     layer = f", for its {found.layer}" if found.layer else ""
-    out = [f"  for {order}: {found.count} x {wood}, {thick} thick, at least {size}{feet}{layer}"]
+    out = [f"  for {order}: {found.count} x {wood}, {thick} thick, at least {size}{feet}{layer}{rest}"]
     return out + [f"      or {text}" for text in _others(buy, words)]
 
 

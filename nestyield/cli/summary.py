@@ -167,6 +167,7 @@ def _shopping(plan: Plan, words: Words) -> list[str]:
         f"{words.length(p.length_mm)} x {words.length(p.width_mm)} x {words.length(p.thickness_mm)}"
         f" ({p.board_feet:.2f} board feet)"
         + (f", for its {p.layer}" if p.layer else "")
+        + sets.bought_with(plan, p.order)
         + (f", {weights.densities(p, words)}" if p.density_kg_m3 else "")
         + (f", from a usual panel {' x '.join(words.length(v) for v in p.panel_mm)}" if p.panel_mm else "")
         for p in plan.purchases

@@ -28,6 +28,7 @@ from nestyield.paperwork.page import held_together
 from nestyield.paperwork.phrases import phrase
 from nestyield.paperwork.phrases.search import goal_name, goal_value
 from nestyield.paperwork.report_blanks import anchors, blanks, finding_row, order_anchor, way
+from nestyield.paperwork.sets import bought_with
 from nestyield.paperwork.words import clean
 from nestyield.words import Words, listed
 
@@ -203,7 +204,8 @@ def purchases(plan: Plan) -> list[dict[str, str]]:
                 else ""
             )
             + (f", {weights.densities(p, words)}" if p.density_kg_m3 else "")
-            + (f", for the {p.layer}" if p.layer else ""),
+            + (f", for the {p.layer}" if p.layer else "")
+            + bought_with(plan, p.order),
             "board_feet": f"{p.board_feet:.2f}",
         }
         for p in plan.purchases

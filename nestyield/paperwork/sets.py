@@ -11,7 +11,13 @@ from nestyield.paperwork.words import clean
 from nestyield.words import listed
 
 #: What wood has in common that matches.
+_WITH = {"row": "board", "board": "board"}
 _ALIKE = {"species": "species", "row": "row of the rack", "board": "board"}
+
+
+def rest_of(set_name: str, match: str) -> str:
+    """Return what wood that is bought for an order of a set must have in common with the rest; ``""`` for nothing."""
+    return f", of one {_WITH[match]} with the rest of set {clean(set_name)}" if match in _WITH else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +43,11 @@ class SetRow:
     wanted: int
     lacks: str
     match: str
+
+
+def bought_with(plan: Plan, name: str) -> str:
+    """Return the same for an order of a plan."""
+    return next((rest_of(o.set, o.match) for o in plan.shop.orders if o.name == name), "")
 
 
 def rows(plan: Plan) -> list[SetRow]:

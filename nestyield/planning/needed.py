@@ -52,6 +52,8 @@ class OrderNeed:
     Parameters
     ----------
     order, part : str
+    set, match : str
+        The set that it is of, and what its wood must have in common with the rest; empty for none.
     count, placed : int
         Copies wanted, and copies that the rack makes, all orders served together by priority and due date.
     buy : ToBuy or None
@@ -73,6 +75,8 @@ class OrderNeed:
     buy: ToBuy | None = None
     more: tuple[ToBuy, ...] = ()
     stopped: str = ""
+    set: str = ""
+    match: str = ""
 
 
 def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
@@ -110,6 +114,8 @@ def needed(shop: Shop, cache: Cache | None = None) -> tuple[OrderNeed, ...]:
             buy=next(iter(bought), None),
             more=bought[1:],
             stopped=clock.reason,
+            set=order.set,
+            match=order.match,
         )
         for k, (order, n) in enumerate(zip(orders, placed))
         for bought in (tuple(_to_buy(shop, order, p) for p in purchases.get(order.name, ())),)

@@ -80,7 +80,7 @@ def order_results(
     """
     shop, demands = crew.job.shop, crew.job.demands
     placed = {order.name: n for order, n in zip(orders, choice.placed)}
-    sets = _not_whole(orders, choice)
+    sets = _not_whole(orders, choice, _made_singly(demands, answers))
     waiting = {orders[k].name for k, n in enumerate(choice.lacking) if orders[k].set and not n}
     short = {o.name for o, n in zip(orders, choice.placed) if n < o.count} - waiting
     unmet = [w for w, want in enumerate(demands) if short & set(want.orders)]
@@ -114,7 +114,13 @@ def order_results(
     return tuple(results)
 
 
-def _not_whole(orders: Sequence[Order], choice: Choice) -> dict[str, SetNotWhole]:
+def _made_singly(demands: Sequence[Demand], answers: Mapping[int, RowAnswer]) -> set[str]:
+    """Return the orders of which some row of the rack makes a copy."""
+    made = {w for a in answers.values() for c in a.candidates for w, n in enumerate(c.made) if n}
+    return {name for w in made for name in demands[w].orders}
+
+
+def _not_whole(orders: Sequence[Order], choice: Choice, singly: set[str]) -> dict[str, SetNotWhole]:
     """Return what is told of each set that is not made as often as it is wanted."""
     out = {}
     for wanted in sets_of(orders) if choice.lacking else ():
@@ -137,6 +143,8 @@ def _not_whole(orders: Sequence[Order], choice: Choice) -> dict[str, SetNotWhole
                     if choice.lacking[k]
                 ),
                 match=wanted.match,
+                singly=wanted.match in ("row", "board")
+                and {orders[k].name for k in wanted.matching} <= singly,
             )
     return out
 

@@ -11,6 +11,7 @@ from nestyield.model.facts import OrderShort
 from nestyield.model.same_orders import same_orders
 from nestyield.paperwork.notices import plan_findings
 from nestyield.paperwork.phrases import phrase
+from nestyield.paperwork.sets import bought_with
 from nestyield.words import Words
 
 SCHEMA = "nestyield news 1"
@@ -282,7 +283,9 @@ def _to_buy(plan: Plan) -> tuple[str, ...]:
     return tuple(
         f"for {p.order}: {p.count} x {' or '.join(p.species) or 'any species'}, at least "
         f"{_length(p.length_mm, units)} x {_length(p.width_mm, units)} x {_length(p.thickness_mm, units)} "
-        f"({p.board_feet:.2f} board feet)" + (f", for its {p.layer}" if p.layer else "")
+        f"({p.board_feet:.2f} board feet)"
+        + (f", for its {p.layer}" if p.layer else "")
+        + bought_with(plan, p.order)
         for p in plan.purchases
     )
 

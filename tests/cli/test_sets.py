@@ -173,3 +173,32 @@ def test_the_rest_of_a_set_matches_what_was_taken(
     capsys.readouterr()
     assert main(["check", str(shop)]) == 2
     assert "order[2].cut_from" in capsys.readouterr().err
+
+
+def test_need_of_one_half_serves_the_whole_set(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bodies alone would go; asked for by name the necks of their set come along, and what lacks for all is told."""
+    assert main(["need", str(shop), "--order", "bodies"]) == 1
+    told = plain(capsys.readouterr().out)
+    assert told.splitlines()[0] == "Served with it, since the set is of use only whole: necks"
+    assert "Nothing to buy" not in told
+    assert main(["need", str(shop)]) == 1
+    assert sorted(plain(capsys.readouterr().out).splitlines()) == sorted(told.splitlines()[1:])
+
+
+def test_one_board_for_a_set_is_told_and_bought(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Of one board: the plan and `need` say that the board is what lacks, what parent does, and to buy of one board."""
+    toml = shop / "shop.toml"
+    toml.write_text(toml.read_text().replace('"species"', '"board"').replace("count = 2", "count = 1"))
+    assert main(["plan", str(shop), "--out", str(shop / "run"), "--workers", "1"]) == 1
+    told = plain(capsys.readouterr().out)
+    assert "each can be made from some row, but not all from one board (match)" in told
+    assert "rows whose parent is the same" in told
+    assert "of one board with the rest of set mandolins" in plain((shop / "run" / "report.html").read_text())
+    assert main(["need", str(shop), "--order", "necks"]) == 1
+    assert plain(capsys.readouterr().out).count("of one board with the rest of set mandolins") == 2
+    rack = shop / "rack.csv"
+    head, *rows = rack.read_text().splitlines()
+    rack.write_text(
+        "\n".join([head + ",parent", rows[0] + ",A", rows[1] + ",", rows[2] + ",A", rows[3] + ","])
+    )
+    assert main(["need", str(shop), "--order", "necks"]) == 0

@@ -206,6 +206,26 @@ def test_copies_that_match_carry_one_number(make: Any) -> None:
     assert all(len(w) == 1 for w in by_copy.values())
 
 
+@pytest.mark.parametrize(("parent", "singly"), [("", True), ("plank A", None)])
+def test_a_set_of_one_board_is_told_that_the_board_is_all_that_lacks(
+    make: Any, parent: str, singly: bool | None
+) -> None:
+    """A body and a neck are there, of two boards: that is told; the same parent in both rows makes the set."""
+    rack = {"body-1": {"parent": parent}, "neck-1": {"parent": parent}}
+    wanted = orders({"body": 1, "neck": 1}, match="board")
+    plan = plan_of(shop_of(make, rack, wanted))
+    told = reason(plan, "body")
+    assert (told and told.singly) == singly
+    assert not audit(plan)
+    if told:
+        less = plan_of(shop_of(make, {"body-1": {}}, wanted))
+        lacks = [x for r in less.orders for x in r.reasons if isinstance(x, SetNotWhole)]
+        assert [x.singly for x in lacks] == [False, False]
+        lie = replace(told, singly=True)
+        wrong = tuple(replace(r, reasons=(lie,)) for r in less.orders)
+        assert "A610" in {f.code for f in audit(replace(less, orders=wrong))}
+
+
 def test_need_asks_for_what_lacks_only(make: Any) -> None:
     """Two bodies ready, no neck: two necks to buy, no body."""
     found = needed(shop_of(make, {"body-1": {}, "body-2": {}}, orders({"body": 2, "neck": 2})))

@@ -111,6 +111,9 @@ class SetNotWhole:
         Orders of the set that the wood is not enough for.
     match : {"", "species", "row", "board"}
         What the wood of its matching parts must have in common.
+    singly : bool
+        Whether some row of the rack makes each of its matching parts, by itself: then one row or board for all
+        of them is what lacks.
     """
 
     code: Literal["set not whole"] = "set not whole"
@@ -119,6 +122,7 @@ class SetNotWhole:
     wanted: int
     lacking: tuple[LackingPart, ...]
     match: Literal["", "species", "row", "board"] = ""
+    singly: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

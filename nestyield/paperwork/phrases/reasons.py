@@ -63,12 +63,23 @@ def _spent(reason: PiecesSpent, words: Words) -> str:
     return f"other orders or copies use every piece that is usable by itself: {_named(reason.pieces)}"
 
 
+_ALIKE: Mapping[tuple[str, bool], str] = MappingProxyType(
+    {
+        ("row", False): ", all of one row",
+        ("board", False): ", all of one board",
+        ("row", True): "; each can be made from some row, but not all from one row (match)",
+        ("board", True): "; each can be made from some row, but not all from one board (match): "
+        "one piece is one board, and so are rows whose parent is the same",
+    }
+)
+
+
 def _not_whole(reason: SetNotWhole, words: Words) -> str:
     lacking = listed(
         f"{n.copies} {n.part}" + (f" of {listed(n.species, 'or')}" if n.species else "")
         for n in reason.lacking
     )
-    alike = {"row": ", all of one row", "board": ", all of one board"}.get(reason.match, "")
+    alike = _ALIKE[reason.match, reason.singly] if reason.match in ("row", "board") else ""
     if reason.made:
         made = f"only {reason.made} of {reason.wanted} of set {reason.set} can be made whole"
     else:
@@ -94,12 +105,12 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
         return f"{refusal.piece} {why}"
     if isinstance(refusal, NotLaminated):
         return f"it is made of a cap and a core, never of one piece; {at} {why}"
-    thick = words.length(reason.thickness_um / 1000.0)
+    wood, thick = _wood(reason.species), words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
-        return f"no {_wood(reason.species)} that is large enough has a thickness for {thick}; closest is {at}, which {why}"
+        return f"no {wood} that is large enough has a thickness for {thick}; closest is {at}, which {why}"
     if isinstance(refusal, (TooHeavy, TooLight, WeightUnknown)):
-        return f"no {_wood(reason.species)} gives the part its weight; closest is {at}, which {why}"
-    return f"no {_wood(reason.species)} with a thickness for {thick} is large enough; closest is {at}: {why}"
+        return f"no {wood} gives the part its weight; closest is {at}, which {why}"
+    return f"no {wood} with a thickness for {thick} is large enough; closest is {at}: {why}"
 
 
 def _counts(reason: RackCounts, words: Words) -> str:
