@@ -16,7 +16,7 @@ _ALIKE = {"species": "species", "row": "row of the rack", "board": "board"}
 
 
 def rest_of(set_name: str, match: str) -> str:
-    """Return what wood that is bought for an order of a set must have in common with the rest; ``""`` for nothing."""
+    """Return what wood bought for an order of a set must have in common with the rest; ``""`` for nothing."""
     return f", of one {_WITH[match]} with the rest of set {clean(set_name)}" if match in _WITH else ""
 
 

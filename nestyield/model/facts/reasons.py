@@ -112,8 +112,8 @@ class SetNotWhole:
     match : {"", "species", "row", "board"}
         What the wood of its matching parts must have in common.
     singly : bool
-        Whether some row of the rack makes each of its matching parts, by itself: then one row or board for all
-        of them is what lacks.
+        Whether some row of the rack makes each of its matching parts, by itself: then one row or board for
+        all of them is what lacks.
     """
 
     code: Literal["set not whole"] = "set not whole"
