@@ -20,7 +20,7 @@ from nestyield.audit.inspection import cuts_at
 from nestyield.audit.places import margin_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.shifts import polygons, shifts_left
-from nestyield.audit.work import BESIDE_PIN_MM, BESIDE_TOL_MM
+from nestyield.audit.work import beside_mm
 from nestyield.model import HoldDown, Pin
 
 #: Regions have fewer corners for this, and are smaller by up to twice as much, look by look, mm.
@@ -134,7 +134,7 @@ def _walls(
         if kept.get(defect.name, -1.0) >= 0.0:
             yield region(defect.shape), kept[defect.name] - HOLE_TOL_MM, cut
     work = bench.layout.work
-    beside = settings.cutter_diameter_mm / 2.0 + BESIDE_PIN_MM - BESIDE_TOL_MM
+    beside = beside_mm(settings) - TOL_MM
     around: list[Pin | HoldDown] = [*work.pins, *work.hold_downs] if work is not None else []
     for held in around:
         if held.place != "cutout":

@@ -10,14 +10,11 @@ from nestyield.audit.curves import TOL_MM, region, unit
 from nestyield.audit.places import clearance_inside
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.stands import check_stands
-from nestyield.model import Bed, HoldDown, Pin, Section, Setup
+from nestyield.model import Bed, HoldDown, Pin, Section, Settings, Setup
 
-#: A pin's edge stays this far outside an outline, beyond the cutter's radius, millimeters.
-BESIDE_PIN_MM = 6.0
-#: Places are worked out with chords of curves and rounding: so much nearer may a pin be, millimeters.
-BESIDE_TOL_MM = 0.06
-#: Circles drawn as chords are off by so much at the most, millimeters.
-NEAR_MM = 0.05
+#: A pin's edge stays this far outside an outline, beyond the cutter's radius, and so far from the groove,
+#: millimeters.
+BESIDE_PIN_MM, BESIDE_GROOVE_MM = 6.0, 3.0
 #: A hole may be this far off its pin, millimeters.
 HOLE_TOL_MM = 0.01
 #: Beyond any bed, millimeters.
@@ -66,12 +63,11 @@ def check_beside(bench: CheckedBlank) -> None:
 
 def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     spot = shapely.Point(held.x_mm, held.y_mm)
-    body = spot.buffer(radius, quad_segs=32)
-    if not bench.wood.covers(body):
+    edge = float(spot.distance(bench.wood.boundary)) - radius
+    if edge < 0.0 or not bench.wood.covers(spot):
         bench.say("A510", f"{held.name} does not lie wholly in the blank")
     settings = bench.sheet.plan.shop.settings
-    edge = clearance_inside(body, bench.wood)
-    if edge < settings.holding.edge_clearance_mm - NEAR_MM:
+    if edge < settings.holding.edge_clearance_mm - TOL_MM:
         bench.say(
             "A510",
             f"{held.name} lies {edge:.3f} mm from the edge of the blank; "
@@ -79,8 +75,8 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
         )
     for defect in bench.layout.blank.defects:
         beside = 1.0 if defect.kind in ("stain", "sapwood") else settings.holding.defect_clearance_mm
-        room = float(region(defect.shape).distance(body))
-        if room < beside - NEAR_MM:
+        room = float(region(defect.shape).distance(spot)) - radius
+        if room < beside - TOL_MM:
             bench.say("A510", f"{held.name} lies {room:.3f} mm from {defect.name}; {beside:g} mm must stay")
     _clear_of_parts(bench, held, radius)
 
@@ -88,8 +84,7 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
 def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     spot = shapely.Point(held.x_mm, held.y_mm)
     body = spot.buffer(radius, quad_segs=32)
-    settings = bench.sheet.plan.shop.settings
-    least = settings.cutter_diameter_mm / 2.0 + BESIDE_PIN_MM
+    least = beside_mm(bench.sheet.plan.shop.settings)
     if held.place == "cutout":
         if not any(_in_core(bench, laid, body) for laid in bench.laid):
             bench.say(
@@ -98,11 +93,17 @@ def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float) ->
         return
     for laid in bench.laid:
         room = float(shapely.distance(spot, laid.outline)) - radius
-        if room < least - BESIDE_TOL_MM:
+        if room < least - TOL_MM:
             bench.say(
                 "A510",
                 f"{held.name} lies {room:.3f} mm from {laid.name}; at least {least:g} mm must stay",
             )
+
+
+def beside_mm(settings: Settings) -> float:
+    """Return how far the edge of a pin or screw must stay outside an outline, millimeters."""
+    diameter = settings.cutter_diameter_mm
+    return max(diameter / 2.0 + BESIDE_PIN_MM, diameter + BESIDE_GROOVE_MM)
 
 
 def _in_core(bench: CheckedBlank, laid: CheckedPlacement, body: shapely.Polygon) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import shapely
@@ -16,6 +17,9 @@ from nestyield.model.pose import Pose
 #: no source), and between a pin and the groove that the cutter leaves.
 BESIDE_PIN_MM = 6.0
 WEB_MM = 3.0
+#: Pins and screws stand so much farther off what is cut, so that a part's play, worked out with coarser chords, can
+#: keep the whole of their clearance, millimeters.
+SPARE_MM = 0.04
 #: Least wood between a pin or screw head and a stain or sapwood, millimeters.
 BESIDE_STAIN_MM = 1.0
 
@@ -67,10 +71,10 @@ def free_wood(
     parts, cores = [], []
     for part, placement in pairs:
         move = Pose.of(placement)
-        parts.append(grown(outline_polygon(part.outline, move), clear + SWEEP_ERROR_MM))
+        parts.append(grown(outline_polygon(part.outline, move), clear + SPARE_MM))
         for zone in part.zones:
             if zone.shape is not None and zone.goes_through(part.thickness_mm):
-                inset = settings.cutter_diameter_mm + WEB_MM + radius_mm
+                inset = settings.cutter_diameter_mm + WEB_MM + radius_mm + SPARE_MM
                 cores.append(_inset(shape_polygon(zone.shape, move), inset))
     return {
         "waste": wood.difference(shapely.union_all(parts)),
@@ -115,5 +119,6 @@ def _in_blank(ground: BaseGeometry, places: Sequence[Setup | Section]) -> BaseGe
 
 
 def _inset(region: BaseGeometry, by_mm: float) -> BaseGeometry:
-    """Shrink a region, never less than by the distance."""
-    return region.buffer(-by_mm - SWEEP_ERROR_MM, quad_segs=16)
+    """Shrink a region, never less than by the distance, also around corners that turn inwards."""
+    segments = 32
+    return region.buffer(-(by_mm + SWEEP_ERROR_MM) / math.cos(math.pi / (4 * segments)), quad_segs=segments)

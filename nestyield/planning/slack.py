@@ -39,8 +39,8 @@ _OTHER: dict[Feed, Feed] = {"conventional": "climb", "climb": "conventional"}
 LEAST_ML = 0.0005
 
 
-#: Pins and screws keep their clearance to so much beyond the chord error, micrometers.
-_LESS_UM = 20.0
+#: Outlines are drawn so near to their arcs where pins and screws are kept clear, which stand ``SPARE_MM`` farther off.
+_ERROR_MM = 0.02
 
 
 def rooms_of(
@@ -102,17 +102,15 @@ def rooms_of(
 
 def _beside(part: Part, settings: Settings, held: Sequence[Pin | HoldDown]) -> Keeping:
     """Return what takes away shifts at which the cutter comes too near to a pin or a screw."""
-    error, um = settings.chord_error_mm, float(UM_PER_MM)
+    error, um = min(settings.chord_error_mm, _ERROR_MM), float(UM_PER_MM)
     near = grow([flatten(part.outline, error, "outside")], clear_of_outline_mm(settings) * um, "outside")
     inset = (settings.cutter_diameter_mm + WEB_MM) * um
     for zone in part.zones:
         if zone.shape is not None and zone.goes_through(part.thickness_mm):
             core = shrink(flatten_shape(zone.shape, error, "inside"), inset)
             near = difference(near, core) if core else near
-    less = error * um + _LESS_UM
     spots = [
-        disc(max(1.0, h.diameter_mm / 2 * um - less), "inside")
-        + np.array([round(h.x_mm * um), round(h.y_mm * um)])
+        disc(h.diameter_mm / 2 * um, "outside") + np.array([round(h.x_mm * um), round(h.y_mm * um)])
         for h in held
     ]
 

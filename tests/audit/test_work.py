@@ -149,6 +149,23 @@ def test_screws(flipped):
     }
 
 
+@pytest.mark.parametrize(("cutter", "y"), [(6.0, 45 - 5 - 9.0), (20.0, 45 - 5 - 23.0)])
+def test_a_screw_keeps_its_room_to_a_hundredth(flipped, cutter: float, y: float):
+    """A head of 10 mm: 6 mm and the cutter's radius to the outline at y = 45, or 3 mm beside the groove; 0.01 less is told."""
+    work = flipped.layout.work
+    first, *rest = work.hold_downs
+    assert first.diameter_mm == 10.0
+    plan = flipped.sheet.plan
+    shop = replace(plan.shop, settings=replace(plan.shop.settings, cutter_diameter_mm=cutter))
+    for more, right in ((0.0, True), (0.01, False)):
+        there = replace(work, hold_downs=(replace(first, x_mm=160.0, y_mm=y + more), *rest))
+        layout = replace(flipped.layout, work=there)
+        bench = CheckedBlank(CheckedSheet(replace(plan, shop=shop)), layout)
+        check_work(bench)
+        told = [f for f in bench.sheet.findings if f.message.startswith(f"{first.name} lies")]
+        assert (told == []) is right
+
+
 def test_stands(flipped):
     """A pin beyond reach, a screw past the table, and a setup that may not stand so far off are found."""
     work = flipped.layout.work
