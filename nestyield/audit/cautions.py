@@ -22,6 +22,7 @@ from nestyield.model.facts import (
     CutPlace,
     DryRun,
     FibersRise,
+    FrameCutOpen,
     GeneralCaution,
     GuardsOn,
     HoleNearCut,
@@ -126,6 +127,8 @@ def _sorted(fact: Caution) -> Caution:
     """Return a caution with its places in an order of their own: they are compared as a set."""
     if isinstance(fact, KnotUnderCutter):
         return KnotUnderCutter(knots=fact.knots, places=_in_order(fact.places))
+    if isinstance(fact, FrameCutOpen):
+        return replace(fact, ends=())  # `check_frame` looks at them
     if isinstance(fact, HoleNearCut):
         return replace(fact, places=_in_order(fact.places))
     if isinstance(fact, MetalUnderCutter):

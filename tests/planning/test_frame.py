@@ -10,8 +10,10 @@ import pytest
 from nestyield.audit.check import audit
 from nestyield.model import Defect, Order, Outline, Preferences, Shape
 from nestyield.model.facts import FarFromScrews, FrameCutOpen, SearchMetal
+from nestyield.paperwork.phrases import phrase
 from nestyield.planfile import dumps, loads
 from nestyield.planning.run import make_plan
+from nestyield.words import Words
 
 
 def planned(make: Any, width: float, **more: Any) -> Any:
@@ -35,6 +37,38 @@ def test_a_sliver_beside_the_cutter_is_told(make: Any, width: float, told: bool)
     assert (beside < 3.0) == any(isinstance(c, FrameCutOpen) for c in layout.cautions)
     if told:
         assert beside < 3.0
+        room = {"lower": low, "upper": width - low - 100, "left": left, "right": 400 - left - 370}
+        (caution,) = (c for c in layout.cautions if isinstance(c, FrameCutOpen))
+        assert caution.ends == (tuple(sorted(end for end, by in room.items() if by - 6.0 < 3.0)),)
+
+
+def test_slivers_are_told_where_they_are(make: Any) -> None:
+    """The audit notices an end too many, one too few, and an end of another name."""
+    data = json.loads(dumps(planned(make, 112.0)))
+    (told,) = (c for c in data["layouts"][0]["cautions"] if c["code"] == "frame cut open")
+    (ends,) = told["ends"]
+    others = [e for e in ("lower", "upper", "left", "right", "hole") if e not in ends]
+    for wrong in ([*ends, others[0]], ends[:-1], [*ends[:-1], others[-1]]):
+        told["ends"] = [wrong]
+        found = audit(loads(json.dumps(data).encode()))
+        assert any(f.code == "A519" and "slivers" in f.message for f in found), wrong
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ((("left", "lower"),), "at the left and lower edges of the blank: slivers"),
+        (
+            (("upper",), ("hole", "left")),
+            "(part 1 at the upper edge of the blank; part 2 at the left edge and a hole",
+        ),
+        ((), "at an edge of the blank: slivers"),
+    ],
+)
+def test_the_sheet_names_the_edge(ends: Any, words: str) -> None:
+    """The caution says which edges are thin, beside which part where they differ."""
+    fact = FrameCutOpen(placements=tuple(range(max(1, len(ends)))), under_um=3000, ends=ends)
+    assert words in phrase(fact, Words("mm"))
 
 
 def test_the_audit_misses_a_caution_left_out(make: Any) -> None:

@@ -150,6 +150,7 @@ if TYPE_CHECKING:
         ShortStock,
         SmallParts,
         WoodDust,
+        WoodEnd,
     )
     from nestyield.model.facts.joints import (
         CrossedJoint,
@@ -580,6 +581,7 @@ __all__ = [
     "WiderPiece",
     "WidthMoves",
     "WoodDust",
+    "WoodEnd",
     "WoodFact",
     "WorkStep",
     "WrongShape",

@@ -356,13 +356,27 @@ class NoBed:
     code: Literal["no bed"] = "no bed"
 
 
+#: Where a blank ends: at an edge that faces down, up, left or right, or at a hole in it.
+WoodEnd = Literal["lower", "upper", "left", "right", "hole"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrameCutOpen:
-    """Beside parts the cutter leaves a sliver of wood, or none, at an edge of the blank."""
+    """Beside parts the cutter leaves a sliver of wood, or none, at an edge of the blank.
+
+    Parameters
+    ----------
+    placements : tuple of int
+    under_um : int
+        Less wood than this is left.
+    ends : tuple of tuple of WoodEnd
+        For each placement where; empty in plans of earlier versions.
+    """
 
     code: Literal["frame cut open"] = "frame cut open"
     placements: tuple[int, ...]
     under_um: int
+    ends: tuple[tuple[WoodEnd, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

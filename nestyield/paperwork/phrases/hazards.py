@@ -52,6 +52,22 @@ def _numbers(placements: tuple[int, ...]) -> str:
     return f"{plural(len(placements), 'part')} {listed(str(k + 1) for k in placements)}"
 
 
+def _ends(fact: FrameCutOpen) -> str:
+    """Return at which ends of the wood, by parts where these differ: ``at the lower edge of the blank``."""
+
+    def at(ends: Sequence[str]) -> str:
+        edges = [end for end in ends if end != "hole"]
+        of_edges = [f"the {listed(edges)} {plural(len(edges), 'edge')}"] if edges else []
+        return f"at {listed([*of_edges, *(['a hole'] if 'hole' in ends else [])])} of the blank"
+
+    if not fact.ends:
+        return "at an edge of the blank"
+    if len(set(fact.ends)) == 1:
+        return at(fact.ends[0])
+    by_part = (f"part {k + 1} {at(ends)}" for k, ends in zip(fact.placements, fact.ends, strict=True))
+    return f"({'; '.join(by_part)})"
+
+
 def _mixed(fact: MixedFaces, words: Words) -> str:
     front, back = _numbers(fact.front_up), _numbers(fact.back_up)
     have = plural(len(fact.front_up), "has its", "have their")
@@ -273,7 +289,7 @@ _WOOD: Mapping[type, Phrase] = {
     SmallParts: _small,
     FrameCutOpen: lambda fact, words: (
         f"Beside {_numbers(fact.placements)} the cutter leaves less than "
-        f"{words.length(fact.under_um / 1000)} of wood at an edge of the blank: slivers and corners of the "
+        f"{words.length(fact.under_um / 1000)} of wood {_ends(fact)}: slivers and corners of the "
         "waste come off there. Leave no tab there, and stay clear."
     ),
     FarFromScrews: lambda fact, words: (
