@@ -100,12 +100,12 @@ def _meet(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
     return a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
 
 
-# Chords of the true outlines compared by ``past_edge_um`` lie this close to their arcs, millimeters.
+# Chords of the true outlines compared by ``reaches_past`` lie this close to their arcs, millimeters.
 _TRUE_CHORD_MM = 0.0001
 
 
-def past_edge_um(outline: Outline, edge: Outline, margin_mm: float, at: Placement) -> float:
-    """Return how far a true outline reaches past an edge less its margin, micrometers; 0 when it does not.
+def reaches_past(outline: Outline, edge: Outline, margin_mm: float, at: Placement, by_um: float) -> bool:
+    """Tell whether a true outline reaches past an edge less its margin by more than an amount.
 
     Nothing is rounded and arcs are true to 0.1 micrometers, so a curve in its own counterpart shows no more
     than what turn and shift are off by.
@@ -118,20 +118,32 @@ def past_edge_um(outline: Outline, edge: Outline, margin_mm: float, at: Placemen
         Outer edge of the blank.
     margin_mm : float
     at : Placement
+    by_um : float
+        Micrometers, above 0.
     """
-    moved = Pose.of(at).outline(outline)
-    part, home = _true(moved), _true(edge)
-    if margin_mm > 0.0 and home.covers(part):
-        return UM_PER_MM * max(0.0, margin_mm - float(shapely.distance(part.boundary, home.boundary)))
-    out = shapely.get_coordinates(part.difference(home))
-    if not len(out):
-        return 0.0
+    part = _true(Pose.of(at).outline(outline))
+    home, border = _home(edge)
+    by_mm = by_um / UM_PER_MM
+    if home.covers(part):
+        return margin_mm > by_mm and bool(shapely.dwithin(border, part.boundary, margin_mm - by_mm))
+    if margin_mm > by_mm:
+        return True
+    out = shapely.points(shapely.get_coordinates(part.difference(home)))
     # a corner of the part outside, or of the edge inside the part
-    far = (
-        shapely.distance(shapely.points(out), home).max(),
-        shapely.distance(shapely.points(out), part.boundary).max(),
+    far = max(
+        shapely.distance(out, home).max(initial=0.0), shapely.distance(out, part.boundary).max(initial=0.0)
     )
-    return UM_PER_MM * (margin_mm + float(max(far)))
+    return len(out) > 0 and margin_mm + float(far) > by_mm
+
+
+@remember(MOST_KEPT)
+def _home(edge: Outline) -> tuple[Any, Any]:
+    """Return what lies inside an edge, and the edge itself, made ready for many questions."""
+    home = _true(edge)
+    border = home.boundary
+    shapely.prepare(home)
+    shapely.prepare(border)
+    return home, border
 
 
 def _true(outline: Outline) -> Any:

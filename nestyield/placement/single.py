@@ -23,7 +23,7 @@ from nestyield.model.facts import NoPlace, NoPlaceForBed, TooMuchFiller
 from nestyield.model.micrometers import nearest_um
 from nestyield.model.pose import Pose
 from nestyield.placement.candidates import orientations
-from nestyield.placement.check import Checker, filled_ml, most_filled_ml, past_edge_um
+from nestyield.placement.check import Checker, filled_ml, most_filled_ml, reaches_past
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.contact import contact_subgrid
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
@@ -486,7 +486,7 @@ class SinglePart:
         edge = self.blank.shape.outer
         margin = self.settings.blank_margin_mm + self.blank.measured_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
-            if past_edge_um(self.part.outline, edge, margin, at) > CONTACT_TOL_UM:
+            if reaches_past(self.part.outline, edge, margin, at, CONTACT_TOL_UM):
                 continue
             if not checker.over(Pose.of(at)):
                 self._answer = self._accepted(at, strict, paths)

@@ -8,7 +8,7 @@ from things import BARE, at, block, disc, knot, plank, pocket, rect
 
 from nestyield.model import Outline, Zone
 from nestyield.model.pose import Pose
-from nestyield.placement.check import Checker, filled_ml, past_edge_um
+from nestyield.placement.check import Checker, filled_ml, reaches_past
 from nestyield.placement.depth import ThicknessSplit
 from nestyield.placement.problem import build
 
@@ -69,27 +69,35 @@ def test_filler_is_area_times_depth():
 def test_past_the_edge_by_hand():
     """A rectangle 7 um too far left; with a margin the distance that is missing from it."""
     part, edge = Outline.rectangle(0, 0, 100, 50), Outline.rectangle(0, 0, 100, 50)
-    assert past_edge_um(part, edge, 0.0, at(0, 0)) == pytest.approx(0.0, abs=1e-9)
-    assert past_edge_um(part, edge, 0.0, at(-0.007, 0)) == pytest.approx(7.0, abs=1e-6)
     wide = Outline.rectangle(-5, -5, 105, 55)
-    assert past_edge_um(part, wide, 5.0, at(0, 0)) == pytest.approx(0.0, abs=1e-6)
-    assert past_edge_um(part, wide, 5.0, at(0.003, 0)) == pytest.approx(3.0, abs=1e-6)
-    assert past_edge_um(part, wide, 5.0, at(-5.002, 0)) == pytest.approx(5002.0, abs=1e-6)
+
+    def past(edge, margin_mm, where, by_um):
+        return reaches_past(part, edge, margin_mm, where, by_um)
+
+    assert not past(edge, 0.0, at(0, 0), 0.001)
+    assert past(edge, 0.0, at(-0.007, 0), 6.999)
+    assert not past(edge, 0.0, at(-0.007, 0), 7.001)
+    assert not past(wide, 5.0, at(0, 0), 0.001)
+    assert past(wide, 5.0, at(0.003, 0), 2.999)
+    assert not past(wide, 5.0, at(0.003, 0), 3.001)
+    assert past(wide, 5.0, at(-5.002, 0), 5001.0)
 
 
 def test_true_curves_are_compared_not_their_chords():
     """A circle in one of the same radius is off by the shift alone; one 0.01 mm smaller has room."""
     ring = Outline.circle(0, 0, 60)
-    assert past_edge_um(ring, ring, 0.0, at(0, 0)) == pytest.approx(0.0, abs=0.15)
-    assert past_edge_um(ring, ring, 0.0, at(0.003, 0, 30.0)) == pytest.approx(3.0, abs=0.2)
-    assert past_edge_um(Outline.circle(0, 0, 59.99), ring, 0.0, at(0.009, 0)) == 0.0
+    assert not reaches_past(ring, ring, 0.0, at(0, 0), 0.15)
+    assert reaches_past(ring, ring, 0.0, at(0.003, 0, 30.0), 2.8)
+    assert not reaches_past(ring, ring, 0.0, at(0.003, 0, 30.0), 3.2)
+    assert not reaches_past(Outline.circle(0, 0, 59.99), ring, 0.0, at(0.009, 0), 1e-6)
 
 
 def test_an_edge_that_pokes_into_the_part_counts():
     """A notch of the blank that reaches 0.5 mm into a straight edge of the part."""
     edge = Outline.polygon([(0, 0), (40, 0), (50, 0.5), (60, 0), (100, 0), (100, 50), (0, 50)])
-    got = past_edge_um(Outline.rectangle(0, 0, 100, 50), edge, 0.0, at(0, 0))
-    assert got == pytest.approx(500.0, abs=1.0)
+    part = Outline.rectangle(0, 0, 100, 50)
+    assert reaches_past(part, edge, 0.0, at(0, 0), 499.0)
+    assert not reaches_past(part, edge, 0.0, at(0, 0), 501.0)
 
 
 def test_the_last_checker_is_kept():
