@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -147,6 +147,7 @@ def build_tables(
     gap: int = 0,
     feasible: Sequence[FeasibleRegions] = (),
     ends: Sequence[int] = (),
+    single: Container[int] = (),
     most_cells: int = MOST_CELLS,
 ) -> Tables:
     """Compute all pairwise no-fit regions and lay them out for the kernels.
@@ -164,6 +165,8 @@ def build_tables(
         Greatest x of each container, grid units. Given, each container is there once more, with bounds and
         obstacles ``len(feasible) + b``, as for a search that begins with more than goes in: parts may lie
         beyond its end, and ``State.bin_box`` says how far.
+    single : container of int
+        Kinds of which there is one copy: their turns never meet each other.
     most_cells : int
         As for `build_table`.
     """
@@ -191,6 +194,8 @@ def build_tables(
         grown = grow(list(a.rings), gap)
         for j in range(i, count):
             b = shapes[j]
+            if a.kind == b.kind and a.kind in single:
+                continue
             pair[i, j] = pair[j, i] = keep(_no_fit(grown, b))
             if i != j:
                 sign[j, i] = -1.0

@@ -283,7 +283,15 @@ def prepare(
         feasible.append(own)
     boxes = np.array([bounds(sheet.region) for sheet in sheets], dtype=np.float64)
     ends = [round(x) for x in boxes[:, 2]] if open_ended else []
-    tab = build_tables(shapes, len(items), gap=gap_um, feasible=feasible, ends=ends, most_cells=most_cells)
+    tab = build_tables(
+        shapes,
+        len(items),
+        gap=gap_um,
+        feasible=feasible,
+        ends=ends,
+        single={k for k, it in enumerate(items) if it.count <= 1},
+        most_cells=most_cells,
+    )
     half = gap_um / 2 / UM_PER_MM
     room = np.array([to_shapely(sheet.region).buffer(1.02 * half + 0.001).area for sheet in sheets])
     wood = [to_shapely(it.outline).buffer(half).area for it in items]
