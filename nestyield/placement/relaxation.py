@@ -125,7 +125,9 @@ class _Asked:
         """Tell whether the search finds a place, one constraint relaxed; not closely, whether a few angles have one."""
         if not self.closely:
             return self.roughly(way, no_play=True)
-        part, blank, settings = self._changed(way)
+        return bool(self._once(("fits", way), lambda: self._placed(*self._changed(way))))
+
+    def _placed(self, part: Part, blank: Blank, settings: Settings) -> bool:
         found = place_part(part, blank, settings, taken=self.taken, constraints=self.constraints)
         return found.placement is not None
 
@@ -135,8 +137,7 @@ class _Asked:
             return True
         part, blank, settings = self._changed(way)
         wider = replace(settings, blank_margin_mm=settings.blank_margin_mm + PLAY_MM)
-        found = place_part(part, blank, wider, taken=self.taken, constraints=self.constraints)
-        return found.placement is not None
+        return bool(self._once(("with play", way), lambda: self._placed(part, blank, wider)))
 
     def roughly(self, way: Relaxation | None = None, no_play: bool = False) -> bool:
         """Tell whether there is a place at one of a few angles, perhaps one with no play."""
