@@ -63,12 +63,15 @@ class Rack:
         Some row has no name, or that of another row: a name that is not in the table may be meant there.
     doubts : dict of str to Finding
         Warnings about a size that looks wrong, by piece.
+    grain_said : dict of str to bool
+        Pieces that are written as length and width, and whether a grain is entered.
     """
 
     pieces: tuple[Piece, ...] = ()
     names: frozenset[str] | None = None
     unsure: bool = False
     doubts: dict[str, Finding] = field(default_factory=dict)
+    grain_said: dict[str, bool] = field(default_factory=dict)
 
 
 def read_rack(
@@ -122,6 +125,7 @@ def read_rack(
     by_case: dict[str, str] = {}
     unsure = False
     doubts: dict[str, Finding] = {}
+    grain_said: dict[str, bool] = {}
     told = len(problems.findings)
     for row in table.rows:
         piece = _piece(row, columns, drawings, meanings, settings, own)
@@ -146,6 +150,8 @@ def read_rack(
         first_row[name] = row.place
         if piece is not None:
             pieces.append(piece)
+            if not columns.text(row, "outline"):
+                grain_said[name] = bool(columns.text(row, "grain"))
             doubt = columns.doubts.get(row.place)
             if doubt is None:
                 doubt = _plausible(row, columns, piece.shape, piece.thickness_mm)
@@ -164,7 +170,7 @@ def read_rack(
             problems.error("R006", message, file, f"{first_row[piece.name]}, column piece")
     _tell_column_in_other_unit(columns, told, doubts)
     names = frozenset(first_row) - {""}
-    return Rack(pieces=tuple(pieces), names=names, unsure=unsure, doubts=doubts)
+    return Rack(pieces=tuple(pieces), names=names, unsure=unsure, doubts=doubts, grain_said=grain_said)
 
 
 def _same_wood(one: Piece, other: Piece) -> bool:

@@ -6,6 +6,7 @@ import re
 
 import shapely
 
+from nestyield.intake.across import on_it_if_turned
 from nestyield.intake.columns import Columns
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import shown
@@ -14,6 +15,7 @@ from nestyield.intake.slipped import HALF_A_PLACE
 from nestyield.intake.table import Line
 from nestyield.intake.tolerates import defect_kind, unknown_kind
 from nestyield.model import Defect, NestyieldError, Outline, PieceFace, Settings, Shape
+from nestyield.model.arcs import box_of
 
 #: Sides of a piece as it lies before one, 0,0 at the lower left: the way that their edges face.
 SIDES: dict[str, tuple[float, float]] = {
@@ -242,6 +244,12 @@ def flaws_of_row(row: Line, c: Columns, shape: Shape, settings: Settings) -> tup
                 said = flaw.name.removeprefix(label).strip()
                 x0, y0, x1, y1 = wood.bounds
                 size = c.words.size(x1 - x0, y1 - y0, style="setting")
-                c.error(row, f"{said} lies outside the piece ({size}); correct x, y", "flaws", "R013")
+                box = box_of(flaw.shape.outer)
+                middle = (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0
+                turned = not c.text(row, "outline") and on_it_if_turned(*middle, x1 - x0, y1 - y0)
+                todo = (
+                    "correct x, y, or length and width, if they are exchanged" if turned else "correct x, y"
+                )
+                c.error(row, f"{said} lies outside the piece ({size}); {todo}", "flaws", "R013")
         out += found
     return tuple(out)

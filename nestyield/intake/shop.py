@@ -7,6 +7,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from nestyield.intake.across import tell_across
 from nestyield.intake.asked_for import tell_impossible
 from nestyield.intake.beds import read_beds
 from nestyield.intake.changes import apply_changes
@@ -154,6 +155,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     file = tables["rack"][0] if "rack" in tables else ""
     tell_metal_in_notes(pieces, shop.units, problems, file)
     tell_money_in_some(pieces, settings, problems, file)
+    tell_across(pieces, rack.grain_said, parts, orders, settings, shop.words, problems, file)
     return Shop(
         name=general["name"] or "shop",
         units=general["units"],
