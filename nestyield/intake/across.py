@@ -32,8 +32,8 @@ def tell_across(
     """Ask about pieces that are wider than long where no grain is entered.
 
     A warning where something speaks for an exchange: another row of the same sizes the right way round, or an
-    order that only fits when the piece is turned round. Otherwise a note; where a grain is entered, a note for
-    what speaks for an exchange, nothing else.
+    order that only fits when the piece is turned round. Otherwise a note. Where a grain is entered only what
+    speaks for an exchange is a note.
 
     Parameters
     ----------

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from nestyield.intake.lengths import LengthError, parse_length
 from nestyield.intake.problems import shown
@@ -22,6 +24,17 @@ _ABOUT = re.compile(
 )
 #: A flaw whose place has lost its second number behind a comma.
 HALF_A_PLACE = re.compile(r"\b(?:at|about)\s+\d[^,;]*$", re.IGNORECASE)
+_FRACTION = re.compile(r"\d+/\d+")
+#: A cell that was cut apart at its commas, whole again: no comma before a flaw's place, edges only.
+_WHOLE = {
+    "flaws": re.compile(
+        r"(?:[^,;]*\b(?:at|about)\s+[^,;]+,[^,;]+)(?:[;,][^,;]*\b(?:at|about)\s+[^,;]+,[^,;]+)*;?"
+    ),
+    "edges": re.compile(
+        r"(?:\s*(?:live|rough|edges?|near|far|left|right|\d+\s*-\s*\d+)\b[\s,;]*)+", re.IGNORECASE
+    ),
+}
+QUOTE = "put straight quotes around "
 #: Longer texts are told by their beginning.
 SHOWN = 40
 #: An outline has at least three corners.
@@ -111,39 +124,78 @@ def too_many(names: Sequence[str | None], cells: Sequence[str], delimiter: str, 
         Numbers may have a decimal comma.
     """
     extra = len(cells) - len(names)
-    ways: list[tuple[int, str]] = []
-    quotes = "a cell with a comma in it needs straight quotes"
-    for k, name in enumerate(names):
-        run = [c.strip() for c in cells[k : k + extra + 1]]
-        number = delimiter == "," and len(run) == 2 and all(c.isdecimal() for c in run)
-        number = number and (name in LENGTHS or name in NUMBERS - {"count"})
-        text = ".".join(run) if number else delimiter.join(cells[k : k + extra + 1]).strip()
-        joined = [*cells[:k], text, *cells[k + extra + 1 :]]
-        if misfits(names, joined, comma) or not any(run[1:]) or (number and not _is_sized(names, joined)):
-            continue
-        if number and comma:
-            ways.append((0, f'put straight quotes around the number: "{",".join(run)}"'))
-        elif number:
-            ways.append((0, f"{quotes}; if {','.join(run)} is one number, write {text}"))
-        else:
-            prose = all(c.startswith(" ") for c in cells[k + 1 : k + extra + 1])
-            rank = 1 if name in COORDINATES else 2 if prose else 3
-            if name == "flaws" and HALF_A_PLACE.search(run[0]):
-                rank = -1
-            begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
-            ways.append((rank, f'put straight quotes around "{begin}"'))
+    ways: list[tuple[int, int, str]] = []
+    for k in range(len(names)):
+        if (one := _joined(names, cells, k, extra, delimiter, comma)) and _fits(names, one, comma):
+            ways.append((one.rank, 1, one.lead + one.todo))
+    for first, k in itertools.product(range(1, extra), range(len(names))):
+        one = _joined(names, cells, k, first, delimiter, comma)
+        for j in range(k + 1, len(names)) if one else ():
+            two = one and _joined(names, one.cells, j, extra - first, delimiter, comma)
+            if one and two and one.rank >= -1 and _fits(names, two, comma):
+                both = f"{one.todo}, and {two.todo.replace(QUOTE, 'around ')}"
+                ways.append((max(one.rank, two.rank), 2, one.lead + both))
     mark = {",": "a comma", ";": "a semicolon", "\t": "a tab"}[delimiter]
     for k in range(1, len(cells)) if extra == 1 else ():
         fewer = [*cells[:k], *cells[k + 1 :]]
         if not cells[k].strip() and not misfits(names, fewer, comma) and _is_sized(names, fewer):
             before = f" after {cells[k - 1].strip()}" if cells[k - 1].strip() else ""
-            ways.append((0, f"there is an empty cell too many: take out {mark}{before}"))
+            ways.append((0, 1, f"there is an empty cell too many: take out {mark}{before}"))
             break
     return (
-        min(ways, key=lambda way: way[0])[1]
+        min(ways, key=lambda way: way[:2])[2]
         if ways
         else f"put straight quotes around a cell that holds {mark}"
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Joined:
+    """A row with some cells joined: how likely that is, lowest first, and what to do about it."""
+
+    cells: list[str]
+    rank: int
+    lead: str
+    todo: str
+    number: bool = False
+
+
+def _joined(
+    names: Sequence[str | None], cells: Sequence[str], k: int, extra: int, delimiter: str, comma: bool
+) -> _Joined | None:
+    """Return a row with one cell joined with the next ones; None where they are no cell of that column."""
+    name, run = names[k], [c.strip() for c in cells[k : k + extra + 1]]
+    if len(run) <= extra or not any(run[1:]):
+        return None
+
+    def row(text: str) -> list[str]:
+        return [*cells[:k], text, *cells[k + extra + 1 :]]
+
+    if len(run) == 2 and name in LENGTHS and run[0].isdecimal() and _FRACTION.fullmatch(run[1]):
+        text = " ".join(run)
+        return _Joined(row(text), 0, "", f"take out the comma: write {text}")
+    numeric = name in LENGTHS or name in NUMBERS - {"count"}
+    if numeric and delimiter == "," and len(run) == 2 and all(c.isdecimal() for c in run):
+        if comma:
+            return _Joined(row(".".join(run)), 0, "", f'{QUOTE}the number: "{",".join(run)}"', True)
+        text, quotes = ".".join(run), "a cell with a comma in it needs straight quotes; "
+        return _Joined(row(text), 0, quotes, f"if {','.join(run)} is one number, write {text}", True)
+    text = delimiter.join(cells[k : k + extra + 1]).strip()
+    if name in _WHOLE and not _WHOLE[name].fullmatch(text):
+        return None
+    if name not in COORDINATES and any(c.isdecimal() for c in run[1:]):
+        return None  # a count or a size inside a text
+    prose = all(c.startswith(" ") for c in cells[k + 1 : k + extra + 1])
+    rank = 1 if name in COORDINATES else 2 if prose else 3
+    if name == "flaws" and HALF_A_PLACE.search(run[0]):
+        rank = -1
+    begin = text if len(text) <= SHOWN else text[:SHOWN].rsplit(" ", 1)[0] + " ..."
+    return _Joined(row(text), rank, "", f'{QUOTE}"{begin}"')
+
+
+def _fits(names: Sequence[str | None], row: _Joined, comma: bool) -> bool:
+    """Tell whether all cells of a row suit their columns."""
+    return not misfits(names, row.cells, comma) and (not row.number or _is_sized(names, row.cells))
 
 
 def _is_sized(names: Sequence[str | None], cells: Sequence[str]) -> bool:

@@ -61,7 +61,7 @@ def restored_orders(before: str, after: str, now: str) -> tuple[str, str]:
         found = [i for i, order in enumerate(mine) if _same(order, had)]
         if len(found) != len(alike):
             times = "once" if len(alike) == 1 else f"{len(alike)} times alike"
-            wrong = f"expected {name} {times}, found it {len(found)} times"
+            wrong = f"expected {name} {times}, and it is {_there(len(found))}"
             return now, f"{wrong}; write it so again, as the take left it"
         at = found[alike.index(had)]
         why = _put_back(lines, mine[at], was, had)
@@ -104,6 +104,10 @@ def _same(order: _Order, had: _Order) -> bool:
     if "name" in had.data:
         return bool(order.data.get("name") == had.data["name"])
     return "name" not in order.data and order.told == had.told
+
+
+def _there(times: int) -> str:
+    return {0: "not there", 1: "there once"}.get(times, f"there {times} times")
 
 
 def _put_back(lines: list[str], order: _Order, was: _Order, had: _Order) -> str:

@@ -143,7 +143,8 @@ def _line_by_line(text: str, change: FileChange) -> tuple[str, str]:
         there = [] if after is None else places(text, after)
         if after is None or len(there) != 1:
             shown = (after or before or "").strip()[:120]
-            found = f"expected this line once, found it {len(there)} times: {shown!r}"
+            times = f"it is there {len(there)} times" if there else "it is not there"
+            found = f"expected this line once, and {times}: {shown!r}"
             if len(there) > 1 and change.name == SHOP_FILE:  # booked before the journal told places
                 return text, f"{found}; put a comment behind the others ({shown}  # other)"
             return text, f"{found}; write it there once as it was"

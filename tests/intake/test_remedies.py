@@ -385,6 +385,31 @@ def test_an_unquoted_flaw_gets_quotes(flaw: str, tmp_path: Path) -> None:
     assert "one number" not in said[0]
 
 
+@pytest.mark.parametrize(
+    ("cells", "todo"),
+    [
+        ("rough near, far,small knot about 12, 4,1,worn", ('"rough near, far"', '"small knot about 12, 4"')),
+        (",small knot about 12, 4,1,odd, and worn", ('"small knot about 12, 4"', '"odd, and worn"')),
+        (",,1,worn, cracked, dirty", ('"worn, cracked, dirty"',)),
+    ],
+)
+def test_two_cells_with_commas_are_both_named(cells: str, todo: tuple[str, ...], tmp_path: Path) -> None:
+    """No more of the row is quoted than the cells that were cut apart; quoted so, the row is read."""
+    head = "piece,species,thickness,length,width,edges,flaws,count,note"
+    row = f"T3,beech,40,900,280,{cells}\n"
+    (said,) = [f.message for f in rack_of(tmp_path, row, head=head) if f.code == "R004"]
+    assert said.endswith("; put straight quotes around " + ", and around ".join(todo))
+    for cell in todo:
+        row = row.replace(cell.strip('"'), cell)
+    assert not [f for f in rack_of(tmp_path, row, head=head) if f.code == "R004"]
+
+
+def test_a_comma_in_a_fraction_is_taken_out(tmp_path: Path) -> None:
+    """1,1/2 as a thickness makes a cell too many: the message gives 1 1/2."""
+    (said,) = [f.message for f in rack_of(tmp_path, "T4,beech,1,1/2,9,28,,\n") if f.code == "R004"]
+    assert said.endswith("take out the comma: write 1 1/2")
+
+
 def test_the_second_number_of_a_place_is_no_decimal(tmp_path: Path) -> None:
     """The same before a column that may hold 4.8; and 1,5 under a count is not told as one number."""
     head = "piece,species,thickness,length,width,flaws,value,note"

@@ -167,7 +167,7 @@ def test_an_earlier_take_of_another_order_is_undone_alone(maker):
         (
             'name = "first"',
             'name = "fist"',
-            "expected order 'first' once, found it 0 times; write it so again, as",
+            "expected order 'first' once, and it is not there; write it so again, as",
         ),
         ('name = "first"', 'name = "first', "its orders cannot be read; write each under a line"),
     ],
@@ -213,7 +213,7 @@ def test_orders_without_a_name_are_told_by_all_that_they_say(maker, since, found
         undo(shop)
         assert (shop / "shop.toml").read_text() == TOP + text + since
     else:
-        with pytest.raises(ChangedError, match=r"expected the order of 'body' once, found it 2 times"):
+        with pytest.raises(ChangedError, match=r"expected the order of 'body' once, and it is there 2 times"):
             undo(shop)
 
 
@@ -226,7 +226,9 @@ def test_two_orders_that_the_take_left_alike(maker):
     taken = (shop / "shop.toml").read_text()
     assert taken.count(alike) == 2
     (shop / "shop.toml").write_text(taken.replace(alike, "", 1))
-    with pytest.raises(ChangedError, match=r"expected the order of 'body' 2 times alike, found it 1 times"):
+    with pytest.raises(
+        ChangedError, match=r"expected the order of 'body' 2 times alike, and it is there once"
+    ):
         undo(shop)
     (shop / "shop.toml").write_text(TOP + taken)
     undo(shop)
