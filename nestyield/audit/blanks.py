@@ -19,6 +19,7 @@ from nestyield.audit.leaves import leaf
 from nestyield.audit.seam_rules import check_neighbors, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
 from nestyield.audit.taken import sawn_off
+from nestyield.audit.woods import sheet_for_wood
 from nestyield.model import Blank, Defect, Member, Piece, PieceFace
 
 #: Two thicknesses closer than this are the same, millimeters.
@@ -86,6 +87,8 @@ def _suits(bench: CheckedBlank, blank: Blank) -> None:
         for species in dict.fromkeys([blank.species] if len(woods) < 2 else woods) if not blank.stack else ():
             if part.species and species not in part.species:
                 bench.say("A106", f"is {species}; {part.name} may be made of {', '.join(part.species)}")
+            if sheet_for_wood(part, species):
+                bench.say("A106", f"is {species}, a sheet; {part.name} has a grain and names no species")
         short = part.thickness_mm - (blank.thickness_mm - away) - settings.thickness_tolerance_mm
         if short > SAME_MM:
             bench.say(

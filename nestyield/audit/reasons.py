@@ -12,6 +12,7 @@ from nestyield.audit.places import check_places
 from nestyield.audit.sets import wrong_of_set
 from nestyield.audit.sheet import CheckedSheet, bench_of
 from nestyield.audit.weights import out_of_range, weight_kg
+from nestyield.audit.woods import sheet_for_wood
 from nestyield.model import Order, Part, Piece, Placement, Settings
 from nestyield.model.facts import (
     BedsRefuse,
@@ -125,6 +126,8 @@ def _singly(sheet: CheckedSheet, reason: SetNotWhole) -> Iterator[str]:
 
 
 def _allows(part: Part, piece: Piece) -> bool:
+    if sheet_for_wood(part, piece.species) and not part.cap:
+        return False
     return not part.species or piece.species in (*part.species, *part.cap)
 
 
@@ -190,7 +193,8 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         yield f"the rack has no piece {refusal.piece}"
         return
     if isinstance(refusal, WrongSpecies):
-        if _allows(part, piece) or refusal.species != piece.species:
+        sheet_told = refusal.sheet != (sheet_for_wood(part, piece.species) and not part.cap)
+        if _allows(part, piece) or refusal.species != piece.species or sheet_told:
             yield f"{piece.name} is {piece.species}, and the part allows {', '.join(part.species) or 'any'}"
         return
     if not _allows(part, piece):

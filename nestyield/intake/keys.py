@@ -357,7 +357,13 @@ KEYS: tuple[Key, ...] = tuple(
         ("drawing_units", "choice", None, _DRAWING_UNITS, "where the drawing does not say"),
         ("overrule_drawing", "flag", False, {}, "drawing_units counts although the drawing says otherwise"),
         ("thickness", "length", REQUIRED, _POSITIVE, "finished thickness"),
-        ("species", "names", (), {}, "one wood or a list; left out: any"),
+        (
+            "species",
+            "names",
+            (),
+            {},
+            "one wood or a list; left out: any wood, and sheets where grain is none",
+        ),
         ("grain", "special", 0.0, {}, "degrees from the drawing's X, or none"),
         ("grain_tolerance", "angle", 5.0, {"low": 0.0, "high": 90.0}, "most between part's and wood's grain"),
         (

@@ -46,6 +46,7 @@ CODES: dict[str, str] = {
     "R015": "metal that a note speaks of is entered as a defect",
     "R016": "all stock has a price, or none",
     "R017": "grain runs along the longer side, or the row says otherwise",
+    "R018": "a bow that a note speaks of is taken off the thickness",
     "F001": "the defect table can be read",
     "F002": "required columns are there",
     "F003": "columns are spelt as known ones, or the maker's own",

@@ -25,8 +25,9 @@ SIDES: dict[str, tuple[float, float]] = {
     "right": (1.0, 0.0),
 }
 #: Sizes of knots by name, diameter at most, mm. American lumber grading (M): pin not over 1/2 in,
-#: small 3/4 in, medium 1 1/2 in, large over that; large is taken as 3 in (P).
-SIZES_MM: dict[str, float] = {"pin": 12.7, "small": 19.05, "medium": 38.1, "large": 76.2}
+#: small 3/4 in, medium 1 1/2 in, large over that; large is taken as 3 in, a thumb as 1 in (P).
+SIZES_MM: dict[str, float] = {"pin": 12.7, "small": 19.05, "thumb": 25.4, "medium": 38.1, "large": 76.2}
+_SIZE = re.compile(r"[\s-]*sized?$", re.IGNORECASE)
 EDGES = "live far; rough left, 3-4 (near, far, left, right, or corner to corner as in the outline)"
 _FLAWS = {
     "in": "small knot about 12, 5; 3/8 in nail hole at 20, 3 top",
@@ -132,7 +133,7 @@ def parse_flaws(text: str, unit: str, about_mm: float, label: str) -> tuple[Defe
     ----------
     text : str
         ``small knot about 12, 5; 3/8 in nail hole at 20, 3 top``, parted by semicolons. A size is a
-        length, or pin, small, medium, large.
+        length, or pin, small, thumb, medium, large.
     unit : {"mm", "cm", "m", "in", "ft"}
         What a bare number means.
     about_mm : float
@@ -198,8 +199,9 @@ def _size_and_kind(text: str, unit: str) -> tuple[float, str]:
         if kind is None:
             continue
         size = " ".join(words[:k])
-        if size.casefold() in SIZES_MM:
-            return SIZES_MM[size.casefold()], kind
+        named = _SIZE.sub("", size.casefold())
+        if named in SIZES_MM:
+            return SIZES_MM[named], kind
         try:
             value = parse_length(size, unit)
         except LengthError:

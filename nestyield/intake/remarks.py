@@ -1,4 +1,4 @@
-"""What a rack says by the way: metal in a note, money in some rows only."""
+"""What a rack says by the way: metal or a bow in a note, money in some rows only."""
 
 from __future__ import annotations
 
@@ -10,6 +10,33 @@ from nestyield.model import Piece, Settings
 
 _METAL = re.compile(r"\b(nail|screw|staple|brad|tack|metal)(s|ed)?\b", re.IGNORECASE)
 _GONE = re.compile(r"\b(no|not|without|free|clear|clean|removed|pulled|drawn|out|gone)\b", re.IGNORECASE)
+
+
+_UNFLAT = re.compile(r"\b(bow(?:ed)?|cup(?:ped)?|twist(?:ed)?|warp(?:ed)?|crook(?:ed)?)\b", re.IGNORECASE)
+_FLAT = re.compile(r"\b(no|not|flat|flattened|jointed|planed|thickness)\b", re.IGNORECASE)
+
+
+def tell_unflat_in_notes(pieces: Sequence[Piece], problems: Problems, file: str) -> None:
+    """Warn of pieces that are bowed, cupped or twisted by their note alone: that takes from the thickness.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+    problems : Problems
+    file : str
+        Name of the rack table.
+    """
+    for piece in pieces:
+        said = _UNFLAT.search(piece.note)
+        if said is None or _FLAT.search(piece.note) or piece.status != "ready" or piece.grain_deg is None:
+            continue
+        problems.warning(
+            "R018",
+            f"the note says {shown(said[0])}, but a plan does not read notes: enter the thickness left "
+            'once it is flat, and "flat" in the note; or status hold',
+            file,
+            f"row {piece.row}, column thickness",
+        )
 
 
 def tell_metal_in_notes(pieces: Sequence[Piece], units: str, problems: Problems, file: str) -> None:

@@ -23,7 +23,7 @@ from nestyield.intake.parts import read_parts
 from nestyield.intake.piece_drawings import read_rack_layers
 from nestyield.intake.problems import Problems, nearest
 from nestyield.intake.rack import USUAL, Rack, read_rack, with_defects
-from nestyield.intake.remarks import tell_metal_in_notes, tell_money_in_some
+from nestyield.intake.remarks import tell_metal_in_notes, tell_money_in_some, tell_unflat_in_notes
 from nestyield.intake.run_out import run_out
 from nestyield.intake.sizes import tell_odd_sizes
 from nestyield.intake.species import canonical_species, tell_species_without_stock
@@ -154,6 +154,7 @@ def _read(shop: Values, files: ShopFiles) -> Shop | None:
     tell_odd_sizes(shop, settings, parts)
     file = tables["rack"][0] if "rack" in tables else ""
     tell_metal_in_notes(pieces, shop.units, problems, file)
+    tell_unflat_in_notes(pieces, problems, file)
     tell_money_in_some(pieces, settings, problems, file)
     tell_across(pieces, rack.grain_said, parts, orders, settings, shop.words, problems, file)
     return Shop(

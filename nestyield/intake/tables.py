@@ -50,7 +50,7 @@ RACK = _columns(
     ),
     (
         "flaws",
-        "flaws in short: small knot about 12, 5; 3/8 in nail hole at 20, 3 top (pin, small, medium, large or a length)",
+        "flaws in short: small knot about 12, 5; 3/8 in nail hole at 20, 3 top (pin, small, thumb, medium, large or a length)",
         True,
     ),
     (

@@ -24,6 +24,7 @@ from nestyield.model.facts import (
 from nestyield.model.micrometers import down_um, nearest_um, up_um
 from nestyield.model.pose import Pose
 from nestyield.placement.weight import off_weight
+from nestyield.wood.species import is_sheet
 
 #: Depths closer than this are the same, millimeters.
 SAME_MM = 1e-6
@@ -49,6 +50,8 @@ def planed_away(piece: Piece, settings: Settings) -> float:
 def unsuitable(part: Part, piece: Piece, settings: Settings) -> Unsuitable | None:
     """Return why a piece is not usable for a part whatever its shape, or None when it may be.
 
+    A part with a grain that names no species may be of any wood, and of sheets only where it names them.
+
     Parameters
     ----------
     part : Part
@@ -58,6 +61,8 @@ def unsuitable(part: Part, piece: Piece, settings: Settings) -> Unsuitable | Non
     """
     if part.species and piece.species not in part.species:
         return WrongSpecies(piece=piece.name, species=piece.species)
+    if not part.species and part.grain_deg is not None and is_sheet(piece.species):
+        return WrongSpecies(piece=piece.name, species=piece.species, sheet=True)
     away = planed_away(piece, settings)
     thickness_um = nearest_um(piece.thickness_mm)
     short = part.thickness_mm - (piece.thickness_mm - away) - settings.thickness_tolerance_mm

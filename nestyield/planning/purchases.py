@@ -10,7 +10,7 @@ from nestyield.placement.single import place_part
 from nestyield.placement.weight import solid_of
 from nestyield.planning.extents import smallest_boards
 from nestyield.planning.worth import board_feet
-from nestyield.wood.species import find, usual_panel
+from nestyield.wood.species import is_sheet, usual_panel
 
 #: Sizes are rounded up to what a rule of the shop shows, millimeters.
 STEP_MM: dict[Units, float] = {"mm": 0.1, "in": 25.4 / 64.0}
@@ -86,12 +86,6 @@ def _densities(part: Part) -> tuple[float | None, float | None] | None:
     cubic_m = solid_of(part).volume_mm3 / 1e9
     ends = (wish.least_kg, wish.most_kg)
     return ends[0] and ends[0] / cubic_m, ends[1] and ends[1] / cubic_m
-
-
-def is_sheet(species: str) -> bool:
-    """Tell whether a name of the rack table stands for a sheet, which is not planed."""
-    found = find(species)
-    return found is not None and found.sheet
 
 
 def sizes_to_try(

@@ -70,6 +70,14 @@ WORDS: dict[str, str] = {
     "rough_edge away from; one that is rounder, as wane in defects.csv",
     "quartersawn": "board whose growth rings stand on its face. No column asks it: movement over the year is told for "
     "quartersawn and flatsawn wood",
+    "thumb": "of a knot: 1 in (25.4 mm) across, common practice; pin is 1/2, small 3/4, medium 1 1/2, large 3 in",
+    "bow": "of a board: curved along its length. No column asks it: enter the thickness that is left once it is flat, the "
+    "measured one less the gap under a straightedge, and the bow in the note",
+    "bowed": "see bow",
+    "cup": "of a board: curved across its width; entered as bow is",
+    "cupped": "see cup",
+    "twist": "of a board: its corners do not lie in one plane; entered as bow is, by the gap under the fourth corner",
+    "hire": "of a bed: no key. Beds are used in the order of the shop file, and what one costs is not weighed",
     "zone": "region of a part's drawing with a role: pocket, contour, hole, cutout, no seam",
     "island": "outline inside another on a zone's layer: wood that stays in a pocket",
     "jointing": "taking an edge straight before gluing",

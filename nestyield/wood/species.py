@@ -403,6 +403,12 @@ _BY_KEY: dict[str, Species] = {
 }
 
 
+def is_sheet(name: str) -> bool:
+    """Tell whether a name of the rack table stands for a sheet, which is not planed."""
+    found = find(name)
+    return found is not None and found.sheet
+
+
 def find(name: str) -> Species | None:
     """Return the species of that name or alias, or None when the table has none.
 

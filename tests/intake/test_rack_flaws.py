@@ -104,7 +104,7 @@ def test_edges_that_are_none(text: str, told: str) -> None:
     [
         ("small knot 12, 5", "expected a size, a kind and a place"),
         ("knot at 12, 5", "the knot has no size; write small knot at 12, 5"),
-        ("smal knot at 12, 5", "expected a size: a length, or pin, small, medium, large; got 'smal'"),
+        ("smal knot at 12, 5", "expected a size: a length, or pin, small, thumb, medium, large; got 'smal'"),
         ("small knott at 12, 5", "did you mean 'knot'"),
         ("small knot at 12, five", "expected a length"),
         ("0 knot at 12, 5", "above 0"),

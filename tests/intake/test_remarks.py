@@ -24,7 +24,7 @@ def told(folder: Path, *rows: str, units: Any = "mm", more: str = "") -> list[An
         (folder / name).write_text(text, encoding="utf-8")
     found = read_shop(folder)[1]
     assert not [f for f in found if f.severity == "error"]
-    return [f for f in found if f.code in ("R015", "R016")]
+    return [f for f in found if f.code in ("R015", "R016", "R018")]
 
 
 @pytest.mark.parametrize(
@@ -65,3 +65,22 @@ def test_money_in_some_rows_only(tmp_path: Path) -> None:
     assert told(tmp_path, *rows[:1]) == []
     assert told(tmp_path, *rows[1:]) == []
     assert told(tmp_path, *rows, more="\n[value]\nother = 6\n") == []
+
+
+@pytest.mark.parametrize(
+    ("row", "warned"),
+    [
+        ("B-1,sugar maple,44.5,900,300,,,bowed 1/4 in over the length", True),
+        ("B-1,sugar maple,44.5,900,300,,,Cupped a little", True),
+        ("B-1,sugar maple,44.5,900,300,,,bowed 6 mm: 44.5 flat", False),
+        ("B-1,sugar maple,44.5,900,300,,,from the bow window and the cupboard", True),
+        ("B-1,sugar maple,44.5,900,300,,,from the cupboard", False),
+        ("B-1,MDF,19,900,300,,,bowed", False),
+    ],
+)
+def test_a_bow_that_only_the_note_knows(tmp_path: Path, row: str, warned: bool) -> None:
+    """A board that is not flat loses thickness: asked where only the note says so, not once it says flat."""
+    found = [f for f in told(tmp_path, row) if f.code == "R018"]
+    assert bool(found) == warned
+    if found:
+        assert found[0].where == "row 2, column thickness"

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from nestyield.model import Settings
+from nestyield.audit.check import audit
+from nestyield.model import Order, Settings
 from nestyield.model.facts import WrongSpecies
 from nestyield.placement.stock import blank_of, unsuitable
 from nestyield.planning.reasons import cause_of
+from nestyield.planning.run import make_plan
 from nestyield.planning.worth import board_feet, value_of
 
 SETTINGS = Settings(cutter_diameter_mm=6)
@@ -51,6 +54,38 @@ def test_species(make: Any) -> None:
     assert unsuitable(make.part("p", 9, 9, species=("x", "sugar maple")), piece, SETTINGS) is None
     refusal = unsuitable(make.part("p", 9, 9, species=("black walnut",)), piece, SETTINGS)
     assert refusal == WrongSpecies(piece="R", species="sugar maple")
+
+
+@pytest.mark.parametrize(
+    ("species", "part_grain", "usable"),
+    [((), 0.0, False), ((), None, True), (("MDF",), 0.0, True), (("MDF", "sugar maple"), 0.0, True)],
+)
+def test_a_wooden_part_is_not_cut_of_a_sheet_by_default(
+    make: Any, species: tuple[str, ...], part_grain: float | None, usable: bool
+) -> None:
+    """A part with a grain that names no wood: maple does, MDF only where it is named; a part without grain takes both."""
+    sheet = make.board("M", 500, 200, species="MDF", grain_deg=None, thickness_mm=44.5)
+    part = make.part("p", 100, 50, species=species, grain_deg=part_grain)
+    refusal = unsuitable(part, sheet, SETTINGS)
+    assert (refusal is None) == usable
+    assert usable or refusal == WrongSpecies(piece="M", species="MDF", sheet=True)
+    maple = make.board("R", 500, 200, thickness_mm=46.5)
+    assert unsuitable(replace(part, species=()), maple, SETTINGS) is None
+
+
+def test_the_audit_knows_sheets_for_wooden_parts(make: Any) -> None:
+    """A plan for a part without grain on MDF is right; the same plan for a part with a grain is rejected."""
+    sheet = make.board("M", 500, 200, species="MDF", grain_deg=None, thickness_mm=44.5)
+    part = make.part("p", 100, 50, grain_deg=None)
+    shop = make.shop([sheet], [part], [Order(name="o", part="p")])
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+    assert [r.placed for r in plan.orders] == [1]
+    assert "A106" not in {f.code for f in audit(plan)}
+    grained = replace(shop, parts=(replace(part, grain_deg=0.0),))
+    assert "A106" in {f.code for f in audit(replace(plan, shop=grained))}
+    short = make_plan(grained, seed=1, effort=1, seconds=100_000, workers=1)
+    assert [r.placed for r in short.orders] == [0]
+    assert not audit(short)
 
 
 def test_value(make: Any) -> None:

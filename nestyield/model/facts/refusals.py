@@ -24,12 +24,15 @@ class WrongSpecies:
     code, piece : str
     species : str
         Of the piece.
+    sheet : bool
+        Whether it is a sheet, and the part has a grain and names no species.
     far_um : None
     """
 
     code: Literal["wrong species"] = "wrong species"
     piece: str
     species: str
+    sheet: bool = False
     far_um: None = None
 
 

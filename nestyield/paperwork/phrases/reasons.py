@@ -132,7 +132,11 @@ PHRASES: Mapping[type, Phrase] = MappingProxyType(
         PiecesOnHold: _held,
         ClosestRefusal: _closest,
         StoppedBeforeTrying: "the run was stopped before every piece that may be usable was tried",
-        NoPieceOfSpecies: lambda r, words: f"the rack has no {_wood(r.species)}",
+        NoPieceOfSpecies: lambda r, words: (
+            f"the rack has no {_wood(r.species)}"
+            if r.species
+            else "the rack has sheets only, and a part with a grain is cut of one only where species names it"
+        ),
         NoneReady: lambda r, words: (
             f"the rack has no {_wood(r.species)} that is ready: all are taken or on hold"
         ),

@@ -59,6 +59,13 @@ _RELAXATIONS: Mapping[type, str] = MappingProxyType(
 )
 
 
+def _wrong_species(refusal: WrongSpecies, words: Words) -> str:
+    text = fill("is {species}", refusal, words)
+    if not refusal.sheet:
+        return text
+    return f"{text}, a sheet, and the part has a grain; name {refusal.species} under its species if it may be"
+
+
 def _relaxed(refusal: FitsIfRelaxed, words: Words) -> str:
     ways = (fill(_RELAXATIONS[type(way)], way, words) for way in refusal.relaxations)
     return f"would take the part {', or '.join(ways)}"
@@ -115,7 +122,7 @@ def _or_more(template: str, remedy: str) -> Phrase:
 
 PHRASES: Mapping[type, Phrase] = MappingProxyType(
     {
-        WrongSpecies: "is {species}",
+        WrongSpecies: _wrong_species,
         TooThin: _or_more(
             "is {thickness_um} thick, {far_um:up} too thin",
             "give the part that thickness, or raise [allowance] thickness_tolerance",
