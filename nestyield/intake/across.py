@@ -62,12 +62,12 @@ def tell_across(
     for sure, rows in found.items():
         tell = problems.warning if sure else problems.note
         for piece, speaks in rows if len(rows) < MANY_ROWS else rows[:1]:
-            length, width = (words.length(v, style="setting") for v in _size(piece))
+            long, wide = (words.length(v, style="setting") for v in _size(piece))
             others = [p.name for p, _ in rows if p is not piece] if len(rows) >= MANY_ROWS else []
             more = f"; the same in {len(others)} more rows ({listed(others[:4])})" if others else ""
             tell(
                 "R017",
-                f"{piece.name} is {length} long and {width} wide, so its grain runs the short way{speaks}; "
+                f"{piece.name} is {long} long and {wide} wide, so its grain runs the short way{speaks}; "
                 f"if length and width are exchanged, change them; if not, write 0 under grain{more}",
                 file,
                 f"row {piece.row}",
