@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import components
 from nestyield.geometry.flatten import points_along
@@ -121,7 +123,7 @@ def reaches_past(outline: Outline, edge: Outline, margin_mm: float, at: Placemen
     by_um : float
         Micrometers, above 0.
     """
-    part = _true(Pose.of(at).outline(outline))
+    part = _laid(outline, Pose.of(at))
     home, border = _home(edge)
     by_mm = by_um / UM_PER_MM
     if home.covers(part):
@@ -146,9 +148,22 @@ def _home(edge: Outline) -> tuple[Any, Any]:
     return home, border
 
 
+def _laid(outline: Outline, pose: Pose) -> Any:
+    """Return what lies inside an outline laid by a pose; its arcs are worked out once for all poses."""
+    ring, valid = _drawn(outline)
+    polygon = shapely.polygons(pose.array(ring))
+    return polygon if valid else shapely.make_valid(polygon)
+
+
+@remember(MOST_KEPT)
+def _drawn(outline: Outline) -> tuple[NDArray[np.float64], bool]:
+    """Return the corners of an outline as drawn, shape (n, 2), mm, and whether it is a valid ring."""
+    ring = np.array(points_along(outline, _TRUE_CHORD_MM), dtype=np.float64)
+    return ring, bool(shapely.is_valid(shapely.polygons(ring)))
+
+
 def _true(outline: Outline) -> Any:
-    polygon = shapely.Polygon(points_along(outline, _TRUE_CHORD_MM))
-    return polygon if polygon.is_valid else shapely.make_valid(polygon)
+    return _laid(outline, Pose())
 
 
 @remember(MOST_KEPT)
