@@ -12,12 +12,14 @@ from nestyield.audit.facts import compare, same
 from nestyield.audit.machines import PLANED_MM, blank_rules
 from nestyield.audit.reinforcements import line_of, on_line
 from nestyield.audit.sheet import CheckedBlank
+from nestyield.audit.taken import shortened_copies
 from nestyield.model import GlueMember, GlueUp, Piece
 from nestyield.model.facts import (
     BlankRefused,
     BoardEdge,
     BoreHoles,
     ClampsShort,
+    CrosscutFirst,
     CutSlots,
     DryFit,
     GlueAndClamp,
@@ -96,9 +98,23 @@ def _faces(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> None:
             )
 
 
+def _crosscut(bench: CheckedBlank, told: GlueUp) -> list[GlueStep]:
+    """Return the steps that shorten pieces, by the first board of each."""
+    blank = bench.layout.blank
+    return [
+        CrosscutFirst(
+            piece=name if copy == 1 else f"{name}/{copy}",
+            boards=tuple(
+                t.letter for t, m in zip(told.members, blank.members) if (m.piece, m.copy) == (name, copy)
+            ),
+        )
+        for name, copy in shortened_copies(blank, bench.sheet.pieces)
+    ]
+
+
 def _steps(bench: CheckedBlank, told: GlueUp, pieces: Sequence[Piece]) -> list[GlueStep]:
     settings, blank = bench.sheet.plan.shop.settings, bench.layout.blank
-    out: list[GlueStep] = []
+    out: list[GlueStep] = _crosscut(bench, told)
     for cut in told.cuts:
         piece = bench.sheet.pieces.get(cut.piece)
         if piece is None:

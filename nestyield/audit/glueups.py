@@ -294,10 +294,16 @@ def _apart(bench: CheckedBlank, told: GlueUp, cut: PieceCut) -> None:
         return
     zero = points_of(piece.shape.outer).min(axis=0)
     line = shapely.LineString(np.array(cut.line_mm) + zero)
-    whole = region(piece.shape)
     parts = [region(m.cut) for m in sides if m is not None and m.cut is not None]
     room = min((p.distance(line) for p in parts), default=0.0)
     _wrong(bench, where, "half of the kerf", cut.kerf_mm / 2, room)
+    own = [
+        region(m.cut)
+        for m in bench.layout.blank.members
+        if m.cut and (m.piece, m.copy) == (cut.piece, cut.copy)
+    ]
+    # what is crosscut off the piece before is gone by then, see check_sawings
+    whole = region(piece.shape).intersection(shapely.box(*shapely.union_all(own).bounds))
     left = [p for p in shapely.get_parts(whole.difference(line.buffer(SAME_MM))) if p.area > SAME_AREA_MM2]
     if len(left) < 2:
         bench.say("A119", "it does not run right through the piece", where)

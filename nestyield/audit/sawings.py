@@ -14,7 +14,7 @@ from nestyield.audit.curves import TOL_MM, region, thickness_of, unit
 from nestyield.audit.inspection import held_wrong
 from nestyield.audit.leaves import leaf, resaw_wrong
 from nestyield.audit.sheet import CheckedSheet
-from nestyield.audit.taken import sawn_off
+from nestyield.audit.taken import sawn_off, shortened_copies
 from nestyield.audit.worth import left_worth, worth_of
 from nestyield.model import Layout, Leftover, Piece, Resaw, SawCut, Sawing
 
@@ -33,6 +33,7 @@ def check_sawings(sheet: CheckedSheet) -> None:
         times = told[layout.blank.name]
         leaves = any(m.layer is not None for m in layout.blank.members)
         wanted = 1 if leaves or sawn_off(layout.blank) is not None else 0
+        wanted += len(shortened_copies(layout.blank, sheet.pieces))
         if times != wanted:
             sheet.say(
                 "A127",
@@ -85,6 +86,13 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
     used: set[int] = set()
     for name in sawing.blanks:
         layout = layouts.get(name)
+        if layout is not None and (sawing.piece, sawing.copy) in shortened_copies(layout.blank, sheet.pieces):
+            k = _board(parts, sawing, layout)
+            if k is None or k in used:
+                sheet.say("A127", where, f"the cuts do not give the boards of {name}")
+            else:
+                used.add(k)
+            continue
         sawn = None if layout is None else sawn_off(layout.blank)
         if sawn is None or (sawn[0].piece, sawn[0].copy) != (sawing.piece, sawing.copy):
             sheet.say(
@@ -175,6 +183,19 @@ def _same(parts: list[BaseGeometry], wood: BaseGeometry, chord: float) -> int | 
         past = wood.difference(part)
         short = part.difference(wood)
         if thickness_of(past) <= 4 * TOL_MM and thickness_of(short) <= 4 * TOL_MM + 2 * chord:
+            return k
+    return None
+
+
+def _board(parts: list[BaseGeometry], sawing: Sawing, layout: Layout) -> int | None:
+    """Return the part that gives the boards of a glue-up."""
+    own = [
+        region(m.cut)
+        for m in layout.blank.members
+        if m.cut is not None and (m.piece, m.copy) == (sawing.piece, sawing.copy)
+    ]
+    for k, part in enumerate(parts):
+        if all(thickness_of(wood.difference(part)) <= 4 * TOL_MM for wood in own):
             return k
     return None
 

@@ -7,10 +7,10 @@ from left to right, or upwards when it stands upright.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shapely import get_coordinates, get_parts
+from shapely import get_coordinates, get_parts, union_all
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as Spot
 from shapely.geometry.base import BaseGeometry
@@ -29,6 +29,8 @@ _CHORD_MM = 0.02
 #: A piece is measured as on the rack while it lies no more askew, and has wood so near its corner.
 MOST_ASKEW_DEG = 10.0
 NO_CORNER_MM = 5.0
+#: A piece that is crosscut loses more than this at an end, millimeters.
+LEAST_SAWN_OFF_MM = 1.0
 #: What comes off is measured this far in from the ends of the jointed edge: 25 mm, or 1 in.
 IN_MM: dict[Units, float] = {"mm": 25.0, "in": 25.4}
 
@@ -203,6 +205,29 @@ def joins(blank: Blank) -> tuple[tuple[int, int], ...]:
 def wood_of(piece: Piece, member: Member) -> Shape:
     """Return what a member is ripped from, the piece's own coordinates: the piece, or what it was sawn to."""
     return piece.shape if member.cut is None else member.cut
+
+
+def shortened(cut: Sequence[Board]) -> dict[tuple[str, int], list[Board]]:
+    """Return the members of each copy of a piece that is crosscut before gluing: they do not reach from end to end.
+
+    Parameters
+    ----------
+    cut : sequence of Board
+    """
+    groups: dict[tuple[str, int], list[Board]] = {}
+    for board in cut:
+        if board.member.cut is not None and board.member.layer is None:
+            groups.setdefault((board.piece.name, board.member.copy), []).append(board)
+    return {copy: boards for copy, boards in groups.items() if _short_of_ends(boards)}
+
+
+def _short_of_ends(boards: Sequence[Board]) -> bool:
+    """Tell whether members of one copy reach less far than it does, its measuring error aside."""
+    piece = boards[0].piece
+    x0, y0, x1, y1 = union_all([to_shapely(b.member.cut) for b in boards if b.member.cut is not None]).bounds
+    whole = to_shapely(piece.shape).bounds
+    off = (x0 - whole[0], y0 - whole[1], whole[2] - x1, whole[3] - y1)
+    return float(max(off)) > piece.measured_mm + LEAST_SAWN_OFF_MM
 
 
 def member_piece(piece: Piece, member: Member) -> Piece:

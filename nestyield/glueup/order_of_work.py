@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 
 from nestyield.geometry.shape import to_shapely
-from nestyield.glueup.boards import Board, Frame
+from nestyield.glueup.boards import Board, Frame, shortened
 from nestyield.model import Blank, GlueMember, GlueUp, Settings, Shop
 from nestyield.model.arcs import box_of
 from nestyield.model.facts import (
@@ -14,6 +14,7 @@ from nestyield.model.facts import (
     BoardEdge,
     BoreHoles,
     ClampsShort,
+    CrosscutFirst,
     CutSlots,
     DryFit,
     GlueAndClamp,
@@ -67,6 +68,7 @@ def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[GlueStep, ...
     shop : Shop
     """
     return (
+        *_crosscutting(cut),
         *_sawing_apart(made, shop),
         *_opening(cut),
         LayBoards(),
@@ -90,6 +92,14 @@ def steps(made: GlueUp, cut: Sequence[Board], shop: Shop) -> tuple[GlueStep, ...
 
 def _um(length_mm: float) -> int:
     return round(length_mm * 1000.0)
+
+
+def _crosscutting(cut: Sequence[Board]) -> list[GlueStep]:
+    """Return which pieces are crosscut because they are too long."""
+    return [
+        CrosscutFirst(piece=boards[0].member.label, boards=tuple(b.letter for b in boards))
+        for boards in shortened(cut).values()
+    ]
 
 
 def _sawing_apart(made: GlueUp, shop: Shop) -> list[GlueStep]:

@@ -187,14 +187,14 @@ def _slid(chain: MemberChain, settings: Settings) -> list[tuple[int, int]]:
         if at.shift is not None:
             found.append((at.shift[0], at.shift[0], at.shift[1]))
         else:
-            shifts = _past_metal(at, at.server.shifts(low, high), low, high, settings)
+            shifts = past_metal(at, at.server.shifts(low, high), low, high, settings)
             found.append(slide(shifts, k == 0, k == len(chain.places) - 1))
     left = [bounds(_wood(at, settings))[0] for at in chain.places]
     ends = flush([(end - most, end - least) for end, (least, most, _) in zip(left, found)])
     return [(end - at, y) for end, at, (_, _, y) in zip(left, ends, found)]
 
 
-def _past_metal(
+def past_metal(
     at: Place, shifts: SubgridPaths, low: int | None, high: int | None, settings: Settings
 ) -> SubgridPaths:
     """Return the shifts at which saw and jointer keep clear of what may hold metal, all of them when none do."""

@@ -6,7 +6,7 @@ import itertools
 import math
 from collections.abc import Sequence
 
-from shapely import get_coordinates
+from shapely import box, get_coordinates, union_all
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -47,6 +47,9 @@ def _divided(boards: Sequence[Board]) -> list[PieceCut]:
     piece = boards[0].piece
     whole = to_shapely(piece.shape)
     x0, y0, _, _ = whole.bounds
+    # of a piece that is crosscut first, only what stays of it is sawn apart
+    stays = union_all([to_shapely(b.member.cut) for b in boards if b.member.cut is not None])
+    whole = whole.intersection(box(*stays.bounds))
     parts = [(s, to_shapely(s.member.cut)) for s in boards if s.member.cut is not None]
     for (ux, uy), across in _ways(piece):
         reach = sorted((*_reach(area, (ux, uy)), s.letter) for s, area in parts)

@@ -52,11 +52,18 @@ def totals_of(plan: Plan) -> Totals:
     ----------
     plan : Plan
     """
-    sawn = {name for sawing in plan.sawings for name in sawing.blanks}
+    # a glue-up counts its pieces itself, also those that are crosscut for it
+    glued = {
+        x.blank.name
+        for x in plan.layouts
+        if len(x.blank.members) > 1 and all(m.layer is None for m in x.blank.members)
+    }
+    sawings = [s for s in plan.sawings if glued.isdisjoint(s.blanks)]
+    sawn = {name for sawing in sawings for name in sawing.blanks}
     whole = [layout for layout in plan.layouts if layout.blank.name not in sawn]
-    pieces = [plan.shop.piece(sawing.piece) for sawing in plan.sawings]
+    pieces = [plan.shop.piece(sawing.piece) for sawing in sawings]
     # a piece that is resawn has its area once for each leaf
-    areas = [p.shape.area_mm2 * _leaves(s) for p, s in zip(pieces, plan.sawings)]
+    areas = [p.shape.area_mm2 * _leaves(s) for p, s in zip(pieces, sawings)]
     rests = [rest for sawing in plan.sawings for rest in sawing.rests if rest.usable]
     feet = sum(p.shape.area_mm2 * p.thickness_mm for p in pieces) / _BOARD_FOOT_MM3
     left = [left for layout in plan.layouts for left in layout.leftovers if left.usable]
@@ -65,7 +72,7 @@ def totals_of(plan: Plan) -> Totals:
         stock_area_mm2=sum(x.stock_area_mm2 for x in whole) + sum(areas),
         usable_area_mm2=sum(x.usable_area_mm2 for x in plan.layouts) + sum(r.area_mm2 for r in rests),
         board_feet=sum(layout.board_feet for layout in whole) + feet,
-        value=sum(layout.value for layout in whole) + sum(sawing.value for sawing in plan.sawings),
+        value=sum(layout.value for layout in whole) + sum(sawing.value for sawing in sawings),
         parts=sum(len(layout.placements) for layout in plan.layouts),
         leftovers=len(left) + len(rests),
     )

@@ -39,7 +39,7 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
                 "blanks": listed(clean(b) for b in sawing.blanks),
                 "rests": _rests(sawing),
                 "picture": Markup(svg.inline(canvas)),
-                "why": what_for(sawing),
+                "why": what_for(plan, sawing),
                 "resaw": sawing.resaw is not None,
                 "head": saw_figure.HEAD if sawing.resaw is None else resaw_figure.HEAD,
                 "rows": saw_figure.rows(plan, sawing)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nestyield.model import Outline, Piece, Plan, SawCut, Sawing
+from nestyield.model import Layout, Member, Outline, Piece, Plan, SawCut, Sawing
 from nestyield.paperwork import marks
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Box, Move, bounds, move_of, outlines_of
@@ -23,10 +23,31 @@ def direction(piece: Piece, cut: SawCut) -> str:
 
 
 def _blocks(plan: Plan, sawing: Sawing) -> list[tuple[str, tuple[Outline, ...]]]:
-    """Return each blank with its outline on the piece."""
-    by_name = {layout.blank.name: layout.blank for layout in plan.layouts}
-    cuts = ((name, by_name[name].members[0].cut) for name in sawing.blanks)
-    return [(name, outlines_of(cut)) for name, cut in cuts if cut is not None]
+    """Return each blank, or each board of a glue-up, with its outline on the piece."""
+    return [
+        (label, outlines_of(member.cut))
+        for label, _, member in boards_of(plan, sawing)
+        if member.cut is not None
+    ]
+
+
+def boards_of(plan: Plan, sawing: Sawing) -> list[tuple[str, Layout, Member]]:
+    """Return what comes of a sawn piece: its name, its blank, and the member that it is.
+
+    Parameters
+    ----------
+    plan : Plan
+    sawing : Sawing
+    """
+    by_name = {layout.blank.name: layout for layout in plan.layouts}
+    found = []
+    for name in sawing.blanks:
+        layout = by_name[name]
+        for k, member in enumerate(layout.blank.members):
+            if (member.piece, member.copy) == (sawing.piece, sawing.copy):
+                letter = f", {layout.glueup.members[k].letter}" if layout.glueup else ""
+                found.append((f"{name}{letter}", layout, member))
+    return found
 
 
 def gives(plan: Plan, sawing: Sawing, cut: SawCut) -> str:
@@ -59,10 +80,10 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
     canvas.area(whole, "wood")
     if piece.grain_deg is not None:
         canvas.hatch(whole, "grain-line", piece.grain_deg, 1.6)
-    by_name = {layout.blank.name: layout for layout in plan.layouts}
-    for name, _ in _blocks(plan, sawing):
-        layout = by_name[name]
-        back = move_of(layout.blank.members[0])
+    for _, layout, member in boards_of(plan, sawing):
+        if layout.glueup is not None:
+            continue  # the part lies across joints
+        back = move_of(member)
         for placement in layout.placements:
             outline = move_of(placement).then(Move(dx=-back.dx, dy=-back.dy)).then(at)
             drawn = [outline.outline(plan.shop.part(placement.part).outline)]

@@ -66,7 +66,7 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
         *([f"shelf {clean(piece.shelf)}"] if piece.shelf else []),
     ]
     pages.paragraph(
-        f"{', '.join(facts)}. Top view, as measured for the rack. {what_for(sawing)}",
+        f"{', '.join(facts)}. Top view, as measured for the rack. {what_for(plan, sawing)}",
         LETTER_MM,
     )
     high = (box[3] - box[1]) * scale
@@ -87,9 +87,11 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
     return pages.finish()
 
 
-def what_for(sawing: Sawing) -> str:
+def what_for(plan: Plan, sawing: Sawing) -> str:
     """Return why a piece is sawn first."""
     if sawing.resaw is None:
+        if any(layout.glueup is not None for _, layout, _ in saw_figure.boards_of(plan, sawing)):
+            return "No bed takes a glue-up with all of its length: crosscut it before gluing."
         return "No bed takes it in one go: saw it into blanks first."
     return "It is thick enough for thinner blanks: saw it into leaves first."
 
@@ -108,8 +110,11 @@ def _cuts(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
 def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
     rows = []
     piece = plan.shop.piece(sawing.piece)
-    for layout in plan.layouts:
-        if layout.blank.name in sawing.blanks:
+    for name, layout, member in saw_figure.boards_of(plan, sawing):
+        if layout.glueup is not None and member.cut is not None:
+            x0, y0, x1, y1 = bounds(outlines_of(member.cut))
+            rows.append([clean(name), words.size(x1 - x0, y1 - y0), "board: see its glue-up sheet"])
+        else:
             x0, y0, x1, y1 = bounds(outlines_of(layout.blank.shape))
             made = listed(dict.fromkeys(clean(p.part) for p in layout.placements))
             rows.append(

@@ -62,6 +62,9 @@ class Candidate:
         What the parts weigh together that are to be as light as can be.
     leaves : SawnFirst or None
         How the piece is resawn into the two leaves that the blank is book matched of.
+    crosscuts : tuple of SawnFirst or None
+        How each of ``rows`` is crosscut before gluing, its block being what the members are of; None for a copy that
+        goes in whole. Empty where none is crosscut.
     sections : bool
         No bed takes the piece, or a blank sawn off it, with its parts in one go, only in sections.
     """
@@ -77,6 +80,7 @@ class Candidate:
     sawn: SawnFirst | None = None
     lightest_kg: float = 0.0
     leaves: SawnFirst | None = None
+    crosscuts: tuple[SawnFirst | None, ...] = ()
     sections: bool = False
 
     @property
@@ -84,6 +88,11 @@ class Candidate:
         """Cuts at the resaw."""
         first = self.sawn or self.leaves
         return 0 if first is None or first.resaw is None else len(first.resaw.cuts)
+
+    @property
+    def saw_cuts(self) -> int:
+        """Cuts at the saw before the bed, those between members of a glue-up left out."""
+        return sum(len(first.cuts) for first in (self.sawn, *self.crosscuts) if first is not None)
 
     @property
     def whole(self) -> bool:
@@ -113,8 +122,7 @@ def net_value(candidate: Candidate, settings: Settings) -> float:
     rules = settings.glueup
     joints = rules.joint_cost * candidate.joints + rules.layer_cost * candidate.faces
     machines = settings.machines
-    cuts = 0 if candidate.sawn is None else len(candidate.sawn.cuts)
-    work = joints + machines.saw_cut_cost * cuts + machines.resaw_cost * candidate.resaws
+    work = joints + machines.saw_cut_cost * candidate.saw_cuts + machines.resaw_cost * candidate.resaws
     return candidate.value - settings.leftover_worth * candidate.back + work
 
 

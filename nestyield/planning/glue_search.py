@@ -16,10 +16,12 @@ from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import unsuitable
 from nestyield.placement.weight import lightest_kg
 from nestyield.planning.candidates import Candidate
+from nestyield.planning.crosscut import crosscut_for_bed
 from nestyield.planning.demand import Demand
 from nestyield.planning.lay_parts import LayoutContext
 from nestyield.planning.remembered import Cache, plain, remembered, settings_basis
 from nestyield.planning.ripped import ripped_off
+from nestyield.planning.saw_first import SawnFirst
 from nestyield.planning.seams import seams_under
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, value_of
@@ -134,6 +136,12 @@ def glue_up_want(job: Job, want: int, request: GlueRequest, most: int | None = N
             laid = ((0, glued.placement),)
             if not shop.beds or any(s.is_usable for s in bench.setups(laid)):
                 out.append(glued_candidate(shop, part, pieces, bench, laid))
+                continue
+            shorter = crosscut_for_bed(bench, pieces, glued)
+            if shorter is not None:
+                out.append(
+                    glued_candidate(shop, part, pieces, shorter.bench, shorter.laid, shorter.crosscuts)
+                )
         if out or not found:
             break
         # no bed takes any of them: other sets, also of more members, may be shorter
@@ -188,6 +196,7 @@ def glued_candidate(
     pieces: Sequence[Piece],
     bench: LayoutContext,
     laid: tuple[tuple[int, Placement], ...],
+    crosscuts: tuple[SawnFirst | None, ...] = (),
 ) -> Candidate:
     """Return a glue-up with what it takes and leaves.
 
@@ -200,6 +209,8 @@ def glued_candidate(
     bench : LayoutContext
         Of its blank, the part its only want.
     laid : tuple of (int, Placement)
+    crosscuts : tuple of SawnFirst or None
+        How each of its copies is crosscut first; empty where none is.
     """
     blank, placements = bench.blank, [(part, p) for _, p in laid]
     row_of = {piece.name: row for row, piece in enumerate(pieces)}
@@ -209,6 +220,10 @@ def glued_candidate(
     wood = sum(board_feet(pieces[r].shape.area_mm2, pieces[r].thickness_mm) for r in taken)
     by_name = {piece.name: piece for piece in pieces}
     worth, feet = ripped_off(blank, by_name, shop)
+    for r, first in zip(taken, crosscuts):
+        rests = () if first is None else first.rests
+        worth += sum(rest.value for rest in rests)
+        feet += sum(board_feet(rest.area_mm2, pieces[r].thickness_mm) for rest in rests if rest.usable)
     return Candidate(
         rows=taken,
         made=(1,),
@@ -218,5 +233,6 @@ def glued_candidate(
         used_up=wood - feet - board_feet(sum(shape.area_mm2 for shape in usable), thickness),
         seams_mm=sum(s.length_mm for s in seams_under(blank, placements, shop.settings)),
         blank=blank,
+        crosscuts=crosscuts,
         lightest_kg=lightest_kg(blank, placements, by_name, shop.settings.own_woods),
     )

@@ -60,7 +60,7 @@ class GlueUps:
         matching = {order.name for order in orders if order.match}
         self._matching = {w for w, d in enumerate(crew.job.demands) if matching & set(d.orders)}
         self._asked: set[tuple[int, GlueRequest]] = set()
-        self._known: dict[int, set[tuple[int, ...]]] = {}
+        self._known: dict[tuple[int, bool], set[tuple[int, ...]]] = {}
         self._left: set[int] = set()
         self._rounds = ROUNDS + ROUNDS_PER_EFFORT * crew.job.effort
 
@@ -95,8 +95,9 @@ class GlueUps:
         return []
 
     def _is_new(self, candidate: Candidate) -> bool:
-        known = self._known.setdefault(candidate.laid[0][0], set())
-        rows = tuple(sorted(candidate.rows))
+        # members sawn from one board are another set than as many boards of its row
+        known = self._known.setdefault((candidate.laid[0][0], candidate.sawn_apart > 0), set())
+        rows = _member_rows(candidate)
         if rows in known:
             return False
         known.add(rows)
@@ -176,7 +177,9 @@ class GlueUps:
         if not costs:
             return False
         at = {r: k for k, r in enumerate(rows)}
-        known = frozenset(tuple(at[r] for r in some) for some in self._known.get(want, ()))
+        known = frozenset(
+            tuple(at[r] for r in some) for some in self._known.get((want, bool(interest.apart)), ())
+        )
         out[want] = GlueRequest(
             rows=rows,
             costs=tuple(costs.get(r, math.inf) for r in rows),
@@ -212,6 +215,13 @@ class GlueUps:
             for w, answer in found.items()
             for c in answer.candidates
         ]
+
+
+def _member_rows(candidate: Candidate) -> tuple[int, ...]:
+    """Return the row of each member, rising."""
+    assert candidate.blank is not None
+    row_of = dict(zip(candidate.blank.copies, candidate.rows, strict=True))
+    return tuple(sorted(row_of[m.piece, m.copy] for m in candidate.blank.members))
 
 
 def _under(shop: Shop, want: Demand, rows: Sequence[int]) -> float:

@@ -42,7 +42,7 @@ def other_ways(
     held = Counter(copy for layout in layouts for copy in set(layout.blank.copies))
     out: list[OtherWay] = []
     for index, layout in zip(used_in_order(pool, choice), layouts, strict=True):
-        if pool[index].sawn is None and pool[index].leaves is None:
+        if pool[index].sawn is None and pool[index].leaves is None and not pool[index].crosscuts:
             others = held - Counter(layout.blank.copies)
             out += _ways_for(shop, pool, pool[index], layout, set(others))
     return tuple(out)
@@ -98,6 +98,7 @@ def _ways_for(
             if c.made == chosen.made
             and c.sawn is None
             and c.leaves is None
+            and not c.crosscuts
             and Counter(c.rows) != Counter(chosen.rows)
             and _matches(shop, c, chosen, layout)
         ),

@@ -371,7 +371,7 @@ def _maker(bench: LayoutContext, found: Candidate, status: str) -> Maker:
     box, whole = (box_of(o) for o in (Pose.of(placement).outline(part.outline), blank.shape.outer))
     corner = (whole.x0, whole.y0) if len(blank.members) > 1 else (0.0, 0.0)
     tried = bench.setups(found.laid)
-    settings, cuts = bench.shop.settings, 0 if found.sawn is None else len(found.sawn.cuts)
+    settings, cuts = bench.shop.settings, found.saw_cuts
     return Maker(
         pieces=tuple(bench.shop.pieces[row].name for row in found.rows),
         placement=placement,

@@ -289,7 +289,7 @@ def chosen(
             job.shop.settings.glueup.layer_cost,
             [c.faces for c in pool],
             job.shop.settings.machines.saw_cut_cost,
-            [0 if c.sawn is None else len(c.sawn.cuts) for c in pool],
+            [c.saw_cuts for c in pool],
             job.shop.settings.machines.resaw_cost,
             [c.resaws for c in pool],
             _woods(job.shop, orders, pool),

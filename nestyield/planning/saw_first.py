@@ -99,6 +99,39 @@ class SawnFirst:
         return tuple(w for block in self.blocks for w, _ in block.laid)
 
 
+def crosscut_to(
+    bench: LayoutContext, piece: Piece, axis: int, stretch_um: tuple[float, float], front: bool
+) -> SawnFirst | None:
+    """Return the cuts that shorten a piece to what is needed of it; None where they would take off next to nothing.
+
+    Parameters
+    ----------
+    bench : LayoutContext
+    piece : Piece
+    axis : {0, 1}
+        Along which it is shortened, X or Y of the piece.
+    stretch_um : (float, float)
+        What is needed, piece coordinates.
+    front : bool
+        Whether wood before it may be sawn off, too.
+    """
+    saw = _Saw(bench=bench, piece=piece, reach=(math.inf, math.inf), main=axis)
+    begin, end = saw.ends[0]
+    least = saw.kerf + LEAST_GAIN_MM * UM_PER_MM
+    low = begin
+    if front and stretch_um[0] - begin > least:
+        low = begin + math.floor((stretch_um[0] - saw.kerf - begin) / saw.step) * saw.step + saw.kerf
+    high = low + math.ceil((stretch_um[1] - low) / saw.step) * saw.step
+    high = saw._past_metal(high, end)
+    if end - high <= least:
+        high = end
+    shape = saw._between((low, high), saw.ends[1])
+    if shape is None or (low == begin and high == end):
+        return None
+    band = _Band(low=saw.ends[1][0], high=saw.ends[1][1], block=Block(cut=shape, laid=()))
+    return saw.sawn([_Length(after=begin, low=low, high=high, bands=(band,))])
+
+
 def out_of_reach(bench: LayoutContext, want: int) -> bool:
     """Tell whether no bed that a want allows takes the whole piece, with all of it under the cutter."""
     beds = _beds(bench, [want])

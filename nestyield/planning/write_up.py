@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nestyield.model import Bed, Blank, Layout, Order, Placement, Sawing, Shop
+from nestyield.model import Bed, Blank, Layout, Order, Piece, Placement, Sawing, Shop
 from nestyield.placement.leftovers import letters
 from nestyield.placement.stock import blank_of, block_of, leaf_of
 from nestyield.planning.candidates import Candidate
@@ -14,6 +14,7 @@ from nestyield.planning.choice import Choice
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.layouts import make_layout
 from nestyield.planning.remembered import Cache, remembered, settings_basis
+from nestyield.planning.saw_first import SawnFirst
 from nestyield.planning.sets import Handed, is_of
 from nestyield.planning.work.inspect import held_in
 from nestyield.planning.workers import Job, WorkerPool
@@ -157,39 +158,41 @@ def sawings_of(shop: Shop, pool: Sequence[Candidate], choice: Choice) -> tuple[S
     """
     out = []
     number = 0
-    for index, (copy, *_) in _with_copies(pool, choice):
+    for index, copies in _with_copies(pool, choice):
         candidate = pool[index]
         number += candidate.blank is not None
-        first = candidate.sawn or candidate.leaves
-        if first is None:
-            continue
-        piece = shop.pieces[candidate.rows[0]]
-        label = blank_of(piece, copy).name
-        rests = tuple(replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(first.rests))
-        machines, resaw = shop.settings.machines, first.resaw
-        layers = [None] * len(rests) if resaw is None else resaw.rests
-        flaws = [
-            held
-            for rest, layer in zip(rests, layers, strict=True)
-            for leaf in (piece if layer is None else leaf_of(piece, layer),)
-            for held in held_in([rest], leaf.defects, piece.grain_deg, shop.settings)
-        ]
-        out.append(
-            Sawing(
-                piece=piece.name,
-                copy=copy,
-                kerf_mm=machines.saw_kerf_mm if resaw is None else machines.resaw_kerf_mm,
-                cuts=first.cuts,
-                blanks=(f"glue-up {number}",)
-                if candidate.sawn is None
-                else _sawn_names(shop, label, len(first.blocks)),
-                rests=rests,
-                value=candidate.value,
-                flaws=tuple(flaws),
-                resaw=resaw,
-            )
-        )
+        for row, copy, first in zip(
+            candidate.rows, copies, candidate.crosscuts or (candidate.sawn or candidate.leaves,)
+        ):
+            if first is not None:
+                glued = f"glue-up {number}" if candidate.sawn is None else ""
+                out.append(_sawing(shop, shop.pieces[row], copy, first, glued))
     return tuple(out)
+
+
+def _sawing(shop: Shop, piece: Piece, copy: int, first: SawnFirst, glued: str) -> Sawing:
+    """Return how one copy is sawn, into members of a glue-up or, where that is ``""``, into blanks of its own."""
+    label = blank_of(piece, copy).name
+    rests = tuple(replace(rest, name=f"{label}-{letters(k)}") for k, rest in enumerate(first.rests))
+    machines, resaw = shop.settings.machines, first.resaw
+    layers = [None] * len(rests) if resaw is None else resaw.rests
+    flaws = [
+        held
+        for rest, layer in zip(rests, layers, strict=True)
+        for leaf in (piece if layer is None else leaf_of(piece, layer),)
+        for held in held_in([rest], leaf.defects, piece.grain_deg, shop.settings)
+    ]
+    return Sawing(
+        piece=piece.name,
+        copy=copy,
+        kerf_mm=machines.saw_kerf_mm if resaw is None else machines.resaw_kerf_mm,
+        cuts=first.cuts,
+        blanks=(glued,) if glued else _sawn_names(shop, label, len(first.blocks)),
+        rests=rests,
+        value=value_of(piece, shop.settings),
+        flaws=tuple(flaws),
+        resaw=resaw,
+    )
 
 
 def _sawn_names(shop: Shop, label: str, count: int) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ import math
 from typing import Any
 
 from shapely import affinity
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
@@ -402,11 +402,16 @@ def sawn(told: Told, laid: list[Laid], out: Findings) -> None:
         for name in s["blanks"]:
             out.expect(name in by_name, "sawn", where, f"no blank {name}")
             if name in by_name:
-                m = by_name[name].blank["members"][0]
-                same = m["piece"] == s["piece"] and m["copy"] == s["copy"] and m.get("cut") is not None
-                out.expect(same, "sawn", where, f"{name} is of another piece")
-                if m.get("cut"):
-                    cuts.append((name, shapes.region(m["cut"])))
+                own_members = [
+                    m
+                    for m in by_name[name].blank["members"]
+                    if (m["piece"], m["copy"]) == (s["piece"], s["copy"]) and m.get("cut") is not None
+                ]
+                out.expect(bool(own_members), "sawn", where, f"{name} is of another piece")
+                cuts += [
+                    (f"{name}, member {k}", shapes.region(m["cut"]))
+                    for k, m in enumerate(own_members, start=1)
+                ]
         rests = [(r["name"], shapes.region(r["shape"])) for r in s.get("rests", [])]
         for name, shape in [*cuts, *rests]:
             lost = shape.difference(own.buffer(TOL)).area
@@ -425,3 +430,39 @@ def sawn(told: Told, laid: list[Laid], out: Findings) -> None:
             lo, hi = (y0, y1) if c["across"] == "x" else (x0, x1)
             right = a - TOL <= c["at_mm"] <= b + TOL and lo - TOL <= c["from_mm"] < c["to_mm"] <= hi + TOL
             out.expect(right, "sawn", where, f"a cut at {c['at_mm']} from {c['from_mm']} to {c['to_mm']}")
+            ends = (c["at_mm"], c["from_mm"], c["at_mm"] + kerf, c["to_mm"])
+            blade = box(*ends) if c["across"] == "x" else box(ends[1], ends[0], ends[3], ends[2])
+            for name, shape in every:
+                hit = blade.intersection(shape).area
+                out.expect(hit < 0.01 * (c["to_mm"] - c["from_mm"]), "sawn", where, f"a cut runs into {name}")
+    shortened(told, laid, out)
+
+
+def shortened(told: Told, laid: list[Laid], out: Findings) -> None:
+    """A board of a glue-up that is shorter than its piece comes off it by cuts that are told, once."""
+    for one in laid:
+        if len(one.blank["members"]) < 2 or one.blank.get("stack"):
+            continue
+        copies: dict[tuple[str, int], list[BaseGeometry]] = {}
+        for m in one.blank["members"]:
+            if m.get("cut") and not m.get("layer"):
+                copies.setdefault((m["piece"], m["copy"]), []).append(shapes.region(m["cut"]))
+        for (name, copy), own in copies.items():
+            piece = told.pieces.get(name)
+            if piece is None:
+                continue
+            ends = zip(unary_union(own).bounds, shapes.region(piece["shape"]).bounds)
+            short = max(abs(a - b) for a, b in ends) - piece.get("measured_mm", 0.0) > 1.0
+            times = sum(
+                (s["piece"], s["copy"]) == (name, copy) and one.name in s["blanks"]
+                for s in told.plan.get("sawings", [])
+            )
+            out.expect(
+                times == int(short), "sawn", one.name, f"{name} copy {copy} is shortened, told {times} times"
+            )
+            steps = [
+                t for t in (one.layout.get("glueup") or {}).get("steps", []) if t["code"] == "crosscut first"
+            ]
+            label = name if copy == 1 else f"{name}/{copy}"
+            told_first = sum(t["piece"] == label for t in steps)
+            out.expect(told_first == int(short), "sawn", one.name, f"{label} is to be crosscut first")

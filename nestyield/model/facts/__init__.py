@@ -68,6 +68,7 @@ if TYPE_CHECKING:
     from nestyield.model.facts.glue_steps import (
         BoardEdge,
         BoreHoles,
+        CrosscutFirst,
         CutSlots,
         DryFit,
         GlueAndClamp,
@@ -337,6 +338,7 @@ __all__ = [
     "ClampsShort",
     "ClosedEndOverhang",
     "ClosestRefusal",
+    "CrosscutFirst",
     "CrosscutSafely",
     "CrossedJoint",
     "CutBetween",

@@ -11,6 +11,23 @@ from nestyield.model.facts.machines import Remedy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CrosscutFirst:
+    """Crosscut a piece that is too long for the bed, as its saw sheet shows.
+
+    Parameters
+    ----------
+    piece : str
+        With its copy where the rack has several alike.
+    boards : tuple of str
+        Letters of the boards that come out of what stays.
+    """
+
+    code: Literal["crosscut first"] = "crosscut first"
+    piece: str
+    boards: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SawApart:
     """Saw a piece that gives several boards.
 
@@ -334,6 +351,7 @@ class PlaneBlank:
 #: A step of the order of work of a glue-up.
 GlueStep = Annotated[
     SawApart
+    | CrosscutFirst
     | ResawLeaves
     | OpenBook
     | LayBoards

@@ -9,6 +9,7 @@ from nestyield.model.facts import (
     BoardEdge,
     BoreHoles,
     ClampsShort,
+    CrosscutFirst,
     CutSlots,
     DryFit,
     GlueAndClamp,
@@ -184,9 +185,18 @@ def _no_place(fact: NoHiddenPlace, words: Words) -> str:
     )
 
 
+def _crosscut_first(fact: CrosscutFirst, words: Words) -> str:
+    boards = "Board {} comes of it." if len(fact.boards) == 1 else "Boards {} come of it."
+    return (
+        f"Crosscut {fact.piece} first, as its saw sheet shows: with all of its length no bed takes the "
+        f"blank. {boards.format(listed(fact.boards))}"
+    )
+
+
 PHRASES: Mapping[type, Phrase] = {
     **_LISTED,
     SawApart: _saw_apart,
+    CrosscutFirst: _crosscut_first,
     ResawLeaves: (
         "Resaw {piece} into leaves first, as its saw sheet shows, and let them rest. {upper} is the leaf "
         "toward its top face, {lower} the one under it."

@@ -13,6 +13,7 @@ from nestyield.model.arcs import bounds
 from nestyield.model.axis import BlankEdge
 from nestyield.model.facts import (
     Caution,
+    CrosscutFirst,
     CrosscutSafely,
     DryRun,
     FibersRise,
@@ -107,7 +108,10 @@ def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaut
         WoodDust(),
     )
     sawn = [x.blank.members[0] for x in layouts if len(x.blank.members) == 1]
-    if any(m.cut is not None and m.layer is None for m in sawn):
+    glued = [step for x in layouts if x.glueup is not None for step in x.glueup.steps]
+    if any(m.cut is not None and m.layer is None for m in sawn) or any(
+        isinstance(step, CrosscutFirst) for step in glued
+    ):
         usual = (*usual, CrosscutSafely())
     if limits.resaw_height_mm is not None and any(
         m.layer is not None for x in layouts for m in x.blank.members
