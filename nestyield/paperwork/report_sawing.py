@@ -36,7 +36,7 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
             {
                 "name": clean(label(sawing)),
                 "size": words.size(x1 - x0, y1 - y0),
-                "blanks": listed(clean(b) for b in sawing.blanks),
+                "blanks": _gives(plan, sawing),
                 "rests": _rests(sawing),
                 "picture": Markup(svg.inline(canvas)),
                 "why": what_for(plan, sawing),
@@ -53,6 +53,13 @@ def sawings(plan: Plan) -> list[dict[str, Any]]:
             }
         )
     return out
+
+
+def _gives(plan: Plan, sawing: Sawing) -> str:
+    """Return the blanks that come of a piece, or the boards of a glue-up."""
+    if sawing.resaw is not None:
+        return listed(clean(b) for b in sawing.blanks)
+    return listed(clean(name) for name, _, _ in saw_figure.boards_of(plan, sawing))
 
 
 def _rests(sawing: Sawing) -> str:

@@ -45,8 +45,8 @@ def boards_of(plan: Plan, sawing: Sawing) -> list[tuple[str, Layout, Member]]:
         layout = by_name[name]
         for k, member in enumerate(layout.blank.members):
             if (member.piece, member.copy) == (sawing.piece, sawing.copy):
-                letter = f", {layout.glueup.members[k].letter}" if layout.glueup else ""
-                found.append((f"{name}{letter}", layout, member))
+                board = f"{layout.glueup.members[k].letter} of " if layout.glueup else ""
+                found.append((f"{board}{name}", layout, member))
     return found
 
 
@@ -101,9 +101,8 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
         shown.add(f"defect {defect.kind}")
     canvas.area(whole, "edge-thin")
     for name, outlines in _blocks(plan, sawing):
-        _named(
-            canvas, name.removeprefix(sawing.piece).strip() or name, bounds([at.outline(o) for o in outlines])
-        )
+        own = name.removeprefix(sawing.piece).strip() if name in sawing.blanks else name
+        _named(canvas, own or name, bounds([at.outline(o) for o in outlines]))
     for rest in sawing.rests:
         if rest.usable:
             box = bounds([at.outline(o) for o in outlines_of(rest.shape)])

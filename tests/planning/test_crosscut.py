@@ -155,7 +155,7 @@ def test_the_papers_tell_it(tmp_path: Path) -> None:
     assert "Crosscut R1 before gluing, no bed takes all of its length: glue-up 1; R1-a left over." in said
     out = tmp_path / "plan"
     (row,) = csv.DictReader((out / "sawing.csv").read_text(encoding="utf-8-sig").splitlines())
-    assert (row["piece"], row["how"], row["gives"]) == ("R1", "crosscut", "glue-up 1, B")
+    assert (row["piece"], row["how"], row["gives"]) == ("R1", "crosscut", "B of glue-up 1")
     assert (out / "sheets" / "R1.saw-a4.pdf").exists()
     sheet = "".join(
         p.read_text(encoding="utf-8") for p in sorted((out / "sheets").glob("glue-up-1.glue-up-*.svg"))
