@@ -217,8 +217,8 @@ def glue_cautions(plan: Plan) -> tuple[object, ...]:
     return layout.glueup.cautions
 
 
-def test_other_sets_are_asked_for_where_no_bed_takes_the_first(make: Any) -> None:
-    """Two lengths of a board 1,125 mm long leave 1125 - 325 - 3.2 = 796.8 mm on the second, more than the bed; three do not.
+def test_two_lengths_of_one_board_are_crosscut_to_the_bed(make: Any) -> None:
+    """Two lengths of a board 1,125 mm long leave 1125 - 325 - 3.2 = 796.8 mm on the second, more than the bed: it is cut off.
 
     A length needs 301 + 2 x 12 mm; 113 mm of width less the margin and the jointing, twice, are enough for 180.
     """
@@ -230,4 +230,31 @@ def test_other_sets_are_asked_for_where_no_bed_takes_the_first(make: Any) -> Non
         settings={"blank_margin_mm": 12.0},
     )
     plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
-    assert members(plan) == [["B", "B", "B"]]
+    assert members(plan) == [["B", "B"]]
+    ((cut,),) = (sawing.cuts for sawing in plan.sawings)
+    assert 2 * 325 + 3.2 <= cut.at_mm < 700
+
+
+def test_other_sets_are_asked_for_where_no_bed_takes_the_first(make: Any) -> None:
+    """Two cheap wide boards, each sound along its edges alone, are 800 mm wide together, more than the bed.
+
+    With a strip of 70 mm at the end one of them lies between and is ripped on both sides: 400 + 113 + 70 mm at the most. One
+    of them and one strip hold no more than 113 + 70 less jointing and margin of the 180 mm of the part.
+    """
+    knot = Defect(name="f", kind="check", shape=Shape(outer=Outline.rectangle(0, 113, 400, 287)))
+    shop = make.shop(
+        [
+            make.board("W", 400, 400, count=2, value=1.0, defects=(knot,)),
+            make.board("S", 400, 70, count=3, value=5.0),
+        ],
+        [make.part("body", 301, 180, grain_tolerance_deg=0.0)],
+        [Order(name="o", part="body")],
+        beds=[make.bed(x=700, y=700)],
+        settings={"blank_margin_mm": 12.0},
+    )
+    plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
+    assert members(plan) == [["S", "W", "W"]]
+    wide = make_plan(
+        replace(shop, beds=(make.bed(x=900, y=900),)), seed=1, effort=1, seconds=100_000, workers=1
+    )
+    assert members(wide) == [["W", "W"]]
