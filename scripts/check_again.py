@@ -18,13 +18,13 @@ from collections import Counter
 from pathlib import Path
 
 import numpy as np
-from study_hostile import Hostile, Planted
+from study_hostile import Hostile, Planted, Strange
 from study_shops import Maker, run
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 from second import check
 
-KINDS = {"whole": Maker, "odd": Hostile, "planted": Planted}
+KINDS = {"whole": Maker, "odd": Hostile, "planted": Planted, "strange": Strange}
 
 
 def case(folder: Path, kind: str, seed: list[int], tally: Counter[str]) -> list[tuple[str, str, str]]:
@@ -57,7 +57,7 @@ def main() -> int:
     tally: Counter[str] = Counter()
     wrong, started = 0, time.process_time()
     for k in range(args.first, args.first + args.cases):
-        kind = list(KINDS)[k % 3]
+        kind = list(KINDS)[k % len(KINDS)]
         with tempfile.TemporaryDirectory() as scratch:
             found = case(Path(scratch), kind, [args.seed, k], tally)
             if found:

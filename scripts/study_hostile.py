@@ -1,10 +1,10 @@
 """Random shops at the edge of what can be: every plan comes out, and what is planted is found.
 
-    python scripts/study_hostile.py [--cases N] [--first K] [--seed S] [--planted] [--keep DIR]
+    python scripts/study_hostile.py [--cases N] [--first K] [--seed S] [--planted | --strange] [--keep DIR]
 
 Plain cases have odd settings (no margins, gaps of hundredths of a millimeter, thick cutters, tiny leftovers), keep-outs
 at the edges of beds, beds hardly larger than the parts. Planted cases have one layout that fits with no play at all:
-the piece is cut around the parts, margins and gap kept exactly. Asked of each: no traceback, exit codes 0 and 1, a plan
+the piece is cut around the parts, margins and gap kept exactly. Strange cases are of extremes (see `Strange`). Asked of each: no traceback, exit codes 0 and 1, a plan
 that verifies, nothing rejected by the plan's own check, and every planted order met.
 """
 
@@ -100,6 +100,171 @@ class Hostile(Maker):
         self.rack()
 
 
+#: Names as makers of anywhere write them: accents, other scripts, right to left, a space, marks of tables and paths.
+NAMES = (
+    "Épicéa 7",
+    "木-1",
+    "לוח 3",
+    "Стол",
+    "a;b",
+    "7/8 rest",
+    "O'Neill",
+    "x" * 60,
+    "ﬁr",
+    "N° 4 (old)",
+    "-1",
+    "A.b",
+)
+
+
+class Strange(Hostile):
+    """A shop of extremes: tiny and huge, many corners, C-shapes and holes, dozens of flaws, other units and names."""
+
+    def __init__(self, folder: Path, rng: np.random.Generator) -> None:
+        super().__init__(folder, rng)
+        self.scale = float(rng.choice([0.06, 0.3, 1.0, 1.0, 1.0, 4.0]))
+        self.kinds: list[str] = []
+        self.thick = float(rng.choice([3.0, 19.0, 44.5]))
+
+    def settings(self) -> list[str]:
+        """Return allowances with gaps and margins at both ends, and a cutter that may be wider than any pocket."""
+        some, n = self.rng.choice, self.num
+        most = 3.0 if self.scale < 1.0 else 30.0
+        lines = ["[cutter]", f"diameter = {n(some([0.5, 3.0, 6.0, 60.0 if self.scale > 1.0 else 3.0]))}"]
+        lines += ["[allowance]", f"between_parts = {n(some([0.0, 3.0, most]))}"]
+        lines += [f"blank_margin = {n(some([0.0, 0.0, 1.0, most / 3]))}", f"planing = {n(some([0.0, 0.8]))}"]
+        lines += [f"thickness_tolerance = {n(some([0.0, 0.15]))}"] if self.rng.random() < 0.5 else []
+        lines += [
+            "[leftover]",
+            f"shortest = {n(some([0.0, 3.0, 300.0]))}",
+            f"worth = {some([0.0, 0.5, 1.0])}",
+        ]
+        return [*lines, "[glueup]", f"most_pieces = {some([1, 2, 3])}"]
+
+    def ring(self, length: float, width: float) -> list[tuple[float, float]]:
+        """Return an outline that fills a box: round with up to 500 corners, a C, a box, a wedge, a comb."""
+        rng = self.rng
+        kind = str(rng.choice(["round", "C", "box", "wedge", "comb"]))
+        self.kinds.append(kind)
+        a, b = length * rng.uniform(0.15, 0.4), width * rng.uniform(0.15, 0.35)
+        if kind == "round":
+            turn = np.arange(n := int(rng.choice([24, 120, 500]))) * 2 * math.pi / n
+            far = 1.0 + 0.15 * np.cos(3 * turn + rng.uniform(0, 6)) + 0.02 * np.cos(40 * turn) * (n > 100)
+            x, y = far * np.cos(turn), far * np.sin(turn)
+            xs, ys = (x - x.min()) / np.ptp(x) * length, (y - y.min()) / np.ptp(y) * width
+            return list(zip(xs.tolist(), ys.tolist()))
+        if kind == "C":
+            low = [(0, 0), (length, 0), (length, b), (a, b), (a, width - b), (length, width - b)]
+            return [*low, (length, width), (0, width)]
+        if kind == "wedge":
+            return [(0, 0), (length, width * 0.4), (length, width * 0.6), (0, width)]
+        if kind == "comb":
+            teeth = np.linspace(0, length, 12).tolist()
+            up = [
+                p
+                for k, x in enumerate(teeth[::-1])
+                for p in ((x, width), (x, width * 0.6))[:: 1 if k % 2 else -1]
+            ]
+            return [(0, 0), (length, 0), *up]
+        return [(0, 0), (length, 0), (length, width), (0, width)]
+
+    def part(self, name: str) -> str:
+        """Draw a part, with a pocket or a hole at times; return its section of the shop file."""
+        rng, u, s = self.rng, self.unit, self.scale
+        length, width = float(rng.uniform(60, 300)) * s, float(rng.uniform(40, 160)) * s
+        thick = self.thick
+        doc = ezdxf.new("R2010")
+        doc.header["$INSUNITS"] = 1 if self.inch else 4
+        space = doc.modelspace()
+        ring = self.ring(length, width)
+        space.add_lwpolyline([(x / u, y / u) for x, y in ring], close=True, dxfattribs={"layer": "EDGE"})
+        layers = ['EDGE = "outline"']
+        if rng.random() < 0.5:
+            c, r = (length * 0.06 / u, width * 0.5 / u), min(length, width) * 0.05 / u
+            space.add_circle(c, r, dxfattribs={"layer": "CAVITY"})
+            role = '{ role = "pocket", face = "front", depth = ' + self.num(thick / 2) + " }"
+            layers.append(f"CAVITY = {role}" if rng.random() < 0.6 else 'CAVITY = "cutout"')
+        doc.saveas(self.folder / f"{name}.dxf")
+        lines = [f"[part.{name}]", f'drawing = "{name}.dxf"', f"thickness = {self.num(thick)}"]
+        lines.append(f"grain = {rng.choice([0, 0, 90, 45])}")
+        lines.append(f"grain_tolerance = {rng.choice([0, 0.001, 3, 50, 90])}")
+        return "\n".join([*lines, f"[part.{name}.layers]", *layers, ""])
+
+    def bed(self, name: str) -> list[str]:
+        """Return a bed of any size, or one that is a hair larger or smaller than a piece."""
+        rng, n = self.rng, self.num
+        x, y = (float(v) for v in rng.choice([[3000, 1500], [800 * self.scale, 400 * self.scale]]))
+        if rng.random() < 0.4 and self.sizes:
+            long, wide = self.sizes[int(rng.integers(len(self.sizes)))]
+            by = float(rng.choice([-0.01, 0.0, 0.01, 1.0]))
+            x, y = long + by, wide + by
+        ends = ['open_ends = ["x-", "x+"]', "pin_diameter = " + n(6.0)] if rng.random() < 0.3 else []
+        return [f"[bed.{name}]", f"travel_x = {n(max(x, 1.0))}", f"travel_y = {n(max(y, 1.0))}", *ends]
+
+    def rack(self) -> None:
+        """Write pieces of odd shapes, with holes, dozens of flaws, odd names, in the other unit at times."""
+        rng, s = self.rng, self.scale
+        other = 25.4 if rng.random() < 0.3 else self.unit
+        u = "in" if other > 1.0 else "mm"
+        rows, flaws = (
+            [f"piece,species,thickness_{u},outline_{u},grain,count"],
+            [f"piece,kind,x_{u},y_{u},diameter_{u}"],
+        )
+        names = [*rng.permutation(NAMES).tolist()]
+        num = lambda v: f"{v / other:.6f}"  # noqa: E731
+        for k in range(int(rng.integers(1, 6))):
+            length, width = float(rng.uniform(150, 800)) * s, float(rng.uniform(60, 320)) * s
+            self.sizes.append((length, width))
+            rings = [self.ring(length, width)]
+            inside = self.kinds[-1] in ("box", "round")
+            if inside and rng.random() < 0.4:
+                a, b, r = length * rng.uniform(0.4, 0.6), width * 0.5, width * rng.uniform(0.01, 0.2)
+                rings.append([(a - r, b - r), (a + r, b - r), (a + r, b + r), (a - r, b + r)])
+            text = ", ".join(
+                "(" + ", ".join(f"{num(x)} {num(y)}" for x, y in [*r, r[0]]) + ")" for r in rings
+            )
+            name = names[k] if rng.random() < 0.5 else f"R{k}"
+            name = "R0" if rng.random() < 0.03 else name
+            species = "MDF" if rng.random() < 0.2 else "sugar maple"
+            grain = "none" if species == "MDF" else rng.choice([0, 0, 0, 90, 45, 179.999])
+            thick = self.thick + float(rng.choice([0.0, 0.15, 1.6, 2.0, 2.0, 9.0]))
+            rows.append(
+                f'"{name}",{species},{num(thick)},"POLYGON ({text})",{grain},{rng.choice([1, 1, 3, 40])}'
+            )
+            for _ in range(int(rng.choice([0, 1, 30])) if inside else 0):
+                x, y = rng.uniform(0.3, 0.7) * length, rng.choice([0.3, 0.7]) * width
+                kind = str(rng.choice(["knot", "nail hole", "stain", "metal", "worm"]))
+                flaws.append(f'"{name}",{kind},{num(x)},{num(y)},{num(rng.uniform(0.5, 12) * min(s, 1.0))}')
+        (self.folder / "rack.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+        (self.folder / "flaws.csv").write_text("\n".join(flaws) + "\n", encoding="utf-8")
+
+    def write(self) -> None:
+        """Write the whole folder."""
+        rng = self.rng
+        self.sizes: list[tuple[float, float]] = []
+        self.rack()
+        units = "in" if self.inch else "mm"
+        text = [
+            "[shop]",
+            'name = "Œuvre 木"',
+            f'units = "{units}"',
+            'rack = "rack.csv"',
+            'defects = "flaws.csv"',
+        ]
+        text += [*self.settings(), *self.bed("b0")]
+        names = [f"part{k}" for k in range(int(rng.integers(1, 3)))]
+        text += [self.part(name) for name in names]
+        for name in names:
+            text += [
+                "[[order]]",
+                f'part = "{name}"',
+                f"count = {rng.choice([1, 2, 3, 40] if rng.random() < 0.9 else [0])}",
+            ]
+        (self.folder / "shop.toml").write_text(
+            "\n".join([*text, "[search]", "effort = 1", "seconds = 10", ""]), encoding="utf-8"
+        )
+
+
 class Planted(Maker):
     """A shop whose only piece holds all its parts with no play, turned as the grain allows."""
 
@@ -176,11 +341,13 @@ class Planted(Maker):
         (self.folder / "rack.csv").write_text(f"{head}\n{row}\n")
 
 
-def case(folder: Path, rng: np.random.Generator, planted: bool, tally: Counter[str]) -> str:
+def case(
+    folder: Path, rng: np.random.Generator, planted: bool, tally: Counter[str], strange: bool = False
+) -> str:
     """Make one shop and plan it; return what went wrong, or ''."""
     shop, out = folder / "shop", folder / "plan"
     shop.mkdir(parents=True)
-    (Planted if planted else Hostile)(shop, rng).write()
+    (Planted if planted else Strange if strange else Hostile)(shop, rng).write()
     code, said = run("plan", shop, "--out", out, "--workers", 1)
     tally[f"plan ended with {code}"] += 1
     if code == 2:
@@ -212,6 +379,7 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--planted", action="store_true", help="fits with no play instead of odd settings")
+    parser.add_argument("--strange", action="store_true", help="shops of extremes instead")
     parser.add_argument("--keep", type=Path, help="folder for the shops that broke something")
     args = parser.parse_args()
     tally: Counter[str] = Counter()
@@ -221,7 +389,8 @@ def main() -> int:
             folder = Path(scratch)
             begun = time.process_time()
             try:
-                found = case(folder, np.random.default_rng([args.seed, k, args.planted]), args.planted, tally)
+                rng = np.random.default_rng([args.seed, k, args.planted])
+                found = case(folder, rng, args.planted, tally, args.strange)
             except Exception:
                 found = traceback.format_exc()
             if (spent := time.process_time() - begun) > 60:

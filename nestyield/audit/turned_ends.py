@@ -20,7 +20,7 @@ from nestyield.audit.inspection import cuts_at
 from nestyield.audit.places import margin_of
 from nestyield.audit.sheet import CheckedBlank, CheckedPlacement
 from nestyield.audit.shifts import polygons, shifts_left
-from nestyield.audit.work import beside_mm
+from nestyield.audit.work import PLAY_TOL_MM, beside_mm
 from nestyield.model import HoldDown, Pin
 
 #: Regions have fewer corners for this, and are smaller by up to twice as much, look by look, mm.
@@ -76,7 +76,7 @@ class Question:
         What is left at a coarse level holds all places, so the finer ones look only there.
         """
         fine, *finer = levels
-        home = self.outer.simplify(fine).buffer(fine - self.margin_mm, join_style="mitre")
+        home = _home(self.outer.simplify(fine), self.margin_mm - fine)
         small = [
             (_grown(_less(ground, fine), by), _less(wood, fine))
             for ground, by, wood in self.walls
@@ -98,6 +98,13 @@ class Question:
             bool(translate(wood, spot.x, spot.y).distance(ground) <= max(0.0, by))
             for ground, by, wood in self.walls
         )
+
+
+def _home(outer: BaseGeometry, margin_mm: float) -> BaseGeometry:
+    """A little more than what keeps a margin to an edge, round where the edge turns inwards."""
+    if margin_mm > 0.0:
+        return outer.buffer(-margin_mm, quad_segs=8)
+    return outer.buffer(-margin_mm, join_style="mitre")
 
 
 def _within_reach(
@@ -134,7 +141,7 @@ def _walls(
         if kept.get(defect.name, -1.0) >= 0.0:
             yield region(defect.shape), kept[defect.name] - HOLE_TOL_MM, cut
     work = bench.layout.work
-    beside = beside_mm(settings) - TOL_MM
+    beside = beside_mm(settings) - PLAY_TOL_MM
     around: list[Pin | HoldDown] = [*work.pins, *work.hold_downs] if work is not None else []
     for held in around:
         if held.place != "cutout":

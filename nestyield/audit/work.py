@@ -15,6 +15,8 @@ from nestyield.model import Bed, HoldDown, Pin, Section, Settings, Setup
 #: A pin's edge stays this far outside an outline, beyond the cutter's radius, and so far from the groove,
 #: millimeters.
 BESIDE_PIN_MM, BESIDE_GROOVE_MM = 6.0, 3.0
+#: So much nearer to pins and screws a part may come in its play, as plans of earlier versions have it, mm.
+PLAY_TOL_MM = 0.06
 #: A hole may be this far off its pin, millimeters.
 HOLE_TOL_MM = 0.01
 #: Beyond any bed, millimeters.
@@ -58,7 +60,7 @@ def check_beside(bench: CheckedBlank) -> None:
         return
     held: list[Pin | HoldDown] = [*work.pins, *work.hold_downs]
     for one in held:
-        _clear_of_parts(bench, one, one.diameter_mm / 2.0)
+        _clear_of_parts(bench, one, one.diameter_mm / 2.0, PLAY_TOL_MM)
 
 
 def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
@@ -81,7 +83,7 @@ def _clear(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
     _clear_of_parts(bench, held, radius)
 
 
-def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float) -> None:
+def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float, tol_mm: float = TOL_MM) -> None:
     spot = shapely.Point(held.x_mm, held.y_mm)
     body = spot.buffer(radius, quad_segs=32)
     least = beside_mm(bench.sheet.plan.shop.settings)
@@ -93,7 +95,7 @@ def _clear_of_parts(bench: CheckedBlank, held: Pin | HoldDown, radius: float) ->
         return
     for laid in bench.laid:
         room = float(shapely.distance(spot, laid.outline)) - radius
-        if room < least - TOL_MM:
+        if room < least - tol_mm:
             bench.say(
                 "A510",
                 f"{held.name} lies {room:.3f} mm from {laid.name}; at least {least:g} mm must stay",

@@ -4,9 +4,11 @@ import math
 from dataclasses import replace
 
 import pytest
+import shapely
 
-from nestyield.audit.sheet import CheckedBlank, CheckedSheet
+from nestyield.audit.sheet import CheckedBlank, CheckedPlacement, CheckedSheet
 from nestyield.audit.slack import check_rooms, check_watch
+from nestyield.audit.turned_ends import COARSE_MM, Question
 from nestyield.model import (
     Blank,
     Defect,
@@ -172,3 +174,18 @@ def test_the_cutter_may_touch_a_hole_that_it_lies_too_near_to_and_no_more():
     nail = replace(KNOT, kind="nail hole", shape=Shape(outer=Outline.rectangle(x, 20, x + 2, 22)))
     assert said(bench(room(0, 0, 0.4, 10), defects=(nail,))) == []
     assert any("kept" in t for t in said(bench(room(0, 0, 0.5, 10), defects=(nail,))))
+
+
+def test_a_margin_is_round_about_a_corner_that_juts_in():
+    """Wood ends at a corner (0, 0) that juts into it: an edge aslant has room to 5 mm from it, not to a sharp corner.
+
+    Turned by -45 degrees the block's long edge lies along x + y = c, from its own corner on; 5 mm off is c = 5 sqrt 2.
+    """
+    wood = shapely.Polygon([(0, 0), (0, -200), (300, -200), (300, 200), (-200, 200), (-200, 0)])
+    at = Placement(part="block", order="o", copy=1, angle_deg=-45.0, mirrored=False, x_um=0, y_um=0)
+    question = Question(CheckedPlacement(0, BLOCK, at).outline, wood, 5.0, [])
+    for off, fits in ((5.0, True), (4.97, False)):
+        along = math.sqrt(0.5)
+        x, y = off * along - 50 * along, off * along + 50 * along
+        window = shapely.box(x - 0.005, y - 0.005, x + 0.005, y + 0.005)
+        assert question.any_left(window, COARSE_MM[-1:]) is fits
