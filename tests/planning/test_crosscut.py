@@ -15,6 +15,7 @@ from study_shops import run
 from nestyield.audit.check import audit
 from nestyield.model import Plan
 from nestyield.model.facts import CrosscutFirst
+from nestyield.model.totals import totals_of
 from nestyield.planfile import loads
 
 #: The part with its margin; the cutter takes 6 mm, and a frame of 6 mm beside it is no more than the margin.
@@ -70,6 +71,11 @@ def test_the_long_board_is_crosscut_to_be_the_one_member(tmp_path: Path) -> None
     assert rest.rectangle_mm == pytest.approx((cut.at_mm + KERF, 0, 1200 - KERF - cut.at_mm, STRIP), abs=0.02)
     assert rest.value == pytest.approx(64.0 * (1200 - KERF - cut.at_mm) / 1200, rel=1e-4)
     assert length(plan) == pytest.approx(400.0, abs=0.01)
+    # both pieces count once and whole
+    totals = totals_of(plan)
+    assert totals.value == pytest.approx(66.0)
+    assert totals.stock_area_mm2 == pytest.approx((400 + 1200) * STRIP)
+    assert totals.leftovers == 1
     assert findings(tmp_path / "plan", tmp_path / "shop").found == []
 
 
@@ -183,3 +189,15 @@ def test_the_audit_saws_again(tmp_path: Path) -> None:
     assert layout.glueup is not None
     untold = replace(layout, glueup=replace(layout.glueup, steps=layout.glueup.steps[1:]))
     assert "A123" in codes(replace(plan, layouts=(untold,)))
+
+
+@pytest.mark.outside(source="worked out by hand in the test", mark="D")
+def test_two_boards_glued_together_do_not_hide_two_lengths_of_each(tmp_path: Path) -> None:
+    """Two boards of 838 mm, each crosscut, make one part together; each in two lengths of 327 mm makes one by itself."""
+    shop = tmp_path / "shop"
+    Case(((303, 230),), (2,), (1,), ((838, 163, 2, 2.0),), glue=True).write(shop)
+    assert run("plan", shop, "--out", tmp_path / "plan", "--workers", 1)[0] == 0
+    plan = loads((tmp_path / "plan" / "plan.json").read_bytes())
+    made = [sorted((m.piece, m.copy) for m in layout.blank.members) for layout in plan.layouts]
+    assert made == [[("R0", 1)] * 2, [("R0", 2)] * 2]
+    assert findings(tmp_path / "plan", shop).found == []
