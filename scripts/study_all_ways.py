@@ -10,7 +10,7 @@ on the whole board or on blanks sawn off it by cuts from edge to edge, each cut 
 set of boards that side by side hold a part, also several lengths of one board; then every share of the boards. Compared
 are the copies of each group of orders, then boards sawn apart to be glued to themselves, then the cost of stock and
 joints. One copy of a board goes to one glue-up, or to parts on itself, never to both. A board longer than the bed may be
-crosscut to become a member; where only that makes the difference it is counted apart.
+crosscut to become a member; where only that makes the difference (a fault since mended) it is counted apart.
 """
 
 from __future__ import annotations

@@ -28,15 +28,16 @@ def planned(
     folder: Path,
     boards: Sequence[tuple[int, int, int, float]],
     flaws: str = "",
-    part: tuple[int, int] = (320, 180),
+    settings: tuple[str, str] = ("", ""),
 ) -> Plan:
     """Plan one part on a bed of 700 x 700 mm; boards by length, width, copies, value, a joint worth 3."""
     shop = folder / "shop"
-    Case((part,), (1,), (1,), tuple(boards), glue=True).write(shop)
+    Case(((320, 180),), (1,), (1,), tuple(boards), glue=True).write(shop)
+    toml = shop / "shop.toml"
+    toml.write_text(toml.read_text().replace(*settings, 1))
     if flaws:
         (shop / "flaws.csv").write_text("piece,kind,x,y,length,width\n" + flaws)
-        told = (shop / "shop.toml").read_text()
-        (shop / "shop.toml").write_text(told.replace('"rack.csv"', '"rack.csv"\ndefects = "flaws.csv"', 1))
+        toml.write_text(toml.read_text().replace('"rack.csv"', '"rack.csv"\ndefects = "flaws.csv"', 1))
     code, said = run("plan", shop, "--out", folder / "plan", "--workers", 1)
     assert code in (0, 1), said
     return loads((folder / "plan" / "plan.json").read_bytes())
@@ -87,6 +88,24 @@ def test_the_switch_comes_at_the_cost_of_strip_board_and_joint(
     """Of 120: 2 for the strip and 3 for the joint leave 115 for the long board."""
     plan = planned(tmp_path, [STICKS[0], (1200, STRIP, 1, value), STICKS[2]])
     assert sorted(name for name, _ in members(plan)) == chosen
+
+
+@pytest.mark.parametrize(("value", "chosen"), [(110.99, ["R0", "R1"]), (111.01, ["R2"])])
+@pytest.mark.outside(source="worked out by hand in the test", mark="D")
+def test_the_saw_cut_costs(tmp_path: Path, value: float, chosen: list[str]) -> None:
+    """With 4 for a saw cut 111 of 120 are left for the long board."""
+    boards = [STICKS[0], (1200, STRIP, 1, value), STICKS[2]]
+    plan = planned(tmp_path, boards, settings=("saw_cut_cost = 0", "saw_cut_cost = 4"))
+    assert sorted(name for name, _ in members(plan)) == chosen
+
+
+@pytest.mark.outside(source="worked out by hand in the test", mark="D")
+def test_what_is_sawn_off_comes_back(tmp_path: Path) -> None:
+    """Where leftovers count whole, 348 of 1200 mm are spent: 345 and the cut; 62 mm beyond the part are too short to keep."""
+    plan = planned(tmp_path, STICKS[:2], settings=("worth = 0", "worth = 1"))
+    cut = plan.sawings[0].cuts[0].at_mm + KERF
+    value = next(o.value for o in plan.objectives if o.goal == "value")
+    assert value == pytest.approx(2.0 + 3.0 + 64.0 * cut / 1200, abs=1e-3)
 
 
 def test_a_board_that_the_bed_takes_stays_whole(tmp_path: Path) -> None:
