@@ -110,10 +110,14 @@ def _cuts(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
 def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
     rows = []
     piece = plan.shop.piece(sawing.piece)
-    for name, layout, member in saw_figure.boards_of(plan, sawing):
+    boards = saw_figure.boards_of(plan, sawing)
+    what = (
+        "board: see its glue-up sheet" if len(boards) == 1 else "board: sawn apart as its glue-up sheet says"
+    )
+    for name, layout, member in boards:
         if layout.glueup is not None and member.cut is not None:
             x0, y0, x1, y1 = bounds(outlines_of(member.cut))
-            rows.append([clean(name), words.size(x1 - x0, y1 - y0), "board: see its glue-up sheet"])
+            rows.append([clean(name), words.size(x1 - x0, y1 - y0), what])
         else:
             x0, y0, x1, y1 = bounds(outlines_of(layout.blank.shape))
             made = listed(dict.fromkeys(clean(p.part) for p in layout.placements))

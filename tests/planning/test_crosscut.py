@@ -128,6 +128,8 @@ def test_two_lengths_of_one_board_are_kept_short_of_the_bed(tmp_path: Path) -> N
     (apart,) = layout.glueup.cuts
     assert apart.line_mm[0][0] == pytest.approx(LONG + KERF / 2, abs=0.1)
     assert layout.glueup.steps[0] == CrosscutFirst(piece="R0", boards=("A", "B"))
+    sheet = (tmp_path / "plan" / "sheets" / "R0.saw-a4.svg").read_text(encoding="utf-8")
+    assert sheet.count("board: sawn apart as its glue-up sheet says") == 2
     assert findings(tmp_path / "plan", tmp_path / "shop").found == []
 
 
