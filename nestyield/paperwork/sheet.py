@@ -385,7 +385,7 @@ def _rectangle(layout: Layout, leftover: Leftover, words: Words) -> list[str]:
             ", ".join(words.number(py - dy) for _, py in there),
         ]
     x0, y0, x1, y1 = bounds([turn.outline(Outline.rectangle(x, y, x + length, y + width))])
-    return [f"{words.number(a - d)} to {words.number(b - d)}" for a, b, d in ((x0, x1, dx), (y0, y1, dy))]
+    return [words.run(a - d, b - a) for a, b, d in ((x0, x1, dx), (y0, y1, dy))]
 
 
 def _defects(pages: Pages, plan: Plan, layout: Layout) -> None:

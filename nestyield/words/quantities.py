@@ -116,6 +116,22 @@ class Words:
             return self._fraction(32 * _steps(inches, 1 / 2, rounding))
         return self._fraction(_steps(inches, 1 / 64, rounding))
 
+    def run(self, start_mm: float, length_mm: float) -> str:
+        """Return from where to where a piece of wood runs: ``10 3/8 to 13 47/64``.
+
+        The figures differ by the length as ``number`` with ``rounding="wood"`` shows it: lines and size agree.
+
+        Examples
+        --------
+        >>> Words("in").run(25.4 * 10.37, 25.4 * 3.3740), Words("in").number(25.4 * 3.3740, rounding="wood")
+        ('10 3/8 to 13 47/64', '3 23/64')
+        """
+        step = MM_PER_INCH / 64 if self.units == "in" else 0.1
+        first = start_mm / step
+        slack = _SLACK if self.units == "in" else _HALF
+        begin = _steps(first, 1.0, "nearest", slack) * step
+        return f"{self.number(start_mm)} to {self.number(begin + wood_mm(length_mm, self.units))}"
+
     def column(self, length_mm: float, *, rounding: Rounding = "nearest") -> str:
         """Return a length without its unit for a column of figures: in millimeters with one decimal."""
         text = self.number(length_mm, rounding=rounding)

@@ -1,6 +1,9 @@
 """Quantities as a shop writes them. Values are worked by hand; conversion factors are exact by definition."""
 
 import math
+import random
+from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -166,3 +169,20 @@ def test_shares():
 def test_lengths_beyond_all_numbers_are_written(units, style, rounding, length):
     """A message about a length of 1e308 or none at all can be made."""
     assert Words(units).length(length, style=style, rounding=rounding)
+
+
+@pytest.mark.parametrize("units", ["in", "mm"])
+def test_lines_of_a_run_differ_by_the_size_told(units: Any) -> None:
+    """Where a leftover begins and ends, as a rule shows it, is its size apart: worked out with exact fractions."""
+    words, rng = Words(units), random.Random(5)
+
+    def exact(text: str) -> Fraction:
+        return sum((Fraction(part) for part in text.split()), Fraction(0))
+
+    for _ in range(3000):
+        start, length = rng.uniform(0.0, 900.0), rng.uniform(5.0, 900.0)
+        begin, end = words.run(start, length).split(" to ")
+        assert exact(end) - exact(begin) == exact(words.number(length, rounding="wood"))
+        assert begin == words.number(start)
+    # what a maker found: a strip from 10 3/8 in, 3.374 in wide, told as 3 23/64 and sawn to 13 3/4
+    assert Words("in").run(25.4 * 10.375, 25.4 * 3.374) == "10 3/8 to 13 47/64"
