@@ -119,11 +119,11 @@ class Words:
     def run(self, start_mm: float, length_mm: float) -> str:
         """Return from where to where a piece of wood runs: ``10 3/8 to 13 47/64``.
 
-        The figures differ by the length as ``number`` with ``rounding="wood"`` shows it: lines and size agree.
+        The figures differ by the length as ``number`` with ``rounding="wood"`` shows it: they agree.
 
         Examples
         --------
-        >>> Words("in").run(25.4 * 10.37, 25.4 * 3.3740), Words("in").number(25.4 * 3.3740, rounding="wood")
+        >>> Words("in").run(25.4 * 10.37, 25.4 * 3.37), Words("in").number(25.4 * 3.37, rounding="wood")
         ('10 3/8 to 13 47/64', '3 23/64')
         """
         step = MM_PER_INCH / 64 if self.units == "in" else 0.1

@@ -184,5 +184,5 @@ def test_lines_of_a_run_differ_by_the_size_told(units: Any) -> None:
         begin, end = words.run(start, length).split(" to ")
         assert exact(end) - exact(begin) == exact(words.number(length, rounding="wood"))
         assert begin == words.number(start)
-    # what a maker found: a strip from 10 3/8 in, 3.374 in wide, told as 3 23/64 and sawn to 13 3/4
-    assert Words("in").run(25.4 * 10.375, 25.4 * 3.374) == "10 3/8 to 13 47/64"
+    # what a maker found: a strip from 10 3/8 in, 3.37 in wide, told as 3 23/64 and sawn to 13 3/4
+    assert Words("in").run(25.4 * 10.375, 25.4 * 3.37) == "10 3/8 to 13 47/64"
