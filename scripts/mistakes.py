@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import mistakes_in_inches
 import mistakes_of_stock
 
 from nestyield.cli import main as nestyield
@@ -617,7 +618,9 @@ MISTAKES: tuple[Mistake, ...] = (
 )
 
 
-MISTAKES += tuple(Mistake(*row) for row in (*mistakes_of_stock.TABLES, *mistakes_of_stock.SHOP))
+MISTAKES += tuple(
+    Mistake(*row) for row in (*mistakes_of_stock.TABLES, *mistakes_of_stock.SHOP, *mistakes_in_inches.ROWS)
+)
 MISTAKES += tuple(
     Mistake(what, file, "", "", place, remedy, also=how, written=written)
     for what, written, file, place, remedy, how in mistakes_of_stock.CHANGED

@@ -15,7 +15,7 @@ from nestyield.intake.values import Values
 from nestyield.model import Bed, KeepOut, Outline
 
 #: Longer travel is told: a router bed of a small shop is not 10 m long.
-SHORTEST_TRAVEL_MM = 60.0
+SHORTEST_TRAVEL_MM = 100.0
 LONGEST_TRAVEL_MM = 10_000.0
 #: A keep-out over so much of the travel looks like a mistake.
 MOST_KEPT_OUT = 0.7
@@ -78,6 +78,8 @@ def _tell_travel(values: Values, axis: str, travel: float) -> None:
     size = values.words.length(travel, style="setting")
     only = "only " if travel < SHORTEST_TRAVEL_MM else ""
     other = remedies.in_other_unit(values.data[axis], axis, values.units)
+    if only and values.units == "in" and isinstance(values.data[axis], int | float):
+        other = f'if feet are meant, write {axis} = "{values.data[axis]} ft"'
     values.warning("S012", f"the cutter moves {only}{size} along {axis[-1].upper()}; {other}", axis)
 
 

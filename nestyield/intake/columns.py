@@ -18,7 +18,15 @@ from nestyield.intake.lengths import (
     without_comma,
 )
 from nestyield.intake.problems import Problems, nearest, shown
-from nestyield.intake.slipped import AND_THEN, is_bare, no_length, no_names, slipped_rows, too_many
+from nestyield.intake.slipped import (
+    AND_THEN,
+    is_bare,
+    no_length,
+    no_names,
+    run_together,
+    slipped_rows,
+    too_many,
+)
 from nestyield.intake.table import Line, Table
 from nestyield.model import Finding
 from nestyield.model.units import Units
@@ -30,6 +38,11 @@ LIKE_A_SLIP = 0.8
 _UNIT = re.compile(
     r"[\s_]*[_\[( ](mm|cm|m|in|ft|in\.|ft\.|inch|inches|feet|foot|millimet(?:er|re)s?|centimet(?:er|re)s?)"
     r"[\])]?$"
+)
+#: Numbers in words, from none on.
+_COUNTED = (
+    *("none", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
 #: Marks that stand for "as above".
 _DITTO = frozenset(('"', '""', "''", "″", "”", "“", "„", "〃", "do.", "ditto", "dto", "dto.", "dito"))
@@ -300,6 +313,10 @@ class Columns:
                 row, no_length(cell, self.heading(AND_THEN.get(name, "")), how_well) or str(error), name
             )
             return None
+        if self.unit(name) == "in" and (meant := run_together(cell)):
+            read = self.words.length(value, style="setting")
+            message = f"{cell} is read as {read}; if {meant} is meant, write {meant}"
+            self.problems.warning(self.codes.size, message, self.file, self.where(row, name))
         if "/" in cell and self.unit(name) in ("mm", "cm") and is_bare(cell):
             self._tell_fraction(row, name, cell, value)
         return value
@@ -357,6 +374,9 @@ class Columns:
                 self._tell_comma(row, name, cell)
             elif begins:
                 self.error(row, f"the {name} takes a bare number; write {begins[0]}", name)
+            elif cell.casefold() in _COUNTED:
+                todo = f"numbers are written in figures; write {_COUNTED.index(cell.casefold())}"
+                self.error(row, todo, name)
             else:
                 plain = f"expected a number for {name}, got {shown(cell)}"
                 self.error(row, f"{shown(cell)} is no number; {meaning}" if meaning else plain, name)

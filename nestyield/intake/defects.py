@@ -230,7 +230,7 @@ def _check_place(
             outside = f"the {defect.kind} of {c.file}, {c.where(row)}, lies outside it"
             c.problems.to_error(doubt, f"{doubt.message} ({outside})")
         else:
-            _tell_outside(row, c, defect, piece, region, shape)
+            _tell_outside(row, c, defect, piece, region, shape, rack)
     if piece.name in rack.doubts:
         return
     if defect.depth_mm is not None and defect.depth_mm > piece.thickness_mm:
@@ -245,13 +245,21 @@ def _check_place(
 
 
 def _tell_outside(
-    row: Line, c: Columns, defect: Defect, piece: Piece, region: shapely.Polygon, shape: shapely.Polygon
+    row: Line,
+    c: Columns,
+    defect: Defect,
+    piece: Piece,
+    region: shapely.Polygon,
+    shape: shapely.Polygon,
+    rack: Rack,
 ) -> None:
     x, y = (c.words.number(v, style="setting") for v in (shape.centroid.x, shape.centroid.y))
     x0, y0, x1, y1 = region.bounds
     size = c.words.size(x1 - x0, y1 - y0, style="setting")
     other = shapely.affinity.affine_transform(shape, [0, 1, 1, 0, 0, 0])
-    exchanged = "are x and y exchanged?" if other.intersects(region) else "correct x and y, or the piece"
+    sizes = f", or length and width of {piece.name}" if piece.name in rack.grain_said else ""
+    turned = other.intersects(region)
+    exchanged = f"are x and y exchanged{sizes}?" if turned else "correct x and y, or the piece"
     c.error(
         row,
         f"the {defect.kind} lies outside {piece.name} ({size}): x {x}, y {y}; {exchanged}",

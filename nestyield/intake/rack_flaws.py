@@ -39,9 +39,9 @@ _FLAWS = {
 #: Smaller pieces of a strip are left out, square millimeters.
 _LEAST_MM2 = 1e-3
 _CORNERS = re.compile(r"(\d{1,3})\s*-\s*(\d{1,3})")
-#: A flaw that ends at a comma and goes on with another.
+#: A flaw that ends at a comma or "and", and goes on with another.
 _NEXT = re.compile(
-    r"(\b(?:at|about)\s+[^,;]+,\s*[^,;\sa-z]+(?:\s+[\d/]+)?(?:\s+[a-z]+)?)\s*,(?=[^;]*\b(?:at|about)\b)",
+    r"(\b(?:at|about)\s+[^,;]+,\s*[^,;\sa-z]+(?:\s+[\d/]+)?(?:\s+[a-z]+)?)(?:\s*,|\s+and\b)(?=[^;]*\b(?:at|about)\b)",
     re.IGNORECASE,
 )
 _EDGE = re.compile(r"(?:(live|rough)\b(?:\s+edges?)?\s*)?(.*)", re.IGNORECASE | re.DOTALL)
@@ -249,9 +249,7 @@ def flaws_of_row(row: Line, c: Columns, shape: Shape, settings: Settings) -> tup
                 box = box_of(flaw.shape.outer)
                 middle = (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0
                 turned = not c.text(row, "outline") and on_it_if_turned(*middle, x1 - x0, y1 - y0)
-                todo = (
-                    "correct x, y, or length and width, if they are exchanged" if turned else "correct x, y"
-                )
+                todo = "are x and y exchanged, or length and width?" if turned else "correct x, y"
                 c.error(row, f"{said} lies outside the piece ({size}); {todo}", "flaws", "R013")
         out += found
     return tuple(out)

@@ -22,6 +22,9 @@ AND_THEN = {"length": "width", "thickness": "width", "x": "y"}
 _ABOUT = re.compile(
     r"(?:ca\b\.?|circa|about|approx\.?(?:imately)?|roughly|around|etwa|~|≈|±)\s*(.+)", re.IGNORECASE
 )
+_MARKED = re.compile(r"(.*\d)\s*([+?*~])+")
+_FEET = re.compile(r"(\d+)\s*(?:['′’-]|ft\.?|feet)\s*(\d+(?:\s+\d+/\d+)?)", re.IGNORECASE)
+_BETWEEN = re.compile(r"(\d[\d ./]*?)\s*(?:to|bis|\.\.+)\s*(\d[\d ./]*)", re.IGNORECASE)
 #: A flaw whose place has lost its second number behind a comma.
 HALF_A_PLACE = re.compile(r"\b(?:at|about)\s+\d[^,;]*$", re.IGNORECASE)
 _FRACTION = re.compile(r"\d+/\d+")
@@ -341,7 +344,7 @@ def several_lengths(cell: str) -> list[str]:
 
 
 def no_length(cell: str, other: str | None, how_well: str) -> str:
-    """Return what to do about a cell with several lengths, or with a word for about; else ``""``.
+    """Return what to do about a cell with several lengths, feet, or a word or mark for about; else ``""``.
 
     Parameters
     ----------
@@ -355,11 +358,34 @@ def no_length(cell: str, other: str | None, how_well: str) -> str:
         if len(several) == 2 and other:
             return f"the cell holds two lengths; write {several[0]} here and {several[1]} under {other}"
         return f"the cell holds {len(several)} lengths; give each its own cell"
-    rough = _ABOUT.fullmatch(cell)
-    if rough is None:
+    measured = (
+        f"; how well it is measured goes into a column measured, such as {how_well}" if how_well else ""
+    )
+    if rough := _ABOUT.fullmatch(cell):
+        return f"write {rough[1]} alone{measured}"
+    if marked := _MARKED.fullmatch(cell):
+        return f"write {marked[1]} without the {marked[2]}{measured}"
+    if feet := _FEET.fullmatch(cell):
+        return f"if feet and inches are meant, write {feet[1]} ft {feet[2]} in; else one length alone"
+    if between := _BETWEEN.fullmatch(cell):
+        return (
+            f"the cell holds two lengths; write the smaller one, {between[1]}, or for a piece that tapers an "
+            "outline: taper, then length and both widths"
+        )
+    return ""
+
+
+def run_together(cell: str) -> str:
+    """Return what a fraction such as ``61/2`` may have been, ``6 1/2``; ``""`` for ``5/4``, ``12/4``."""
+    match = re.fullmatch(r"(\d+)(\d{1,2})\s*/\s*(2|4|8|16|32|64)", cell.strip())
+    if match is None:
         return ""
-    measured = f"; how well it is measured goes into a column measured, such as {how_well}"
-    return f"write {rough[1]} alone{measured if how_well else ''}"
+    for digits in (1, 2):
+        numerator = f"{match[1]}{match[2]}"
+        whole, top = numerator[:-digits], numerator[-digits:]
+        if whole and int(top) % 2 and top[0] != "0" and int(top) < int(match[3]) < int(numerator):
+            return f"{whole} {top}/{match[3]}"
+    return ""
 
 
 def is_bare(cell: str) -> bool:

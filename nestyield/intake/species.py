@@ -72,6 +72,12 @@ def canonical_species(
             message = f"the cell names {len(some)} woods: {tidy}; write the one that this piece is of"
         problems.error(code, message, file, where)
         return tidy
+    bare = re.sub(r"\s*\([^()]*\)\s*$", "", tidy)
+    if bare != tidy and (find(bare) or own_wood(bare, own) or bare.casefold() in SEVERAL):
+        rest = tidy[len(bare) :].strip(" ()")
+        todo = f"write {rest} {bare}" if find(f"{rest} {bare}") else f"write {bare}, and {rest!r} under note"
+        problems.error(code, f"{tidy!r} is no wood; {todo}", file, where)
+        return tidy
     names = [text for w in own for text in (w.name, *w.synonyms)]
     names += [text for s in SPECIES for text in (s.name, *s.aliases)]
     near = nearest(tidy, names, LIKE_A_SLIP) or next((n for n in names if _is_slip_of(tidy, n)), None)

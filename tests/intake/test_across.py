@@ -80,4 +80,4 @@ def test_a_flaw_outside_asks_whether_the_sizes_are_exchanged(tmp_path: Path) -> 
         for name, text in files.items():
             (tmp_path / name).write_text(text, encoding="utf-8")
         (told,) = [f for f in read_shop(tmp_path)[1] if f.code == "R013"]
-        assert ("length and width, if they are exchanged" in told.message) == exchanged
+        assert ("are x and y exchanged, or length and width?" in told.message) == exchanged

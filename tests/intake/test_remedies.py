@@ -434,3 +434,44 @@ def test_an_unquoted_flaw_in_a_row_of_the_right_length(tmp_path: Path) -> None:
     found = rack_of(tmp_path, "T3,beech,40,900,280,small knot about 30, 4,1\n", head=head)
     (said,) = [f.message for f in found if f.code == "R013"]
     assert "put straight quotes around the cell" in said
+
+
+@pytest.mark.parametrize(
+    ("size", "says"),
+    [
+        ("2' 10", "write 2 ft 10 in"),
+        ("2-10", "write 2 ft 10 in"),
+        ("25 1/4+", "write 25 1/4 without the +"),
+        ("25 1/4?", "write 25 1/4 without the ?"),
+        ("24 to 25 1/4", "write the smaller one, 24"),
+        ("61/2", "if 6 1/2 is meant, write 6 1/2"),
+        ("121/16", "if 12 1/16 is meant, write 12 1/16"),
+        ("26", ""),
+        ("6-1/2", ""),
+        ("6½", ""),
+        ("105/4", ""),
+    ],
+)
+def test_sizes_as_they_are_scribbled(tmp_path: Path, size: str, says: str) -> None:
+    """What a maker writes on a board in chalk: the message gives it as the table takes it; silence for what is clear."""
+    head = "piece,species,thickness,length_in,width,note,value"
+    found = rack_of(tmp_path, f"T3,beech,45,{size},280,\n", head=head)
+    said = [f.message for f in found if f.where == "row 4, column length_in"]
+    assert (says in said[0]) if says else not said
+
+
+@pytest.mark.parametrize("thick", ["5/4", "6/4", "8/4", "12/4", "16/4"])
+def test_lumber_in_quarters_is_no_slip(tmp_path: Path, thick: str) -> None:
+    """Thickness in quarters is how lumber is sold (common practice, no source); 13/4 is asked about."""
+    for size, asked in ((thick, False), ("13/4", True)):
+        head = "piece,species,thickness_in,length,width,note,value"
+        found = rack_of(tmp_path, f"T3,beech,{size},900,280,\n", head=head)
+        assert any("is meant, write 1 3/4" in f.message for f in found) == asked
+
+
+def test_the_condition_of_a_wood_is_no_part_of_its_name(tmp_path: Path) -> None:
+    """A wood with a remark in brackets would count as one that nobody knows."""
+    (said,) = [f for f in rack_of(tmp_path, "T3,beech (wet),40,900,280,\n") if f.code == "R011"]
+    assert (said.severity, "'wet' under note" in said.message) == ("error", True)
+    (said,) = [f for f in rack_of(tmp_path, "T3,maple (hard),40,900,280,\n") if f.code == "R011"]
+    assert said.message.endswith("write hard maple")
