@@ -142,7 +142,7 @@ def test_a_sheet_is_sawn_both_ways(make: Any) -> None:
     plan = planned(
         make,
         [make.board("sheet", 600, 450, species="birch plywood", thickness_mm=14.0)],
-        [make.part("jig", 250, 150, grain_tolerance_deg=0.0, thickness_mm=12.0)],
+        [make.part("jig", 250, 150, grain_tolerance_deg=0.0, thickness_mm=12.0, species=("birch plywood",))],
         [Order(name="o", part="jig", count=3)],
     )
     assert [r.placed for r in plan.orders] == [3]
