@@ -14,8 +14,8 @@ from nestyield.intake.problems import shown
 from nestyield.intake.values import Values
 from nestyield.model import Bed, KeepOut, Outline
 
-#: Longer travel is told: a router bed of a small shop is not 10 m long.
-SHORTEST_TRAVEL_MM = 100.0
+#: Shorter travel is told, by the unit of the shop (a bare 3 in inches may be feet); longer, too.
+SHORTEST_TRAVEL_MM = {"mm": 60.0, "in": 100.0}
 LONGEST_TRAVEL_MM = 10_000.0
 #: A keep-out over so much of the travel looks like a mistake.
 MOST_KEPT_OUT = 0.7
@@ -57,7 +57,7 @@ def _bed(name: str, values: Values) -> Bed | None:
     if v["travel_x"] is None or v["travel_y"] is None:
         return None
     for axis in ("travel_x", "travel_y"):
-        if not SHORTEST_TRAVEL_MM <= v[axis] <= LONGEST_TRAVEL_MM:
+        if not SHORTEST_TRAVEL_MM[values.units] <= v[axis] <= LONGEST_TRAVEL_MM:
             _tell_travel(values, axis, v[axis])
     bed = Bed(
         name=name,
@@ -76,7 +76,7 @@ def _tell_travel(values: Values, axis: str, travel: float) -> None:
     if values.problems.told(values.file, values.where(axis)):
         return
     size = values.words.length(travel, style="setting")
-    only = "only " if travel < SHORTEST_TRAVEL_MM else ""
+    only = "only " if travel < SHORTEST_TRAVEL_MM[values.units] else ""
     other = remedies.in_other_unit(values.data[axis], axis, values.units)
     if only and values.units == "in" and isinstance(values.data[axis], int | float):
         other = f'if feet are meant, write {axis} = "{values.data[axis]} ft"'
