@@ -29,6 +29,8 @@ from nestyield.wood.species import find
 
 #: Volumes are compared to this share, in contours to that one: their depth is taken at points.
 _SHARE, _SLOPED_SHARE = 2e-4, 1e-2
+#: And to chords of curves that lie so far off all around a part, which counts in small ones, millimeters.
+_CHORD_MM = 0.004
 #: Points at which the depth of contours is taken.
 _POINTS = 6000
 #: Seams are taken as so long when a part is divided by them, millimeters.
@@ -86,6 +88,7 @@ def _told(bench: CheckedBlank, laid: CheckedPlacement, told: PartWeight) -> None
     settings = bench.sheet.plan.shop.settings
     whole, sloped = volumes(laid.part, laid.outline, laid.placement)
     slack = _SHARE * whole + _SLOPED_SHARE * sloped
+    slack += _CHORD_MM * laid.outline.length * laid.part.thickness_mm
     if abs(whole - told.volume_mm3) > slack:
         bench.say("A411", f"{laid.name} has {whole:.0f} mm3 of wood, the plan says {told.volume_mm3:.0f}")
         return
