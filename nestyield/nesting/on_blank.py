@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -42,10 +42,13 @@ class PackedBlank:
     packed : tuple of (int, Placement)
     stopped : {"bound", "effort", "seconds"}
         Everything is laid, or the area is full; the effort was spent; it was told to stop.
+    turned : tuple of (int, Placement)
+        With goal ``"length"`` the same layout at the other end, by half a turn; empty where it has no place.
     """
 
     packed: Packed
     stopped: str
+    turned: Packed = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +149,29 @@ def pack_blank(
         for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item))
         for k in (asked[place.item],)
     ]
-    laid = checked(proposed, [part for part, _ in parts], blank, settings, constraints, accept)
+    own = [part for part, _ in parts]
+    laid = checked(proposed, own, blank, settings, constraints, accept)
+    other: Packed = ()
     if goal == "value":
         laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)
+    else:
+        other = checked(_by_half_a_turn(proposed, blank), own, blank, settings, constraints, accept)
     whole = len(laid) == sum(count for _, count in parts)
-    return PackedBlank(packed=laid, stopped="bound" if whole else found.stopped)
+    return PackedBlank(
+        packed=laid,
+        stopped="bound" if whole else found.stopped,
+        turned=other if len(other) == len(proposed) else (),
+    )
+
+
+def _by_half_a_turn(proposed: Sequence[Proposed], blank: Blank) -> list[Proposed]:
+    """Return places turned by half about the middle of a blank."""
+    x, y = np.array(blank.shape.outer.points_mm).T * UM_PER_MM
+    across, up = round(x.min() + x.max()), round(y.min() + y.max())
+    return [
+        replace(p, angle_deg=(p.angle_deg + 180.0) % 360.0, x_um=across - p.x_um, y_um=up - p.y_um)
+        for p in reversed(proposed)
+    ]
 
 
 def _turned(

@@ -22,6 +22,7 @@ from nestyield.nesting.bounds import fewest_sheets, greatest_value, least_length
 from nestyield.nesting.certify import Certifier
 from nestyield.nesting.depth import MOST_CELLS
 from nestyield.nesting.filling import FillJob, fewer, used_length
+from nestyield.nesting.lowering import lowered
 from nestyield.nesting.most_value import most_value
 from nestyield.nesting.open_ended import push
 from nestyield.nesting.packer import Packing
@@ -149,8 +150,8 @@ def nest(
     """Lay parts on sheets.
 
     Sheets are filled in the order given, the most value on each; goal ``"sheets"`` then tries to do with
-    fewer. With every goal, effort that is left goes into pushing the last sheet used towards its least x,
-    so that what is left of it is one piece.
+    fewer. With every goal, effort that is left goes into pushing the last sheet used towards its least x, and
+    then parts go to the least y that they can, so that what is left of it is one piece.
 
     Parameters
     ----------
@@ -222,8 +223,8 @@ def nest(
         if last >= 0 and rest > 0 and not clock():
             shorter, more = push(job, layouts[last], last, rest, rngs[3], workers)
             spent += more
-            if shorter is not None:
-                layouts[last] = shorter
+            pushed = layouts[last] if shorter is None else shorter
+            layouts[last] = None if pushed is None else lowered(job, pushed, last)
     except KeyboardInterrupt:
         stopped = "interrupt"
         layouts += [None] * (len(sheets) - len(layouts))

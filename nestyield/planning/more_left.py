@@ -24,7 +24,7 @@ from nestyield.placement.tearout import short_grain_share
 from nestyield.planning.candidates import Candidate, candidate_of
 from nestyield.planning.keep_clear import KeepClear
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
-from nestyield.planning.stand_off import stood_off
+from nestyield.planning.stand_off import LEAST_LEFT, in_large_pieces, stood_off
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import left_thickness_mm, left_value
 
@@ -33,6 +33,8 @@ COARSE_MM = 0.5
 #: Every part is shifted so often at the most, and layouts of more parts than this are left as they are.
 ROUNDS = 3
 MOST_PARTS = 8
+#: Layouts of so many parts and more are pushed together to one end of the piece, so that the rest is one.
+LEAST_TO_SHORTEN = 3
 #: By so much of the piece what is cut off may seem larger than the wood it lies in, for rounding.
 ROUNDING = 1e-5
 
@@ -107,7 +109,32 @@ def _with_one_shifted(bench: LayoutContext, candidate: Candidate, k: int, piece:
     laid = (*candidate.laid[:k], (want, placement), *candidate.laid[k + 1 :])
     shifted = candidate_of(bench, candidate.rows[0], candidate.made, laid)
     better = (shifted.back, -shifted.used_up) > (candidate.back, -candidate.used_up)
+    if better and len(laid) >= LEAST_TO_SHORTEN:
+        better = not _in_smaller_pieces(bench, shifted, candidate)
     return shifted if better else candidate
+
+
+def _in_smaller_pieces(bench: LayoutContext, one: Candidate, other: Candidate) -> bool:
+    """Tell whether what one layout leaves is in smaller pieces than what another leaves."""
+    return in_large_pieces(bench, one.laid) < LEAST_LEFT**2 * in_large_pieces(bench, other.laid)
+
+
+def rather(job: Job, pushed: Candidate, candidate: Candidate) -> bool:
+    """Tell whether a layout pushed to one end is taken for another of the same copies on the same piece.
+
+    It is when what it leaves is worth about as much and is in larger pieces.
+
+    Parameters
+    ----------
+    job : Job
+    pushed, candidate : Candidate
+        On one whole piece each.
+    """
+    if pushed.back < LEAST_LEFT * candidate.back or pushed.used_up > candidate.used_up / LEAST_LEFT:
+        return False
+    blank = blank_of(job.shop.pieces[candidate.rows[0]])
+    bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank)
+    return _in_smaller_pieces(bench, candidate, pushed)
 
 
 def _ranks(

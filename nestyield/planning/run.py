@@ -18,7 +18,7 @@ from nestyield.planning.glued import GlueUps
 from nestyield.planning.laminate import laminated
 from nestyield.planning.layouts import copies_spent
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
-from nestyield.planning.more_left import more_left
+from nestyield.planning.more_left import LEAST_TO_SHORTEN, more_left, rather
 from nestyield.planning.other_ways import other_ways
 from nestyield.planning.pool import Pool, generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, plain, remembered, settings_basis
@@ -31,8 +31,6 @@ from nestyield.planning.write_up import sawings_of, used_in_order, write_up
 LEAST_SEARCHES_TO_SHARE = 2
 #: Chosen layouts are shifted, and the choice made again, so often at the most.
 LEFT_ROUNDS = 4
-#: Layouts of so many parts and more are pushed together to one end of the piece.
-LEAST_TO_SHORTEN = 3
 #: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
 SEARCH_SHARE = 0.85
 #: The choice is made again so often when layouts are rejected; then only layouts that passed are left to choose from.
@@ -333,8 +331,16 @@ def _shortened(
     shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key]]
     if not shorter:
         return pool, choice
-    pool = [*pool, *shorter]
+    pushed = {(c.rows, c.made): c for c in shorter}
+    stay = [c for c in pool if not _given_up(crew, c, pushed.get((c.rows, c.made)))]
+    pool = [*stay, *shorter]
     return pool, chosen(crew, orders, pool, cache)
+
+
+def _given_up(crew: WorkerPool, candidate: Candidate, pushed: Candidate | None) -> bool:
+    """Tell whether a layout goes out of the pool for one pushed to one end."""
+    plain = candidate.blank is None and candidate.sawn is None and len(candidate.rows) == 1
+    return plain and pushed is not None and rather(crew.job, pushed, candidate)
 
 
 def _most_left(

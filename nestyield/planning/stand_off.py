@@ -64,14 +64,14 @@ def _moved(bench: LayoutContext, candidate: Candidate, axis: int, by_mm: float) 
     found = candidate_of(bench, candidate.rows[0], candidate.made, moved)
     if found.back < LEAST_LEFT * candidate.back or found.used_up > candidate.used_up / LEAST_LEFT:
         return None
-    if _in_large_pieces(bench, moved) < LEAST_LEFT**2 * _in_large_pieces(bench, candidate.laid):
+    if in_large_pieces(bench, moved) < LEAST_LEFT**2 * in_large_pieces(bench, candidate.laid):
         return None  # two strips are worth less than the one that they were
     if _beds(bench, moved) > _beds(bench, candidate.laid):
         return None
     return None if _unkept(bench, moved) > _unkept(bench, candidate.laid) else found
 
 
-def _in_large_pieces(bench: LayoutContext, laid: Laid) -> float:
+def in_large_pieces(bench: LayoutContext, laid: Laid) -> float:
     """Return the sum of the squares of the leftovers worth keeping: the same wood in one piece counts more."""
     placements = [(bench.part(want), at) for want, at in laid]
     shapes = usable_shapes(bench.blank, placements, bench.shop.settings)

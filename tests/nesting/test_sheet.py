@@ -143,3 +143,20 @@ def test_more_parts_than_were_laid_go_on_a_piece_with_a_slanting_end(seed, jit):
     for place in layout.places:
         laid = Polygon(block + np.array([place.x_um, place.y_um]))
         assert Polygon(piece).covers(laid)
+
+
+def test_parts_rest_on_one_another(jit):
+    """Four parts of 300 x 210 pushed to one end of a wide sheet lie two by two, with no more than the gap between."""
+    block = np.array([[0, 0], [300_000, 0], [300_000, 210_000], [0, 210_000]])
+    sheet = np.array([[0, 0], [900_000, 0], [900_000, 480_000], [0, 480_000]])
+    layout = nest(
+        [SheetItem(name="block", outline=[block], count=4)],
+        [Sheet(name="sheet", region=[sheet])],
+        goal="length",
+        gap_um=GAP,
+        effort=200_000 if jit else 4_000,
+    )
+    assert layout.left == (0,)
+    places = sorted((p.x_um, p.y_um) for p in layout.places)
+    near = [(0, 0), (0, 210_000 + GAP), (300_000 + GAP, 0), (300_000 + GAP, 210_000 + GAP)]
+    assert np.abs(np.array(places) - near).max() <= 10

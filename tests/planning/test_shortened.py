@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import MultiPolygon, Polygon, box
 
-from nestyield.model import Order, Outline
+from nestyield.model import Defect, Order, Outline, Shape
 from nestyield.planning.run import make_plan
 
 GAP, MARGIN = 6.0, 5.0
@@ -63,3 +63,39 @@ def test_parts_cut_from_a_rectangle_go_back_into_little_more(make: Any) -> None:
         assert all(one.distance(other) > GAP - 2e-3 for other in there[:k])
     used = max(g.bounds[2] for g in there) - MARGIN
     assert used <= 495
+
+
+@pytest.mark.parametrize("nailed", [False, True])
+def test_four_templates_leave_one_sheet_and_not_four_strips(make: Any, nailed: bool) -> None:
+    """Of 900 x 480 mm a block of two by two, 609 x 429 mm with gaps of 9, leaves one piece of the full width.
+
+    A bed with 460 mm of travel takes the block, and not four templates spread over the width. A screw hole in the
+    corner lies in what is left.
+    """
+    hole = Defect(name="defects.csv row 2", kind="screw hole", shape=Shape(outer=Outline.circle(20, 20, 2.5)))
+    sheet = make.board("sheet", 900, 480, defects=(hole,) if nailed else ())
+    size = Polygon([(0, 0), (300, 0), (300, 210), (0, 210)])
+    made = make_plan(
+        make.shop(
+            [sheet],
+            [make.part("template", 300, 210, grain_tolerance_deg=0)],
+            [Order(name="templates", part="template", count=4)],
+            beds=[make.bed(x=940, y=460, table_x_mm=(-30, 970), table_y_mm=(-30, 490))],
+            settings={"blank_margin_mm": MARGIN},
+        ),
+        seed=1,
+        effort=1,
+        seconds=100_000,
+        workers=1,
+    )
+    (layout,) = made.layouts
+    there = laid({"template": size}, layout)
+    assert len(there) == 4
+    x0, y0, x1, y1 = MultiPolygon(there).bounds
+    assert x1 - x0 <= 2 * 300 + 9 + 0.05
+    assert y1 - y0 <= (460 - 6 if nailed else 2 * 210 + 9 + 0.05)
+    (left,) = [o for o in layout.leftovers if o.usable]
+    assert min(left.rectangle_mm[2:]) >= 900 - (x1 - x0) - 30
+    assert max(left.rectangle_mm[2:]) == pytest.approx(480, abs=0.1)
+    if nailed:
+        assert x0 > 20 + 2.5 + 250
