@@ -103,8 +103,8 @@ def work_plan(layout: Layout, shop: Shop, without: Collection[str] = ()) -> Work
         notes.append(FewScrews(count=len(holds)))
     notes += more
     notes += [PinInOpening(pin=pin.name) for pin in pins if pin.place == "cutout"]
-    pins = tuple(replace(pin, leftover=_leftover_of(layout, pin)) for pin in pins)
-    holds = tuple(replace(hold, leftover=_leftover_of(layout, hold)) for hold in holds)
+    pins = tuple(replace(pin, leftover=leftover_of(layout, pin)) for pin in pins)
+    holds = tuple(replace(hold, leftover=leftover_of(layout, hold)) for hold in holds)
     held: list[Pin | HoldDown] = [*pins, *holds]
     notes += [*_in_leftovers(layout, held), PartsComeLoose()]
     return WorkPlan(
@@ -144,7 +144,7 @@ def section_axis(setup: Setup) -> Axis:
     return "x" if setup.spare_x_mm < setup.spare_y_mm else "y"
 
 
-def _leftover_of(layout: Layout, held: Pin | HoldDown) -> str:
+def leftover_of(layout: Layout, held: Pin | HoldDown) -> str:
     """Return the leftover to keep in which a pin or screw leaves its hole; ``""`` for none."""
     if held.place == "cutout":
         return ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,8 +11,10 @@ import pytest
 import shapely
 
 from nestyield.audit.check import audit
+from nestyield.bed.work import leftover_of
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Order, Outline, Placement, Preferences, Settings, Shape
+from nestyield.model.facts import HolesInLeftover
 from nestyield.placement.leftovers import leftovers_of, letters
 from nestyield.placement.stock import blank_of
 from nestyield.planning.run import make_plan
@@ -145,11 +148,28 @@ def test_a_screw_that_touches_a_leftover_is_not_in_it(make: Any) -> None:
     settings = {"blank_margin_mm": 12.0, "leftover_worth": 0.0, "prefer": Preferences(largest_leftover=0.0)}
     shop = make.shop([make.board("R", 278, 258)], [part], [Order(name="o", part="p")], settings=settings)
     plan = make_plan(shop, seed=1, effort=1, seconds=100_000, workers=1)
-    assert audit(plan) == ()
     (layout,) = plan.layouts
-    kept = [shapely.Polygon(x.shape.outer.points_mm) for x in layout.leftovers if x.usable]
-    heads = {h.name: shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2) for h in layout.work.hold_downs}
-    touching = {n for n, h in heads.items() for k in kept if h.intersects(k)}
-    inside = {n for n, h in heads.items() for k in kept if h.intersection(k).area > 1.0}
-    assert touching > inside
-    assert {h.name for h in layout.work.hold_downs if h.leftover} == inside
+    (kept,) = [shapely.Polygon(x.shape.outer.points_mm) for x in layout.leftovers if x.usable]
+    held = layout.work.hold_downs
+    (near,) = [k for k, h in enumerate(held) if (h.x_mm, h.y_mm) == (266.0, 99.0)]
+
+    def moved(y_mm: float) -> Any:
+        return replace(held[near], y_mm=y_mm)
+
+    def head(h: Any) -> Any:
+        return shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2)
+
+    assert head(moved(98.0)).intersects(kept)
+    assert head(moved(98.0)).intersection(kept).area < 1e-6
+    assert leftover_of(layout, moved(98.0)) == ""
+    assert leftover_of(layout, moved(98.5)) == "R-a"
+    one = replace(moved(98.0), leftover="")
+    cautions = tuple(
+        replace(c, names=tuple(n for n in c.names if n != one.name)) if isinstance(c, HolesInLeftover) else c
+        for c in layout.work.cautions
+    )
+    downs = (*held[:near], one, *held[near + 1 :])
+    touching = replace(layout, work=replace(layout.work, hold_downs=downs, cautions=cautions))
+    assert not any(f.code == "A515" for f in audit(replace(plan, layouts=(touching,))))
+    in_it = replace(layout, work=replace(layout.work, cautions=cautions))
+    assert any(f.code == "A515" for f in audit(replace(plan, layouts=(in_it,))))
