@@ -249,6 +249,8 @@ _CONTACT_MOVE_UM = 0.5
 _CLOSER_SHARE = 8
 # Vertices of the part times those of its container for which a look counts once.
 _USUAL = 20_000
+# Corners no farther off whole micrometers lie on them.
+_ON_GRID_UM = 1e-3
 # How close to their arcs chords lie in the closest look, millimeters.
 _TRUE_ARC_MM = 0.001
 
@@ -297,7 +299,8 @@ class AngleSearch:
         self.steps = 0
         self._found = False
         self._known: dict[tuple[int, float, float], SubgridPaths | None] = {}
-        self._rounded = has_arcs(part, blank)
+        self._arcs = has_arcs(part, blank)
+        self._rounded = self._arcs or off_grid(part, blank)
         safe = FlattenedInputs(
             part, blank, settings, taken, "safe", unfilled=unfilled, constraints=constraints
         )
@@ -407,7 +410,7 @@ class AngleSearch:
         emptied here is empty.
         """
         even = self._inputs("even" if self._rounded else "lenient", slack_um=SLACK_UM + CONTACT_TOL_UM)
-        firm = even if self._rounded else self._safe
+        firm = (even if self._arcs else self._lenient) if self._rounded else self._safe
         emptied: LeafKind = "tight" if self._rounded else "infeasible"
         queue = Queue([Interval(i.branch, i.middle, i.half, i.window) for i in tight])
         done: list[tuple[Interval, LeafKind]] = []
@@ -479,7 +482,7 @@ class AngleSearch:
         paths = feasible_region(problem, here.middle, branch.orientation.mirrored, window)
         if not paths and contact:
             paths = contact_subgrid(problem, here.middle, branch.orientation.mirrored, window)
-        chords = kept.inputs.rounding == "even"
+        chords = kept.inputs.rounding != "safe"
         self._found = bool(paths) and self._take(here.branch, here.middle, problem, paths, chords)
         return self._found
 
@@ -495,6 +498,12 @@ def breadth_um(paths: SubgridPaths) -> float:
         around = float(np.hypot(step[:, 0], step[:, 1]).sum())
         most = max(most, ring_area_um2(outer) / around)
     return most / SUBGRID
+
+
+def off_grid(part: Part, blank: Blank) -> bool:
+    """Whether a corner of the part's outline or of the blank's edge lies between whole micrometers."""
+    corners = np.array([*part.outline.points_mm, *blank.shape.outer.points_mm]) * UM_PER_MM
+    return bool(np.abs(corners - np.rint(corners)).max() > _ON_GRID_UM)
 
 
 def has_arcs(part: Part, blank: Blank, taken: Sequence[TakenPart] = ()) -> bool:

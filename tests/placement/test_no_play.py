@@ -210,3 +210,25 @@ def test_round_parts_in_a_row_with_no_play(gap):
     )
     apart = shapely.distance(*(shapely.Polygon(points_along(o, 0.0001)) for o in (a, b)))
     assert apart == pytest.approx(gap, abs=0.006)
+
+
+@pytest.mark.parametrize(("less", "want"), [(0.0, {"placed"}), (0.02, {"infeasible", "tight"})])
+def test_a_block_in_a_piece_whose_corners_lie_between_micrometers(less, want):
+    """A rectangle of 208.1 x 88.25 at 30 degrees, corners in doubles, holds 207.1 x 87.25 with a margin of 0.5."""
+    cos, sin = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
+    length, width = 208.1 - less, 88.25
+    corners = [
+        (0.0, 0.0), (length * cos, length * sin),
+        (length * cos - width * sin, length * sin + width * cos), (-width * sin, width * cos),
+    ]  # fmt: skip
+    piece = replace(
+        plank(), name="piece", shape=Shape(outer=Outline.polygon(corners)), grain_deg=30.0, defects=()
+    )
+    part = Part(
+        name="p",
+        drawing="",
+        outline=Outline.rectangle(0, 0, 207.1, 87.25),
+        thickness_mm=40.0,
+        grain_tolerance_deg=2.0,
+    )
+    assert ask(part, piece, replace(BARE, blank_margin_mm=0.5)) in want
