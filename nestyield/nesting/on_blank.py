@@ -11,15 +11,17 @@ import shapely
 from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import to_grid
-from nestyield.geometry.grid import UM_PER_MM
+from nestyield.geometry.grid import UM_PER_MM, bounds
+from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, Part, Settings
+from nestyield.model.pose import Pose
 from nestyield.nesting.any_angle import AnyAngle
 from nestyield.nesting.checked import Accept, Packed, Proposed, checked
 from nestyield.nesting.sheet import Goal, Sheet, SheetItem, nest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
-from nestyield.placement.parts import part_shape
+from nestyield.placement.parts import PartShape, part_shape
 from nestyield.placement.problem import PlacementProblem, build
 from nestyield.placement.region import feasible_region
 
@@ -151,6 +153,11 @@ def pack_blank(
     ]
     own = [part for part, _ in parts]
     laid = checked(proposed, own, blank, settings, constraints, accept)
+    fronts = [_front_up(p, part_shape(own[p.part], settings.chord_error_mm), turns[p.part]) for p in proposed]
+    if fronts != proposed:
+        shown = checked(fronts, own, blank, settings, constraints, accept)
+        if len(shown) >= len(laid):
+            laid, proposed = shown, fronts
     other: Packed = ()
     if goal == "value":
         laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)
@@ -162,6 +169,30 @@ def pack_blank(
         stopped="bound" if whole else found.stopped,
         turned=other if len(other) == len(proposed) else (),
     )
+
+
+def _front_up(place: Proposed, shape: PartShape, turns: Sequence[_OrientedPart]) -> Proposed:
+    """Return the place that covers the same wood with the front up, for outlines that are their own image."""
+    if place.split.front_up:
+        return place
+    here = Pose(angle_deg=place.angle_deg, mirrored=place.mirrored).on_grid([shape.outline])
+    for turn in turns:
+        if turn.split.front_up:
+            there = Pose(angle_deg=turn.angle_deg, mirrored=turn.mirrored).on_grid([shape.outline])
+            by = np.array(bounds(here)[:2]) - np.array(bounds(there)[:2])
+            if (
+                shapely.hausdorff_distance(to_shapely(here), to_shapely([r + by for r in there]))
+                <= GAP_MORE_UM / 1e3
+            ):
+                return replace(
+                    place,
+                    angle_deg=turn.angle_deg,
+                    mirrored=turn.mirrored,
+                    split=turn.split,
+                    x_um=place.x_um + int(by[0]),
+                    y_um=place.y_um + int(by[1]),
+                )
+    return place
 
 
 def _by_half_a_turn(proposed: Sequence[Proposed], blank: Blank) -> list[Proposed]:

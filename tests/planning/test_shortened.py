@@ -91,6 +91,7 @@ def test_four_templates_leave_one_sheet_and_not_four_strips(make: Any, nailed: b
     (layout,) = made.layouts
     there = laid({"template": size}, layout)
     assert len(there) == 4
+    assert not any(at.mirrored for at in layout.placements)  # a rectangle needs no back up
     x0, y0, x1, y1 = MultiPolygon(there).bounds
     assert x1 - x0 <= 2 * 300 + 9 + 0.05
     assert y1 - y0 <= (460 - 6 if nailed else 2 * 210 + 9 + 0.05)
