@@ -29,6 +29,8 @@ def board(porch: Path) -> Path:
         .read_text()
         .replace('rack = "rack.csv"', 'rack = "rack.csv"\ndefects = "defects.csv"')
     )
+    rack = porch / "rack.csv"
+    rack.write_text(rack.read_text().replace("hard maple,7/8,26,", "hard maple,7/8,29,"))
     (porch / "defects.csv").write_text("piece,kind,x,y,diameter,face\nM2,knot,13,5 1/2,1,through\n")
     return porch
 
@@ -48,7 +50,7 @@ def test_what_a_picture_shows(
     found = texts(file)
     assert "neck on M2" in found
     # length and width of the piece; the PDF writes them twice, with a rim
-    assert ({"26", "6 1/2"} if suffix == ".svg" else {"6 1/26 1/2"}) <= set(found)
+    assert ({"29", "6 1/2"} if suffix == ".svg" else {"6 1/26 1/2"}) <= set(found)
     measures = [m for t in found if (m := re.fullmatch(r"([0-9 /]+) part", t))]
     assert len(measures) == 4
 
