@@ -32,7 +32,7 @@ from nestyield.placement.prefer import Score, Wishes, places
 from nestyield.placement.problem import FlattenedInputs, PlacementProblem, TakenPart
 from nestyield.placement.region import feasible_region
 from nestyield.placement.tearout import short_grain_share
-from nestyield.placement.turning import AngleSearch, Branch, Outcome, has_arcs
+from nestyield.placement.turning import AngleSearch, Branch, Outcome, has_arcs, off_grid
 
 Verdict = Literal["placed", "infeasible", "tight", "undecided"]
 
@@ -171,6 +171,10 @@ def place_part(
     return answer
 
 
+#: A branch, an angle, the problem there and its feasible shifts on the subgrid.
+_Near = tuple[int, float, PlacementProblem, SubgridPaths]
+
+
 class SinglePart:
     """One question, with what is worked out once."""
 
@@ -284,34 +288,54 @@ class SinglePart:
     def _beside(self, group: list[tuple[int, float]]) -> PlaceAnswer | None:
         """The best place with no play at any of some angles, beside other parts.
 
-        Closely only at angles at which the part would have room if all arcs were a little smaller.
+        Closely only at angles at which the part would have room if all arcs were a little smaller and nothing were
+        rounded against it.
         """
         answer = self._best_of(group, contact_subgrid)
-        if answer is not None or not has_arcs(self.part, self.blank, self.taken):
+        arcs = has_arcs(self.part, self.blank, self.taken)
+        if answer is not None or not (arcs or off_grid(self.part, self.blank)):
             return answer
-        lenient = FlattenedInputs(
-            self.part,
-            self.blank,
-            self.settings,
-            self.taken,
-            "lenient",
-            unfilled=self.unfilled,
-            constraints=self.constraints,
-        )
-        of = {b.split: lenient.problem(b.split) for b in self.branches}
-        near = [
-            (k, a)
-            for k, a in group
-            if feasible_region(of[self.branches[k].split], a, self.branches[k].orientation.mirrored)
-        ]
-        return self._best_of(near, contact_subgrid, self._fine_problem)
+
+        def lenient(chord_error_mm: float | None = None) -> FlattenedInputs:
+            return FlattenedInputs(
+                self.part,
+                self.blank,
+                self.settings,
+                self.taken,
+                "lenient",
+                tighter_mm=-CONTACT_TOL_UM / 2.0 / UM_PER_MM,
+                chord_error_mm=chord_error_mm,
+                unfilled=self.unfilled,
+                constraints=self.constraints,
+            )
+
+        def regions(of: FlattenedInputs, some: list[tuple[int, float]]) -> list[_Near]:
+            out = []
+            for k, a in some:
+                problem = of.problem(self.branches[k].split)
+                if _corners(problem) > _MOST_CORNERS:
+                    continue
+                paths = feasible_region(problem, a, self.branches[k].orientation.mirrored)
+                if paths:
+                    out.append((k, a, problem, paths))
+            return out
+
+        near = [(k, a) for k, a, _, _ in regions(lenient(), group)]
+        if not near:
+            return None
+        if arcs:
+            answer = self._best_of(near, contact_subgrid, self._fine_problem)
+        if answer is None and any(
+            self._take(*found, True) for found in regions(lenient(_CHECK_CHORD_MM), near)
+        ):
+            answer, self._answer = self._answer, None
+        return answer
 
     def _fine_problem(self, split: ThicknessSplit) -> PlacementProblem:
         """Return the problem with chords that hardly differ from their arcs; the usual one when they are too many."""
         if split not in self._fine_problems:
             problem = self._fine().problem(split)
-            fixed = [*problem.container, *(r for o in problem.obstacles for r in o.fixed)]
-            many = len(problem.shape.outline) * sum(map(len, fixed)) > _MOST_CORNERS
+            many = _corners(problem) > _MOST_CORNERS
             self._fine_problems[split] = self.problem(split) if many else problem
         return self._fine_problems[split]
 
@@ -537,6 +561,12 @@ class SinglePart:
             margin_um=nearest_um(self.settings.blank_margin_mm),
             measured_um=nearest_um(self.blank.measured_mm),
         )
+
+
+def _corners(problem: PlacementProblem) -> int:
+    """Return the vertices of a part times those of all that it must fit or avoid."""
+    fixed = [*problem.container, *(r for o in problem.obstacles for r in o.fixed)]
+    return len(problem.shape.outline) * sum(map(len, fixed))
 
 
 def _with_steps(answer: PlaceAnswer, steps: int) -> PlaceAnswer:

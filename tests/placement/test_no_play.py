@@ -232,3 +232,37 @@ def test_a_block_in_a_piece_whose_corners_lie_between_micrometers(less, want):
         grain_tolerance_deg=2.0,
     )
     assert ask(part, piece, replace(BARE, blank_margin_mm=0.5)) in want
+
+
+def test_a_disc_and_a_block_end_to_end_in_a_turned_piece():
+    """At 30 degrees, corners in doubles: 188.1 x 34.25 and a stadium of 84 x 44 fill 272.15 x 44, gap 0.05, margin 3."""
+    cos, sin = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
+    length, width = 278.15, 50.0
+    corners = [
+        (0.0, 0.0), (length * cos, length * sin),
+        (length * cos - width * sin, length * sin + width * cos), (-width * sin, width * cos),
+    ]  # fmt: skip
+    piece = replace(
+        plank(), name="piece", shape=Shape(outer=Outline.polygon(corners)), grain_deg=30.0, defects=()
+    )
+    settings = replace(BARE, blank_margin_mm=3.0, between_parts_mm=0.05)
+    long = Part(
+        name="l", drawing="", outline=Outline.rectangle(0, 0, 188.1, 34.25), thickness_mm=40.0,
+        grain_tolerance_deg=0.0,
+    )  # fmt: skip
+    stadium = Part(
+        name="s", drawing="", outline=Outline(points_mm=((22, 0), (62, 0), (62, 44), (22, 44)), bulges=(0, 1, 0, 1)),
+        thickness_mm=40.0, grain_tolerance_deg=0.0,
+    )  # fmt: skip
+    first = place_part(long, piece, settings, order="order 1")
+    second = place_part(stadium, piece, settings, order="order 2", taken=[(long, first.placement)])
+    assert second.placement is not None
+    a, b = (
+        shapely.Polygon(points_along(Pose.of(at.placement).outline(p.outline), 0.0001))
+        for at, p in ((first, long), (second, stadium))
+    )
+    home = shapely.Polygon(corners)
+    assert a.distance(b) == pytest.approx(0.05, abs=0.006)
+    for one in (a, b):
+        assert home.covers(one)
+        assert one.distance(home.boundary) == pytest.approx(3.0, abs=0.003)
