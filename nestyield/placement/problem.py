@@ -93,7 +93,7 @@ class FlattenedInputs:
     rounding : {"safe", "lenient", "even"}
         Which way flattening and rounding err.
     tighter_mm : float
-        Slack asked for on top of every margin, gap and defect.
+        Slack asked for on top of every margin, gap and defect; below 0 so much less of a margin and of a gap.
     chord_error_mm : float, optional
         Instead of the setting's.
     unfilled : set of str
@@ -125,7 +125,7 @@ class FlattenedInputs:
         shrink_side: OffsetSide = "outside" if rounding == "lenient" else "inside"
         more = tighter_mm * UM_PER_MM
         unsure = blank.measured_mm * UM_PER_MM
-        margin = settings.blank_margin_mm * UM_PER_MM + unsure + more
+        margin = max(0.0, settings.blank_margin_mm * UM_PER_MM + unsure + more)
         edge = flatten(blank.shape.outer, error, opposite(side))
         self.container = shrink([edge], margin, shrink_side, _ARC_TOL_UM)
         self._solid: list[Obstacle] = []
@@ -133,7 +133,7 @@ class FlattenedInputs:
             holes = union(*([flatten(h, error, side)] for h in blank.shape.holes))
             self._add(("hole",), grow(holes, margin, grow_side, _ARC_TOL_UM), with_openings(self.shape))
         if taken:
-            gap = settings.gap_mm * UM_PER_MM + more
+            gap = max(0.0, settings.gap_mm * UM_PER_MM + more)
             rings = [Pose.of(at).on_grid(part_shape(p, error, rounding).outline) for p, at in taken]
             fixed = union(*(grow([r], gap, grow_side, _ARC_TOL_UM) for r in rings))
             self._add(("other parts",), fixed, [self.shape.outline])
@@ -144,10 +144,10 @@ class FlattenedInputs:
             fixed = union(*(grow(r, clear, grow_side, _ARC_TOL_UM) for r in regions))
             self._add(tuple(d.name for d in metal), fixed, [self.shape.outline])
         for c in constraints_on(constraints, part.name, blank):
-            fixed = grow(flatten_shape(c.fixed, error, side), more, grow_side)
+            fixed = grow(flatten_shape(c.fixed, error, side), max(0.0, more), grow_side)
             self._add((c.name,), fixed, flatten_shape(c.moving, error, side))
         self._defects = [
-            (d, grow(flatten_shape(d.shape, error, side), more + unsure, grow_side, _ARC_TOL_UM))
+            (d, grow(flatten_shape(d.shape, error, side), max(0.0, more + unsure), grow_side, _ARC_TOL_UM))
             for d in blank.defects
             if not d.traits.metal
         ]
