@@ -248,6 +248,12 @@ def kept_clear(bench: LayoutContext, laid: Laid) -> Laid:
     return laid
 
 
+def unkept_of(bench: LayoutContext, laid: Laid) -> tuple[float, ...]:
+    """Return the sums of what the places of a layout go without, most telling first."""
+    each = [KeepClear(bench.part(w), bench.blank, bench.shop.settings, at).before for w, at in laid]
+    return tuple(sum(some) for some in zip(*each))
+
+
 def _usable_mm2(bench: LayoutContext, laid: Laid) -> float:
     """Return the area of the leftovers worth keeping, square millimeters."""
     placements = [(bench.part(i), p) for i, p in laid]

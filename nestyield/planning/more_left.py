@@ -22,9 +22,9 @@ from nestyield.placement.rough_left import RoughLeft
 from nestyield.placement.stock import blank_of
 from nestyield.placement.tearout import short_grain_share
 from nestyield.planning.candidates import Candidate, candidate_of
-from nestyield.planning.keep_clear import KeepClear
+from nestyield.planning.keep_clear import KeepClear, unkept_of
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
-from nestyield.planning.stand_off import LEAST_LEFT, in_large_pieces, stood_off
+from nestyield.planning.stand_off import LEAST_LEFT, beds_needed, in_large_pieces, stood_off
 from nestyield.planning.workers import Job
 from nestyield.planning.worth import left_thickness_mm, left_value
 
@@ -122,7 +122,8 @@ def _in_smaller_pieces(bench: LayoutContext, one: Candidate, other: Candidate) -
 def rather(job: Job, pushed: Candidate, candidate: Candidate) -> bool:
     """Tell whether a layout pushed to one end is taken for another of the same copies on the same piece.
 
-    It is when what it leaves is worth about as much and is in larger pieces.
+    It is when what it leaves is worth about as much and is in larger pieces, no later bed is needed for it, and its
+    parts are as clear of seams and holes.
 
     Parameters
     ----------
@@ -134,6 +135,10 @@ def rather(job: Job, pushed: Candidate, candidate: Candidate) -> bool:
         return False
     blank = blank_of(job.shop.pieces[candidate.rows[0]])
     bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank)
+    if beds_needed(bench, pushed.laid) > beds_needed(bench, candidate.laid):
+        return False
+    if unkept_of(bench, pushed.laid) > unkept_of(bench, candidate.laid):
+        return False
     return _in_smaller_pieces(bench, candidate, pushed)
 
 

@@ -8,7 +8,7 @@ from nestyield.model import Placement
 from nestyield.nesting.checked import Packed
 from nestyield.nesting.on_blank import pack_blank
 from nestyield.nesting.sheet import Goal
-from nestyield.planning.keep_clear import KeepClear
+from nestyield.planning.keep_clear import unkept_of
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
 
 
@@ -61,12 +61,6 @@ def pack(
         workers=workers,
         stop=stop,
     )
-    if found.turned and _unkept(context, named(found.turned)) < _unkept(context, named(found.packed)):
+    if found.turned and unkept_of(context, named(found.turned)) < unkept_of(context, named(found.packed)):
         return named(found.turned), found.stopped
     return named(found.packed), found.stopped
-
-
-def _unkept(context: LayoutContext, laid: Laid) -> tuple[float, ...]:
-    """Return the sums of what the places of a layout go without, most telling first."""
-    each = [KeepClear(context.part(w), context.blank, context.shop.settings, at).before for w, at in laid]
-    return tuple(sum(some) for some in zip(*each))

@@ -66,7 +66,7 @@ def _moved(bench: LayoutContext, candidate: Candidate, axis: int, by_mm: float) 
         return None
     if in_large_pieces(bench, moved) < LEAST_LEFT**2 * in_large_pieces(bench, candidate.laid):
         return None  # two strips are worth less than the one that they were
-    if _beds(bench, moved) > _beds(bench, candidate.laid):
+    if beds_needed(bench, moved) > beds_needed(bench, candidate.laid):
         return None
     return None if _unkept(bench, moved) > _unkept(bench, candidate.laid) else found
 
@@ -113,7 +113,7 @@ def _along(room: BaseGeometry, axis: int) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def _beds(bench: LayoutContext, laid: Laid) -> tuple[int, int]:
+def beds_needed(bench: LayoutContext, laid: Laid) -> tuple[int, int]:
     """Return sections and rank of the bed that is chosen for a layout; the least is the best."""
     if not bench.shop.beds:
         return 0, 0

@@ -10,8 +10,14 @@ import pytest
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from nestyield.model import Defect, Order, Outline, Shape
+from nestyield.model import Defect, KeepOut, Order, Outline, Placement, Shape
+from nestyield.placement.stock import blank_of
+from nestyield.planning.candidates import candidate_of
+from nestyield.planning.demand import demands_of
+from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.more_left import rather
 from nestyield.planning.run import make_plan
+from nestyield.planning.workers import Job
 
 GAP, MARGIN = 6.0, 5.0
 
@@ -100,3 +106,41 @@ def test_four_templates_leave_one_sheet_and_not_four_strips(make: Any, nailed: b
     assert max(left.rectangle_mm[2:]) == pytest.approx(480, abs=0.1)
     if nailed:
         assert x0 > 20 + 2.5 + 250
+
+
+@pytest.mark.parametrize("way", ["plain", "nailed", "bed"])
+def test_a_pushed_layout_is_not_taken_at_the_cost_of_a_bed_or_of_a_clear_hole(make: Any, way: str) -> None:
+    """Two blocks of 100 x 90 at one end of a 1000 x 100 board leave one piece, in its middle three.
+
+    The pushed layout is taken, but not over a screw hole that the other keeps clear of, nor where the first bed, of
+    which both ends are kept out, takes the other alone.
+    """
+    hole = Defect(
+        name="defects.csv row 2", kind="screw hole", shape=Shape(outer=Outline.circle(108, 50, 2.5))
+    )
+    beds = [make.bed("first", x=1100, y=200), make.bed("second", x=1100, y=200)]
+    if way == "bed":
+        ends = tuple(
+            KeepOut(name=f"clamp {x}", outline=Outline.rectangle(x, 0, x + 230, 200), blocks="cutter")
+            for x in (0, 870)
+        )
+        beds[0] = make.bed("first", x=1100, y=200, keep_outs=ends)
+    shop = make.shop(
+        [make.board("board", 1000, 100, defects=(hole,) if way == "nailed" else ())],
+        [make.part("block", 100, 90, grain_tolerance_deg=0)],
+        [Order(name="blocks", part="block", count=2)],
+        beds=beds,
+    )
+    demands = demands_of(shop)
+    bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[0]))
+
+    def at(*xs: float) -> Any:
+        placed = (
+            Placement(part="block", order="", copy=1, angle_deg=0.0, mirrored=False, x_um=round(x * 1000),
+                      y_um=5000, front_up=True)
+            for x in xs
+        )  # fmt: skip
+        return candidate_of(bench, 0, (2,), tuple((0, p) for p in placed))
+
+    pushed, apart = at(5, 114), at(400, 640)
+    assert rather(Job(shop=shop, demands=demands, effort=1, seed=1), pushed, apart) == (way == "plain")
