@@ -16,6 +16,7 @@ from nestyield.audit.depth import planed_off
 from nestyield.audit.joints import cells_of, check_joints, joints_of
 from nestyield.audit.laminates import check_laminated
 from nestyield.audit.leaves import leaf
+from nestyield.audit.on_edge import check_on_edge
 from nestyield.audit.seam_rules import check_neighbors, check_rules
 from nestyield.audit.sheet import CheckedBlank, CheckedSheet, polygon_union
 from nestyield.audit.taken import sawn_off
@@ -69,9 +70,10 @@ def check_blank(bench: CheckedBlank) -> None:
         bench.say("A105", "is made of no piece at all")
     if len(blank.members) == 1:
         _single(bench, blank)
-    elif len(blank.members) > 1 and not blank.stack:
+    elif len(blank.members) > 1 and not blank.stack and not blank.on_edge:
         _glued(bench, blank)
     check_laminated(bench)
+    check_on_edge(bench)
     _suits(bench, blank)
     _planed(bench, blank)
 

@@ -26,6 +26,7 @@ from nestyield.audit.laminate_told import check_laminate_told
 from nestyield.audit.named import check_named, check_rooms_told
 from nestyield.audit.objectives import check_objectives
 from nestyield.audit.off_told import check_off
+from nestyield.audit.on_edge import check_on_edge_told
 from nestyield.audit.orders import check_orders
 from nestyield.audit.other_ways import check_other_way
 from nestyield.audit.places import check_places
@@ -85,6 +86,7 @@ OF_A_LAYOUT: tuple[Callable[[CheckedBlank], None], ...] = (
     check_cautions,
     check_glueups,
     check_laminate_told,
+    check_on_edge_told,
     check_wood,
     check_weights,
     check_off,
@@ -181,6 +183,7 @@ def _sawn_wrong(layout: Layout, finding: Finding) -> bool:
     """Tell whether a finding speaks against how a blank's piece is sawn, so that the blank cannot be had."""
     sawn = [m for m in layout.blank.members if m.layer is not None]
     sawn += [m for m in layout.blank.members[:1] if sawn_off(layout.blank) is not None]
+    sawn += [m for m in layout.blank.members if m.strip is not None]
     return finding.code in ("A127", "A129") and any(finding.where == f"piece {m.piece}" for m in sawn)
 
 

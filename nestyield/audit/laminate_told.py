@@ -13,7 +13,7 @@ from nestyield.audit.machines import rules_of
 from nestyield.audit.sheet import CheckedBlank
 from nestyield.audit.wood_facts import density_of, figures_of, grain_of, season_of
 from nestyield.audit.worth import left_worth
-from nestyield.model import Laminate, LaminateLayer, Member, Piece
+from nestyield.model import Laminate, LaminateLayer, Member, Piece, Press
 from nestyield.model.facts import (
     BlankRefused,
     GlueFaces,
@@ -139,13 +139,17 @@ def _faces(bench: CheckedBlank, told: Laminate, pieces: Sequence[Piece]) -> Iter
 
 
 def _press(bench: CheckedBlank, told: Laminate, pieces: Sequence[Piece]) -> Iterator[str]:
-    press, rules = told.press, bench.sheet.plan.shop.settings.glueup
+    return press_wrong(bench, told.press, pieces, bench.wood.area)
+
+
+def press_wrong(bench: CheckedBlank, press: Press, pieces: Sequence[Piece], area: float) -> Iterator[str]:
+    """Yield what is wrong with how glue lines of an area, mm2, are pressed, by the softest wood."""
+    rules = bench.sheet.plan.shop.settings.glueup
     classes = [d for p in pieces if (d := density_of(bench, p.species)) is not None]
     softest = min(classes, key=("soft", "medium", "dense").index, default="medium")
     if press.density != softest or press.pressure_psi != PRESSURE_PSI[softest]:
         yield f"is pressed as {press.density} wood; its softest is {softest}"
         return
-    area = bench.wood.area
     if not math.isclose(press.area_mm2, area, rel_tol=SHARE):
         yield f"the face is told as {press.area_mm2:.0f} mm2, it is {area:.0f}"
     for mine, psi in zip(press.force_n, press.pressure_psi):

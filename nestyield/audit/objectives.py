@@ -27,7 +27,7 @@ def check_objectives(sheet: CheckedSheet) -> None:
         blanks += 1
         seams += sum(s.length_mm for s in layout.seams)
         light += light_kg(sheet, layout)
-        if not any(m.layer for m in layout.blank.members):
+        if not any(m.layer or m.strip for m in layout.blank.members):
             apart += len(layout.blank.members) - len(layout.blank.copies)
         for at in layout.placements:
             made[at.order] = made.get(at.order, 0) + 1

@@ -25,6 +25,7 @@ from nestyield.model.facts import (
     NoPieceOfSpecies,
     NotBookMatched,
     NotLaminated,
+    NotOnEdge,
     NotTried,
     OnHold,
     OrderOnHold,
@@ -167,7 +168,7 @@ def _unsuited(part: Part, piece: Piece, settings: Settings, by_mm: float = 0.0) 
     """Return why a piece is no wood for a part whatever its size; ``by_mm`` shifts the limits outwards."""
     if not _allows(part, piece):
         return "of other species"
-    if part.book_match or part.cap:
+    if part.book_match or part.cap or part.strips == "only":
         return ""  # whether its leaves, or it as a layer, serve is not told by thickness alone
     thin, thick = _off(part, piece, settings)
     if thick > by_mm and by_mm > 0 and may_give_a_leaf(part, piece, settings):
@@ -202,6 +203,8 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
     thin, thick = _off(part, piece, sheet.plan.shop.settings)
     if isinstance(refusal, NotBookMatched if not part.book_match else _OF_THICKNESS):
         yield f"{piece.name} is refused for {refusal.code!r}; a book match is asked for: {part.book_match}"
+    if isinstance(refusal, NotOnEdge) != (part.strips == "only"):
+        yield f"{piece.name} is refused for {refusal.code!r}; strips are asked for: {part.strips}"
     if isinstance(refusal, NotLaminated) != bool(part.cap):
         yield f"{piece.name} is refused for {refusal.code!r}; a cap is asked for: {bool(part.cap)}"
     if isinstance(refusal, _OF_THICKNESS):
@@ -210,6 +213,7 @@ def _refusal(sheet: CheckedSheet, part: Part, piece: Piece | None, refusal: Refu
         max(thin, thick) > NEAR_MM
         and not part.book_match
         and not part.cap
+        and part.strips != "only"
         and not (thin <= 0 and may_give_a_leaf(part, piece, sheet.plan.shop.settings))
     ):
         why = "too thin" if thin > 0 else "too thick"

@@ -87,6 +87,12 @@ def _check(sheet: CheckedSheet, sawing: Sawing, layouts: dict[str, Layout]) -> N
     for name in sawing.blanks:
         layout = layouts.get(name)
         if layout is not None and (sawing.piece, sawing.copy) in shortened_copies(layout.blank, sheet.pieces):
+            if layout.blank.on_edge:
+                strips = _strips(parts, sawing, layout, sheet.plan.shop.settings.chord_error_mm)
+                if strips is None:
+                    sheet.say("A127", where, f"the cuts do not give the strips of {name}")
+                used |= strips or set()
+                continue
             k = _board(parts, sawing, layout)
             if k is None or k in used:
                 sheet.say("A127", where, f"the cuts do not give the boards of {name}")
@@ -198,6 +204,18 @@ def _board(parts: list[BaseGeometry], sawing: Sawing, layout: Layout) -> int | N
         if all(thickness_of(wood.difference(part)) <= 4 * TOL_MM for wood in own):
             return k
     return None
+
+
+def _strips(parts: list[BaseGeometry], sawing: Sawing, layout: Layout, chord: float) -> set[int] | None:
+    """Return the parts that are the strips of a blank, one each; None where one is missing."""
+    found: set[int] = set()
+    for m in layout.blank.members:
+        if m.cut is not None and (m.piece, m.copy) == (sawing.piece, sawing.copy):
+            k = _same(parts, region(m.cut), chord)
+            if k is None or k in found:
+                return None
+            found.add(k)
+    return found
 
 
 def _rests(sheet: CheckedSheet, sawing: Sawing, piece: Piece, parts: list[BaseGeometry]) -> None:

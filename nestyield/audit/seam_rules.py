@@ -24,6 +24,8 @@ SURELY_PARALLEL_DEG = 8.0
 SURELY_LONG_MM = 46.0
 #: What is forgiven of a distance, millimeters.
 FORGIVEN_MM = 0.05
+#: Seams of strips on edge may come so near to the outline, millimeters (practice, no source).
+STRIP_SLIVER_MM = 5.0
 _ANGLE_TOL_DEG = 1e-3
 _FAR_MM = 1e5
 
@@ -147,6 +149,8 @@ def _broken(
             if np.ptp(z.real) > np.ptp(z.imag) + 2 * FORGIVEN_MM:
                 yield zone.name, f"lengthwise through {zone.name}"
     near, end = settings.sliver_mm, line.length
+    if bench.layout.blank.on_edge:
+        near = min(near, STRIP_SLIVER_MM)
     for (left, right), (low, high) in _slivers(laid, start, along, near):
         if low + FORGIVEN_MM < 0.0 < high - FORGIVEN_MM and left < end - TOL_MM and right > TOL_MM:
             yield "", f"within {near:g} mm of a parallel stretch of the outline"

@@ -46,6 +46,8 @@ def shortened_copies(blank: Blank, pieces: dict[str, Piece]) -> list[tuple[str, 
     """
     if len(blank.members) < 2 or blank.stack:
         return []
+    if blank.on_edge:
+        return list(blank.copies)
     cuts: dict[tuple[str, int], list[tuple[float, ...]]] = {}
     for m in blank.members:
         if m.cut is not None and m.layer is None and m.piece in pieces:

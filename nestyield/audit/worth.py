@@ -63,7 +63,7 @@ def _left(
 
 def _by_board(blank: Blank, shape: Shape, known: Sequence[Piece]) -> list[tuple[list[Piece], float]]:
     """How much of a leftover of a glue-up is on which board's side of its seams; nothing for other blanks."""
-    joined = len(blank.members) == len(blank.seams) + 1 > 1 and not blank.stack
+    joined = len(blank.members) == len(blank.seams) + 1 > 1 and not blank.stack and not blank.on_edge
     if not joined or any(m.layer is not None for m in blank.members):
         return []
     boards = dict(zip(blank.copies, known, strict=True))

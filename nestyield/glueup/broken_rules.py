@@ -15,6 +15,7 @@ from shapely import LineString, Polygon
 from nestyield.geometry.grid import UM_PER_MM
 from nestyield.glueup.band import OrientedPart, outlined
 from nestyield.glueup.rules import forbidden_intervals
+from nestyield.glueup.strip_rules import rules_for
 from nestyield.model import Blank, Part, Piece, Placement, Seam, Settings
 from nestyield.model.facts import GrainOffPart, SeamRule, SeamRuleBroken, UnlikeSpecies, WoodFact
 from nestyield.model.pose import Pose
@@ -92,7 +93,7 @@ def rule_facts(
     """
     out: list[WoodFact] = []
     for index, (part, placement) in enumerate(laid):
-        out += broken_rules(blank.seams, part, placement, settings, index)
+        out += broken_rules(blank.seams, part, placement, rules_for(blank, settings), index)
         if part.grain_deg is None or len(blank.members) < 2:
             continue
         drawn = 180.0 - part.grain_deg if placement.mirrored else part.grain_deg

@@ -106,7 +106,7 @@ def laminate(layout: Layout, shop: Shop) -> Laminate | None:
     top, bottom = planed_after(blank, [(shop.part(p.part), p) for p in layout.placements])
     layers = tuple(_layer(blank, k, piece, settings) for k, piece in enumerate(pieces))
     faces = _faces(blank, layers, pieces, settings, top)
-    press = _press(blank, pieces, settings)
+    press = press_on(blank.shape.area_mm2, pieces, settings)
     return Laminate(
         layers=layers,
         faces=faces,
@@ -207,11 +207,21 @@ def _moves(blank: Blank, letter: str, piece: Piece, settings: Settings) -> Movem
     )
 
 
-def _press(blank: Blank, pieces: Sequence[Piece], settings: Settings) -> Press:
+def press_on(area_mm2: float, pieces: Sequence[Piece], settings: Settings) -> Press:
+    """Return what presses faces of an area that are glued to each other.
+
+    Parameters
+    ----------
+    area_mm2 : float
+        Of each glue line.
+    pieces : sequence of Piece
+        What is glued; the softest wood decides.
+    settings : Settings
+    """
     rules = settings.glueup
     kinds = (species_of(p.species, settings.own_woods) for p in pieces)
     density = softest([k for k in kinds if k is not None])
-    pressure, area = PRESSURE_PSI[density], blank.shape.area_mm2
+    pressure, area = PRESSURE_PSI[density], area_mm2
     force = (force_n(area, pressure[0]), force_n(area, pressure[1]))
     needed = max(1, int(np.ceil(force[0] / rules.clamp_force_n - 1e-9)))
     count = needed if rules.clamps is None else min(needed, rules.clamps)

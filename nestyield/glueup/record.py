@@ -51,6 +51,8 @@ def glue_up(layout: Layout, shop: Shop) -> GlueUp | None:
     shop : Shop
     """
     blank, settings = layout.blank, shop.settings
+    if blank.on_edge:
+        return None
     pieces = {p.name: p for p in shop.pieces}
     cut = boards_of(blank, pieces, settings.jointing_mm, shop.units)
     if not cut:

@@ -25,6 +25,8 @@ def tell_impossible(shop: Values, settings: Settings, parts: Iterable[Part]) -> 
             _tell_book_match(values, settings, part)
         if values is not None and part.cap:
             _tell_cap(values, part)
+        if values is not None and part.strips != "no":
+            _tell_strips(values, part)
 
 
 def _tell_book_match(values: Values, settings: Settings, part: Part) -> None:
@@ -62,4 +64,20 @@ def _tell_cap(values: Values, part: Part) -> None:
             "layers are glued with their grain one way; write grain in degrees from the drawing's X, "
             "or remove cap",
             "cap",
+        )
+
+
+def _tell_strips(values: Values, part: Part) -> None:
+    for other, asked in (("book_match", part.book_match), ("cap", bool(part.cap))):
+        if asked:
+            values.error(
+                "S018", f"a part of strips on edge has no {other}; remove {other} or strips", "strips"
+            )
+    if not part.glue:
+        values.error("S018", "strips are glued, which glue = false forbids; remove glue or strips", "strips")
+    if part.grain_deg is None:
+        values.error(
+            "S018",
+            "strips run along the grain; write grain in degrees from the drawing's X, or remove strips",
+            "strips",
         )

@@ -397,6 +397,14 @@ KEYS: tuple[Key, ...] = tuple(
             "wood or woods of its top layer: it is laminated, species are those of the layers under it",
         ),
         ("cap_thickness", "length", None, _POSITIVE, "finished thickness of the cap"),
+        (
+            "strips",
+            "choice",
+            "no",
+            {"choices": ("no", "allowed", "only")},
+            "whether its blank may be glued from strips on edge: ripped off boards as wide as the blank is thick, turned by "
+            "a quarter, glued face to face; for necks",
+        ),
         ("each", "number", None, _NOT_NEGATIVE, "what one brings, in your money, for `nestyield make`"),
         (
             "weight",

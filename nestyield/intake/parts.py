@@ -122,6 +122,7 @@ def _part(name: str, values: Values, drawings: Drawings, own: Sequence[OwnWood])
         book_match=v["book_match"],
         cap=cap,
         cap_mm=(v["cap_thickness"] or 0.0) if cap else 0.0,
+        strips=v["strips"],
         each=v["each"],
         weight=weight,
     )

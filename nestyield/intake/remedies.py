@@ -37,6 +37,8 @@ _MEANT: dict[tuple[str, object], str] = {
     ("face", "bottom"): "back",
     ("face", "both"): "through",
     ("mirrored", False): "no",
+    ("strips", False): "no",
+    ("strips", True): "allowed",
 }
 _COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _MONEY = re.compile(r"\s*[^\s\d.,+-]{0,4}\s*(\d+(?:\.\d+)?)\s*[^\s\d.,+-]{0,4}\s*")

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from nestyield.model.layer import Layer, StackLayer
     from nestyield.model.leftover import Leftover
     from nestyield.model.off_by import OffBy, OffSource, OffTerm
+    from nestyield.model.on_edge import EdgeStrip, OnEdge, Strip
     from nestyield.model.outline import Outline, Shape
     from nestyield.model.own_wood import OwnWood
     from nestyield.model.part import Mirrored, Part, PartFace, Verdict, Zone
@@ -100,6 +101,7 @@ __all__ = [
     "DefectKind",
     "DefectUnderCutter",
     "EdgeCheck",
+    "EdgeStrip",
     "FaceJoint",
     "Fill",
     "Finding",
@@ -134,6 +136,7 @@ __all__ = [
     "OffBy",
     "OffSource",
     "OffTerm",
+    "OnEdge",
     "OpenEnd",
     "Order",
     "OrderResult",
@@ -176,6 +179,7 @@ __all__ = [
     "StackLayer",
     "Stage",
     "Status",
+    "Strip",
     "Tab",
     "TablePin",
     "TearOutKind",

@@ -14,6 +14,7 @@ from nestyield.model.weight import WeightWish
 PartFace = Literal["front", "back", "through"]
 Mirrored = Literal["no", "allowed", "only"]
 ShowFace = Literal["either", "top"]
+Strips = Literal["no", "allowed", "only"]
 Verdict = Literal["refused", "filled", "allowed"]
 
 
@@ -117,6 +118,9 @@ class Part:
         rest. Empty for one that may be of one piece.
     cap_mm : float
         Finished thickness of the cap; 0 without one.
+    strips : {"no", "allowed", "only"}
+        Whether it may be cut from a blank of strips on edge: ripped off boards, turned by a quarter, glued
+        face to face.
     each : float or None
         What one brings, in the maker's money; None where that is not known.
     weight : WeightWish or None
@@ -139,6 +143,7 @@ class Part:
     book_match: bool = False
     cap: tuple[str, ...] = ()
     cap_mm: float = 0.0
+    strips: Strips = "no"
     each: float | None = None
     weight: WeightWish | None = None
 

@@ -19,6 +19,7 @@ from nestyield.model.laminate import Laminate
 from nestyield.model.layer import Layer, StackLayer
 from nestyield.model.leftover import Leftover
 from nestyield.model.off_by import OffBy
+from nestyield.model.on_edge import OnEdge, Strip
 from nestyield.model.outline import Shape
 from nestyield.model.piece import Defect, Seam
 from nestyield.model.proof import Certificate
@@ -85,6 +86,9 @@ class Member:
     layer : Layer or None
         Which of the piece's thickness it is, where the piece is resawn into leaves: then ``cut`` is all of
         the piece. None for all of the thickness.
+    strip : Strip or None
+        How what is sawn off is turned by a quarter onto its edge, in a blank of strips; None for wood that
+        lies flat.
     """
 
     piece: str
@@ -95,6 +99,7 @@ class Member:
     y_um: int = 0
     cut: Shape | None = None
     layer: Layer | None = None
+    strip: Strip | None = None
 
     @property
     def label(self) -> str:
@@ -137,6 +142,11 @@ class Blank:
     defects: tuple[Defect, ...] = ()
     measured_mm: float = 0.0
     stack: tuple[StackLayer, ...] = ()
+
+    @property
+    def on_edge(self) -> bool:
+        """Whether it is glued from strips that are turned onto their edges."""
+        return any(m.strip is not None for m in self.members)
 
     @property
     def copies(self) -> tuple[tuple[str, int], ...]:
@@ -219,6 +229,8 @@ class Layout:
         How the blank is glued up; None for one that is not glued up from pieces of the rack.
     laminate : Laminate or None
         How the blank is laminated; None for one that is not.
+    on_edge : OnEdge or None
+        How the blank is glued from strips on edge; None for one that is not.
     off : OffBy or None
         By how much it can be off; None in plans of earlier versions.
     """
@@ -245,6 +257,7 @@ class Layout:
     cautions: tuple[Caution, ...] = ()
     wood: tuple[WoodFact, ...] = ()
     laminate: Laminate | None = None
+    on_edge: OnEdge | None = None
     off: OffBy | None = None
 
 

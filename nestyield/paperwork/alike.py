@@ -42,6 +42,7 @@ def first_alike(plan: Plan) -> list[int]:
         whole = (
             layout.glueup is None
             and not layout.blank.stack
+            and not layout.blank.on_edge
             and all(m.cut is None for m in layout.blank.members)
         )
         key = _signature(layout) if whole else ("own", k)

@@ -106,10 +106,12 @@ def wood_warnings(layout: Layout) -> list[WoodFact | ClampsShort | LayersPull | 
     """Return the facts of a blank's wood, seams and clamps that need a person."""
     glued = layout.glueup.cautions if layout.glueup is not None else ()
     stacked = layout.laminate.cautions if layout.laminate is not None else ()
+    ripped = layout.on_edge.cautions if layout.on_edge is not None else ()
     return [
         *(f for f in layout.wood if f.severity == "warning"),
         *(f for f in glued if isinstance(f, ClampsShort)),
         *(f for f in stacked if isinstance(f, PressShort | LayersPull)),
+        *(f for f in ripped if isinstance(f, PressShort)),
     ]
 
 

@@ -278,6 +278,8 @@ def files_of(plan: Plan, layout: Layout, stem: str, sheet: str = "", of: str = "
         out += [(f"sheets/{stem}.glue-up-{p}.pdf", f"glue-up sheet ({PAPER_NAMES[p]})") for p in papers]
     if layout.laminate is not None:
         out += [(f"sheets/{stem}.layers-{p}.pdf", f"layer sheet ({PAPER_NAMES[p]})") for p in papers]
+    if layout.on_edge is not None:
+        out += [(f"sheets/{stem}.strips-{p}.pdf", f"strip sheet ({PAPER_NAMES[p]})") for p in papers]
     out += [(f"sheets/{sheet}-{p}.pdf", f"shop sheet ({PAPER_NAMES[p]}{whose})") for p in papers]
     out += [
         (f"drawings/{stem}.dxf", "DXF"),

@@ -45,9 +45,16 @@ def boards_of(plan: Plan, sawing: Sawing) -> list[tuple[str, Layout, Member]]:
         layout = by_name[name]
         for k, member in enumerate(layout.blank.members):
             if (member.piece, member.copy) == (sawing.piece, sawing.copy):
-                board = f"{layout.glueup.members[k].letter} of " if layout.glueup else ""
+                board = f"{_letter(layout, k)} of " if layout.glueup or layout.on_edge else ""
                 found.append((f"{board}{name}", layout, member))
     return found
+
+
+def _letter(layout: Layout, k: int) -> str:
+    """Return the letter of a board of a glue-up, or of a strip on edge."""
+    if layout.glueup is not None:
+        return layout.glueup.members[k].letter
+    return "" if layout.on_edge is None else layout.on_edge.strips[k].letter
 
 
 def gives(plan: Plan, sawing: Sawing, cut: SawCut) -> str:
@@ -81,7 +88,7 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
     if piece.grain_deg is not None:
         canvas.hatch(whole, "grain-line", piece.grain_deg, 1.6)
     for _, layout, member in boards_of(plan, sawing):
-        if layout.glueup is not None:
+        if layout.glueup is not None or layout.on_edge is not None:
             continue  # the part lies across joints
         back = move_of(member)
         for placement in layout.placements:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nestyield.model import Plan, Sawing
-from nestyield.model.facts import CrosscutSafely
+from nestyield.model.facts import CrosscutSafely, RipNarrow
 from nestyield.paperwork import flaws, resaw_figure, resaw_sheet, saw_figure, title_block
 from nestyield.paperwork.canvas import Canvas
 from nestyield.paperwork.curves import Move, bounds, outlines_of
@@ -90,6 +90,8 @@ def saw_sheet(plan: Plan, sawing: Sawing, paper: Paper) -> list[Canvas]:
 def what_for(plan: Plan, sawing: Sawing) -> str:
     """Return why a piece is sawn first."""
     if sawing.resaw is None:
+        if any(layout.on_edge is not None for _, layout, _ in saw_figure.boards_of(plan, sawing)):
+            return "Strips of it are turned onto their edges and glued: crosscut it, then rip it."
         if any(layout.glueup is not None for _, layout, _ in saw_figure.boards_of(plan, sawing)):
             return "No bed takes a glue-up with all of its length: crosscut it before gluing."
         return "No bed takes it in one go: saw it into blanks first."
@@ -103,7 +105,8 @@ def _cuts(pages: Pages, plan: Plan, sawing: Sawing, words: Words) -> None:
     pages.paragraph(saw_figure.MEANING.format(kerf=kerf), LETTER_MM, "plain-soft")
     _what_comes_of_it(pages, plan, sawing, words)
     pages.title("Cautions")
-    for text in [*_metal(sawing), clean(phrase(CrosscutSafely(), words)), OPERATOR]:
+    usual = [clean(phrase(CrosscutSafely(), words)), *_narrow(plan, sawing, words), OPERATOR]
+    for text in [*_metal(sawing), *usual]:
         pages.paragraph(text, LETTER_MM, mark="•")
 
 
@@ -115,7 +118,10 @@ def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) ->
         "board: see its glue-up sheet" if len(boards) == 1 else "board: sawn apart as its glue-up sheet says"
     )
     for name, layout, member in boards:
-        if layout.glueup is not None and member.cut is not None:
+        if layout.on_edge is not None and member.cut is not None:
+            x0, y0, x1, y1 = bounds(outlines_of(member.cut))
+            rows.append([clean(name), words.size(x1 - x0, y1 - y0), "strip: see its strip sheet"])
+        elif layout.glueup is not None and member.cut is not None:
             x0, y0, x1, y1 = bounds(outlines_of(member.cut))
             rows.append([clean(name), words.size(x1 - x0, y1 - y0), what])
         else:
@@ -135,6 +141,13 @@ def _what_comes_of_it(pages: Pages, plan: Plan, sawing: Sawing, words: Words) ->
         what = f"label and return to the rack; defects in it: {held}{clear}" if rest.usable else "waste"
         rows.append([clean(rest.name), words.size(x1 - x0, y1 - y0, rounding="wood"), what])
     pages.table("What comes of it", ["Name", "Length × width", "For"], rows, [1.6, 1.6, 3.6])
+
+
+def _narrow(plan: Plan, sawing: Sawing, words: Words) -> list[str]:
+    """Return what to mind where strips for the edge are ripped, once."""
+    layouts = [layout for _, layout, _ in saw_figure.boards_of(plan, sawing)]
+    told = [f for x in layouts if x.on_edge is not None for f in x.on_edge.cautions]
+    return list(dict.fromkeys(clean(phrase(f, words)) for f in told if isinstance(f, RipNarrow)))
 
 
 def _metal(sawing: Sawing) -> list[str]:

@@ -64,11 +64,13 @@ def _head(pages: Pages, plan: Plan, layout: Layout, also: Sequence[Layout]) -> f
     if shelves:
         facts.append(f"shelf {', '.join(shelves)}")
     if len(blank.members) > 1:
-        made = "laminated" if blank.stack else "glued up"
+        made = "laminated" if blank.stack else "glued of strips on edge" if blank.on_edge else "glued up"
         facts.append(f"{made} from " + ", ".join(clean(label) for label in blank.stock))
     lying = "as measured for the rack" if layout.glueup is None else "as on the glue-up sheet"
     if blank.stack:
         lying = "as on the layer sheet"
+    if blank.on_edge:
+        lying = "as on the strip sheet"
     pages.paragraph(", ".join(facts) + f". Top view, {lying}.", LETTER_MM)
     if also:
         named = listed(f"{clean(x.blank.name)} ({title_block.orders(x)})" for x in also)

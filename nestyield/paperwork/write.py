@@ -17,6 +17,7 @@ from nestyield.paperwork import (
     report_ways,
     saw_sheet,
     sheet,
+    strip_sheet,
     svg,
     tables,
     template,
@@ -73,6 +74,9 @@ def render_all(plan: Plan) -> dict[str, bytes]:
             layers = laminate_sheet.laminate_sheet(plan, layout, paper)
             if layers:
                 out |= _sheet(f"sheets/{name}.layers-{paper}", layers, plan)
+            strips = strip_sheet.strip_sheet(plan, layout, paper)
+            if strips:
+                out |= _sheet(f"sheets/{name}.strips-{paper}", strips, plan)
         full_size = template.full_size(plan, layout)
         for paper in papers:
             if alike[k] == k:

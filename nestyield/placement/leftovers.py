@@ -118,10 +118,10 @@ def leftovers_of(
     -------
     tuple of Leftover
         Usable ones first, by area, with the shape in which they are cut off. All other wood is scrap, and all
-        that is left of a laminated blank.
+        that is left of a laminated blank or one of strips on edge.
     """
     wood = after_cutter(blank, placements, settings)
-    kept = () if blank.stack else kept_shapes(wood, blank.grain_deg, settings)
+    kept = () if blank.stack or blank.on_edge else kept_shapes(wood, blank.grain_deg, settings)
     usable = [(shape, True) for shape in kept]
     keep = union(*(flatten_shape(s, settings.chord_error_mm, "outside") for s, _ in usable))
     scraps = [(shape, False) for shape in region_to_shape(difference(wood, keep) if keep else wood)]
@@ -153,8 +153,8 @@ def _box_of(shape: Shape, grain_deg: float | None) -> tuple[float, float, float,
 def usable_shapes(
     blank: Blank, placements: Sequence[tuple[Part, Placement]], settings: Settings
 ) -> tuple[Shape, ...]:
-    """Return the wood worth keeping, one shape a piece; of a laminated blank none is."""
-    if blank.stack:
+    """Return the wood worth keeping, one shape a piece; of a laminated blank, or one of strips, none is."""
+    if blank.stack or blank.on_edge:
         return ()
     return kept_shapes(after_cutter(blank, placements, settings), blank.grain_deg, settings)
 

@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 
 from nestyield.model import Blank, Part, Piece, Placement, Settings, Shop
-from nestyield.model.facts import NotBookMatched, NotLaminated, Refusal, WrongSpecies
+from nestyield.model.facts import NotBookMatched, NotLaminated, NotOnEdge, Refusal, WrongSpecies
 from nestyield.placement.leftovers import usable_shapes
 from nestyield.placement.stock import blank_of, block_of, unsuitable
 from nestyield.placement.weight import lightest_kg
@@ -112,7 +112,7 @@ class Candidate:
     @property
     def sawn_apart(self) -> int:
         """Members beyond the first out of each copy: wood that is sawn apart to be glued to itself."""
-        if self.blank is None or self.leaves is not None:
+        if self.blank is None or self.leaves is not None or self.blank.on_edge:
             return 0
         return len(self.blank.members) - len(self.blank.copies)
 
@@ -347,6 +347,9 @@ def refused_at_once(shop: Shop, part: Part, piece: Piece) -> Refusal | None:
     unfit = unsuitable(part, piece, shop.settings)
     if part.book_match:
         return unfit if isinstance(unfit, WrongSpecies) else NotBookMatched(piece=piece.name)
+    if part.strips == "only":
+        wrong = part.species and piece.species not in part.species
+        return WrongSpecies(piece=piece.name, species=piece.species) if wrong else NotOnEdge(piece=piece.name)
     if part.cap:
         if part.species and piece.species not in (*part.species, *part.cap):
             return WrongSpecies(piece=piece.name, species=piece.species)

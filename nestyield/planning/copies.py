@@ -14,6 +14,7 @@ from nestyield.planning.laminate import laminated
 from nestyield.planning.pool import generate_columns
 from nestyield.planning.remembered import Cache
 from nestyield.planning.run import chosen, searched, tried
+from nestyield.planning.strips import on_edge
 from nestyield.planning.workers import Job, WorkerPool
 
 
@@ -64,7 +65,7 @@ def most_copies_of(
             seed=job.seed,
             clock=clock,
             copies_only=True,
-            laminated=laminated(job)[0],
+            laminated=(*laminated(job)[0], *on_edge(job)[0]),
         )
         sets = any(order.set for order in orders)
         return grown.candidates, chosen(crew, orders, grown.candidates, cache, rough=not sets)

@@ -73,7 +73,7 @@ class GlueAnswer:
 def members_of(shop: Shop, want: Demand) -> tuple[int, ...]:
     """Return the rows whose pieces may be members of a glue-up for a want, by wood and thickness."""
     part = shop.part(want.part)
-    if part.grain_deg is None or part.book_match or part.cap:
+    if part.grain_deg is None or part.book_match or part.cap or part.strips == "only":
         return ()
     return tuple(
         row

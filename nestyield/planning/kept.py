@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from nestyield.audit.check import audit_layout, audited
+from nestyield.glueup.on_edge import on_edge
 from nestyield.model import AuditError, Layout, OrderResult, OtherWay, Plan, Shop, WorkPlan
 from nestyield.model.facts import BlanksKept, DetailRejected, HolesInLeftover, OrderShort
 from nestyield.model.sets import wood_of
@@ -142,7 +143,13 @@ def _standing(rest: Plan, layout: Layout, shop: Shop) -> Layout:
 
 def _with_record(layout: Layout, shop: Shop) -> Layout:
     return with_inspection(
-        replace(layout, glueup=glue_up_of(layout, shop), laminate=laminate_of(layout, shop)), shop
+        replace(
+            layout,
+            glueup=glue_up_of(layout, shop),
+            laminate=laminate_of(layout, shop),
+            on_edge=on_edge(layout, shop),
+        ),
+        shop,
     )
 
 

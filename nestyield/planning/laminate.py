@@ -50,7 +50,7 @@ def most_layers(part: Part, settings: Settings) -> int:
     part : Part
     settings : Settings
     """
-    if part.grain_deg is None or part.book_match or not part.glue:
+    if part.grain_deg is None or part.book_match or part.strips == "only" or not part.glue:
         return 1
     most = settings.glueup.most_layers
     return max(most, WITH_CAP) if part.cap else most

@@ -10,6 +10,7 @@ from nestyield.bed.fit import setups
 from nestyield.bed.work import work_plan
 from nestyield.glueup.broken_rules import rule_facts
 from nestyield.glueup.laminate import laminate
+from nestyield.glueup.on_edge import on_edge
 from nestyield.model import Bed, Blank, HoldDown, Laminate, Layout, Pin, Placement, Setup, Shop
 from nestyield.model.facts import BedPassedOver
 from nestyield.placement.leftovers import leftovers_of
@@ -77,7 +78,9 @@ def make_layout(
     ripped = sum(s.area_mm2 for m in (glued.members if glued else ()) for s in m.strips if s.usable)
     sawn = sum(r.area_mm2 for layer in (stacked.layers if stacked else ()) for r in layer.rests)
     usable = layout.usable_area_mm2 + ripped + sawn
-    layout = replace(layout, glueup=glued, laminate=stacked, usable_area_mm2=usable)
+    layout = replace(
+        layout, glueup=glued, laminate=stacked, on_edge=on_edge(layout, shop), usable_area_mm2=usable
+    )
     return with_rooms(with_work(layout, shop), shop)
 
 

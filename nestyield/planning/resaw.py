@@ -72,7 +72,7 @@ def leaf_mm(part: Part, piece: Piece, shop: Shop) -> float:
 def may_be_resawn(shop: Shop, part: Part, piece: Piece) -> bool:
     """Tell whether a leaf of a piece may serve a part, as far as wood, thickness and the machine tell."""
     limits = shop.settings.machines
-    if limits.resaw_height_mm is None or piece.grain_deg is None or part.cap:
+    if limits.resaw_height_mm is None or piece.grain_deg is None or part.cap or part.strips == "only":
         return False
     thick = leaf_mm(part, piece, shop)
     if piece.thickness_mm < thick + gap_mm(limits) + limits.resaw_thinnest_mm - SAME_MM:

@@ -36,6 +36,7 @@ from nestyield.planning.reasons import closest_row, reasons_for
 from nestyield.planning.remembered import Cache, remembered, settings_basis
 from nestyield.planning.remembered import plain as plain_piece
 from nestyield.planning.resaw import may_be_resawn
+from nestyield.planning.strips import board_for_strips
 from nestyield.planning.workers import Job, WorkerPool
 
 #: Pieces are looked into in other processes from so many on.
@@ -104,7 +105,8 @@ def order_results(
                 refusals = _left(refusals, used)
             reasons = reasons_for(shop.part(order.part), refusals, used, stopped=bool(crew.clock.reason))
             unbought = order.name in purchases and not purchases[order.name]
-            if unbought and not shop.part(order.part).book_match:
+            asked = shop.part(order.part)
+            if unbought and not asked.book_match and asked.strips != "only":
                 reasons = (NoBedForPart(), *reasons)
             if order.set in sets:
                 reasons = (sets[order.set], *reasons)
@@ -196,6 +198,8 @@ def purchases_for(
         board = (
             board_for(shop, demands, _want_of(demands, order), n, order.name)
             if part.book_match
+            else board_for_strips(shop, demands, _want_of(demands, order), n, order.name)
+            if part.strips == "only"
             else purchase_for(part, order, n, beds, shop.settings, shop.units)
         )
         found[order.name] = () if board is None else (board,)

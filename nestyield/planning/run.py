@@ -23,6 +23,7 @@ from nestyield.planning.other_ways import other_ways
 from nestyield.planning.pool import Pool, generate_columns
 from nestyield.planning.remembered import Cache, Question, answered, plain, remembered, settings_basis
 from nestyield.planning.results import Doubt, order_results, purchases_for
+from nestyield.planning.strips import on_edge
 from nestyield.planning.work.cautions import general_cautions
 from nestyield.planning.workers import Job, WorkerPool
 from nestyield.planning.write_up import sawings_of, used_in_order, write_up
@@ -101,6 +102,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         return glue_ups.more(candidates, choice, missing)
 
     stacked, stacks_left = laminated(job)
+    strips, strips_left = on_edge(job)
     grown = generate_columns(
         shop,
         orders,
@@ -112,15 +114,16 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         effort=effort,
         seed=seed,
         clock=clock,
-        laminated=stacked,
+        laminated=(*stacked, *strips),
     )
     pool: Sequence[Candidate] = grown.candidates
     tell("choosing", 0, 0)
     choice = chosen(crew, orders, pool, cache)
     pool, choice = _shortened(crew, orders, pool, choice, cache, tell)
     pool, choice = _most_left(crew, orders, pool, choice, cache, tell)
-    if glue_ups.left + stacks_left:
-        grown = replace(grown, untried=(*grown.untried, GlueUpsLeft(parts=glue_ups.left + stacks_left)))
+    left = glue_ups.left + stacks_left + strips_left
+    if left:
+        grown = replace(grown, untried=(*grown.untried, GlueUpsLeft(parts=left)))
     trial = _Trial(crew, findings, orders, grown, cache, tell)
     return trial.settled(pool, choice)
 

@@ -613,21 +613,25 @@ class _Saw:
         return min((box[k] for box in boxes if box[k + 2] > at), default=start)
 
     def _rest(self, shape: Shape) -> Leftover:
-        piece, settings = self.piece, self.settings
-        rectangle = largest_along(shape, piece.grain_deg, settings)
-        size = (rectangle[2] + LEAST_SIZE_TOL_MM, rectangle[3] + LEAST_SIZE_TOL_MM)
-        either = [size] if piece.grain_deg is not None else [size, size[::-1]]
-        least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
-        usable = any(a >= least[0] and b >= least[1] for a, b in either)
-        value = left_value(blank_of(piece), shape, piece.thickness_mm, [piece], settings) if usable else 0.0
-        return Leftover(
-            name="",
-            shape=shape,
-            rectangle_mm=rectangle,
-            area_mm2=shape.area_mm2,
-            usable=usable,
-            value=value,
-        )
+        return rest_of(self.piece, shape, self.settings)
+
+
+def rest_of(piece: Piece, shape: Shape, settings: Settings) -> Leftover:
+    """Return what the saw leaves of a piece, without a name: it goes back on the rack where it is large enough."""
+    rectangle = largest_along(shape, piece.grain_deg, settings)
+    size = (rectangle[2] + LEAST_SIZE_TOL_MM, rectangle[3] + LEAST_SIZE_TOL_MM)
+    either = [size] if piece.grain_deg is not None else [size, size[::-1]]
+    least = (settings.leftover_shortest_mm, settings.leftover_narrowest_mm)
+    usable = any(a >= least[0] and b >= least[1] for a, b in either)
+    value = left_value(blank_of(piece), shape, piece.thickness_mm, [piece], settings) if usable else 0.0
+    return Leftover(
+        name="",
+        shape=shape,
+        rectangle_mm=rectangle,
+        area_mm2=shape.area_mm2,
+        usable=usable,
+        value=value,
+    )
 
 
 def _without(items: Sequence[int], block: Block) -> list[int]:

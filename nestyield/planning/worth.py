@@ -128,7 +128,13 @@ def _areas(blank: Blank, shape: Shape, taken: Sequence[Piece]) -> list[tuple[Seq
     """
     joints = [seam.line_mm[0][1] for seam in blank.seams]
     leaves = any(m.layer is not None for m in blank.members)
-    if len(blank.members) < 2 or blank.stack or leaves or len(joints) != len(blank.members) - 1:
+    if (
+        len(blank.members) < 2
+        or blank.stack
+        or blank.on_edge
+        or leaves
+        or len(joints) != len(blank.members) - 1
+    ):
         return []
     board = dict(zip(blank.copies, taken, strict=True))
     wood = to_shapely(shape)

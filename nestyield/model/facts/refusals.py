@@ -346,6 +346,15 @@ class NotLaminated:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NotOnEdge:
+    """The part is made of strips on edge: this piece gives none, or none with which others make it."""
+
+    code: Literal["not on edge"] = "not on edge"
+    piece: str
+    far_um: None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NoPlaceLeft:
     """The part has no place beside the parts already on the piece.
 
@@ -551,6 +560,7 @@ Refusal = Annotated[
     | NoPlaceLeft
     | NotBookMatched
     | NotLaminated
+    | NotOnEdge
     | BedsRefuse
     | NoAllowedBed
     | OnHold

@@ -17,6 +17,7 @@ from nestyield.paperwork.phrases import (
     grades,
     hazards,
     laminate,
+    on_edge,
     reasons,
     refusals,
     search,
@@ -36,6 +37,7 @@ _MODULES: tuple[Mapping[type, Phrase], ...] = (
     hazards.PHRASES,
     glue.PHRASES,
     laminate.PHRASES,
+    on_edge.PHRASES,
     wood.PHRASES,
     grades.PHRASES,
 )

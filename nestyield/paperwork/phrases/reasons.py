@@ -15,6 +15,7 @@ from nestyield.model.facts import (
     NoneReady,
     NoPieceOfSpecies,
     NotLaminated,
+    NotOnEdge,
     OrderOnHold,
     PiecesOnHold,
     PiecesSpent,
@@ -105,6 +106,8 @@ def _closest(reason: ClosestRefusal, words: Words) -> str:
         return f"{refusal.piece} {why}"
     if isinstance(refusal, NotLaminated):
         return f"it is made of a cap and a core, never of one piece; {at} {why}"
+    if isinstance(refusal, NotOnEdge):
+        return f"it is made of strips on edge alone; {at} {why}"
     wood, thick = _wood(reason.species), words.length(reason.thickness_um / 1000.0)
     if isinstance(refusal, (TooThin, TooThinWhenPlaned, TooThick, SheetTooThick)):
         return f"no {wood} that is large enough has a thickness for {thick}; closest is {at}, which {why}"

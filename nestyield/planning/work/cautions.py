@@ -109,8 +109,10 @@ def general_cautions(shop: Shop, layouts: Sequence[Layout]) -> tuple[GeneralCaut
     )
     sawn = [x.blank.members[0] for x in layouts if len(x.blank.members) == 1]
     glued = [step for x in layouts if x.glueup is not None for step in x.glueup.steps]
-    if any(m.cut is not None and m.layer is None for m in sawn) or any(
-        isinstance(step, CrosscutFirst) for step in glued
+    if (
+        any(m.cut is not None and m.layer is None for m in sawn)
+        or any(isinstance(step, CrosscutFirst) for step in glued)
+        or any(x.blank.on_edge for x in layouts)
     ):
         usual = (*usual, CrosscutSafely())
     if limits.resaw_height_mm is not None and any(
