@@ -107,9 +107,11 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
         )
         shown.add(f"defect {defect.kind}")
     canvas.area(whole, "edge-thin")
+    # cuts have their numbers at their middle: names of narrow strips stand beside them
+    strips = any(layout.on_edge is not None for _, layout, _ in boards_of(plan, sawing))
     for name, outlines in _blocks(plan, sawing):
         own = name.removeprefix(sawing.piece).strip() if name in sawing.blanks else name
-        _named(canvas, own or name, bounds([at.outline(o) for o in outlines]))
+        _named(canvas, own or name, bounds([at.outline(o) for o in outlines]), 0.25 if strips else 0.5)
     for rest in sawing.rests:
         if rest.usable:
             box = bounds([at.outline(o) for o in outlines_of(rest.shape)])
@@ -122,8 +124,8 @@ def draw(canvas: Canvas, plan: Plan, sawing: Sawing, at: Move) -> set[str]:
     return shown
 
 
-def _named(canvas: Canvas, text: str, box: Box) -> None:
-    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2 - LETTER_MM / 3)
+def _named(canvas: Canvas, text: str, box: Box, share: float = 0.5) -> None:
+    middle = (box[0] + (box[2] - box[0]) * share, (box[1] + box[3]) / 2 - LETTER_MM / 3)
     canvas.text(middle, short(text, 18), LETTER_MM, "text-bold", "middle")
 
 

@@ -82,7 +82,7 @@ def top_view(canvas: Canvas, plan: Plan, layout: Layout, told: OnEdge, at: Move)
     """
     x0, _, x1, _ = bounds([layout.blank.shape.outer])
     edges = _edges(layout)
-    shown = {"seam", "part", "blank-edge"}
+    shown = {"seam", "part"}
     for k, one in enumerate(told.strips):
         ground = [at.outline(Outline.rectangle(x0, edges[k], x1, edges[k + 1]))]
         canvas.area(ground, "wood-2" if k % 2 else "wood")

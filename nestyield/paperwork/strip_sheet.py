@@ -125,7 +125,7 @@ def _strips(pages: Pages, plan: Plan, layout: Layout, told: OnEdge) -> None:
     head = [
         "",
         "Of board",
-        "Lies at, from 0",
+        "From 0",
         "Ripped",
         "Board",
         "When glued",
@@ -137,10 +137,11 @@ def _strips(pages: Pages, plan: Plan, layout: Layout, told: OnEdge) -> None:
         "Strips, from the lower edge of the blank up",
         head,
         rows,
-        [0.4, 1.9, 1.6, -0.9, -0.9, -1.2, 2.2, 1.2, 1.5],
+        [0.3, 1.7, -1.5, -1.2, -1.1, -1.2, 2.2, 1.1, 1.4],
     )
     pages.paragraph(
-        "Ripped: width of the strip, the thickness of the blank. Board, when glued: thickness on the rack "
+        "From 0: where the strip begins on its board, along and across. Ripped: width of the strip, the "
+        "thickness of the blank. Board, when glued: thickness on the rack "
         "and "
         "once planed, so much of the blank's width. Its first end: where the end lies at which the board's "
         "length begins.",

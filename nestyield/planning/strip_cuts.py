@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nestyield.geometry.shape import to_shapely
 from nestyield.model import Axis, Leftover, Outline, Part, Piece, SawCut, Settings, Shape
 from nestyield.model.arcs import box_of
 from nestyield.placement.weight import off_weight
@@ -100,8 +101,8 @@ def ways_to_rip(piece: Piece, saw: Saw, count: int) -> list[tuple[Corners, int]]
     count : int
     """
     x0, _, x1, _ = box_um(piece)
-    flaws = [_box(d.shape) for d in piece.defects]
-    metal = [_box(d.shape) for d in piece.defects if d.traits.may_hold_metal]
+    flaws = [flaw_um(d.shape) for d in piece.defects]
+    metal = [flaw_um(d.shape) for d in piece.defects if d.traits.may_hold_metal]
     places = {x0, x1 - saw.long_um}
     places |= {b[2] for b in flaws} | {b[0] - saw.long_um for b in flaws}
     clear = round(1000 * METAL_CLEAR_MM)
@@ -121,14 +122,10 @@ def ways_to_rip(piece: Piece, saw: Saw, count: int) -> list[tuple[Corners, int]]
     return sorted(found.items(), key=lambda way: (way[1], ends.get(way[0][0][0], 2), way[0]))
 
 
-def _box(shape: Shape) -> Box:
-    box = box_of(shape.outer)
-    return (
-        math.floor(1000 * box.x0),
-        math.floor(1000 * box.y0),
-        math.ceil(1000 * box.x1),
-        math.ceil(1000 * box.y1),
-    )
+def flaw_um(shape: Shape) -> Box:
+    """Return the whole micrometers around a defect, its arcs as chords on the outside: x0, y0, x1, y1."""
+    x0, y0, x1, y1 = (1000 * v for v in to_shapely(shape).bounds)
+    return (math.floor(x0), math.floor(y0), math.ceil(x1), math.ceil(y1))
 
 
 def _held(y: int, saw: Saw, flaws: Sequence[Box]) -> bool:

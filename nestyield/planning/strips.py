@@ -38,6 +38,7 @@ from nestyield.planning.strip_cuts import (
     Corners,
     Saw,
     box_um,
+    flaw_um,
     may_be_ripped,
     most_strips,
     sawn_to,
@@ -318,12 +319,9 @@ def _stands(
 
 
 def _flaws(piece: Piece, strip: RippedStrip) -> list[str]:
-    box = box_of(strip.cut.outer)
-    return [
-        d.name
-        for d in piece.defects
-        if (b := box_of(d.shape.outer)).x1 > box.x0 and b.x0 < box.x1 and b.y1 > box.y0 and b.y0 < box.y1
-    ]
+    (x, y), boxes = strip.low_um, [(d.name, flaw_um(d.shape)) for d in piece.defects]
+    end, edge = x + strip.long_um, y + strip.wide_um
+    return [name for name, b in boxes if b[2] > x and b[0] < end and b[3] > y and b[1] < edge]
 
 
 def _row_orders(strips: Sequence[RippedStrip]) -> list[tuple[int, ...]]:

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from . import layers, shapes
+from . import layers, shapes, strips
 from .shapes import TOL
 from .told import Findings, Laid, Told
 
@@ -20,13 +20,19 @@ def check(laid: Laid, out: Findings) -> None:
     """Check what a blank is made of."""
     glued = laid.layout.get("glueup")
     stacked = bool(laid.blank.get("stack"))
-    several = len(laid.blank["members"]) > 1 and not stacked
+    on_edge = any(m.get("strip") for m in laid.blank["members"])
+    several = len(laid.blank["members"]) > 1 and not stacked and not on_edge
+    asked = [p["part"] for p in laid.placements if laid.told.parts[p["part"]].get("strips") == "only"]
+    out.expect(on_edge or not asked, "strips", laid.name, f"{asked} are to be of strips")
     capped = [
         told_part["name"] for p in laid.placements if (told_part := laid.told.parts[p["part"]]).get("cap")
     ]
     out.expect(stacked or not capped, "layers", laid.name, f"{capped} have a cap, and no layers")
     if stacked:
         layers.check(laid, out)
+    if on_edge:
+        strips.check(laid, out)
+        neighbors(laid, out)
     out.expect(
         bool(glued) == several, "glue-up", laid.name, "a glue-up of one piece, or pieces without glue-up"
     )
@@ -36,7 +42,7 @@ def check(laid: Laid, out: Findings) -> None:
         seam_rules(laid, out)
         if glued:
             told_figures(laid, glued, out)
-    elif not stacked:
+    elif not stacked and not on_edge:
         single(laid, out)
     under_parts(laid, out)
 
@@ -443,6 +449,7 @@ def shortened(told: Told, laid: list[Laid], out: Findings) -> None:
     for one in laid:
         if len(one.blank["members"]) < 2 or one.blank.get("stack"):
             continue
+        on_edge = any(m.get("strip") for m in one.blank["members"])
         copies: dict[tuple[str, int], list[BaseGeometry]] = {}
         for m in one.blank["members"]:
             if m.get("cut") and not m.get("layer"):
@@ -452,7 +459,7 @@ def shortened(told: Told, laid: list[Laid], out: Findings) -> None:
             if piece is None:
                 continue
             ends = zip(unary_union(own).bounds, shapes.region(piece["shape"]).bounds)
-            short = max(abs(a - b) for a, b in ends) - piece.get("measured_mm", 0.0) > 1.0
+            short = on_edge or max(abs(a - b) for a, b in ends) - piece.get("measured_mm", 0.0) > 1.0
             times = sum(
                 (s["piece"], s["copy"]) == (name, copy) and one.name in s["blanks"]
                 for s in told.plan.get("sawings", [])
@@ -465,4 +472,5 @@ def shortened(told: Told, laid: list[Laid], out: Findings) -> None:
             ]
             label = name if copy == 1 else f"{name}/{copy}"
             told_first = sum(t["piece"] == label for t in steps)
+            short = short and not on_edge
             out.expect(told_first == int(short), "sawn", one.name, f"{label} is to be crosscut first")
