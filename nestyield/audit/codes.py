@@ -51,11 +51,11 @@ CODES: dict[str, str] = {
     "A133": "layers of a laminated blank suit each other and the part: moisture, grain, species, board",
     "A134": "what is told of a laminated blank fits its layers: planing, glue lines, clamps, movement, "
     "steps, cautions, rests",
+    "A136": "a part with a range of weight is in it, by the density of its wood",
     "A137": "a part that asks for strips on edge, and no part that may not be, is made of them",
     "A138": "strips on edge, turned back into their boards, lie in them along the grain, and side by side "
     "in the blank",
     "A139": "what is told of a blank of strips fits it: strips, clamps, planing, steps, cautions",
-    "A136": "a part with a range of weight is in it, by the density of its wood",
     "A201": "every placement is of a part of the shop",
     "A202": "every part lies within its grain tolerance",
     "A203": "a part is mirrored only where it may be",

@@ -114,6 +114,8 @@ def lines(found: Makers, shop: Shop, words: Words, *, all_of_them: bool = False)
 def _layers(found: Makers, shop: Shop) -> list[str]:
     """Return that laminated blanks are not looked at, where the part may be one."""
     part = shop.part(found.part)
+    if part.strips != "no":
+        return ["  strips on edge are not looked at here; need and make look at them"]
     if not part.cap and (shop.settings.glueup.most_layers < 2 or not part.glue or part.book_match):
         return []
     return ["  boards glued face to face are not looked at here; need and make look at them"]

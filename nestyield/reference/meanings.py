@@ -64,6 +64,7 @@ WORDS: dict[str, str] = {
     "layer": "one board of a laminated blank, planed on its glued faces",
     "cap": "top layer of a part that is made of layers, often of a finer wood",
     "core": "what lies under a cap",
+    "strip on edge": "strip ripped off a board and turned by a quarter, its edge up: boards' faces are glued, for necks",
     "tolerance": "how far off something may lie once it is measured, sawn, glued or laid: the plan adds them up",
     "caul": "stiff batten that spreads the pressure of clamps over a face",
     "nosing": "rounded front edge of a stair tread: enter the edge as rough (`rough near`), which parts keep [allowance] "

@@ -42,3 +42,31 @@ def test_a_book_match_that_contradicts_itself_is_an_error(good_shop: Path, key: 
     assert found.severity == "error"
     assert key.split()[0] in found.message
     assert "remove" in found.message
+
+
+@pytest.mark.parametrize(
+    ("key", "names"),
+    [
+        ("book_match = true", "book_match"),
+        ("glue = false", "glue"),
+        ('grain = "none"', "grain"),
+        ('cap = "sugar maple"\ncap_thickness = 5', "cap"),
+    ],
+)
+def test_strips_that_contradict_the_part_are_an_error(good_shop: Path, key: str, names: str) -> None:
+    """Strips are glued along the grain, and make no cap and no book match: the message says what to remove."""
+    found = told(good_shop, f'strips = "allowed"\n{key}', "[machines]\nresaw_height = 200")
+    (strips,) = [f for f in found if "strips" in f.where]
+    assert strips.severity == "error"
+    assert "remove" in strips.message
+    assert names in strips.message
+
+
+def test_strips_take_one_of_three_words(good_shop: Path) -> None:
+    """A flag in its place is an error that says what to write."""
+    path = good_shop / "shop.toml"
+    text = path.read_text()
+    at = text.index("thickness", text.index("[part."))
+    path.write_text(f"{text[:at]}strips = true\n{text[at:]}")
+    (found,) = [f for f in read_shop(good_shop)[1] if "strips" in f.where]
+    assert 'strips = "allowed"' in found.message
