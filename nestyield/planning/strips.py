@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from nestyield.glueup.strip_rules import barred, rules_for
@@ -53,6 +53,8 @@ MOST_STRIPS, MOST_ROWS, MOST_LOOKED_AT = 12, 3, 24
 TRIED, FOUND, PER_COPY = 60, 4, 2
 #: Ways to stand the same strips that are tried.
 MOST_STANDS = 48
+#: Blanks on which one part is laid at the most, and so many more for each copy wanted.
+MOST_LAID, MOST_LAID_PER_COPY = 400, 50
 #: A seam is so wide for the rules about seams, millimeters.
 _SEAM_MM = 0.02
 _FAR_MM = 1.0e4
@@ -88,6 +90,7 @@ class StripSearch:
     want: int
     tried: int = 0
     cut_short: bool = False
+    known: dict[Hashable, Placement | None] = field(default_factory=dict)
     long_um: int = field(init=False)
     room_um: int = field(init=False)
     across_um: int = field(init=False)
@@ -390,7 +393,13 @@ def _candidate(
     shop, settings = search.shop, search.shop.settings
     blank = strip_blank(shop.pieces, strips, lies, settings)
     bench = LayoutContext(shop=shop, demands=search.job.demands, blank=blank)
-    at = _laid(bench, search.want)
+    key = (blank.shape, blank.seams, blank.defects)
+    if key not in search.known:
+        if len(search.known) >= MOST_LAID + MOST_LAID_PER_COPY * search.job.demands[search.want].count:
+            search.cut_short = True
+            return None
+        search.known[key] = _laid(bench, search.want)
+    at = search.known[key]
     if at is None:
         return None
     at = replace(at, order="", copy=1)
