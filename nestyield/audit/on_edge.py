@@ -292,7 +292,7 @@ def _steps(bench: CheckedBlank, told: OnEdge) -> Iterator[str]:
         LookAtEnds(),
         PlaneStrips(
             strips=tuple(
-                PlanedStrips(strips=tuple(names), top_um=top, bottom_um=bottom, to_um=to)
+                PlanedStrips(boards=tuple(names), top_um=top, bottom_um=bottom, to_um=to)
                 for (top, bottom, to), names in alike.items()
             )
         ),

@@ -111,7 +111,7 @@ def _steps(
         off = (_um(member.strip.top_off_mm), _um(member.strip.bottom_off_mm), _um(one.planed_mm))
         alike.setdefault(off, []).append(one.letter)
     planed = tuple(
-        PlanedStrips(strips=tuple(names), top_um=top, bottom_um=bottom, to_um=to)
+        PlanedStrips(boards=tuple(names), top_um=top, bottom_um=bottom, to_um=to)
         for (top, bottom, to), names in alike.items()
     )
     last: list[OnEdgeStep] = [PlaneBlank(to_um=_um(finished_mm))] if planed_mm > _LEAST_MM else []

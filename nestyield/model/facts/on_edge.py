@@ -52,7 +52,7 @@ class PlanedStrips:
 
     Parameters
     ----------
-    strips : tuple of str
+    boards : tuple of str
         Letters.
     top_um, bottom_um : int
         Off the two faces of the board.
@@ -61,7 +61,7 @@ class PlanedStrips:
     """
 
     code: Literal["planed strips"] = "planed strips"
-    strips: tuple[str, ...]
+    boards: tuple[str, ...]
     top_um: int
     bottom_um: int
     to_um: int

@@ -35,7 +35,7 @@ def _rip(fact: RipStrips, words: Words) -> str:
 def _plane(fact: PlaneStrips, words: Words) -> str:
     each = listed(
         fill(
-            f"{', '.join(one.strips)} to {{to_um:fine}} ({{top_um:fine}} off the top face, "
+            f"{', '.join(one.boards)} to {{to_um:fine}} ({{top_um:fine}} off the top face, "
             f"{{bottom_um:fine}} off "
             "the bottom face)",
             one,
