@@ -58,12 +58,15 @@ def short_summary(plan: Plan) -> str:
         if block:
             lines += ["", head, *block]
     glued = {layout.blank.name for layout in plan.layouts if layout.glueup is not None}
+    strips = {layout.blank.name for layout in plan.layouts if layout.on_edge is not None}
     for sawing in plan.sawings:
         rests = [r.name for r in sawing.rests if r.usable]
         back = f"; {', '.join(rests)} left over" if rests else ""
         how = "Saw {} first, no bed takes it in one go"
         if sawing.resaw is not None:
             how = "Resaw {} into leaves first"
+        elif not strips.isdisjoint(sawing.blanks):
+            how = "Rip {} into strips on edge before gluing"
         elif not glued.isdisjoint(sawing.blanks):
             how = "Crosscut {} before gluing, no bed takes all of its length"
         lines += ["", f"{how.format(sawing.piece)}: {', '.join(sawing.blanks)}{back}."]

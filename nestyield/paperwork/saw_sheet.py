@@ -91,7 +91,7 @@ def what_for(plan: Plan, sawing: Sawing) -> str:
     """Return why a piece is sawn first."""
     if sawing.resaw is None:
         if any(layout.on_edge is not None for _, layout, _ in saw_figure.boards_of(plan, sawing)):
-            return "Strips of it are turned onto their edges and glued: crosscut it, then rip it."
+            return "Strips of it are turned onto their edges and glued: saw them first."
         if any(layout.glueup is not None for _, layout, _ in saw_figure.boards_of(plan, sawing)):
             return "No bed takes a glue-up with all of its length: crosscut it before gluing."
         return "No bed takes it in one go: saw it into blanks first."

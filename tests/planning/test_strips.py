@@ -363,7 +363,7 @@ part = "neck"
 """
 
 
-def test_from_a_shop_folder_to_the_rack_and_back(tmp_path: Path) -> None:
+def test_from_a_shop_folder_to_the_rack_and_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Plan, verify, take and undo: the board is taken, two rests go back rough, undo gives the same bytes."""
     import ezdxf
 
@@ -382,7 +382,10 @@ def test_from_a_shop_folder_to_the_rack_and_back(tmp_path: Path) -> None:
     rack.write_text("\n".join(rows) + "\n")
     before = rack.read_bytes()
     plan = str(tmp_path / "plan")
-    assert main(["plan", str(tmp_path), "--out", plan, "--workers", "1", "-q"]) == 0
+    assert main(["plan", str(tmp_path), "--out", plan, "--workers", "1"]) == 0
+    assert (
+        "Rip b into strips on edge before gluing: glue-up 1; b-a, b-b left over." in capsys.readouterr().out
+    )
     assert main(["verify", plan, "--shop", str(tmp_path), "-q"]) == 0
     assert second.findings(tmp_path / "plan", tmp_path).found == []
     for name in ("glue-up-1.strips-a4.pdf", "b.saw-a4.pdf", "glue-up-1-a4.pdf"):
