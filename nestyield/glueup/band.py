@@ -248,13 +248,17 @@ FEW_POINTS = 80
 def thinned(region: Region, by_um: float = THINNING_UM) -> Region:
     """Return a region with fewer points that holds the given one and is at most ``by_um`` larger.
 
-    The outline is grown by half of that and simplified by a little less than half.
+    The outline is grown by half of that and simplified by a little less than half. Where it comes so near to itself
+    that this would tear it, it stays as it is.
     """
     if sum(len(r) for r in region) <= FEW_POINTS:
         return region
     simple = to_shapely(grow(region, by_um / 2)).simplify(by_um / 2.2 / UM_PER_MM)
-    rings = [simple.exterior] if simple.geom_type == "Polygon" else [g.exterior for g in simple.geoms]
-    return clean([to_grid(np.array(r.coords)[:-1]) for r in rings])
+    parts = [simple] if simple.geom_type == "Polygon" else list(simple.geoms)
+    if any(g.geom_type != "Polygon" for g in parts):
+        return region
+    fewer = clean([to_grid(np.array(g.exterior.coords)[:-1]) for g in parts])
+    return region if difference(region, fewer) else fewer
 
 
 def outlined(part: Part, settings: Settings, angle_deg: float, mirrored: bool) -> OrientedPart:
