@@ -36,17 +36,28 @@ def edges(region: BaseGeometry) -> Floats:
 def crossing(fixed: BaseGeometry, moving: BaseGeometry, window: BaseGeometry) -> list[BaseGeometry]:
     """Return polygons that together hold all shifts in a window at which the borders of two regions cross."""
     a, b = edges(fixed), edges(moving)
+    x0, y0, x1, y1 = window.bounds
+    a = _within(a, b, np.array([x0, y0]), np.array([x1, y1]))
+    b = _within(b, a, np.array([-x1, -y1]), np.array([-x0, -y0]))
     if not len(a) or not len(b):
         return []
-    x0, y0, x1, y1 = window.bounds
     low, high = a.min(axis=1)[:, None] - b.max(axis=1)[None], a.max(axis=1)[:, None] - b.min(axis=1)[None]
     near = (low[..., 0] <= x1) & (high[..., 0] >= x0) & (low[..., 1] <= y1) & (high[..., 1] >= y0)
-    u, v = a[:, 1] - a[:, 0], b[:, 1] - b[:, 0]
-    area = np.abs(u[:, None, 0] * v[None, :, 1] - u[:, None, 1] * v[None, :, 0])
-    i, j = np.nonzero(near & (area > _FLAT_MM2))
+    i, j = np.nonzero(near)
+    u, v = (a[:, 1] - a[:, 0])[i], (b[:, 1] - b[:, 0])[j]
+    slanted = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) > _FLAT_MM2
+    i, j = i[slanted], j[slanted]
     p, q, r, s = a[i, 0], a[i, 1], b[j, 0], b[j, 1]
     corners = np.stack([p - r, q - r, q - s, p - s, p - r], axis=1)
     return list(shapely.polygons(corners))
+
+
+def _within(some: Floats, others: Floats, low: Floats, high: Floats) -> Floats:
+    """Return the edges that the box of others reaches by a shift between two corners, and a hair more."""
+    if not len(others):
+        return others
+    least, most = others.min(axis=(0, 1)) + low - SEAM_MM, others.max(axis=(0, 1)) + high + SEAM_MM
+    return some[((some.max(axis=1) >= least) & (some.min(axis=1) <= most)).all(axis=1)]
 
 
 def polygons(region: BaseGeometry) -> list[BaseGeometry]:

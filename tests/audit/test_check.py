@@ -100,6 +100,11 @@ def with_play(plan: Plan) -> Plan:
     return with_layout(plan, still)
 
 
+def without_rooms(plan: Plan) -> Plan:
+    """The plan without what it tells of play, which takes most of the time to check."""
+    return replace(plan, layouts=tuple(replace(one, rooms=()) for one in plan.layouts))
+
+
 def in_one_set(plan: Plan) -> Plan:
     """The plan with its first and last order of one set: of the last nothing is placed."""
     orders = list(plan.shop.orders)
@@ -585,10 +590,11 @@ def test_sound_plans_pass(seed, make_sound):
 
 
 @pytest.mark.parametrize(("name", "fault", "code"), FAULTS, ids=[f[0] for f in FAULTS])
-@pytest.mark.parametrize("which", studies(range(3), 1))
+@pytest.mark.parametrize("which", studies(range(2), 1))
 def test_each_fault_is_found(name, fault, code, which, sound_plans):
-    """Every fault of the table gives a finding of its own code, in three different plans."""
-    assert code in codes(fault(sound_plans[which])), name
+    """Every fault of the table gives a finding of its own code, in two different plans; the play is told where it counts."""
+    plan = sound_plans[which] if code == "A408" else without_rooms(sound_plans[which])
+    assert code in codes(fault(plan)), name
 
 
 def test_every_code_has_a_fault():
@@ -651,15 +657,16 @@ def test_a_tenth_of_a_millimeter_is_caught(seed, make_sound):
     """Any part that has less than 0.1 mm of play is caught when it is shifted 0.1 mm over its limit."""
     plan = make_sound(seed, row=5, papers=False)
     tried = 0
-    for k, layout in enumerate(plan.layouts):
+    for layout in plan.layouts:
+        alone = replace(plan, layouts=(layout,))
         placed = layout.placements
         for i, placement in enumerate(placed):
-            assert "A204" in codes(with_placement(plan, lambda q: replace(q, y_um=q.y_um - 100), i, k))
+            assert "A204" in codes(with_placement(alone, lambda q: replace(q, y_um=q.y_um - 100), i))
             tried += 1
             if i + 1 < len(placed) and "body" not in (placement.part, placed[i + 1].part):
-                assert "A206" in codes(with_placement(plan, lambda q: replace(q, x_um=q.x_um + 100), i, k))
+                assert "A206" in codes(with_placement(alone, lambda q: replace(q, x_um=q.x_um + 100), i))
                 tried += 1
-        assert "A204" in codes(with_placement(plan, lambda q: replace(q, x_um=q.x_um - 100), 0, k))
+        assert "A204" in codes(with_placement(alone, lambda q: replace(q, x_um=q.x_um - 100), 0))
     assert tried >= 10
 
 
