@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import os
@@ -135,7 +136,7 @@ def test_hooks_of_the_process_are_put_back(shop: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs a pseudo-terminal")
-def test_colors_on_a_terminal_only(shop: Path) -> None:
+def test_colors_on_a_terminal_only(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The severity is colored on a terminal, not in a file, and not where NO_COLOR is set (no-color.org)."""
     finding = Finding(code="R005", severity="error", message="expected length > 0", file="rack.csv")
     stream = io.StringIO()
@@ -145,14 +146,14 @@ def test_colors_on_a_terminal_only(shop: Path) -> None:
     rack.write_text(rack.read_text().replace("330", "-5"))
     seen = {}
     for no_color in ("", "1"):
+        monkeypatch.setenv("TERM", "xterm")
+        monkeypatch.setenv("NO_COLOR", no_color)
         ours, theirs = pty.openpty()
-        environment = {**os.environ, "TERM": "xterm", "NO_COLOR": no_color}
-        args = [sys.executable, "-m", "nestyield", "check", str(shop)]
-        done = subprocess.run(args, stderr=theirs, stdout=subprocess.PIPE, env=environment, timeout=300)
-        os.close(theirs)
-        seen[no_color] = os.read(ours, 100_000).decode()
+        with os.fdopen(theirs, "w") as terminal, contextlib.redirect_stderr(terminal):
+            assert main(["check", str(shop)]) == 2
+            terminal.flush()
+            seen[no_color] = os.read(ours, 100_000).decode()
         os.close(ours)
-        assert done.returncode == 2
     assert "\x1b[1;31merror\x1b[0m R005: rack.csv" in seen[""]
     assert "31m" not in seen["1"]
     assert "error" in seen["1"]

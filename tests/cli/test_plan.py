@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import pty
@@ -191,12 +192,11 @@ def test_plan_file_is_the_library_s_plan(shop: Path, tmp_path: Path) -> None:
 def test_progress_on_a_terminal_only(shop: Path, tmp_path: Path) -> None:
     """Progress is written to stderr when it is a terminal, and wiped at the end."""
     ours, theirs = pty.openpty()
-    args = [sys.executable, "-m", "nestyield", "plan", str(shop), "--out", str(tmp_path / "out")]
-    done = subprocess.run(args, stdout=subprocess.PIPE, stderr=theirs, text=True, timeout=300)
-    os.close(theirs)
-    seen = os.read(ours, 100_000).decode()
+    with os.fdopen(theirs, "w") as terminal, contextlib.redirect_stderr(terminal):
+        assert main(["plan", str(shop), "--out", str(tmp_path / "out")]) == 0
+        terminal.flush()
+        seen = os.read(ours, 100_000).decode()
     os.close(ours)
-    assert done.returncode == 0
     assert "trying pieces 2/2" in seen
     assert seen.count("\x1b[?25l") == seen.count("\x1b[?25h") == 1  # the cursor is hidden, then shown again
     assert seen.endswith("\x1b[2K")  # ECMA-48, EL 2: the whole line is erased

@@ -30,7 +30,7 @@ def shop(rng: np.random.Generator, margin_mm: float) -> Shop:
         Part(name=f"p{k}", drawing="", outline=blob(rng, a, b), thickness_mm=20, grain_tolerance_deg=10)
         for k, (a, b) in enumerate(sizes)
     )
-    boards = [(140, 75), (260, 110), (420, 115), (230, 70), (700, 112)]
+    boards = [(140, 75), (260, 110), (330, 115), (230, 70), (440, 112)]
     pieces = tuple(
         Piece(
             name=f"R{k}",
