@@ -57,7 +57,8 @@ def _within(some: Floats, others: Floats, low: Floats, high: Floats) -> Floats:
     if not len(others):
         return others
     least, most = others.min(axis=(0, 1)) + low - SEAM_MM, others.max(axis=(0, 1)) + high + SEAM_MM
-    return some[((some.max(axis=1) >= least) & (some.min(axis=1) <= most)).all(axis=1)]
+    reached: Floats = some[((some.max(axis=1) >= least) & (some.min(axis=1) <= most)).all(axis=1)]
+    return reached
 
 
 def polygons(region: BaseGeometry) -> list[BaseGeometry]:
