@@ -34,7 +34,7 @@ class Certifier:
     gap_um: int
     feasible: Sequence[FeasibleRegions]
     _rows: list[NDArray[np.int64]] = field(init=False)
-    _grown: dict[int, NDArray[np.int64]] = field(init=False)
+    _grown: dict[tuple[int, int], NDArray[np.int64]] = field(init=False)
     _regions: dict[tuple[int, int], NDArray[np.int64]] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -42,19 +42,21 @@ class Certifier:
         self._grown = {}
         self._regions = {}
 
-    def _standing(self, s: int) -> NDArray[np.int64]:
-        if not self.gap_um:
+    def _standing(self, s: int, moving: int) -> NDArray[np.int64]:
+        gap = self.gap_um + max(self.shapes[s].wider, self.shapes[moving].wider)
+        if not gap:
             return self._rows[s]
-        if s not in self._grown:
-            self._grown[s] = edge_rows(grow(list(self.shapes[s].rings), self.gap_um))
-        return self._grown[s]
+        if (s, gap) not in self._grown:
+            self._grown[s, gap] = edge_rows(grow(list(self.shapes[s].rings), gap))
+        return self._grown[s, gap]
 
     def bad_pairs(self, packing: Packing, places: NDArray[np.int64]) -> list[tuple[int, int]]:
         """Pairs of parts too near each other, and (part, n + bin) for parts outside their region."""
         n = len(packing.kinds)
         out = []
         sizes = np.array([self.shapes[int(s)].size for s in packing.shape]).reshape(-1, 2)
-        low, high = places - self.gap_um - 8, places + sizes + self.gap_um + 8
+        most = self.gap_um + max((s.wider for s in self.shapes), default=0) + 8
+        low, high = places - most, places + sizes + most
         for i in range(n):
             hit = (packing.bin[i + 1 :] == packing.bin[i]) & (
                 (low[i + 1 :] < high[i]) & (high[i + 1 :] > low[i])
@@ -63,7 +65,7 @@ class Certifier:
                 a, b = (i, j) if packing.shape[i] <= packing.shape[j] else (j, i)
                 d = places[b] - places[a]
                 if interiors_meet(
-                    self._standing(int(packing.shape[a])),
+                    self._standing(int(packing.shape[a]), int(packing.shape[b])),
                     self._rows[int(packing.shape[b])],
                     int(d[0]),
                     int(d[1]),

@@ -12,8 +12,8 @@ from nestyield.nesting.filling import FillJob, add, fill, value_of
 from nestyield.nesting.open_ended import search_open_ended
 from nestyield.nesting.packer import Packing
 
-#: Share of the effort for laying one part after the other, by each of two searches.
-ONE_BY_ONE = 0.1
+#: Share of the effort for laying one part after the other, by each of two searches; most evaluations a part.
+ONE_BY_ONE, ONE_BY_ONE_MOST = 0.1, 100_000
 #: Share of the effort that is left for the first try with all parts, or as many as the area may hold.
 ALL_AT_ONCE = 0.75
 #: So many parts as a share of those that lie there are added to them; more are laid anew.
@@ -52,7 +52,8 @@ def most_value(
         What lies there, and the evaluations spent.
     """
     with ThreadPoolExecutor(max_workers=max(1, min(2, workers))) as pool:
-        tries = list(pool.map(lambda rng: fill(job, left, b, round(ONE_BY_ONE * effort), rng), rngs))
+        each = round(min(ONE_BY_ONE * effort, ONE_BY_ONE_MOST * sum(left)))
+        tries = list(pool.map(lambda rng: fill(job, left, b, each, rng), rngs))
     best = max((t[0] for t in tries), key=lambda p: value_of(job, p))
     search = _Search(
         job=job, left=left, b=b, rng=rngs[0], workers=workers, best=best, spent=sum(t[1] for t in tries)

@@ -17,7 +17,7 @@ from nestyield.model import Blank, Part, Settings
 from nestyield.model.pose import Pose
 from nestyield.nesting.any_angle import AnyAngle
 from nestyield.nesting.checked import Accept, Packed, Proposed, checked
-from nestyield.nesting.sheet import Goal, Sheet, SheetItem, nest
+from nestyield.nesting.sheet import Goal, Sheet, SheetItem, SheetPlace, nest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.constraint import Constraint
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
@@ -29,7 +29,7 @@ from nestyield.placement.region import feasible_region
 EVALUATIONS, EVALUATIONS_A_COPY = 400_000, 60_000
 #: Turned outlines of all parts together up to which parts without grain are also laid along their own edges.
 MOST_TURNED = 40
-#: Gaps of the search are taken this much wider, for the rounding of turned outlines, micrometers.
+#: Gaps of outlines not turned by quarters are taken this much wider, as these are rounded, micrometers.
 GAP_MORE_UM = 2
 #: Layouts of up to so many parts are looked for at any angle, with so many searches for each step of effort.
 MOST_AT_ANY_ANGLE, TRIES = 4, 4
@@ -80,6 +80,7 @@ def pack_blank(
     constraints: Sequence[Constraint] = (),
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
+    begun: Packed = (),
 ) -> PackedBlank:
     """Lay as much as will go of some parts on an empty blank: the most area, or all on the least length.
 
@@ -99,6 +100,9 @@ def pack_blank(
         Threads; the answer does not depend on them.
     stop : callable, optional
         Asked now and then; when it tells true, the best so far is taken.
+    begun : tuple of (int, Placement)
+        A layout of all of them: the search begins with it, where its angles are among those that it tries,
+        and only pushes it together.
 
     Returns
     -------
@@ -130,12 +134,25 @@ def pack_blank(
         ],
         [Sheet(name=blank.name, region=list(turns[asked[0]][0].problem.container))],
         goal=goal,
-        gap_um=round(settings.gap_mm * UM_PER_MM) + GAP_MORE_UM,
+        gap_um=round(settings.gap_mm * UM_PER_MM),
+        wider_um=GAP_MORE_UM,
         feasible_shifts=lambda item, orientation, sheet: regions[(item, *orientation)],
         seed=seed,
         effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(parts[k][1] for k in asked)) * effort,
         workers=workers,
         stop=stop,
+        begun=[
+            SheetPlace(
+                item=asked.index(k),
+                copy=1,
+                sheet=0,
+                angle_deg=at.angle_deg,
+                mirrored=at.mirrored,
+                x_um=at.x_um,
+                y_um=at.y_um,
+            )
+            for k, at in begun
+        ],
     )
     proposed = [
         Proposed(

@@ -36,6 +36,8 @@ class OrientedShape:
         Lower left corner of the bounds before the shift to the origin.
     size : (int, int)
     area : float
+    wider : int
+        So much wider are its gaps than asked for, grid units: where its outline is rounded.
     """
 
     kind: int
@@ -45,6 +47,7 @@ class OrientedShape:
     corner: tuple[int, int]
     size: tuple[int, int]
     area: float
+    wider: int = 0
 
 
 def ring_area2(ring: IntPoly) -> int:
@@ -69,8 +72,8 @@ def _drop_slivers(rings: list[IntPoly], least: int) -> list[IntPoly]:
 
 
 def no_fit(standing: OrientedShape, moving: OrientedShape, gap: int = 0) -> list[IntPoly]:
-    """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap``."""
-    return _no_fit(grow(list(standing.rings), gap), moving)
+    """Places of ``moving`` (its corner, seen from that of ``standing``) nearer than ``gap`` and more."""
+    return _no_fit(grow(list(standing.rings), gap + max(standing.wider, moving.wider)), moving)
 
 
 def _no_fit(grown: list[IntPoly], moving: OrientedShape) -> list[IntPoly]:
@@ -191,12 +194,12 @@ def build_tables(
         return k
 
     for i, a in enumerate(shapes):
-        grown = grow(list(a.rings), gap)
+        grown = {wider: grow(list(a.rings), gap + wider) for wider in {max(a.wider, b.wider) for b in shapes}}
         for j in range(i, count):
             b = shapes[j]
             if a.kind == b.kind and a.kind in single:
                 continue
-            pair[i, j] = pair[j, i] = keep(_no_fit(grown, b))
+            pair[i, j] = pair[j, i] = keep(_no_fit(grown[max(a.wider, b.wider)], b))
             if i != j:
                 sign[j, i] = -1.0
             scale[i, j] = scale[j, i] = math.sqrt(min(a.area, b.area)) / unit

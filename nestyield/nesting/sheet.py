@@ -32,7 +32,7 @@ from nestyield.nesting.shapes import OrientedShape, build_tables
 Goal = Literal["value", "sheets", "length"]
 SheetOrientation = tuple[float, bool]
 #: Share of the effort for filling the sheets, and, where length is not the goal, for pushing the last.
-FILL_SHARE, PUSH_SHARE = 0.8, 0.2
+FILL_SHARE, PUSH_SHARE = 0.9, 0.1
 FeasibleRegions = Callable[[int, SheetOrientation, int], Region]
 
 
@@ -138,6 +138,7 @@ def nest(
     *,
     goal: Goal,
     gap_um: int,
+    wider_um: int = 0,
     feasible_shifts: FeasibleRegions | None = None,
     seed: int = 1,
     effort: int = 2_000_000,
@@ -146,6 +147,7 @@ def nest(
     workers: int = 2,
     tuning: Tuning | None = None,
     progress: Callable[[str], None] | None = None,
+    begun: Sequence[SheetPlace] = (),
 ) -> SheetLayout:
     """Lay parts on sheets.
 
@@ -160,6 +162,8 @@ def nest(
     goal : {"value", "sheets", "length"}
     gap_um : int
         Least distance between outlines, micrometers.
+    wider_um : int
+        So much more from and between outlines that are not turned by quarters, which are rounded.
     feasible_shifts : callable, optional
         ``feasible_shifts(item, orientation, sheet)`` gives the feasible region for stock with defects;
         the inner fit of the outline in the sheet's region when left out.
@@ -175,6 +179,9 @@ def nest(
     tuning : Tuning, optional
     progress : callable, optional
         Called with a line of text now and then.
+    begun : sequence of SheetPlace
+        What lies on the only sheet already: all effort goes into pushing it together. Where it does not pass
+        the exact tests, the search begins from nothing.
 
     Raises
     ------
@@ -197,14 +204,17 @@ def nest(
         late = seconds is not None and time.monotonic() - began > seconds
         return late or (stop is not None and stop())
 
-    job = prepare(items, sheets, gap_um, feasible_shifts, tuning=tuning, stop=clock)
+    job = prepare(items, sheets, gap_um, feasible_shifts, wider_um=wider_um, tuning=tuning, stop=clock)
     rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
     left = [it.count for it in items]
     stopped = "effort"
     layouts: list[Packing | None] = []
     spent = 0
     try:
-        for b in range(len(sheets)):
+        there = _packing(job, begun) if begun else None
+        if there is not None:
+            layouts, left = [there], [0] * len(items)
+        for b in range(len(layouts), len(sheets)):
             if not any(left):
                 layouts.append(None)
                 continue
@@ -219,7 +229,8 @@ def nest(
             layouts, more = fewer(job, layouts, max(0, effort - spent) // 2, rngs[2])
             spent += more
         last = max((b for b, p in enumerate(layouts) if p is not None), default=-1)
-        rest = effort - spent if goal == "length" else min(effort - spent, round(PUSH_SHARE * effort))
+        most = effort if goal == "length" or there is not None else round(PUSH_SHARE * effort)
+        rest = min(effort - spent, most)
         if last >= 0 and rest > 0 and not clock():
             shorter, more = push(job, layouts[last], last, rest, rngs[3], workers)
             spent += more
@@ -233,12 +244,30 @@ def nest(
     return _report(job, items, sheets, layouts, goal, spent, stopped)
 
 
+def _packing(job: FillJob, places: Sequence[SheetPlace]) -> Packing | None:
+    """Return places on the first sheet as a packing that passes the exact tests; None where there is none."""
+    of = {(s.kind, s.angle_deg, s.mirrored): i for i, s in enumerate(job.shapes)}
+    keys = [(p.item, p.angle_deg, p.mirrored) for p in places]
+    if any(key not in of for key in keys):
+        return None
+    shape = np.array([of[key] for key in keys], dtype=np.int32)
+    corners = np.array([job.shapes[s].corner for s in shape])
+    packing = Packing(
+        kinds=np.array([p.item for p in places], dtype=np.int32),
+        shape=shape,
+        bin=np.zeros(len(places), dtype=np.int32),
+        pos=np.array([(p.x_um, p.y_um) for p in places], dtype=np.float64) + corners,
+    )
+    return job.certifier.round_to_grid(job.tab, packing, job.boxes)
+
+
 def prepare(
     items: Sequence[SheetItem],
     sheets: Sequence[Sheet],
     gap_um: int,
     feasible_shifts: FeasibleRegions | None,
     *,
+    wider_um: int = 0,
     tuning: Tuning | None = None,
     stop: Callable[[], bool] = lambda: False,
     most_cells: int = MOST_CELLS,
@@ -263,6 +292,7 @@ def prepare(
                     corner=(x0, y0),
                     size=(x1 - x0, y1 - y0),
                     area=area_um2(rings),
+                    wider=0 if angle % 90.0 == 0.0 else wider_um,
                 )
             )
     feasible = []
@@ -304,7 +334,7 @@ def prepare(
         tab=tab,
         boxes=boxes,
         certifier=certifier,
-        gap_um=gap_um,
+        gap_um=gap_um + max(s.wider for s in shapes),
         room=room,
         wood=wood,
         tuning=tuning or Tuning(),

@@ -17,7 +17,7 @@ from nestyield.placement.stock import blank_of
 from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, candidates_of, may_share, seed_of
 from nestyield.planning.core_boxes import MOST_MIXTURES, CoreBoxes, boxes_inside
 from nestyield.planning.demand import Demand
-from nestyield.planning.lay_parts import LayoutContext
+from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.workers import Job
 
 #: From this effort on each want is also searched for on its own.
@@ -177,6 +177,7 @@ def pack_row(
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
     goal: Literal["value", "length"] = "value",
+    begun: Laid = (),
 ) -> TimedAnswer:
     """Search for a layout of several parts on a row.
 
@@ -195,6 +196,8 @@ def pack_row(
         Ends the search too.
     goal : {"value", "length"}
         As much as will go, or all of the load on the least length.
+    begun : tuple of (int, Placement)
+        A layout of all of the load, to push together.
     """
     from nestyield.planning.packed import pack  # imports the compiler: only where it is needed
 
@@ -207,7 +210,14 @@ def pack_row(
     bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank_of(piece))
     rng = np.random.default_rng(seed_of(job, piece, effort, *(copies for _, copies in load)))
     full, stopped = pack(
-        bench, dict(load), effort, int(rng.integers(2**31)), goal=goal, workers=workers, stop=late
+        bench,
+        dict(load),
+        effort,
+        int(rng.integers(2**31)),
+        goal=goal,
+        workers=workers,
+        stop=late,
+        begun=begun,
     )
     found = candidates_of(bench, row, [full]) if full else ()
     return TimedAnswer(answer=RowAnswer(candidates=found, refusals=()), stopped=stopped)

@@ -21,6 +21,7 @@ def pack(
     goal: Goal = "value",
     workers: int = 1,
     stop: Callable[[], bool] | None = None,
+    begun: Laid = (),
 ) -> tuple[Laid, str]:
     """Lay as much as will go of some demands on an empty blank, or all of them on the least length.
 
@@ -35,6 +36,8 @@ def pack(
         Threads; the answer does not depend on them.
     stop : callable, optional
         Ends the search early.
+    begun : tuple of (int, Placement)
+        A layout of all of them, to push together.
 
     Returns
     -------
@@ -60,6 +63,7 @@ def pack(
         accept=taken if context.shop.beds else None,
         workers=workers,
         stop=stop,
+        begun=tuple((demands.index(w), at) for w, at in begun),
     )
     if found.turned and unkept_of(context, named(found.turned)) < unkept_of(context, named(found.packed)):
         return named(found.turned), found.stopped

@@ -152,11 +152,14 @@ class Question:
         The wants that it is about, in rising order.
     copies : tuple of int
         Copies of each, where they are part of the question.
+    begun : tuple of (int, Placement)
+        The layout that the search begins with.
     """
 
     row: int
     asked: tuple[int, ...]
     copies: tuple[int, ...] = ()
+    begun: Laid = ()
 
 
 def _bases(job: Job, questions: Mapping[K, Question]) -> dict[K, object]:
@@ -172,6 +175,7 @@ def _bases(job: Job, questions: Mapping[K, Question]) -> dict[K, object]:
                 for w in q.asked
             ],
             q.copies,
+            [(q.asked.index(w), at) for w, at in q.begun],
             plain(shop.pieces[q.row]),
         )
         for k, q in questions.items()

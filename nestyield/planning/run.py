@@ -16,6 +16,7 @@ from nestyield.planning.demand import demands_of, served
 from nestyield.planning.denser import PackingRequest, pack_row
 from nestyield.planning.glued import GlueUps
 from nestyield.planning.laminate import laminated
+from nestyield.planning.lay_parts import Laid
 from nestyield.planning.layouts import copies_spent
 from nestyield.planning.mend import Mending, errors_of, mended, rejected_layout, rejected_proof
 from nestyield.planning.more_left import LEAST_TO_SHORTEN, more_left, rather
@@ -323,15 +324,25 @@ def _shortened(
     if shop.settings.prefer.largest_leftover <= 0.0:
         return pool, choice
     asked = {
-        (c.rows[0], tuple((w, n) for w, n in enumerate(c.made) if n)): c.made
+        (c.rows[0], tuple((w, n) for w, n in enumerate(c.made) if n)): c
         for c in (pool[k] for k, _ in choice.used)
         if c.blank is None
         and c.sawn is None
         and len(c.laid) >= LEAST_TO_SHORTEN
         and not shop.pieces[c.rows[0]].seams
     }
-    found = searched(crew, sorted(asked), crew.job.effort, cache, tell, goal="length") if asked else {}
-    shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key]]
+    if not asked:
+        return pool, choice
+    found = searched(
+        crew,
+        sorted(asked),
+        crew.job.effort,
+        cache,
+        tell,
+        goal="length",
+        begun={key: c.laid for key, c in asked.items()},
+    )
+    shorter = [c for key, answer in found.items() for c in answer.candidates if c.made == asked[key].made]
     if not shorter:
         return pool, choice
     pushed = {(c.rows, c.made): c for c in shorter}
@@ -432,9 +443,10 @@ def searched(
     cache: Cache | None,
     tell: Progress,
     goal: Literal["value", "length"] = "value",
+    begun: Mapping[tuple[int, PackingRequest], Laid] | None = None,
 ) -> dict[tuple[int, PackingRequest], RowAnswer]:
     """Return what rows could carry, by search; one search alone uses all the processors."""
-    clock = crew.clock
+    clock, begun = crew.clock, begun or {}
     until = clock.share_until(SEARCH_SHARE)
 
     def search(new: Sequence[tuple[int, PackingRequest]]) -> dict[tuple[int, PackingRequest], RowAnswer]:
@@ -447,12 +459,23 @@ def searched(
                 if clock.over():
                     break
                 found[row, load] = pack_row(
-                    crew.job, row, load, effort, until, workers=crew.workers, stop=clock.over, goal=goal
+                    crew.job,
+                    row,
+                    load,
+                    effort,
+                    until,
+                    workers=crew.workers,
+                    stop=clock.over,
+                    goal=goal,
+                    begun=begun.get((row, load), ()),
                 )
         else:
             found = crew.run(
                 pack_row,
-                {(row, load): (row, load, effort, until, 1, None, goal) for row, load in new},
+                {
+                    (row, load): (row, load, effort, until, 1, None, goal, begun.get((row, load), ()))
+                    for row, load in new
+                },
                 what=lambda s: f"laying several parts on piece {crew.job.shop.pieces[s[0]].name}",
                 told=lambda done, of: tell("laying several parts", done, of),
                 share_from=LEAST_SEARCHES_TO_SHARE,
@@ -464,7 +487,12 @@ def searched(
         crew.job,
         f"several {effort}" if goal == "value" else f"shortest {effort}",
         {
-            (row, load): Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))
+            (row, load): Question(
+                row=row,
+                asked=tuple(w for w, _ in load),
+                copies=tuple(n for _, n in load),
+                begun=begun.get((row, load), ()),
+            )
             for row, load in asked
         },
         cache,
