@@ -218,3 +218,15 @@ def test_parts_beside_others_keep_the_gap() -> None:
     assert a.distance(b) >= 8.99
     assert core.place(part, board, SETTINGS, beside=two.laid).laid is None
     assert np.all(shapely.area([a, b]) > 0)
+
+
+@needs_jit
+def test_parts_turned_by_quarters_may_lie_a_gap_apart_and_no_more() -> None:
+    """By hand: three rows of 60 mm, two gaps of 9 and two margins of 5 take all 208 mm; so do six lengths of 70."""
+    part = core.part("p", Polygon([(0, 0), (70, 0), (70, 60), (30, 60), (30, 40), (0, 40)]), thickness_mm=20)
+    board = core.piece("b", box(0, 0, 6 * 70 + 5 * 9 + 10, 208), thickness_mm=22)
+    got = core.nest([(replace(part, grain_tolerance_deg=0.0), 18)], [board], SETTINGS, effort=20)
+    outlines = [o for laid in got.laid for o in laid.outlines]
+    assert len(outlines) == 18
+    assert all(wood_of(board).buffer(-5.0, join_style="mitre").buffer(1e-6).covers(o) for o in outlines)
+    assert all(a.distance(b) > 9.0 - 1e-6 for i, a in enumerate(outlines) for b in outlines[:i])
