@@ -22,6 +22,7 @@ from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.brackets import Nested
 from nestyield.glueup.clear_boxes import Box, has_room
+from nestyield.glueup.sound import sound
 from nestyield.glueup.turned import TurnedMember
 from nestyield.model import Settings
 from nestyield.placement.constraint import Constraint, constraints_on
@@ -235,7 +236,7 @@ class FeasibilityOracle:
         x0, y0, x1, y1 = bounds(needed)
         if x1 - x0 > self.length_um or y1 - y0 > self.width_um:
             return None
-        shifts = self._region(self.container, low, high)
+        shifts = sound(self._region(self.container, low, high), self.container, needed)
         return SeamFit(shifts=shifts) if shifts else None
 
     def shifts(self, low: int | None, high: int | None) -> SubgridPaths:
@@ -244,7 +245,7 @@ class FeasibilityOracle:
         Where an edge runs nearly along a seam, the tolerance across it is a long way along the seam.
         """
         outer = [flatten(self.turned.blank.shape.outer, self._settings.chord_error_mm, "inside")]
-        strict = self._region(outer, low, high)
+        strict = sound(self._region(outer, low, high), outer, self.lying.needed(low, high))
         fit = self.fit(low, high)
         return strict or (fit.shifts if fit is not None else [])
 
