@@ -96,14 +96,15 @@ class _Search:
         return sorted(kinds, key=lambda k: (-self.job.values[k], k))
 
     def all_at_once(self, effort: int) -> None:
-        """Try all parts, or as many of the dearest for their area as the sheet may hold."""
+        """Try all parts, or as many of the dearest for their area (the largest of equals) as the sheet may hold."""
         kinds = self.open()
         if not kinds or self.job.stop():
             return
         have = [int(k) for k in self.best.kinds] if self.best is not None else []
         rest = self.rest(self.best)
         more: list[int] = []
-        for k in sorted(kinds, key=lambda k: (-self.job.values[k] / self.job.wood[k], k)):
+        worth = [round(v / w, 6) for v, w in zip(self.job.values, self.job.wood)]
+        for k in sorted(kinds, key=lambda k: (-worth[k], -self.job.values[k], k)):
             for _ in range(rest[k]):
                 if self.job.may_hold([*have, *more, k], self.b):
                     more.append(k)
