@@ -96,7 +96,7 @@ class _Search:
         return sorted(kinds, key=lambda k: (-self.job.values[k], k))
 
     def all_at_once(self, effort: int) -> None:
-        """Try all parts, or as many of the dearest for their area (the largest of equals) as the sheet may hold."""
+        """Try all parts, or as many of the dearest for their area as the sheet may hold, large ones first."""
         kinds = self.open()
         if not kinds or self.job.stop():
             return
