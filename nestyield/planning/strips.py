@@ -51,8 +51,8 @@ from nestyield.planning.worth import board_feet, value_of
 MOST_STRIPS, MOST_ROWS, MOST_LOOKED_AT = 12, 3, 24
 #: Sets of strips that are tried for one part and found for it, and so many more for each copy wanted.
 TRIED, FOUND, PER_COPY = 60, 4, 2
-#: Ways to stand the same strips that are tried.
-MOST_STANDS = 48
+#: Ways to stand the same strips that are tried, and places of flawed ones that are looked at for moisture alone.
+MOST_STANDS, MOST_PLACES = 48, 2_000
 #: Blanks on which one part is laid at the most, and so many more for each copy wanted.
 MOST_LAID, MOST_LAID_PER_COPY = 400, 50
 #: A seam is so wide for the rules about seams, millimeters.
@@ -183,7 +183,21 @@ def _go_together(shop: Shop, part: Part, rows: Sequence[int]) -> bool:
     rules, pieces = shop.settings.glueup, [shop.pieces[r] for r in rows]
     if len({p.species for p in pieces}) > 1 and not rules.mixed_species:
         return False
-    return not (rules.one_board and len({p.board for p in pieces}) > 1)
+    if rules.one_board and len({p.board for p in pieces}) > 1:
+        return False
+    return _moisture_joins(pieces, rules.moisture_difference)
+
+
+def _moisture_joins(pieces: Sequence[Piece], most: float) -> bool:
+    """Tell whether the boards of a set may stand in some row, each near enough in moisture to those beside it."""
+    joined, left = list(pieces[:1]), list(pieces[1:])
+    while left:
+        near = [p for p in left if any(_moisture_allows((p, other), most) for other in joined)]
+        if not near:
+            return False
+        joined += near
+        left = [p for p in left if p not in near]
+    return True
 
 
 def _counts(search: StripSearch, rows: Sequence[int], each: dict[int, int]) -> Iterator[tuple[int, ...]]:
@@ -244,7 +258,10 @@ def _made(search: StripSearch, some: StripSet) -> Candidate | None:
         saw = search.saw(long_um)
         for ways in _ripped(search, some, saw):
             strips = [s for board in ways for s in _strips_of(board, saw)]
-            for order, lies in itertools.islice(_stands(search, strips), MOST_STANDS):
+            for k, (order, lies) in enumerate(_stands(search, strips)):
+                if k == MOST_STANDS:
+                    search.cut_short = True
+                    break
                 made = _candidate(search, ways, order, lies, saw)
                 if made is not None:
                     return made
@@ -310,7 +327,11 @@ def _stands(
     ways: list[Lies] = [(False, False), (False, True), (True, False), (True, True)]
     for rows in _row_orders(clean):
         bases = _taken_in(rows, clean)
-        for places in itertools.permutations(range(len(strips)), len(marked)):
+        every = itertools.permutations(range(len(strips)), len(marked))
+        for k, places in enumerate(every):
+            if k == MOST_PLACES:
+                search.cut_short = True
+                break
             order: list[RippedStrip] = list(bases)
             for place, strip in sorted(zip(places, marked), key=lambda p: p[0]):
                 order.insert(place, strip)

@@ -402,3 +402,12 @@ def test_from_a_shop_folder_to_the_rack_and_back(tmp_path: Path, capsys: pytest.
     assert {float(r["thickness_mm"]) for r in booked if r["parent"] == "b"} == {31.6}
     assert main(["undo", str(tmp_path), "-q"]) == 0
     assert rack.read_bytes() == before
+
+
+def test_boards_whose_moisture_never_agrees_are_passed_over(make: Any) -> None:
+    """A damp board and a dry one, every strip flawed: no order of eleven strips is allowed, nor are they all gone through."""
+    wide = 6 * RIPPED + 5 * KERF
+    flaw = [Defect(name="f", kind="knot", shape=Shape(outer=Outline.rectangle(300, 2, 320, wide - 2)))]
+    thin = {"thickness_mm": 10.0, "wide": wide, "defects": flaw}
+    dry, damp = board(make, "dry", moisture_pct=6.0, **thin), board(make, "damp", moisture_pct=14.0, **thin)
+    assert planned(make, [dry, damp], neck(make)).layouts == ()
