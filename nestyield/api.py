@@ -283,7 +283,7 @@ def answers() -> Iterator[Cache | None]:
         cache.trim()
 
 
-def write_plan(plan: Plan, out: Path | str) -> list[Path]:
+def write_plan(plan: Plan, out: Path | str, workers: int = 1) -> list[Path]:
     """Write a plan and all its papers into a folder, whole or not at all.
 
     Parameters
@@ -292,6 +292,8 @@ def write_plan(plan: Plan, out: Path | str) -> list[Path]:
     out : path
         A new or empty folder, or one that holds an earlier plan and nothing that was added or changed
         since; that one is replaced.
+    workers : int
+        Processes; they change nothing but the time.
 
     Returns
     -------
@@ -303,6 +305,7 @@ def write_plan(plan: Plan, out: Path | str) -> list[Path]:
     OutputError
         When the folder holds something that would be lost.
     """
+    from nestyield.papers import shared_by
     from nestyield.paperwork.write import write_all
     from nestyield.planfile import dumps
     from nestyield.planfile.folder import replace_folder
@@ -310,7 +313,7 @@ def write_plan(plan: Plan, out: Path | str) -> list[Path]:
     text = dumps(plan)
     with replace_folder(Path(out)) as folder:
         (folder / "plan.json").write_bytes(text)
-        write_all(plan, folder)
+        write_all(plan, folder, shared_by(workers))
     return sorted(p for p in Path(out).rglob("*") if p.is_file())
 
 
@@ -903,6 +906,7 @@ def nightly(
     RackbookError
         When another run is at work on the same runs folder.
     """
+    from nestyield.papers import shared_by
     from nestyield.paperwork.write import write_all
     from nestyield.planning.remembered import code_digest
     from nestyield.rackbook.nightly import nightly as nightly_
@@ -917,7 +921,9 @@ def nightly(
         Path(runs),
         date,
         make=lambda shop, cache: _plan(shop, (), layouts, workers=workers, cluster=cluster, cache=cache),
-        write=write_all,
+        write=lambda plan, folder: write_all(
+            plan, folder, shared_by(read.settings.workers if workers is None else workers)
+        ),
         basis=f"{code_digest()} {layouts!r}",
         keep_last=keep_last,
     )

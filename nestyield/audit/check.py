@@ -141,14 +141,25 @@ def audit(plan: Plan) -> tuple[Finding, ...]:
     return audited(plan).findings
 
 
-def audited(plan: Plan) -> Audited:
-    """Check a plan as `audit` does; return what was found by what it is about."""
+def _each(plan: Plan) -> list[tuple[Finding, ...]]:
+    return [audit_layout(plan, layout) for layout in plan.layouts]
+
+
+def audited(plan: Plan, each: Callable[[Plan], list[tuple[Finding, ...]]] = _each) -> Audited:
+    """Check a plan as `audit` does; return what was found by what it is about.
+
+    Parameters
+    ----------
+    plan : Plan
+    each : callable
+        Returns what `audit_layout` finds in each layout, in their order; left out, this process does so.
+    """
     sheet = CheckedSheet(plan)
     for check in OF_THE_WHOLE:
         _whole(sheet, check)
     sawn = CheckedSheet(plan)
     _whole(sawn, check_sawings)
-    layouts = [audit_layout(plan, layout) for layout in plan.layouts]
+    layouts = each(plan)
     whole = [*sheet.findings]
     for finding in sawn.findings:
         k = next((k for k, x in enumerate(plan.layouts) if _sawn_wrong(x, finding)), None)

@@ -160,8 +160,11 @@ def setups(
         Two a bed, along X then along Y. One that does not fit but has ``sections`` can be cut in those.
     """
     axes: tuple[Axis, Axis] = ("x", "y")
+    boxes = TurnedBoxes()
     return tuple(
-        setup(blank, placements, bed, along, settings, units, sections) for bed in beds for along in axes
+        setup(blank, placements, bed, along, settings, units, sections, boxes)
+        for bed in beds
+        for along in axes
     )
 
 

@@ -72,7 +72,8 @@ def run(args: argparse.Namespace) -> int:
             progress=progress,
             cache=cache,
         )
-    api.write_plan(plan, args.out)
+    workers = plan.shop.settings.workers if args.workers is None else args.workers
+    api.write_plan(plan, args.out, workers)
     report = args.out / "report.html"
     if args.json:
         say_json(ok=True, **plan_data(plan), report=str(report))

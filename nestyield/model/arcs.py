@@ -64,31 +64,51 @@ def bounds(outlines: Iterable[Outline]) -> Box:
     return Box(min(xs), min(ys), max(xs), max(ys))
 
 
-def box_of(outline: Outline, pose: Pose = Pose()) -> Box:  # noqa: B008
-    """Return the exact box around a moved outline; the same as ``bounds`` of it, in fewer steps."""
-    p = np.array(outline.points_mm, dtype=np.float64)
-    b = np.array(outline.bulges if any(outline.bulges) else (), dtype=np.float64)
-    if len(b):
+class Extents:
+    """How far one outline reaches, worked out once for many turns of it.
+
+    Parameters
+    ----------
+    outline : Outline
+    """
+
+    def __init__(self, outline: Outline) -> None:
+        p = np.array(outline.points_mm, dtype=np.float64)
+        b = np.array(outline.bulges if any(outline.bulges) else (), dtype=np.float64)
+        self._points, self._arcs = p, False
+        if not len(b):
+            return
         chord = np.roll(p, -1, axis=0) - p
         arcs = (b != 0.0) & np.any(chord != 0.0, axis=1)
+        self._arcs = bool(arcs.any())
         start, b, chord = p[arcs], b[arcs], chord[arcs]
         left = np.column_stack([-chord[:, 1], chord[:, 0]])
-        center = start + 0.5 * chord + ((1.0 - b * b) / (4.0 * b))[:, None] * left
-        radius = (np.hypot(chord[:, 0], chord[:, 1]) * (1.0 + b * b) / (4.0 * np.abs(b)))[:, None]
-    back = pose.inverse()
-    sides = []
-    for ahead in ((-1.0, 0.0), (0.0, -1.0), (1.0, 0.0), (0.0, 1.0)):
-        u = np.array(back.direction(ahead))
-        reach = float(np.max(p @ u))
-        if len(b):
-            tip = center + radius * u
-            off = tip - start
-            # a tip lies on its arc when it is on the arc's side of the chord
-            on_arc = (chord[:, 0] * off[:, 1] - chord[:, 1] * off[:, 0]) * np.sign(b) < 0.0
-            if on_arc.any():
-                reach = max(reach, float(np.max(tip[on_arc] @ u)))
-        sides.append(reach + ahead[0] * pose.x_mm + ahead[1] * pose.y_mm)
-    return Box(-sides[0], -sides[1], sides[2], sides[3])
+        self._center = start + 0.5 * chord + ((1.0 - b * b) / (4.0 * b))[:, None] * left
+        self._radius = (np.hypot(chord[:, 0], chord[:, 1]) * (1.0 + b * b) / (4.0 * np.abs(b)))[:, None]
+        self._start, self._chord, self._sense = start, chord, np.sign(b)
+
+    def box(self, pose: Pose = Pose()) -> Box:  # noqa: B008
+        """Return the exact box around the moved outline."""
+        back = pose.inverse()
+        sides = []
+        for ahead in ((-1.0, 0.0), (0.0, -1.0), (1.0, 0.0), (0.0, 1.0)):
+            u = np.array(back.direction(ahead))
+            reach = float(np.max(self._points @ u))
+            if self._arcs:
+                tip = self._center + self._radius * u
+                off = tip - self._start
+                # a tip lies on its arc when it is on the arc's side of the chord
+                side = self._chord[:, 0] * off[:, 1] - self._chord[:, 1] * off[:, 0]
+                on_arc = side * self._sense < 0.0
+                if on_arc.any():
+                    reach = max(reach, float(np.max(tip[on_arc] @ u)))
+            sides.append(reach + ahead[0] * pose.x_mm + ahead[1] * pose.y_mm)
+        return Box(-sides[0], -sides[1], sides[2], sides[3])
+
+
+def box_of(outline: Outline, pose: Pose = Pose()) -> Box:  # noqa: B008
+    """Return the exact box around a moved outline; the same as ``bounds`` of it, in fewer steps."""
+    return Extents(outline).box(pose)
 
 
 def join_boxes(boxes: Sequence[Box]) -> Box:

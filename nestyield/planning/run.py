@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal, TypeVar
 
-from nestyield.audit.check import audit, audited
+from nestyield.audit.check import audit, audit_layout, audited
 from nestyield.model import AuditError, Finding, Order, OrderResult, Plan, Shop
 from nestyield.model.facts import GlueUpsLeft, OrderShort, PlanCaution, StoppedEarly
 from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, try_row
@@ -26,11 +26,13 @@ from nestyield.planning.remembered import Cache, Question, answered, plain, reme
 from nestyield.planning.results import Doubt, order_results, purchases_for
 from nestyield.planning.strips import on_edge
 from nestyield.planning.work.cautions import general_cautions
-from nestyield.planning.workers import Job, WorkerPool
+from nestyield.planning.workers import ROWS_TO_COMPILE, Job, WorkerPool
 from nestyield.planning.write_up import sawings_of, used_in_order, write_up
 
 #: Searches for several parts are made in other processes from so many on.
 LEAST_SEARCHES_TO_SHARE = 2
+#: Layouts are checked in other processes from so many on.
+LEAST_CHECKS_TO_SHARE = 4
 #: Chosen layouts are shifted, and the choice made again, so often at the most.
 LEFT_ROUNDS = 4
 #: Searches for several parts end when so much of the ceiling has passed; glue-ups and the choice come after them.
@@ -97,6 +99,8 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
     shop, demands, effort, seed = job.shop, job.demands, job.effort, job.seed
     orders = served(shop)
     glue_ups = GlueUps(crew, orders, cache)
+    if len(shop.pieces) > ROWS_TO_COMPILE and not clock.over():
+        _compiled(clock, tell)
 
     def glue(candidates: Sequence[Candidate], choice: Choice, missing: set[int]) -> list[Candidate]:
         tell("glueing up", 0, 0)
@@ -164,7 +168,7 @@ class _Trial:
         while True:
             plan = self._plan(pool, choice)
             self.tell("checking", 0, 0)
-            found = audited(plan)
+            found = audited(plan, self._each)
             if not found.findings:
                 return plan
             if errors_of(found.whole):
@@ -183,6 +187,17 @@ class _Trial:
                 pool = [c for i, c in enumerate(pool) if i in stay - out]
                 self.tell("choosing", 0, 0)
                 choice = chosen(self.crew, self.orders, pool, self.cache)
+
+    def _each(self, plan: Plan) -> list[tuple[Finding, ...]]:
+        """Return what the check finds in each layout."""
+        checked = self.crew.run(
+            _check_layout,
+            {k: (plan, k) for k in range(len(plan.layouts))},
+            what=lambda k: f"checking blank {plan.layouts[k].blank.name}",
+            share_from=LEAST_CHECKS_TO_SHARE,
+            needed=True,
+        )
+        return list(checked.values())
 
     def _note(self, plan: Plan, mending: Mending) -> None:
         """Remember what was rejected, for the plan that is made next."""
@@ -240,6 +255,10 @@ class _Trial:
             tried=grown.tried,
             untried=grown.untried,
         )
+
+
+def _check_layout(_: Job, plan: Plan, k: int) -> tuple[Finding, ...]:
+    return audit_layout(plan, plan.layouts[k])
 
 
 def passed(plan: Plan) -> Plan:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -24,6 +25,13 @@ from nestyield.planning.demand import Demand
 
 #: Fewer pieces of work than this are done in this process: starting others would take longer.
 LEAST_ROWS_TO_SHARE = 8
+
+#: Racks of more rows than this are planned with compiled regions from the start; for fewer the compiler
+#: takes longer to load than it spares.
+ROWS_TO_COMPILE = 40
+
+#: What pieces of work need: imported once, for all processes.
+_OF_WORKERS = ["nestyield.planning.run", "nestyield.paperwork.write"]
 
 K = TypeVar("K")
 T = TypeVar("T")
@@ -64,6 +72,14 @@ def _start(job: Job) -> None:
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    _quicken(job)
+
+
+def _quicken(job: Job) -> None:
+    """Let regions be worked out by compiled code from the start where a large rack is planned."""
+    if job.demands and len(job.shop.pieces) > ROWS_TO_COMPILE:
+        # by name: what never plans must not reach the compiler
+        importlib.import_module("nestyield.nesting.quick_convolution").install()
 
 
 def _end_with_parent() -> None:
@@ -112,6 +128,7 @@ class WorkerPool:
         self._others: set[int | None] = set()
 
     def __enter__(self) -> WorkerPool:
+        _quicken(self.job)
         if self.cluster:
             self._started()  # an address that is wrong is told at once
         return self
@@ -225,6 +242,7 @@ class WorkerPool:
             self._pool = Cluster(self.cluster, self.job)
         if self._pool is None:
             kernel_folder()  # the same for all processes
+            multiprocessing.set_forkserver_preload(_OF_WORKERS)
             self._others = {child.pid for child in multiprocessing.active_children()}
             self._pool = ProcessPoolExecutor(
                 max_workers=self.workers,

@@ -67,6 +67,29 @@ def test_pocket_drawn_beyond_the_outline_counts(make_part):
     assert cutter_box(part, Pose(), 3.0) == (-3.0, -3.0, 117.0, 63.0)
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_cuts_anywhere_against_fine_sampling(make_part, seed):
+    """Cuts inside, across and beside the outline count as far as points on them, a radius in, reach."""
+    rng, radius = np.random.default_rng([77, seed]), 3.0
+    outline, zones = random_outline(rng), []
+    for k in range(6):
+        x, y, size = *rng.uniform(-110, 110, 2), rng.uniform(8, 40)
+        zones.append(
+            Zone(name=f"P{k}", role="pocket", shape=Shape(outer=Outline.circle(x, y, size)), depth_mm=5.0)
+        )
+    part = make_part(outline, zones=tuple(zones))
+    for degrees in rng.uniform(0, 360, 5):
+        pose = Pose(angle_deg=float(degrees), mirrored=bool(rng.integers(2)), x_mm=12.5, y_mm=-7.25)
+        sides = [reach(pose.outline(outline), t) + radius for t in (0.0, math.pi / 2, math.pi, -math.pi / 2)]
+        for zone in zones:
+            (a, b), (c, d) = (pose.point(p) for p in zone.shape.outer.points_mm)
+            middle, r = (0.5 * (a + c), 0.5 * (b + d)), 0.5 * math.dist((a, b), (c, d)) - radius
+            for i, along in enumerate((middle[0], middle[1], -middle[0], -middle[1])):
+                sides[i] = max(sides[i], along + r)
+        box = cutter_box(part, pose, radius)
+        assert (box.x1, box.y1, -box.x0, -box.y0) == pytest.approx(sides, abs=1e-9)
+
+
 def test_nothing_placed_has_no_box():
     """No placement, no box."""
     assert cutter_box_all((), 0.0, 3.0) is None

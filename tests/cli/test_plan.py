@@ -151,7 +151,7 @@ def test_rejected_plan_writes_nothing(
     monkeypatch.setattr(
         run,
         "audited",
-        lambda plan: Audited(
+        lambda plan, each: Audited(
             whole=(evidence,), layouts=((),) * 9, proofs={}, ways=((),) * len(plan.other_ways)
         ),
     )
@@ -168,7 +168,7 @@ def test_full_disk(
     """When the papers cannot be written nothing is left behind."""
     import nestyield.paperwork.write
 
-    def full(plan: object, folder: Path) -> None:
+    def full(plan: object, folder: Path, make: object) -> None:
         (folder / "report.html").write_text("half")
         raise OSError(28, "No space left on device", str(folder / "report.html"))
 

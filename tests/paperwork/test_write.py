@@ -2,10 +2,12 @@
 
 import dataclasses
 import hashlib
+import multiprocessing
 import os
 import subprocess
 import sys
 
+from nestyield import papers
 from nestyield.paperwork.write import render_all, write_all
 
 
@@ -50,6 +52,25 @@ def test_the_same_bytes_in_another_process(build, rendered):
     )
     here = [f"{hashlib.sha256(data).hexdigest()} {name}" for name, data in rendered.items()]
     assert done.stdout.splitlines() == here
+
+
+def test_the_same_bytes_from_several_processes(plan, rendered, monkeypatch, tmp_path):
+    """Papers made by two other processes are those made here, and the processes are gone afterwards."""
+    monkeypatch.setattr(papers, "LEAST_JOBS_TO_SHARE", 2)
+    here = os.getpid()
+
+    def refuse(plan, job):
+        assert os.getpid() != here, f"made in this process: {job}"
+
+    monkeypatch.setattr(papers, "papers_of_job", refuse)  # other processes have the true one
+    write_all(plan, tmp_path / "out", papers.shared_by(2))
+    written = {
+        p.relative_to(tmp_path / "out").as_posix(): p.read_bytes()
+        for p in (tmp_path / "out").rglob("*")
+        if p.is_file()
+    }
+    assert written == rendered
+    assert not multiprocessing.active_children()
 
 
 def test_nothing_is_written_when_something_fails(plan, tmp_path):
