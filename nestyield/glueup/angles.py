@@ -128,5 +128,12 @@ def _of_size(
 
 def _field(search: Search, lying: OrientedPart, filling: bool) -> SeamFeasibility:
     return SeamFeasibility(
-        lying, search.pieces, search.settings, search.rules, True, filling, search.constraints
+        lying,
+        search.pieces,
+        search.settings,
+        search.rules,
+        True,
+        filling,
+        search.constraints,
+        search.woods,
     )

@@ -18,6 +18,7 @@ from nestyield.geometry.offset import grow, shrink
 from nestyield.geometry.shape import to_shapely
 from nestyield.geometry.sweep import SLACK_UM, rotation_intersection, simplified
 from nestyield.glueup.clear_boxes import Box
+from nestyield.glueup.held_length import HeldLength
 from nestyield.model import Part, Settings
 from nestyield.model.pose import Pose
 from nestyield.placement.parts import part_shape
@@ -88,6 +89,7 @@ class OrientedPart:
     extents: dict[tuple[int | None, int | None, int], Box | None] = field(
         default_factory=dict, compare=False, repr=False
     )
+    held: dict[bool, HeldLength] = field(default_factory=dict, compare=False, repr=False)
     wanted: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False, repr=False)
     spans: list[tuple[int, int]] = field(default_factory=list, compare=False, repr=False)
     half_deg: float = 0.0
@@ -127,21 +129,12 @@ class OrientedPart:
         Beyond the part where it never does.
         """
         sign = 1 if up else -1
-        rings = [ring * np.array([1, sign]) for ring in self.wide]
-        tails = np.concatenate(rings)
-        heads = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
-        low, high = int(tails[:, 1].min()), int(tails[:, 1].max())
-        if int(np.ptp(tails[:, 0])) <= length_um:
-            return sign * (high + self.jointing_um + 1)
-        rise = np.where(heads[:, 1] == tails[:, 1], 1, heads[:, 1] - tails[:, 1])
-        while high - low > 1:
-            at = (low + high) // 2
-            share = (at - tails[:, 1]) / rise
-            crossing = (tails[:, 1] > at) != (heads[:, 1] > at)
-            cut = tails[crossing, 0] + share[crossing] * (heads[crossing, 0] - tails[crossing, 0])
-            held = np.concatenate([tails[tails[:, 1] <= at, 0], cut])
-            low, high = (at, high) if float(np.ptp(held)) <= length_um else (low, at)
-        return sign * (low - self.jointing_um)
+        if up not in self.held:
+            self.held[up] = HeldLength([ring * np.array([1, sign]) for ring in self.wide])
+        found = self.held[up].seam(length_um)
+        if found is None:
+            return sign * (self.held_um[1 if up else 0] * sign + self.jointing_um + 1)
+        return sign * (found - self.jointing_um)
 
     def cut(self, region: Sequence[IntPoly], low: int | None, high: int | None) -> Region:
         """Return what of a region lies between two values of y; None is no limit."""

@@ -19,7 +19,7 @@ from nestyield.glueup.rules import (
     free_intervals,
     violation_um,
 )
-from nestyield.glueup.turned import turnings
+from nestyield.glueup.turned_wood import Woods
 from nestyield.model import GlueUpRules, Piece, Settings
 from nestyield.model.facts import NearOutline
 from nestyield.placement.constraint import Constraint
@@ -43,6 +43,8 @@ class SeamFeasibility:
     filling : bool
         Whether defects may lie where the part lets them be filled.
     constraints : sequence of Constraint
+    woods : Woods, optional
+        The turned pieces, where they are known.
     """
 
     def __init__(
@@ -54,8 +56,10 @@ class SeamFeasibility:
         strict: bool | None = None,
         filling: bool = True,
         constraints: Sequence[Constraint] = (),
+        woods: Woods | None = None,
     ) -> None:
         self.constraints = constraints
+        self.woods = woods or Woods(pieces, rules, settings.chord_error_mm)
         self.lying, self.pieces, self.settings, self.rules = lying, pieces, settings, rules
         self.strict = rules.strict if strict is None else strict
         self.filling = filling
@@ -86,12 +90,13 @@ class SeamFeasibility:
         if row not in self._servers:
             found: dict[object, FeasibilityOracle] = {}
             most = self.lying.part.grain_tolerance_deg + self.lying.half_deg + _SAME_DEG
-            for t in turnings(self.pieces[row], row, self.rules):
+            for k, t in enumerate(self.woods.turnings(row)):
                 if acute_deg(t.grain_deg, self._grain) > most and not self.rules.crossing_allowed:
                     continue
                 if t.mirrored and self.lying.part.show_face == "top":
                     continue
-                server = FeasibilityOracle(self.lying, t, self.settings, self.filling, self.constraints)
+                wood = self.woods.wood(row, k)
+                server = FeasibilityOracle(self.lying, wood, self.settings, self.filling, self.constraints)
                 found.setdefault((server.looks, round(t.grain_deg, 3)), server)
             self._servers[row] = tuple(found.values())
         if grain is None:

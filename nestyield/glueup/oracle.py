@@ -14,19 +14,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from nestyield.geometry.boolean import SubgridPaths, fine, to_grid, union
+from nestyield.geometry.boolean import SubgridPaths, fine, union
 from nestyield.geometry.flatten import flatten, flatten_shape
-from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, area_um2, bounds
-from nestyield.geometry.minkowski import Window, is_box, near_boxes, no_fit_subgrid
+from nestyield.geometry.grid import UM_PER_MM, Region, area_um2, bounds
+from nestyield.geometry.minkowski import Window, near_boxes
 from nestyield.geometry.offset import grow
 from nestyield.glueup.band import OrientedPart, rectangle
 from nestyield.glueup.brackets import Nested
 from nestyield.glueup.clear_boxes import Box, has_room
 from nestyield.glueup.sound import sound
-from nestyield.glueup.turned import TurnedMember
+from nestyield.glueup.turned_wood import TurnedWood
 from nestyield.model import Settings
 from nestyield.placement.constraint import Constraint, constraints_on
-from nestyield.placement.contact import square
 from nestyield.placement.depth import thickness_splits
 from nestyield.placement.problem import FlattenedInputs
 from nestyield.placement.region import region_subgrid
@@ -62,7 +61,7 @@ class FeasibilityOracle:
     Parameters
     ----------
     lying : OrientedPart
-    turned : TurnedMember
+    wood : TurnedWood
     settings : Settings
     filling : bool
         Whether defects may lie where the part lets them be filled.
@@ -72,34 +71,26 @@ class FeasibilityOracle:
     def __init__(
         self,
         lying: OrientedPart,
-        turned: TurnedMember,
+        wood: TurnedWood,
         settings: Settings,
         filling: bool = True,
         constraints: Sequence[Constraint] = (),
     ) -> None:
+        turned = wood.turned
         self.lying, self.turned, self.filling = lying, turned, filling
         self.constraints = constraints_on(constraints, lying.part.name, turned.blank)
-        error = settings.chord_error_mm
-        # A fit with no play is a fit: the edge gives way by the tolerance of contact.
-        self.container: Region = to_grid(
-            no_fit_subgrid(flatten(turned.blank.shape.outer, error, "inside"), square(CONTACT_TOL_UM))
-        )[:1]
-        self._area = area_um2(self.container)
-        x0, y0, x1, y1 = bounds(self.container)
-        self.length_um, self.width_um = x1 - x0, y1 - y0
-        self._settings = settings
-        board = turned.blank
-        metal = any(d.traits.metal for d in board.defects)
-        self._is_board = is_box(self.container[0]) and not board.shape.holes and not metal
+        self.container, self._area = wood.container, wood.area_um2
+        self.length_um, self.width_um = wood.length_um, wood.width_um
+        self._wood, self._settings = wood, settings
+        self._is_board, self._holes = wood.is_board, wood.holes
         self._boxes: list[tuple[Box, Box]] | None = None
-        self._holes: Region = union(*([flatten(h, error, "outside")] for h in turned.blank.shape.holes))
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
         self._pairs: list[tuple[Region, Region]] | None = None
         self._nails: tuple[Region, Region] | None = None
         self._known: dict[tuple[int | None, int | None], SeamFit | None] = {}
         self._nested = Nested()
         self.shrinks = (
-            lying.margin_um >= lying.jointing_um and not (self._holes and lying.openings) and not metal
+            lying.margin_um >= lying.jointing_um and not (self._holes and lying.openings) and not wood.metal
         )
 
     def _obstacles(self) -> list[tuple[Region, Region]]:
@@ -172,13 +163,10 @@ class FeasibilityOracle:
 
     @property
     def looks(self) -> object:
-        """A key alike for turnings that are the same wood: plain pieces that look alike when turned."""
-        if self.constraints or self.turned.blank.defects or self.turned.blank.shape.holes:
+        """A key alike for turnings that are the same wood and must keep clear of the same."""
+        if self.constraints:
             return (self.turned.mirrored, self.turned.angle_deg)
-        ring = self.container[0]
-        first = int(np.lexsort((ring[:, 1], ring[:, 0]))[0])
-        moved = np.roll(ring, -first, axis=0) - ring[first]
-        return moved.tobytes()
+        return self._wood.looks
 
     def fit(self, low: int | None, high: int | None) -> SeamFit | None:
         """Return where the band between two seams may lie, or None; the last answers are kept."""

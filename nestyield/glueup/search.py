@@ -36,6 +36,7 @@ from nestyield.glueup.orders import RowOrders, in_turn
 from nestyield.glueup.placing import Placing
 from nestyield.glueup.seams import Seams
 from nestyield.glueup.sure import surely_there
+from nestyield.glueup.turned_wood import Woods
 from nestyield.model import GlueUpRules, Part, Piece, Settings
 from nestyield.placement.constraint import Constraint
 
@@ -80,6 +81,7 @@ class Search:
         if rules.one_board:  # alike copies of a row may be of several boards
             self.count = np.minimum(self.count, 1)
         self.mates = Mates(self.pieces, rules)
+        self.woods = Woods(self.pieces, rules, settings.chord_error_mm)
         self.cut_short = False
         self._fields: dict[tuple[int, bool, bool], SeamFeasibility] = {}
         self._kerf = round(settings.machines.saw_kerf_mm * UM_PER_MM)
@@ -120,7 +122,14 @@ class Search:
         for k, lying in enumerate(self._lyings):
             if (k, strict, filling) not in self._fields:
                 self._fields[k, strict, filling] = SeamFeasibility(
-                    lying, self.pieces, self.settings, self.rules, strict, filling, self.constraints
+                    lying,
+                    self.pieces,
+                    self.settings,
+                    self.rules,
+                    strict,
+                    filling,
+                    self.constraints,
+                    self.woods,
                 )
             field = self._fields[k, strict, filling]
             found += self._in_field(field, most, wanted, tries, interest, found)
