@@ -10,6 +10,7 @@ from nestyield.bed.answer import BedFit, FitAnswer
 from nestyield.bed.extents import LIMIT_TOL_MM, TurnedBoxes, blank_box, cutter_box_all
 from nestyield.bed.keep_outs import BedLoad
 from nestyield.bed.pose import BedPose, lie
+from nestyield.bed.pose import takes as bed_takes
 from nestyield.bed.sections import plan_sections
 from nestyield.bed.steps import um
 from nestyield.bed.sweep import swept, wood
@@ -107,6 +108,26 @@ def setup(
     if not sections:
         return first
     return _in_sections(first, blank, placements, bed, along, settings, units)
+
+
+def takes(
+    blank: Blank,
+    placements: Sequence[tuple[Part, Placement]],
+    bed: Bed,
+    along: Axis,
+    settings: Settings,
+    boxes: TurnedBoxes | None = None,
+) -> tuple[bool, bool]:
+    """Tell whether a bed takes a blank along one axis in one go, as `setup` does, and whether its travel is too short."""
+    boxes = boxes or TurnedBoxes()
+    short = False
+    for turned_deg in TURNS[along]:
+        load = load_of(blank, placements, turned_deg, settings, boxes)
+        if bed_takes(bed, load):
+            return True, False
+        spare = min(bed.travel_x_mm - load.cut.width, bed.travel_y_mm - load.cut.height)
+        short = short or round(spare, 6) < 0.0
+    return False, short
 
 
 def _in_sections(

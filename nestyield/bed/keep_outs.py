@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import shapely
@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestyield.bed.extents import LIMIT_TOL_MM
 from nestyield.bed.sweep import outline_polygon, touch_region
-from nestyield.model import KeepOut
+from nestyield.model import KeepOut, Outline
 from nestyield.model.arcs import Box, join_boxes
 from nestyield.model.facts import AnyKeepOutInTheWay, BedRefusal, KeepOutInTheWay, KeepOutsTogether
 
@@ -58,9 +58,16 @@ class BedLoad:
         return self.wood()
 
 
+@lru_cache(maxsize=64)
+def ground_of(outline: Outline, shrunk_mm: float = 0.0) -> BaseGeometry:
+    """Return what a keep-out covers, or less by so much, as a polygon, millimeters."""
+    polygon = outline_polygon(outline)
+    return polygon.buffer(-shrunk_mm) if shrunk_mm else polygon
+
+
 def hits(keep_out: KeepOut, load: BedLoad, x_mm: float, y_mm: float) -> bool:
     """Tell whether a keep-out is entered when the load lies at (x, y)."""
-    ground = translate(outline_polygon(keep_out.outline).buffer(-LIMIT_TOL_MM), -x_mm, -y_mm)
+    ground = translate(ground_of(keep_out.outline, LIMIT_TOL_MM), -x_mm, -y_mm)
     return bool(np.any(shapely.intersects(bodies_for(keep_out, load), ground)))
 
 
@@ -76,7 +83,7 @@ def bodies_for(keep_out: KeepOut, load: BedLoad) -> NDArray[np.object_]:
 
 def reachable(keep_out: KeepOut, load: BedLoad, places: Box) -> bool:
     """Whether the load can come to a keep-out from any of the places."""
-    ground = outline_polygon(keep_out.outline).bounds
+    ground = ground_of(keep_out.outline).bounds
     body = load.cut
     if keep_out.blocks != "cutter" and load.blank is not None:
         body = join_boxes([load.blank, body]) if keep_out.blocks == "both" else load.blank
@@ -92,7 +99,7 @@ def reachable(keep_out: KeepOut, load: BedLoad, places: Box) -> bool:
 
 def forbidden_positions(keep_out: KeepOut, load: BedLoad, places: Box) -> BaseGeometry:
     """Return the places among ``places`` at which a load would enter a keep-out."""
-    ground = outline_polygon(keep_out.outline)
+    ground = ground_of(keep_out.outline)
     return shapely.union_all(
         [
             touch_region(ground, body).buffer(-LIMIT_TOL_MM, join_style="mitre")
@@ -104,7 +111,7 @@ def forbidden_positions(keep_out: KeepOut, load: BedLoad, places: Box) -> BaseGe
 
 def _in_reach(keep_out: KeepOut, body: BaseGeometry, places: Box) -> bool:
     """Whether a body can come to a keep-out from any of the places."""
-    a, b = outline_polygon(keep_out.outline).bounds, body.bounds
+    a, b = ground_of(keep_out.outline).bounds, body.bounds
     return bool(
         places.x0 + b[0] < a[2]
         and places.x1 + b[2] > a[0]

@@ -53,6 +53,16 @@ class Outline:
             )
 
     @classmethod
+    def moved(cls, points_mm: tuple[Point, ...], bulges: tuple[float, ...]) -> Outline:
+        """Make an outline that is another one moved: what does not cross itself does not do so elsewhere."""
+        if not all(math.isfinite(v) for p in points_mm for v in p):
+            raise ModelError("expected finite coordinates in an outline")
+        out = object.__new__(cls)
+        object.__setattr__(out, "points_mm", points_mm)
+        object.__setattr__(out, "bulges", bulges)
+        return out
+
+    @classmethod
     def polygon(cls, points_mm: tuple[Point, ...] | list[Point]) -> Outline:
         """Make an outline of straight lines.
 

@@ -137,9 +137,7 @@ class Pose:
     def outline(self, outline: Outline) -> Outline:
         """Return the moved outline; arcs stay arcs, and a mirror turns every bulge over."""
         sign = -1.0 if self.mirrored else 1.0
-        return Outline(
-            points_mm=self.points(outline.points_mm), bulges=tuple(sign * b for b in outline.bulges)
-        )
+        return Outline.moved(self.points(outline.points_mm), tuple(sign * b for b in outline.bulges))
 
     def shape(self, shape: Shape) -> Shape:
         """Return the moved shape."""

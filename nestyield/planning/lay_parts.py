@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nestyield.bed.extents import TurnedBoxes, blank_box
-from nestyield.bed.fit import setup, setups
+from nestyield.bed.fit import setup, setups, takes
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.model.facts import BedsRefuse, NoAllowedBed, NoPlaceLeft, Refusal
 from nestyield.model.micrometers import up_um
@@ -129,7 +129,7 @@ class LayoutContext:
         axes: tuple[Axis, ...] = ("x", "y")
         return any(
             table_takes(self.blank, bed, along)
-            and setup(self.blank, placements, bed, along, self.shop.settings, sections=False).fits
+            and takes(self.blank, placements, bed, along, self.shop.settings)[0]
             for along in axes
         )
 
@@ -194,18 +194,10 @@ class BedTaker:
             key = (bed.name, along, placement.angle_deg, placement.mirrored)
             if key in self._short:
                 continue
-            answer = setup(
-                self.bench.blank,
-                laid,
-                bed,
-                along,
-                self.bench.shop.settings,
-                sections=False,
-                boxes=self._boxes,
-            )
-            if answer.fits:
+            fits, too_short = takes(self.bench.blank, laid, bed, along, self.bench.shop.settings, self._boxes)
+            if fits:
                 return True
-            if not self.laid and min(answer.spare_x_mm, answer.spare_y_mm) < 0:
+            if not self.laid and too_short:
                 self._short.add(key)
         self.refused = True
         return False

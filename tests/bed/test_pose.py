@@ -7,7 +7,7 @@ from shapely.affinity import rotate, translate
 
 from nestyield.bed.fit import load_of
 from nestyield.bed.keep_outs import hits
-from nestyield.bed.pose import lie
+from nestyield.bed.pose import lie, takes
 from nestyield.model import KeepOut, Outline
 from nestyield.model.facts import KeepOutInTheWay
 
@@ -34,6 +34,18 @@ def random_case(rng, make_bed, make_part, make_blank, at):
         bulges=(0.0, bulge, 0.0, 0.0, bulge),
     )
     return bed, blank, ((make_part(outline), at(30, 30)),)
+
+
+def test_the_quick_answer_is_the_whole_one(settings, make_bed, make_part, make_blank, at):
+    """Whether a bed takes a load is told alike with and without looking for the best place; both answers come up."""
+    told = []
+    for seed in range(120):
+        rng = np.random.default_rng([5, seed])
+        bed, blank, pairs = random_case(rng, make_bed, make_part, make_blank, at)
+        load = load_of(blank, pairs, 0.0, settings)
+        assert takes(bed, load) == lie(bed, load).fits, seed
+        told.append(takes(bed, load))
+    assert 20 < sum(told) < 100
 
 
 @pytest.mark.parametrize("seed", range(25))
