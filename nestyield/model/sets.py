@@ -6,9 +6,12 @@ import itertools
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from nestyield.model.plan import Blank
 from nestyield.model.shop import Match, Order, Shop
+
+if TYPE_CHECKING:  # what reads a shop needs no plan
+    from nestyield.model.plan import Blank
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
