@@ -259,6 +259,13 @@ MISTAKES: tuple[Mistake, ...] = (
         "remove drawing_units",
     ),
     rack(
+        "length and width exchanged",
+        "B-6,A3,black walnut,45,620,190,,0,",
+        "B-6,A3,black walnut,45,190,620,,,",
+        "row 9",
+        "if length and width are exchanged, change them",
+    ),
+    rack(
         "piece in inches in a column of mm",
         B1,
         "B-1,A1,sugar maple,1.75,25.25,7.125,",
