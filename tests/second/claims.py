@@ -13,7 +13,7 @@ from shapely.prepared import prep
 
 from . import places, shapes
 from .shapes import TOL
-from .told import Findings, Laid, Told
+from .told import Findings, Laid, Told, may_be_of
 
 
 def play(laid: Laid, rng: np.random.Generator, out: Findings) -> None:
@@ -178,6 +178,15 @@ def refusals(told: Told, rng: np.random.Generator, out: Findings) -> None:
             spot = place(told, part, piece, rng, spare + 0.02)
             out.expect(spot is None, "proofs", where, f"there is a place: {spot}")
         for reason in result["reasons"]:
+            if reason["code"] == "no piece of the species" and not part.get("cap"):
+                suits = [
+                    q["name"]
+                    for q in told.shop["pieces"]
+                    if q.get("status", "ready") == "ready"
+                    and q.get("count", 1) > 0
+                    and may_be_of(part, q["species"])
+                ]
+                out.expect(not suits, "refusals", f"order {order['name']}: {reason['code']}", f"{suits} suit")
             if reason["code"] == "closest refusal":
                 no(told, part, reason, f"order {order['name']}", rng, out)
 
@@ -206,9 +215,7 @@ def no(told: Told, part: dict, reason: dict, where: str, rng: np.random.Generato
     planed = thick - 2 * s.get("planing_mm", 0.8)
     sheet = piece.get("grain_deg") is None
     if code == "wrong species":
-        out.expect(
-            piece["species"] not in (part.get("species") or [piece["species"]]), "refusals", where, "it suits"
-        )
+        out.expect(not may_be_of(part, piece["species"]), "refusals", where, "it suits")
     elif code == "too thin when planed":
         out.expect(
             not sheet and planed < part["thickness_mm"] - slack + TOL,
@@ -300,7 +307,7 @@ def place(
     told: Told, part: dict, piece: dict, rng: np.random.Generator, spare: float
 ) -> dict[str, Any] | None:
     """Look for a place of a part alone on a piece, with ``spare`` mm more than the margin; None when none is found."""
-    if part.get("species") and piece["species"] not in part["species"]:
+    if not may_be_of(part, piece["species"]):
         return None
     sheet = piece.get("grain_deg") is None
     s, thick = told.settings, piece["thickness_mm"]

@@ -7,7 +7,7 @@ from shapely.prepared import prep
 
 from . import shapes
 from .shapes import TOL
-from .told import CUTS, Findings, Laid
+from .told import CUTS, Findings, Laid, may_be_of
 
 
 def check(laid: Laid, out: Findings) -> None:
@@ -93,10 +93,13 @@ def thick_enough(laid: Laid, placement: dict, where: str, out: Findings) -> None
         spare = min(s.get("planing_mm", 0.8), (thick - part["thickness_mm"]) / 2) - TOL
         right = top >= spare - slack and bottom <= thick - spare + slack
         out.expect(right, "planing", where, f"{top:.3f} mm off the top, {thick - bottom:.3f} off the bottom")
-    if part.get("species") and not laid.blank.get("stack"):
+    if not laid.blank.get("stack"):
         for row in laid.rows:
-            wood = told.pieces[row]["species"]
-            out.expect(wood in part["species"], "species", where, f"{wood} is none of {part['species']}")
+            wood, named = (
+                told.pieces[row]["species"],
+                part.get("species") or "the woods for a part with a grain",
+            )
+            out.expect(may_be_of(part, wood), "species", where, f"{wood} is none of {named}")
 
 
 def stays(

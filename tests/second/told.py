@@ -15,6 +15,29 @@ from . import shapes
 #: Kinds that do not weaken the wood beside them (README: a pin or screw beside stain or sapwood holds).
 SOUND = ("stain", "sapwood")
 CUTS = ("cutout", "pocket", "contour", "hole")
+#: What the README calls sheets, with other names of the trade.
+SHEETS = frozenset(
+    [
+        "mdf",
+        "medium density fibreboard",
+        "medium density fiberboard",
+        "fibreboard",
+        "fiberboard",
+        "plywood",
+        "ply",
+        "birch plywood",
+        "birch ply",
+        "baltic birch",
+        "baltic birch plywood",
+    ]
+)
+
+
+def may_be_of(part: Mapping[str, Any], species: str) -> bool:
+    """Tell whether a part may be of a wood: one that it names, or any; a sheet only when named or without grain."""
+    if part.get("species"):
+        return species in part["species"]
+    return part.get("grain_deg", 0.0) is None or species.strip().lower() not in SHEETS
 
 
 @dataclass
