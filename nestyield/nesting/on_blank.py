@@ -11,15 +11,16 @@ import shapely
 from numpy.typing import NDArray
 
 from nestyield.geometry.boolean import to_grid
-from nestyield.geometry.grid import UM_PER_MM, bounds
+from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, Region, bounds
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Blank, Part, Settings
 from nestyield.model.pose import Pose
 from nestyield.nesting.any_angle import AnyAngle
 from nestyield.nesting.checked import Accept, Packed, Proposed, checked
-from nestyield.nesting.sheet import Goal, Sheet, SheetItem, SheetPlace, nest
+from nestyield.nesting.sheet import Goal, Sheet, SheetItem, SheetPlace, nest, nest_on_fewest
 from nestyield.placement.candidates import Orientation, orientations
 from nestyield.placement.constraint import Constraint
+from nestyield.placement.contact import giving
 from nestyield.placement.depth import ThicknessSplit, thickness_splits
 from nestyield.placement.parts import PartShape, part_shape
 from nestyield.placement.problem import PlacementProblem, build
@@ -68,6 +69,170 @@ class _OrientedPart:
         return self.angle_deg, self.mirrored
 
 
+def _region(turn: _OrientedPart) -> Region:
+    """Return where a part may lie by itself; where it has no play, by the tolerance of contact."""
+    asked = (turn.angle_deg, turn.mirrored)
+    exact = to_grid(feasible_region(turn.problem, *asked))
+    return exact or to_grid(feasible_region(giving(turn.problem, CONTACT_TOL_UM), *asked))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Search:
+    """What a search on a blank is asked.
+
+    Parameters
+    ----------
+    parts : sequence of (Part, count)
+    blank : Blank
+    settings : Settings
+    constraints : sequence of Constraint
+    asked : list of int
+        Parts that lie on the blank in some orientation.
+    turns : dict of int to list of _OrientedPart
+    regions : dict
+        Where each asked part may lie in each orientation.
+    """
+
+    parts: Sequence[tuple[Part, int]]
+    blank: Blank
+    settings: Settings
+    constraints: Sequence[Constraint]
+    asked: list[int]
+    turns: dict[int, list[_OrientedPart]]
+    regions: dict[tuple[int, float, bool], Region]
+
+    @classmethod
+    def of(
+        cls,
+        parts: Sequence[tuple[Part, int]],
+        blank: Blank,
+        settings: Settings,
+        constraints: Sequence[Constraint],
+    ) -> _Search:
+        """Turn the parts and find where each may lie by itself."""
+        asked = [k for k, (_, count) in enumerate(parts) if count > 0]
+        turns = {
+            k: _turns(parts[k][0], blank, settings, MOST_TURNED // len(asked), constraints) for k in asked
+        }
+        asked = [k for k in asked if turns[k]]
+        regions = {
+            (i, turn.angle_deg, turn.mirrored): _region(turn)
+            for i, k in enumerate(asked)
+            for turn in turns[k]
+        }
+        return cls(
+            parts=parts,
+            blank=blank,
+            settings=settings,
+            constraints=constraints,
+            asked=asked,
+            turns=turns,
+            regions=regions,
+        )
+
+    @property
+    def items(self) -> list[SheetItem]:
+        """The asked parts as outlines."""
+        return [
+            SheetItem(
+                name=self.parts[k][0].name,
+                outline=[part_shape(self.parts[k][0], self.settings.chord_error_mm).outline],
+                count=self.parts[k][1],
+                orientations=tuple((t.angle_deg, t.mirrored) for t in self.turns[k]),
+            )
+            for k in self.asked
+        ]
+
+    @property
+    def sheet(self) -> Sheet:
+        """The wood of the blank, less the margin."""
+        return Sheet(name=self.blank.name, region=list(self.turns[self.asked[0]][0].problem.container))
+
+    @property
+    def evaluations(self) -> int:
+        """Evaluations for each step of effort."""
+        return max(EVALUATIONS, EVALUATIONS_A_COPY * sum(self.parts[k][1] for k in self.asked))
+
+    def proposed(self, places: Sequence[SheetPlace]) -> list[Proposed]:
+        """Return places found, from the least x on."""
+        return [
+            Proposed(
+                part=k,
+                angle_deg=place.angle_deg,
+                mirrored=place.mirrored,
+                x_um=place.x_um,
+                y_um=place.y_um,
+                split=next(
+                    t.split
+                    for t in self.turns[k]
+                    if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored)
+                ),
+            )
+            for place in sorted(places, key=lambda p: (p.x_um, p.y_um, p.item))
+            for k in (self.asked[place.item],)
+        ]
+
+    def checked(self, proposed: list[Proposed], accept: Accept | None) -> tuple[Packed, list[Proposed]]:
+        """Return what of proposed places holds, fronts up where that holds as much, and the places so."""
+        own = [part for part, _ in self.parts]
+        laid = checked(proposed, own, self.blank, self.settings, self.constraints, accept)
+        error = self.settings.chord_error_mm
+        fronts = [_front_up(p, part_shape(own[p.part], error), self.turns[p.part]) for p in proposed]
+        if fronts != proposed:
+            shown = checked(fronts, own, self.blank, self.settings, self.constraints, accept)
+            if len(shown) >= len(laid):
+                return shown, fronts
+        return laid, proposed
+
+
+def pack_alike(
+    parts: Sequence[tuple[Part, int]],
+    blank: Blank,
+    settings: Settings,
+    most: int,
+    effort: int,
+    seed: int,
+    *,
+    accept: Accept | None = None,
+    workers: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[Packed, ...]:
+    """Lay all copies of some parts on as few alike blanks as the effort finds, all of them in one search.
+
+    Parameters
+    ----------
+    parts, blank, settings, seed, accept, workers, stop
+        As of `pack_blank`.
+    most : int
+        How many blanks there are.
+    effort : int
+
+    Returns
+    -------
+    tuple of Packed
+        By blank, each checked as in `pack_blank`; empty when not all copies were laid.
+    """
+    search = _Search.of(parts, blank, settings, ())
+    if len(search.asked) < sum(count > 0 for _, count in parts):
+        return ()
+    found = nest_on_fewest(
+        search.items,
+        search.sheet,
+        most,
+        gap_um=round(settings.gap_mm * UM_PER_MM),
+        wider_um=GAP_MORE_UM,
+        feasible_shifts=lambda item, orientation, sheet: search.regions[(item, *orientation)],
+        seed=seed,
+        effort=search.evaluations * effort,
+        stop=stop or (lambda: False),
+        workers=workers,
+    )
+    sheets = sorted({place.sheet for place in found})
+    return tuple(
+        search.checked(search.proposed([p for p in found if p.sheet == b]), accept)[0] for b in sheets
+    )
+
+
 def pack_blank(
     parts: Sequence[tuple[Part, int]],
     blank: Blank,
@@ -110,35 +275,19 @@ def pack_blank(
         Index into ``parts``, and where a copy lies. Every placement has been checked against the blank and
         the parts before it; those that do not pass are left out.
     """
-    asked = [k for k, (_, count) in enumerate(parts) if count > 0]
-    turns = {k: _turns(parts[k][0], blank, settings, MOST_TURNED // len(asked), constraints) for k in asked}
-    asked = [k for k in asked if turns[k]]
-    if not asked:
+    search = _Search.of(parts, blank, settings, constraints)
+    if not search.asked:
         return PackedBlank(packed=(), stopped="bound")
-    regions = {
-        (i, turn.angle_deg, turn.mirrored): to_grid(
-            feasible_region(turn.problem, turn.angle_deg, turn.mirrored)
-        )
-        for i, k in enumerate(asked)
-        for turn in turns[k]
-    }
+    asked = search.asked
     found = nest(
-        [
-            SheetItem(
-                name=parts[k][0].name,
-                outline=[part_shape(parts[k][0], settings.chord_error_mm).outline],
-                count=parts[k][1],
-                orientations=tuple((t.angle_deg, t.mirrored) for t in turns[k]),
-            )
-            for k in asked
-        ],
-        [Sheet(name=blank.name, region=list(turns[asked[0]][0].problem.container))],
+        search.items,
+        [search.sheet],
         goal=goal,
         gap_um=round(settings.gap_mm * UM_PER_MM),
         wider_um=GAP_MORE_UM,
-        feasible_shifts=lambda item, orientation, sheet: regions[(item, *orientation)],
+        feasible_shifts=lambda item, orientation, sheet: search.regions[(item, *orientation)],
         seed=seed,
-        effort=max(EVALUATIONS, EVALUATIONS_A_COPY * sum(parts[k][1] for k in asked)) * effort,
+        effort=search.evaluations * effort,
         workers=workers,
         stop=stop,
         begun=[
@@ -154,27 +303,9 @@ def pack_blank(
             for k, at in begun
         ],
     )
-    proposed = [
-        Proposed(
-            part=k,
-            angle_deg=place.angle_deg,
-            mirrored=place.mirrored,
-            x_um=place.x_um,
-            y_um=place.y_um,
-            split=next(
-                t.split for t in turns[k] if (t.angle_deg, t.mirrored) == (place.angle_deg, place.mirrored)
-            ),
-        )
-        for place in sorted(found.places, key=lambda p: (p.x_um, p.y_um, p.item))
-        for k in (asked[place.item],)
-    ]
+    proposed = search.proposed(found.places)
     own = [part for part, _ in parts]
-    laid = checked(proposed, own, blank, settings, constraints, accept)
-    fronts = [_front_up(p, part_shape(own[p.part], settings.chord_error_mm), turns[p.part]) for p in proposed]
-    if fronts != proposed:
-        shown = checked(fronts, own, blank, settings, constraints, accept)
-        if len(shown) >= len(laid):
-            laid, proposed = shown, fronts
+    laid, proposed = search.checked(proposed, accept)
     other: Packed = ()
     if goal == "value":
         laid = _turned(laid, parts, blank, settings, constraints, accept, effort, seed, stop)

@@ -28,6 +28,7 @@ from nestyield.nesting.open_ended import push
 from nestyield.nesting.packer import Packing
 from nestyield.nesting.search_line import Tuning
 from nestyield.nesting.shapes import OrientedShape, build_tables
+from nestyield.nesting.together import on_fewest
 
 Goal = Literal["value", "sheets", "length"]
 SheetOrientation = tuple[float, bool]
@@ -242,6 +243,58 @@ def nest(
     if clock():
         stopped = "seconds"
     return _report(job, items, sheets, layouts, goal, spent, stopped)
+
+
+def nest_on_fewest(
+    items: Sequence[SheetItem],
+    sheet: Sheet,
+    most: int,
+    *,
+    gap_um: int,
+    wider_um: int = 0,
+    feasible_shifts: FeasibleRegions | None = None,
+    seed: int = 1,
+    effort: int = 2_000_000,
+    stop: Callable[[], bool] = lambda: False,
+    workers: int = 2,
+) -> tuple[SheetPlace, ...]:
+    """Lay all copies of some parts on as few alike sheets as the effort finds.
+
+    Parameters
+    ----------
+    items : sequence of SheetItem
+    sheet : Sheet
+    most : int
+        How many there are.
+    gap_um, wider_um, feasible_shifts, seed, effort, stop, workers
+        As of `nest`; ``feasible_shifts`` is asked about sheet 0.
+
+    Returns
+    -------
+    tuple of SheetPlace
+        Sorted by sheet, item, copy; empty when not all were laid.
+    """
+    regions: dict[tuple[int, SheetOrientation], Region] = {}
+
+    def shifts(item: int, orientation: SheetOrientation, _: int) -> Region:
+        assert feasible_shifts is not None
+        if (item, orientation) not in regions:
+            regions[item, orientation] = feasible_shifts(item, orientation, 0)
+        return regions[item, orientation]
+
+    job = prepare(
+        items,
+        [sheet] * most,
+        gap_um,
+        None if feasible_shifts is None else shifts,
+        wider_um=wider_um,
+        stop=stop,
+        open_ended=False,
+    )
+    rngs = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(2)]
+    kinds = [k for k, it in enumerate(items) for _ in range(it.count)]
+    found = on_fewest(job, kinds, most, effort, rngs, workers)
+    return _report(job, items, [sheet] * most, found, "sheets", effort, "effort").places
 
 
 def _packing(job: FillJob, places: Sequence[SheetPlace]) -> Packing | None:

@@ -14,9 +14,18 @@ import numpy as np
 from nestyield.geometry.shape import to_shapely
 from nestyield.model import Shape, Shop
 from nestyield.placement.stock import blank_of
-from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, candidates_of, may_share, seed_of
+from nestyield.planning.candidates import (
+    Candidate,
+    RowAnswer,
+    TimedAnswer,
+    candidate_of,
+    candidates_of,
+    may_share,
+    seed_of,
+)
 from nestyield.planning.core_boxes import MOST_MIXTURES, CoreBoxes, boxes_inside
 from nestyield.planning.demand import Demand
+from nestyield.planning.keep_clear import kept_clear
 from nestyield.planning.lay_parts import Laid, LayoutContext
 from nestyield.planning.workers import Job
 
@@ -221,6 +230,46 @@ def pack_row(
     )
     found = candidates_of(bench, row, [full]) if full else ()
     return TimedAnswer(answer=RowAnswer(candidates=found, refusals=()), stopped=stopped)
+
+
+def pack_alike_rows(
+    job: Job,
+    row: int,
+    load: PackingRequest,
+    most: int,
+    effort: int,
+    until: float,
+    workers: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> TimedAnswer:
+    """Search for layouts of all of a load on as few copies of a row as will do, all copies in one search.
+
+    Parameters
+    ----------
+    job, row, load, effort, until, workers, stop
+        As of `pack_row`.
+    most : int
+        Copies of the row.
+    """
+    from nestyield.planning.packed import pack_on_alike  # imports the compiler: only where it is needed
+
+    def late() -> bool:
+        return time.monotonic() >= until or (stop is not None and stop())
+
+    if late():
+        return TimedAnswer(answer=RowAnswer(candidates=(), refusals=()), stopped="seconds")
+    piece = job.shop.pieces[row]
+    bench = LayoutContext(shop=job.shop, demands=job.demands, blank=blank_of(piece))
+    rng = np.random.default_rng(seed_of(job, piece, effort, most, *(copies for _, copies in load)))
+    found = pack_on_alike(
+        bench, dict(load), most, effort, int(rng.integers(2**31)), workers=workers, stop=late
+    )
+    made = {tuple(sum(i == w for i, _ in laid) for w in range(len(job.demands))): laid for laid in found}
+    candidates = tuple(
+        candidate_of(bench, row, counts, kept_clear(bench, laid)) for counts, laid in sorted(made.items())
+    )
+    ended = "seconds" if late() else "effort"
+    return TimedAnswer(answer=RowAnswer(candidates=candidates, refusals=()), stopped=ended)
 
 
 def joined(quick: RowAnswer, more: Sequence[RowAnswer]) -> RowAnswer:

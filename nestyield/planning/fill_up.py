@@ -2,12 +2,13 @@
 
 Searches for each row by itself all ask for the same parts, and fill every piece with the same ones. Where many parts
 go on several pieces, each is filled with what those before it leave (sequential value heuristic; Gilmore and Gomory
-1961 for the patterns, the order of pieces is ours: the cheapest first).
+1961 for the patterns, the order of pieces is ours: the cheapest first). Where a row has several alike pieces, all of
+what goes on them is laid on fewer of them in one search before that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import replace
 
 from nestyield.model import Shop
@@ -16,6 +17,9 @@ from nestyield.planning.candidates import Candidate, RowAnswer, may_share
 from nestyield.planning.demand import Demand
 from nestyield.planning.denser import Areas, PackingRequest, may_gain
 from nestyield.planning.lay_parts import LayoutContext
+
+#: A search for all of a load on copies of one row: the row, the load, and how many copies at the most.
+AlikeRequest = tuple[int, PackingRequest, int]
 
 #: Copies of wants on a piece that make a search worth while: fewer are laid exactly one after the other.
 LEAST_PARTS = 3
@@ -79,6 +83,62 @@ def _load(
     group = max(groups, key=lambda g: (round(sum(left[w] * areas.parts[w] for w in g), 3), -g[0]))
     counts = ((w, min(left[w], int(areas.rows[row] // areas.parts[w]))) for w in group)
     return tuple((w, n) for w, n in counts if n)
+
+
+def next_alike(
+    shop: Shop,
+    demands: tuple[Demand, ...],
+    answers: Mapping[int, RowAnswer],
+    areas: Areas,
+    missing: Set[int],
+    used: Sequence[Candidate],
+    known: Callable[[AlikeRequest], bool],
+) -> AlikeRequest | None:
+    """Return the next search for all copies of some parts on fewer copies of one row; None when none is left.
+
+    It is asked where a row of several copies is used more than once, or copies are missing that it might
+    carry, and area allows to do with fewer.
+
+    Parameters
+    ----------
+    shop : Shop
+    demands : tuple of Demand
+    answers : mapping of int to RowAnswer
+        All that is known of each row.
+    areas : Areas
+    missing : set of int
+        Wants of which copies are missing.
+    used : sequence of Candidate
+        What is chosen, each as often as it is.
+    known : callable
+        Whether a search was made.
+    """
+    for row, answer in answers.items():
+        count = shop.pieces[row].count
+        if count < 2:
+            continue
+        here = [c for c in used if c.rows == (row,) and c.blank is None and c.sawn is None]
+        bench = LayoutContext(shop=shop, demands=demands, blank=blank_of(shop.pieces[row]))
+        alone = [w for w in range(len(demands)) if any(c.made[w] and c.whole for c in answer.candidates)]
+        for group in may_share(bench, alone):
+            of_group = [c for c in here if all(w in group for w, n in enumerate(c.made) if n)]
+            lacking = missing & set(group)
+            if lacking:
+                load = tuple((w, demands[w].count) for w in group)
+                most = count
+            else:
+                made = {w: sum(c.made[w] for c in of_group) for w in group}
+                load = tuple((w, n) for w, n in made.items() if n)
+                most = len(of_group) - 1
+            wood = sum(n * areas.parts[w] for w, n in load)
+            asked = (row, load, most)
+            if (
+                sum(n for _, n in load) >= LEAST_PARTS
+                and areas.rows[row] < wood <= most * areas.rows[row]
+                and not known(asked)
+            ):
+                return asked
+    return None
 
 
 def _of_these(answer: RowAnswer, left: Mapping[int, int]) -> RowAnswer:

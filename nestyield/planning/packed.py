@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from nestyield.model import Placement
 from nestyield.nesting.checked import Packed
-from nestyield.nesting.on_blank import pack_blank
+from nestyield.nesting.on_blank import pack_alike, pack_blank
 from nestyield.nesting.sheet import Goal
 from nestyield.planning.keep_clear import unkept_of
 from nestyield.planning.lay_parts import BedTaker, Laid, LayoutContext
@@ -68,3 +68,51 @@ def pack(
     if found.turned and unkept_of(context, named(found.turned)) < unkept_of(context, named(found.packed)):
         return named(found.turned), found.stopped
     return named(found.packed), found.stopped
+
+
+def pack_on_alike(
+    context: LayoutContext,
+    counts: Mapping[int, int],
+    most: int,
+    effort: int,
+    seed: int,
+    *,
+    workers: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> tuple[Laid, ...]:
+    """Lay all copies of some demands on as few alike blanks as the effort finds.
+
+    Parameters
+    ----------
+    context : LayoutContext
+        Of one of the blanks.
+    counts, effort, seed, workers, stop
+        As of `pack`.
+    most : int
+        How many blanks there are.
+
+    Returns
+    -------
+    tuple of Laid
+        By blank, each checked as by `pack`; empty when not all were laid.
+    """
+    demands = [w for w, n in counts.items() if n > 0]
+
+    def named(packed: Packed) -> Laid:
+        return tuple((demands[k], at) for k, at in packed)
+
+    def taken(packed: Packed, k: int, at: Placement) -> bool:
+        return BedTaker(bench=context, laid=named(packed), want=demands[k]).takes(at)
+
+    found = pack_alike(
+        [(context.part(w), counts[w]) for w in demands],
+        context.blank,
+        context.shop.settings,
+        most,
+        effort,
+        seed,
+        accept=taken if context.shop.beds else None,
+        workers=workers,
+        stop=stop,
+    )
+    return tuple(named(packed) for packed in found if packed)

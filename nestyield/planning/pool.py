@@ -37,7 +37,7 @@ from nestyield.planning.denser import (
     open_mixtures,
 )
 from nestyield.planning.duals import Duals, copy_duals_of, duals_of
-from nestyield.planning.fill_up import may_save, next_fill
+from nestyield.planning.fill_up import AlikeRequest, may_save, next_alike, next_fill
 from nestyield.planning.resaw import most_leaves
 from nestyield.planning.worth import value_of
 
@@ -58,6 +58,7 @@ LEAST_GAIN = 1e-6
 Ask = Callable[[Mapping[int, tuple[int, ...]]], dict[int, RowAnswer]]
 Choose = Callable[[Sequence[Candidate], bool], Choice]
 Glue = Callable[[Sequence[Candidate], Choice, set[int]], list[Candidate]]
+Alike = Callable[[AlikeRequest, int], RowAnswer]
 Search = Callable[[Sequence[tuple[int, PackingRequest]], int], dict[tuple[int, PackingRequest], RowAnswer]]
 
 
@@ -103,6 +104,7 @@ class _Growth:
     areas: Areas
     depth: int = 1
     searched: dict[tuple[int, PackingRequest, int], RowAnswer] = field(default_factory=dict)
+    alike: dict[tuple[AlikeRequest, int], RowAnswer] = field(default_factory=dict)
     distinct: set[object] = field(default_factory=set)
     refused: int = 0
     fills: int = 0
@@ -112,6 +114,7 @@ class _Growth:
     def full(self, row: int) -> RowAnswer:
         """Return all that is known about a row."""
         more = [answer for (r, _, _), answer in self.searched.items() if r == row]
+        more += [answer for ((r, _, _), _), answer in self.alike.items() if r == row]
         return joined(self.answers[row], more) if more else self.answers[row]
 
     def allowed(self, wanted: Sequence[tuple[int, PackingRequest]]) -> list[tuple[int, PackingRequest]]:
@@ -150,6 +153,20 @@ class _Growth:
         self.distinct.clear()
         self.fills = 0
         return True
+
+    def next_alike(
+        self, candidates: Sequence[Candidate], choice: Choice, missing: set[int]
+    ) -> AlikeRequest | None:
+        """Return the search for all parts of several alike pieces on fewer of them, or None."""
+        return next_alike(
+            self.shop,
+            self.demands,
+            {row: self.full(row) for row in self.may if row in self.answers},
+            self.areas,
+            missing,
+            [candidates[k] for k, n in choice.used for _ in range(n)],
+            lambda asked: (asked, self.depth) in self.alike,
+        )
 
     def next_fill(self) -> list[tuple[int, PackingRequest]]:
         """Return the search that fills the next of several pieces, or none; so many for each depth at the most."""
@@ -193,6 +210,7 @@ def generate_columns(
     *,
     ask: Ask,
     search: Search | None = None,
+    alike: Alike | None = None,
     chosen: Choose | None = None,
     glue: Glue | None = None,
     effort: int,
@@ -214,6 +232,8 @@ def generate_columns(
     search : callable, optional
         Searches for more parts on rows, given row and load of each, and the effort; left out, nothing is
         searched for.
+    alike : callable, optional
+        Searches for all parts of several alike pieces on fewer of them, given the request and the effort.
     chosen : callable, optional
         Chooses from candidates, roughly when told so; left out, as `choose` does.
     glue : callable, optional
@@ -271,6 +291,10 @@ def generate_columns(
         hopeless = copies_only and not any(c.made[w] for w in missing for c in candidates)
         if search is not None and not hopeless:
             gain = missing or may_save(shop, candidates, choice.used, growth.areas)
+            together = growth.next_alike(candidates, choice, missing) if gain and alike else None
+            if alike is not None and together is not None:
+                growth.alike[together, growth.depth] = alike(together, growth.depth)
+                continue
             wanted = growth.next_fill() if gain else []
             wanted = wanted or growth.allowed(_worth_searching(growth, candidates, missing, choice))
             if wanted:

@@ -13,7 +13,8 @@ from nestyield.planning.candidates import Candidate, RowAnswer, TimedAnswer, try
 from nestyield.planning.choice import Choice, choose
 from nestyield.planning.clock import Clock
 from nestyield.planning.demand import demands_of, served
-from nestyield.planning.denser import PackingRequest, pack_row
+from nestyield.planning.denser import PackingRequest, pack_alike_rows, pack_row
+from nestyield.planning.fill_up import AlikeRequest
 from nestyield.planning.glued import GlueUps
 from nestyield.planning.laminate import laminated
 from nestyield.planning.lay_parts import Laid
@@ -114,6 +115,7 @@ def _planned(crew: WorkerPool, findings: Sequence[Finding], cache: Cache | None,
         demands,
         ask=lambda rows: tried(crew, rows, cache, tell),
         search=lambda asked, depth: searched(crew, asked, depth, cache, tell),
+        alike=lambda asked, depth: on_alike(crew, asked, depth, cache, tell),
         chosen=lambda candidates, rough: chosen(crew, orders, candidates, cache, rough=rough),
         glue=glue,
         effort=effort,
@@ -518,6 +520,32 @@ def searched(
         search,
         keep=lambda: not clock.reason,
     )
+
+
+def on_alike(
+    crew: WorkerPool, asked: AlikeRequest, effort: int, cache: Cache | None, tell: Progress
+) -> RowAnswer:
+    """Return layouts of a load on as few copies of a row as one search over all of them finds."""
+    clock, (row, load, most) = crew.clock, asked
+
+    def search(some: Sequence[int]) -> dict[int, RowAnswer]:
+        if not clock.over():
+            _compiled(clock, tell)
+        tell("laying parts on alike pieces", 0, 0)
+        until = clock.share_until(SEARCH_SHARE)
+        found = pack_alike_rows(
+            crew.job, row, load, most, effort, until, workers=crew.workers, stop=clock.over
+        )
+        return _untimed(clock, dict.fromkeys(some, found))
+
+    return answered(
+        crew.job,
+        f"on {most} alike {effort}",
+        {0: Question(row=row, asked=tuple(w for w, _ in load), copies=tuple(n for _, n in load))},
+        cache,
+        search,
+        keep=lambda: not clock.reason,
+    )[0]
 
 
 def _compiled(clock: Clock, tell: Progress) -> None:
