@@ -23,7 +23,7 @@ AlikeRequest = tuple[int, PackingRequest, int]
 
 #: Copies of wants on a piece that make a search worth while: fewer are laid exactly one after the other.
 LEAST_PARTS = 3
-#: Pieces filled one after the other at the most.
+#: Pieces filled one after the other, or in one search, at the most.
 MOST_PIECES = 24
 
 
@@ -125,7 +125,7 @@ def next_alike(
             lacking = missing & set(group)
             if lacking:
                 load = tuple((w, demands[w].count) for w in group)
-                most = count
+                most = min(count, MOST_PIECES)
             else:
                 made = {w: sum(c.made[w] for c in of_group) for w in group}
                 load = tuple((w, n) for w, n in made.items() if n)
@@ -134,6 +134,7 @@ def next_alike(
             asked = (row, load, most)
             if (
                 sum(n for _, n in load) >= LEAST_PARTS
+                and most <= MOST_PIECES
                 and areas.rows[row] < wood <= most * areas.rows[row]
                 and not known(asked)
             ):
