@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
+from itertools import chain, combinations
 
 import numpy as np
 import shapely
@@ -199,10 +200,12 @@ def _small(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> No
         (sure if longest < least - NEAR_MM else maybe).append(short)
     under = machines.push_block_width_mm
     widths = {laid.index: _narrowest(laid.part.outline) for laid in bench.laid}
-    for by, where in ((-NEAR_MM, sure), (NEAR_MM, maybe)):
-        small = tuple(k for k, width in widths.items() if width < under + by)
-        if small and (where is maybe or all(abs(w - under) > NEAR_MM for w in widths.values())):
-            where.append(SmallParts(placements=small, under_um=round(1000 * under)))
+    near = sorted({w for w in widths.values() if abs(w - under) <= NEAR_MM})
+    # a width at the limit may count or not; alike parts do alike
+    for some in chain.from_iterable(combinations(near, n) for n in range(len(near) + 1)):
+        small = tuple(k for k, w in widths.items() if w < under - NEAR_MM or w in some)
+        if small:
+            (maybe if near else sure).append(SmallParts(placements=small, under_um=round(1000 * under)))
 
 
 @lru_cache(maxsize=256)

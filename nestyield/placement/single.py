@@ -117,6 +117,7 @@ def place_part(
     order: str = "",
     copy: int = 1,
     accept: Callable[[Placement], bool] | None = None,
+    hopeless: Callable[[Placement], bool] | None = None,
     within_mm: float = WITHIN_MM,
     limit: int | None = None,
     constraints: Sequence[Constraint] = (),
@@ -140,6 +141,8 @@ def place_part(
         For the placement's record.
     accept : callable, optional
         Called with placements in order of preference; the first accepted is returned.
+    hopeless : callable, optional
+        Called with a placement that was not accepted; tells whether none at its angle will be, wherever it lies.
     within_mm : float
         A place with less than this to spare need not be found, above 0.
     limit : int, optional
@@ -157,13 +160,22 @@ def place_part(
     if limit is None:
         limit = 0 if taken else LIMIT
     single = SinglePart(
-        part, blank, settings, taken, order, copy, accept, constraints=constraints, wanted=wanted
+        part,
+        blank,
+        settings,
+        taken,
+        order,
+        copy,
+        accept,
+        constraints=constraints,
+        wanted=wanted,
+        hopeless=hopeless,
     )
     answer = single.answer(within_mm, limit)
     if answer.placement is None and single.too_full:
         for unfilled in single.left_unfilled():
             fewer = SinglePart(
-                part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted
+                part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted, hopeless
             )
             other = fewer.answer(within_mm, limit)
             if other.placement is not None:
@@ -190,7 +202,10 @@ class SinglePart:
         unfilled: frozenset[str] = frozenset(),
         constraints: Sequence[Constraint] = (),
         wanted: Wanted | None = None,
+        hopeless: Callable[[Placement], bool] | None = None,
     ) -> None:
+        self.hopeless = hopeless
+        self._given_up: set[tuple[float, bool]] = set()
         self.unfilled, self.constraints, self.wanted = unfilled, constraints, wanted
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
@@ -315,7 +330,8 @@ class SinglePart:
                 problem = of.problem(self.branches[k].split)
                 if _corners(problem) > _MOST_CORNERS:
                     continue
-                paths = feasible_region(problem, a, self.branches[k].orientation.mirrored)
+                mirrored = self.branches[k].orientation.mirrored
+                paths = feasible_region(problem, a, mirrored) or contact_subgrid(problem, a, mirrored)
                 if paths:
                     out.append((k, a, problem, paths))
             return out
@@ -471,7 +487,7 @@ class SinglePart:
 
     def settled(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
-        if Checker.of(problem).clash(Pose.of(at)):
+        if (at.angle_deg, at.mirrored) in self._given_up or Checker.of(problem).clash(Pose.of(at)):
             return None
         return self._accepted(at, problem, paths)
 
@@ -484,6 +500,8 @@ class SinglePart:
             return None
         if self.accept is not None and not self.accept(at):
             self.refused = True
+            if self.hopeless is not None and self.hopeless(at):
+                self._given_up.add((at.angle_deg, at.mirrored))
             return None
         ml, names = filled_ml(problem, Pose.of(at))
         return PlaceAnswer(
@@ -510,6 +528,8 @@ class SinglePart:
         edge = self.blank.shape.outer
         margin = self.settings.blank_margin_mm + self.blank.measured_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
+            if (at.angle_deg, at.mirrored) in self._given_up:
+                return False
             if reaches_past(self.part.outline, edge, margin, at, CONTACT_TOL_UM):
                 continue
             if not checker.over(Pose.of(at)):

@@ -292,13 +292,14 @@ def _laid(bench: LayoutContext, want: int, axis: tuple[Point, Point]) -> Placeme
     fixed = [Outline.rectangle(-far, near, far, far), Outline.rectangle(-far, -far, far, -near)]
     alone = replace(bench.blank, members=(Member(piece="book match", copy=1),), seams=())
     taker = BedTaker(bench=bench, laid=(), want=want) if bench.shop.beds else None
-    if taker is not None and not taker.live:
+    if taker is not None and not taker.in_one_go:
         return None
     placement = place_part(
         replace(part, grain_deg=angle, grain_tolerance_deg=0.0),
         alone,
         settings,
         accept=None if taker is None else taker.takes,
+        hopeless=None if taker is None else taker.too_short,
         limit=0,
         constraints=[
             Constraint(name="joint", piece="book match", part=part.name, fixed=Shape(outer=o), moving=moving)

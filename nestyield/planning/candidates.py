@@ -7,7 +7,7 @@ import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import permutations, product
 
 import numpy as np
 
@@ -28,6 +28,8 @@ from nestyield.planning.worth import back_value, board_feet, left_thickness_mm, 
 
 #: Parts are laid in so many random orders at the most beside the fixed ones: the search of ``denser`` is better.
 MOST_RANDOM_ORDERS = 3
+#: So many parts, not all alike, are laid in every order: one may fit only beside where another comes to lie.
+MOST_ALL_ORDERS = 3
 #: So much of the time that is left one row may take.
 ROW_SHARE = 0.3
 #: A full layout gives all its subsets as candidates up to this many, else only its beginnings.
@@ -412,7 +414,7 @@ def full_layouts(
 ) -> Iterator[Laid]:
     """Lay as many parts as will go, one after the other: each want alone, then all that may share it.
 
-    Together as served, largest first, and at random.
+    Together as served, largest first, and at random; a few in every order, until all of them lie.
     """
     areas = {i: abs(bench.part(i).outline.signed_area_mm2) for i in alone}
     room = bench.blank.shape.area_mm2
@@ -428,7 +430,14 @@ def full_layouts(
             orders.append(sorted(items, key=lambda i: (-areas[i], i)))
             more = min(effort, MOST_RANDOM_ORDERS)
             orders += [[items[k] for k in rng.permutation(len(items))] for _ in range(more)]
-        yield from (_lay_in_order(bench, order, known, until) for order in orders)
+            if len(items) <= MOST_ALL_ORDERS:
+                orders += [list(order) for order in sorted(set(permutations(items)))]
+        every_mixture = math.prod(n + 1 for n in counts.values()) <= MOST_SUBSETS
+        for order in orders:
+            laid = _lay_in_order(bench, order, known, until)
+            yield laid
+            if every_mixture and len(laid) == len(items):
+                break  # other orders bring no other mixture
 
 
 def may_share(bench: LayoutContext, demands: Sequence[int]) -> list[list[int]]:

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 
 from nestyield.bed.extents import TurnedBoxes, blank_box
 from nestyield.bed.fit import setup, setups, takes
+from nestyield.bed.tilt import hull_of, tilt
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.model.facts import BedsRefuse, NoAllowedBed, NoPlaceLeft, Refusal
 from nestyield.model.micrometers import up_um
+from nestyield.placement.remember import remember
 from nestyield.placement.single import place_part
 from nestyield.planning.demand import Demand
 from nestyield.planning.room import room_left
@@ -18,6 +20,8 @@ from nestyield.planning.room import room_left
 TABLE_SLACK_MM = 0.05
 #: Placements of one part in one blank for which sections are looked for.
 MOST_ASKED_IN_SECTIONS = 4
+#: Beds that take a part at no angle are not asked when their travel is short by more than this, millimeters.
+TRAVEL_SLACK_MM = 0.01
 
 Laid = tuple[tuple[int, Placement], ...]
 
@@ -75,8 +79,17 @@ class LayoutContext:
         if self.shop.beds:
             taker = BedTaker(bench=self, laid=laid, want=want)
             if taker.live:
-                for accept in (taker.takes, taker.takes_in_sections):
-                    answer = place_part(part, self.blank, settings, taken=taken, accept=accept)
+                for accept, hopeless in (
+                    (taker.takes, taker.too_short),
+                    (taker.takes_in_sections, taker.asked_enough),
+                ):
+                    if accept == taker.takes and not taker.in_one_go:
+                        if not taker.sectioned:
+                            break
+                        continue
+                    answer = place_part(
+                        part, self.blank, settings, taken=taken, accept=accept, hopeless=hopeless
+                    )
                     if answer.placement is not None:
                         found = _with(laid, want, answer.placement)
                         return self._on_earlier_bed(laid, want, found), None
@@ -98,11 +111,17 @@ class LayoutContext:
             found = _with(laid, want, placed)
             earlier = self.beds_up_to(found)[:-1]
             taker = BedTaker(bench=self, laid=laid, want=want, beds=earlier)
-            if not taker.live:
+            if not taker.in_one_go:
                 break
             taken = [(self.part(i), p) for i, p in laid]
             placed = place_part(
-                self.part(want), self.blank, self.shop.settings, taken=taken, accept=taker.takes, limit=0
+                self.part(want),
+                self.blank,
+                self.shop.settings,
+                taken=taken,
+                accept=taker.takes,
+                hopeless=taker.too_short,
+                limit=0,
             ).placement
         return found
 
@@ -177,7 +196,6 @@ class BedTaker:
         self, *, bench: LayoutContext, laid: Laid, want: int, beds: Sequence[Bed] | None = None
     ) -> None:
         self.bench, self.laid, self.want = bench, laid, want
-        self.refused = False
         self._boxes = TurnedBoxes()
         self._short: set[tuple[str, Axis, float, bool]] = set()
         if beds is None:
@@ -185,12 +203,15 @@ class BedTaker:
         axes: tuple[Axis, ...] = ("x", "y")
         self.live = [(bed, along) for bed in beds for along in axes if table_takes(bench.blank, bed, along)]
         self.sectioned = [(b, along) for b, along in self.live if b.open_ends and b.pin_diameter_mm > 0]
+        part, diameter = bench.part(want), bench.shop.settings.cutter_diameter_mm
+        self.in_one_go = [(b, along) for b, along in self.live if _within_travel(part, b, diameter)]
+        self.refused = not self.in_one_go
         self._asked = 0
 
     def takes(self, placement: Placement) -> bool:
         """Tell whether any bed takes the blank in one go with the part lying so."""
         laid = self._all(placement)
-        for bed, along in self.live:
+        for bed, along in self.in_one_go:
             key = (bed.name, along, placement.angle_deg, placement.mirrored)
             if key in self._short:
                 continue
@@ -201,6 +222,15 @@ class BedTaker:
                 self._short.add(key)
         self.refused = True
         return False
+
+    def too_short(self, placement: Placement) -> bool:
+        """Tell whether every bed was found too short for the part at a placement's angle, wherever it lies."""
+        angle = (placement.angle_deg, placement.mirrored)
+        return all((bed.name, along, *angle) in self._short for bed, along in self.in_one_go)
+
+    def asked_enough(self, _placement: Placement) -> bool:
+        """Tell whether as many placements as may be were asked about in sections."""
+        return self._asked >= MOST_ASKED_IN_SECTIONS
 
     def takes_in_sections(self, placement: Placement) -> bool:
         """Tell whether any bed with an open end takes it in sections; the first few placements are asked."""
@@ -225,3 +255,10 @@ def table_takes(blank: Blank, bed: Bed, along: Axis) -> bool:
         if not {f"{name}-", f"{name}+"} & set(bed.open_ends) and extent > high - low + TABLE_SLACK_MM:
             return False
     return True
+
+
+@remember(64)
+def _within_travel(part: Part, bed: Bed, diameter_mm: float) -> bool:
+    """Tell whether the cutter's way around a part keeps within a bed's travel at any angle at all."""
+    extra_mm = diameter_mm - TRAVEL_SLACK_MM
+    return tilt(hull_of(part.outline), extra_mm, bed.travel_x_mm, bed.travel_y_mm) is not None

@@ -381,7 +381,7 @@ def _laid(bench: LayoutContext, want: int) -> Placement | None:
     part, settings = bench.part(want), bench.shop.settings
     alone = replace(bench.blank, members=(Member(piece="strips", copy=1),), seams=())
     taker = BedTaker(bench=bench, laid=(), want=want) if bench.shop.beds else None
-    if taker is not None and not taker.live:
+    if taker is not None and not taker.in_one_go:
         return None
     half = _SEAM_MM / 2.0
     seams = [
@@ -399,6 +399,7 @@ def _laid(bench: LayoutContext, want: int) -> Placement | None:
         alone,
         settings,
         accept=None if taker is None else taker.takes,
+        hopeless=None if taker is None else taker.too_short,
         limit=0,
         constraints=constraints,
     ).placement

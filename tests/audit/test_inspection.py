@@ -78,9 +78,10 @@ def made(
     grain_deg: float | None = 0.0,
     placements: tuple[Placement, ...] | None = None,
     machines: MachineLimits | None = None,
+    parts: tuple[Part, ...] = (),
 ) -> CheckedBlank:
     settings = Settings(cutter_diameter_mm=6.0, machines=machines or MachineLimits())
-    shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(PART,), pieces=(), orders=())
+    shop = Shop(name="", units="mm", settings=settings, beds=(), parts=(PART, *parts), pieces=(), orders=())
     blank = Blank(
         name="B",
         members=(Member(piece="B", copy=1),),
@@ -335,6 +336,23 @@ def test_limits_of_the_shop_are_checked() -> None:
     assert codes(of, other.layout) == {"A519"}
     plan = replace(of.sheet.plan, cautions=other.sheet.plan.cautions)
     assert codes(CheckedBlank(CheckedSheet(plan), of.layout)) == {"A519"}
+
+
+def test_a_width_at_the_limit_may_count_or_not() -> None:
+    """Beside a small part, one as wide as the limit, to less than the check can tell, is told as small or not."""
+    disc = Part(name="disc", drawing="", outline=Outline.circle(0, 0, 38.125), thickness_mm=20)
+    first = made().layout.placements[0]
+    second = replace(first, part="disc", x_um=300_000, y_um=120_000)
+    # its diameter, 76.25 mm, is 0.01 mm over, under, and 1 mm over the limit
+    for limit, may in ((76.24, {(0,), (0, 1)}), (76.26, {(0,), (0, 1)}), (75.25, {(0,)})):
+        of = made(
+            placements=(first, second), machines=MachineLimits(push_block_width_mm=limit), parts=(disc,)
+        )
+        rest = tuple(c for c in of.layout.cautions if not isinstance(c, SmallParts))
+        for told in ((0,), (0, 1)):
+            small = SmallParts(placements=told, under_um=round(1000 * limit))
+            found = codes(of, replace(of.layout, cautions=(*rest, small)))
+            assert ("A519" not in found) == (told in may), (limit, told)
 
 
 def test_general_cautions_are_all_there() -> None:

@@ -234,24 +234,34 @@ def test_a_block_in_a_piece_whose_corners_lie_between_micrometers(less, want):
     assert ask(part, piece, replace(BARE, blank_margin_mm=0.5)) in want
 
 
-def test_a_disc_and_a_block_end_to_end_in_a_turned_piece():
-    """At 30 degrees, corners in doubles: 188.1 x 34.25 and a stadium of 84 x 44 fill 272.15 x 44, gap 0.05, margin 3."""
-    cos, sin = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
-    length, width = 278.15, 50.0
+@pytest.mark.parametrize(
+    ("turn", "margin", "block_mm", "stadium_mm"),
+    [(30.0, 3.0, (188.1, 34.25), (84.0, 44.0)), (90.0, 0.0, (240 + 1 / 3, 59.25), (231.0, 69.0))],
+    ids=["margin", "no margin"],
+)
+def test_a_stadium_and_a_block_end_to_end_in_a_turned_piece(turn, margin, block_mm, stadium_mm):
+    """Corners of the piece in doubles: a block and a stadium fill it with a gap of 0.05 mm, end to end."""
+    gap = 0.05
+    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    length, width = block_mm[0] + stadium_mm[0] + gap + 2 * margin, stadium_mm[1] + 2 * margin
     corners = [
         (0.0, 0.0), (length * cos, length * sin),
         (length * cos - width * sin, length * sin + width * cos), (-width * sin, width * cos),
     ]  # fmt: skip
     piece = replace(
-        plank(), name="piece", shape=Shape(outer=Outline.polygon(corners)), grain_deg=30.0, defects=()
+        plank(), name="piece", shape=Shape(outer=Outline.polygon(corners)), grain_deg=turn, defects=()
     )
-    settings = replace(BARE, blank_margin_mm=3.0, between_parts_mm=0.05)
+    settings = replace(BARE, blank_margin_mm=margin, between_parts_mm=gap)
     long = Part(
-        name="l", drawing="", outline=Outline.rectangle(0, 0, 188.1, 34.25), thickness_mm=40.0,
+        name="l", drawing="", outline=Outline.rectangle(0, 0, *block_mm), thickness_mm=40.0,
         grain_tolerance_deg=0.0,
     )  # fmt: skip
+    r, straight = stadium_mm[1] / 2, stadium_mm[0] - stadium_mm[1]
     stadium = Part(
-        name="s", drawing="", outline=Outline(points_mm=((22, 0), (62, 0), (62, 44), (22, 44)), bulges=(0, 1, 0, 1)),
+        name="s", drawing="",
+        outline=Outline(
+            points_mm=((r, 0), (r + straight, 0), (r + straight, 2 * r), (r, 2 * r)), bulges=(0, 1, 0, 1)
+        ),
         thickness_mm=40.0, grain_tolerance_deg=0.0,
     )  # fmt: skip
     first = place_part(long, piece, settings, order="order 1")
@@ -262,7 +272,8 @@ def test_a_disc_and_a_block_end_to_end_in_a_turned_piece():
         for at, p in ((first, long), (second, stadium))
     )
     home = shapely.Polygon(corners)
-    assert a.distance(b) == pytest.approx(0.05, abs=0.006)
+    assert a.distance(b) == pytest.approx(gap, abs=0.006)
     for one in (a, b):
-        assert home.covers(one)
-        assert one.distance(home.boundary) == pytest.approx(3.0, abs=0.003)
+        # rounding to the micrometer, contact within 2
+        assert one.difference(home.buffer(0.003)).area == 0.0
+        assert one.distance(home.boundary) == pytest.approx(margin, abs=0.003)

@@ -64,6 +64,34 @@ def test_accept_decides_among_places():
     assert none.refusal == NoPlaceForBed(piece=blank.name)
 
 
+def test_an_angle_without_hope_is_asked_about_once():
+    """Of places at an angle at which none will be accepted one is asked about, and the answer is the same."""
+    # a bar of 262 on a disc of 300 less 5 mm of margin all round (290) has play at every angle
+    disc = Blank(
+        name="disc",
+        members=(),
+        species="maple",
+        thickness_mm=44,
+        shape=Shape(outer=Outline.circle(0, 0, 300)),
+        grain_deg=0.0,
+    )
+    bar = block(262, 40, grain_tolerance_deg=90.0)
+    asked = {}
+    for hope in (True, False):
+        seen = asked[hope] = []
+
+        def accept(at, seen=seen):
+            seen.append((at.angle_deg, at.mirrored))
+            return 40.0 < at.angle_deg % 180.0 < 60.0
+
+        got = place_part(
+            bar, disc, SETTINGS, accept=accept, hopeless=None if hope else lambda at: True, limit=200
+        )
+        asked[hope, "found"] = got.placement
+    assert asked[True, "found"] == asked[False, "found"]
+    assert len(asked[False]) == len(set(asked[False])) == len(set(asked[True])) < len(asked[True])
+
+
 def test_a_knot_lies_in_a_pocket_deep_enough():
     """Worked by hand: 44 mm wood for a 40 mm part leaves 4 mm to plane, at least 0.8 mm off each face, so at
     most 3.2 mm off the top. Of a knot 10 mm deep from the top, 6.8 mm are left at least: a front pocket of

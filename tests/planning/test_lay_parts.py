@@ -5,11 +5,14 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from nestyield.model import KeepOut, Order, Outline, Plan, Preferences, Seam, Shop
+from nestyield.model import KeepOut, Order, Outline, Plan, Preferences, Seam, Shape, Shop
 from nestyield.model.facts import BedsRefuse, ClosestRefusal, TravelShort
+from nestyield.model.pose import Pose
+from nestyield.placement.stock import blank_of
 from nestyield.planning import run
 from nestyield.planning.candidates import try_row
 from nestyield.planning.demand import demands_of
+from nestyield.planning.lay_parts import BedTaker, LayoutContext
 from nestyield.planning.workers import Job
 
 
@@ -134,3 +137,46 @@ def test_a_row_takes_no_more_than_its_share_of_the_time(make: Any) -> None:
     early = try_row(job, 0, (0,))
     assert early.stopped == "effort"
     assert max(c.made for c in early.answer.candidates) == (9,)
+
+
+def test_a_bed_that_takes_a_part_at_no_angle_is_not_asked(make: Any) -> None:
+    """A bed whose travel the part exceeds however it is turned is not asked about places; others are.
+
+    By hand: a square of 300 mm and 6 mm of cutter need 306 mm both ways at the least; a bar of 400 x 20 turned by
+    45 degrees needs (400 + 20) / sqrt(2) + 6 = 302.98 mm both ways, one of 410 x 20 needs 310.06 mm.
+    """
+    beds = [make.bed("short", 305.9, 500), make.bed("enough", 306.1, 306.1)]
+    parts = [make.part("square", 300, 300), make.part("bar", 400, 20), make.part("long bar", 410, 20)]
+    shop = make.shop(
+        [make.board("A", 290, 290)], parts, [Order(name=p.name, part=p.name) for p in parts], beds=beds
+    )
+    bench = LayoutContext(shop=shop, demands=demands_of(shop), blank=blank_of(shop.pieces[0]))
+    for part, names in (("square", {"enough"}), ("bar", {"short", "enough"}), ("long bar", {"short"})):
+        want = next(k for k, d in enumerate(bench.demands) if d.part == part)
+        taker = BedTaker(bench=bench, laid=(), want=want)
+        assert {bed.name for bed, _ in taker.in_one_go} == names, part
+        assert not taker.refused
+
+
+def test_two_parts_go_in_where_only_one_order_works(make: Any) -> None:
+    """A stadium and a bar fill a piece end to end with no play: found though only the stadium fits beside the bar.
+
+    Numbers by hand: 131 1/12 + 3 + 87 1/3 mm and 0.001 mm of margin at both ends; 38.25 mm and two margins across. Laid
+    first, the stadium stands where its arcs clear the end by some micrometers, and leaves the bar too little.
+    """
+    turn = Pose(angle_deg=30.0)
+    long, wide, r = 131.25 - 1 / 6 + 3 + 87 + 1 / 3 + 0.002, 38.252, 19.125
+    stadium = Outline(
+        points_mm=((r, 0), (131.25 - 1 / 6 - r, 0), (131.25 - 1 / 6 - r, 2 * r), (r, 2 * r)),
+        bulges=(0, 1, 0, 1),
+    )
+    board = make.board(
+        "R0", 1, 1, shape=turn.shape(Shape(outer=Outline.rectangle(0, 0, long, wide))), grain_deg=30.0
+    )
+    parts = [
+        make.part("stadium", 1, 1, outline=stadium, grain_tolerance_deg=90),
+        make.part("bar", 87 + 1 / 3, 35.25, grain_tolerance_deg=90),
+    ]
+    settings = {"blank_margin_mm": 0.001, "between_parts_mm": 3.0, "cutter_diameter_mm": 3.0}
+    shop = make.shop([board], parts, [Order(name=p.name, part=p.name) for p in parts], settings=settings)
+    assert [o.placed for o in plan(shop).orders] == [1, 1]
