@@ -1,6 +1,9 @@
 # Sourced by scripts/demo and scripts/test: makes .venv/NAME when it is missing or out of date.
 # Usage: environment NAME FILES-TO-HASH -- PIP-ARGUMENTS
 
+# Tests start hundreds of processes; without files of bytecode each would compile every module again.
+unset PYTHONDONTWRITEBYTECODE
+
 environment() {
     local name="$1"; shift
     local inputs=()

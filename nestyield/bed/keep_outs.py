@@ -102,7 +102,7 @@ def forbidden_positions(keep_out: KeepOut, load: BedLoad, places: Box) -> BaseGe
     ground = ground_of(keep_out.outline)
     return shapely.union_all(
         [
-            touch_region(ground, body).buffer(-LIMIT_TOL_MM, join_style="mitre")
+            touch_region(ground, body, LIMIT_TOL_MM)
             for body in bodies_for(keep_out, load)
             if _in_reach(keep_out, body, places)
         ]

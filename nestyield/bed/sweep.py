@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.affinity import affine_transform
+from shapely.affinity import affine_transform, translate
 from shapely.geometry.base import BaseGeometry
 
 from nestyield.geometry.boolean import clean
@@ -101,17 +101,36 @@ def _emptied(shape: Shape) -> BaseGeometry:
     return shape_polygon(shape).buffer(SWEEP_ERROR_MM)
 
 
-def touch_region(ground: BaseGeometry, body: BaseGeometry) -> BaseGeometry:
-    """Return the shifts of ``body`` at which it and ``ground`` overlap, millimeters.
+def touch_region(ground: BaseGeometry, body: BaseGeometry, less_mm: float = 0.0) -> BaseGeometry:
+    """Return the shifts of ``body`` at which it and ``ground`` overlap, millimeters; smaller by ``less_mm`` all round.
 
-    Both may be concave; ``body`` may have holes, where ``ground`` may stand free.
+    Both may be concave; ``body`` may have holes, where ``ground`` may stand free. Worked out once for all shifts of a
+    body, so that asking about many places of a part costs little more than about one.
     """
-    return to_shapely(no_fit_region(_grid(ground), _grid(body)))
+    rings = _rings(body)
+    x, y = np.min([r.min(axis=0) for r in rings], axis=0)
+    shifted = tuple((len(r), (r - (x, y)).tobytes()) for r in rings)
+    standing = tuple((len(r), r.tobytes()) for r in _rings(ground))
+    return translate(_touched(standing, shifted, less_mm), -float(x) / UM_PER_MM, -float(y) / UM_PER_MM)
 
 
-def _grid(polygon: BaseGeometry) -> Region:
-    rings = []
-    for part in shapely.get_parts(shapely.orient_polygons(polygon)):
-        for ring in (part.exterior, *part.interiors):
-            rings.append(np.rint(np.asarray(ring.coords)[:-1] * UM_PER_MM).astype(np.int64))
-    return clean(rings)
+#: Rings of whole micrometers that can be told apart: corners, and the bytes of their coordinates.
+_Bytes = tuple[tuple[int, bytes], ...]
+
+
+@lru_cache(maxsize=256)
+def _touched(ground: _Bytes, body: _Bytes, less_mm: float) -> BaseGeometry:
+    def region(rings: _Bytes) -> Region:
+        return clean([np.frombuffer(data, dtype=np.int64).reshape(n, 2) for n, data in rings])
+
+    shadow = to_shapely(no_fit_region(region(ground), region(body)))
+    return shadow.buffer(-less_mm, join_style="mitre") if less_mm else shadow
+
+
+def _rings(polygon: BaseGeometry) -> Region:
+    """Return the rings of a polygon on the grid, not yet cleaned."""
+    return [
+        np.rint(np.asarray(ring.coords)[:-1] * UM_PER_MM).astype(np.int64)
+        for part in shapely.get_parts(shapely.orient_polygons(polygon))
+        for ring in (part.exterior, *part.interiors)
+    ]

@@ -50,7 +50,7 @@ def shop(rng: np.random.Generator, margin_mm: float) -> Shop:
 
 
 @pytest.mark.study
-@pytest.mark.parametrize(("seed", "margin_mm"), [(0, 0.0), (1, 5.0), (2, 0.0)])
+@pytest.mark.parametrize(("seed", "margin_mm"), [(0, 0.0), (1, 5.0)])
 def test_no_layout_is_worth_more_than_its_row_was_thought_to_carry(seed: int, margin_mm: float) -> None:
     """Of every layout found on any row, whole or sawn first, the copies at any prices come to no more than the bound."""
     rng = np.random.default_rng([seed, 18])
