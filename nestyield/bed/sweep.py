@@ -107,10 +107,10 @@ def touch_region(ground: BaseGeometry, body: BaseGeometry, less_mm: float = 0.0)
     Both may be concave; ``body`` may have holes, where ``ground`` may stand free. Worked out once for all shifts of a
     body, so that asking about many places of a part costs little more than about one.
     """
-    rings = _rings(body)
+    rings = rings_um(body)
     x, y = np.min([r.min(axis=0) for r in rings], axis=0)
     shifted = tuple((len(r), (r - (x, y)).tobytes()) for r in rings)
-    standing = tuple((len(r), r.tobytes()) for r in _rings(ground))
+    standing = tuple((len(r), r.tobytes()) for r in rings_um(ground))
     return translate(_touched(standing, shifted, less_mm), -float(x) / UM_PER_MM, -float(y) / UM_PER_MM)
 
 
@@ -127,7 +127,7 @@ def _touched(ground: _Bytes, body: _Bytes, less_mm: float) -> BaseGeometry:
     return shadow.buffer(-less_mm, join_style="mitre") if less_mm else shadow
 
 
-def _rings(polygon: BaseGeometry) -> Region:
+def rings_um(polygon: BaseGeometry) -> Region:
     """Return the rings of a polygon on the grid, not yet cleaned."""
     return [
         np.rint(np.asarray(ring.coords)[:-1] * UM_PER_MM).astype(np.int64)

@@ -74,6 +74,18 @@ def combine(
     return [np.fromiter(chain.from_iterable(p), np.int64, 2 * len(p)).reshape(-1, 2) for p in out]
 
 
+def holds_point(paths: Iterable[IntPoly], x_um: int, y_um: int) -> bool:
+    """Tell whether rings on the subgrid, holes among them, hold a point; one on an edge counts as inside.
+
+    Parameters
+    ----------
+    x_um, y_um : int
+        Whole micrometers.
+    """
+    sides = [pyclipper.PointInPolygon((x_um * SUBGRID, y_um * SUBGRID), r.tolist()) for r in paths]
+    return -1 in sides or sides.count(1) % 2 == 1
+
+
 def clean(region: Sequence[IntPoly]) -> Region:
     """Resolve crossings and overlaps by the nonzero rule.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal, Protocol
 
-from nestyield.geometry.boolean import SubgridPaths, to_grid
+from nestyield.geometry.boolean import SubgridPaths, combine, holds_point, to_grid
 from nestyield.geometry.flatten import flatten
 from nestyield.geometry.grid import CONTACT_TOL_UM, UM_PER_MM, IntPoly, Region, area_um2, bounds
 from nestyield.model import (
@@ -117,7 +117,7 @@ def place_part(
     order: str = "",
     copy: int = 1,
     accept: Callable[[Placement], bool] | None = None,
-    hopeless: Callable[[Placement], bool] | None = None,
+    allowed: Callable[[Placement], SubgridPaths | None] | None = None,
     within_mm: float = WITHIN_MM,
     limit: int | None = None,
     constraints: Sequence[Constraint] = (),
@@ -141,8 +141,9 @@ def place_part(
         For the placement's record.
     accept : callable, optional
         Called with placements in order of preference; the first accepted is returned.
-    hopeless : callable, optional
-        Called with a placement that was not accepted; tells whether none at its angle will be, wherever it lies.
+    allowed : callable, optional
+        Called with a placement that was not accepted; returns the shifts at its angle and face that may be, on the
+        subgrid, or None when that is not known. Places there are tried when none of the first was accepted.
     within_mm : float
         A place with less than this to spare need not be found, above 0.
     limit : int, optional
@@ -169,13 +170,13 @@ def place_part(
         accept,
         constraints=constraints,
         wanted=wanted,
-        hopeless=hopeless,
+        allowed=allowed,
     )
     answer = single.answer(within_mm, limit)
     if answer.placement is None and single.too_full:
         for unfilled in single.left_unfilled():
             fewer = SinglePart(
-                part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted, hopeless
+                part, blank, settings, taken, order, copy, accept, unfilled, constraints, wanted, allowed
             )
             other = fewer.answer(within_mm, limit)
             if other.placement is not None:
@@ -202,10 +203,10 @@ class SinglePart:
         unfilled: frozenset[str] = frozenset(),
         constraints: Sequence[Constraint] = (),
         wanted: Wanted | None = None,
-        hopeless: Callable[[Placement], bool] | None = None,
+        allowed: Callable[[Placement], SubgridPaths | None] | None = None,
     ) -> None:
-        self.hopeless = hopeless
-        self._given_up: set[tuple[float, bool]] = set()
+        self.allowed = allowed
+        self._within: dict[tuple[float, bool], SubgridPaths] = {}
         self.unfilled, self.constraints, self.wanted = unfilled, constraints, wanted
         self.part, self.blank, self.settings, self.taken = part, blank, settings, taken
         self.order, self.copy, self.accept = order, copy, accept
@@ -386,7 +387,28 @@ class SinglePart:
             answer = self.settled(at, problem, paths)
             if answer is not None:
                 return answer
+        regions = {(k, at.angle_deg): (problem, paths) for _, k, at, problem, paths in found}
+        more = [offer for key, of in regions.items() for offer in self._more_offers(*key, *of)]
+        for _, _, at, problem, paths in sorted(more, key=lambda f: f[:2]):
+            answer = self.settled(at, problem, paths)
+            if answer is not None:
+                return answer
         return None
+
+    def _may_be(self, at: Placement) -> bool:
+        """Tell whether a placement may be accepted, as far as is known."""
+        within = self._within.get((at.angle_deg, at.mirrored))
+        return within is None or holds_point(within, at.x_um, at.y_um)
+
+    def _more_offers(
+        self, k: int, angle_deg: float, problem: PlacementProblem, paths: SubgridPaths
+    ) -> list[tuple[Score, int, Placement, PlacementProblem, SubgridPaths]]:
+        """Places at one angle that may be accepted, best first, after others were not; none when that is not known."""
+        within = self._within.get((angle_deg, self.branches[k].orientation.mirrored))
+        kept = combine("intersection", paths, within) if within else []
+        if not kept:
+            return []
+        return [(s, j, at, problem, paths) for s, j, at, _, _ in self._offers(k, angle_deg, problem, kept)]
 
     def search(self, within_mm: float, limit: int) -> AngleSearch:
         """Return the search over all allowed angles, not yet begun."""
@@ -487,7 +509,7 @@ class SinglePart:
 
     def settled(self, at: Placement, problem: PlacementProblem, paths: SubgridPaths) -> PlaceAnswer | None:
         """Check a placement, its filler and the caller's word."""
-        if (at.angle_deg, at.mirrored) in self._given_up or Checker.of(problem).clash(Pose.of(at)):
+        if not self._may_be(at) or Checker.of(problem).clash(Pose.of(at)):
             return None
         return self._accepted(at, problem, paths)
 
@@ -500,8 +522,11 @@ class SinglePart:
             return None
         if self.accept is not None and not self.accept(at):
             self.refused = True
-            if self.hopeless is not None and self.hopeless(at):
-                self._given_up.add((at.angle_deg, at.mirrored))
+            key = (at.angle_deg, at.mirrored)
+            if self.allowed is not None and key not in self._within:
+                within = self.allowed(at)
+                if within is not None:
+                    self._within[key] = within
             return None
         ml, names = filled_ml(problem, Pose.of(at))
         return PlaceAnswer(
@@ -518,19 +543,18 @@ class SinglePart:
     ) -> bool:
         """Settle the search on a region if a place in it passes; with arcs as chords, by the true curves."""
         if not arcs:
-            for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
-                self._answer = self.settled(at, problem, paths)
-                if self._answer is not None:
-                    return True
+            for offers in (self._offers, self._more_offers):
+                for _, _, at, _, _ in offers(k, angle_deg, problem, paths):
+                    self._answer = self.settled(at, problem, paths)
+                    if self._answer is not None:
+                        return True
             return False
         strict = self._fine().problem(self.branches[k].split)
         checker = Checker.of(strict, _CHECK_MORE_UM)
         edge = self.blank.shape.outer
         margin = self.settings.blank_margin_mm + self.blank.measured_mm
         for _, _, at, _, _ in self._offers(k, angle_deg, problem, paths):
-            if (at.angle_deg, at.mirrored) in self._given_up:
-                return False
-            if reaches_past(self.part.outline, edge, margin, at, CONTACT_TOL_UM):
+            if not self._may_be(at) or reaches_past(self.part.outline, edge, margin, at, CONTACT_TOL_UM):
                 continue
             if not checker.over(Pose.of(at)):
                 self._answer = self._accepted(at, strict, paths)

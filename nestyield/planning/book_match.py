@@ -299,7 +299,7 @@ def _laid(bench: LayoutContext, want: int, axis: tuple[Point, Point]) -> Placeme
         alone,
         settings,
         accept=None if taker is None else taker.takes,
-        hopeless=None if taker is None else taker.too_short,
+        allowed=None if taker is None else taker.allowed,
         limit=0,
         constraints=[
             Constraint(name="joint", piece="book match", part=part.name, fixed=Shape(outer=o), moving=moving)

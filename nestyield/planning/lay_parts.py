@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import shapely
+
 from nestyield.bed.extents import TurnedBoxes, blank_box
 from nestyield.bed.fit import setup, setups, takes
+from nestyield.bed.shifts import shifts_taken
+from nestyield.bed.sweep import rings_um
 from nestyield.bed.tilt import hull_of, tilt
+from nestyield.geometry.boolean import SubgridPaths, fine
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Setup, Shop
 from nestyield.model.facts import BedsRefuse, NoAllowedBed, NoPlaceLeft, Refusal
 from nestyield.model.micrometers import up_um
@@ -79,16 +84,16 @@ class LayoutContext:
         if self.shop.beds:
             taker = BedTaker(bench=self, laid=laid, want=want)
             if taker.live:
-                for accept, hopeless in (
-                    (taker.takes, taker.too_short),
-                    (taker.takes_in_sections, taker.asked_enough),
+                for accept, allowed in (
+                    (taker.takes, taker.allowed),
+                    (taker.takes_in_sections, taker.allowed_in_sections),
                 ):
                     if accept == taker.takes and not taker.in_one_go:
                         if not taker.sectioned:
                             break
                         continue
                     answer = place_part(
-                        part, self.blank, settings, taken=taken, accept=accept, hopeless=hopeless
+                        part, self.blank, settings, taken=taken, accept=accept, allowed=allowed
                     )
                     if answer.placement is not None:
                         found = _with(laid, want, answer.placement)
@@ -120,7 +125,7 @@ class LayoutContext:
                 self.shop.settings,
                 taken=taken,
                 accept=taker.takes,
-                hopeless=taker.too_short,
+                allowed=taker.allowed,
                 limit=0,
             ).placement
         return found
@@ -223,14 +228,24 @@ class BedTaker:
         self.refused = True
         return False
 
-    def too_short(self, placement: Placement) -> bool:
-        """Tell whether every bed was found too short for the part at a placement's angle, wherever it lies."""
-        angle = (placement.angle_deg, placement.mirrored)
-        return all((bed.name, along, *angle) in self._short for bed, along in self.in_one_go)
+    def allowed(self, placement: Placement) -> SubgridPaths:
+        """Return the shifts at a placement's angle and face at which a bed may take the blank in one go.
 
-    def asked_enough(self, _placement: Placement) -> bool:
-        """Tell whether as many placements as may be were asked about in sections."""
-        return self._asked >= MOST_ASKED_IN_SECTIONS
+        Asked about when it took none of the first places at that angle; an empty region when none does.
+        """
+        bench = self.bench
+        others = [(bench.part(i), p) for i, p in self.laid]
+        part = bench.part(self.want)
+        found = [
+            shifts_taken(bench.blank, others, part, placement, bed, along, bench.shop.settings, self._boxes)
+            for bed, along in self.in_one_go
+            if (bed.name, along, placement.angle_deg, placement.mirrored) not in self._short
+        ]
+        return fine(rings_um(shapely.union_all(found)))
+
+    def allowed_in_sections(self, _placement: Placement) -> SubgridPaths | None:
+        """Return that no shift is allowed once as many placements as may be were asked about; else it is not known."""
+        return [] if self._asked >= MOST_ASKED_IN_SECTIONS else None
 
     def takes_in_sections(self, placement: Placement) -> bool:
         """Tell whether any bed with an open end takes it in sections; the first few placements are asked."""

@@ -399,7 +399,7 @@ def _laid(bench: LayoutContext, want: int) -> Placement | None:
         alone,
         settings,
         accept=None if taker is None else taker.takes,
-        hopeless=None if taker is None else taker.too_short,
+        allowed=None if taker is None else taker.allowed,
         limit=0,
         constraints=constraints,
     ).placement

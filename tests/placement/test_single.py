@@ -85,7 +85,7 @@ def test_an_angle_without_hope_is_asked_about_once():
             return 40.0 < at.angle_deg % 180.0 < 60.0
 
         got = place_part(
-            bar, disc, SETTINGS, accept=accept, hopeless=None if hope else lambda at: True, limit=200
+            bar, disc, SETTINGS, accept=accept, allowed=None if hope else lambda at: [], limit=200
         )
         asked[hope, "found"] = got.placement
     assert asked[True, "found"] == asked[False, "found"]
