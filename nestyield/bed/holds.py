@@ -72,10 +72,11 @@ def hold_downs(
     there = [((h.x_mm, h.y_mm), h.place) for h in given]
 
     def away(grounds: dict[HoldPlace, BaseGeometry]) -> list[tuple[Point, HoldPlace]]:
-        found = _choose(grounds, grid, there)
+        found = _choose(grounds, grid, head + BESIDE_PIN_MM, there)
         for by_mm in FROM_PIN_MM if pins else ():
             far = around(by_mm)
-            other = _choose({kind: ground.difference(far) for kind, ground in grounds.items()}, grid, there)
+            spaced = {kind: ground.difference(far) for kind, ground in grounds.items()}
+            other = _choose(spaced, grid, head + BESIDE_PIN_MM, there)
             if len(other) == len(found) and _nearest(other) >= SPREAD * _nearest(found):
                 return other
         return found
@@ -91,10 +92,23 @@ def hold_downs(
 
 
 def _choose(
-    free: dict[HoldPlace, BaseGeometry], grid: float, given: Sequence[tuple[Point, HoldPlace]] = ()
+    free: dict[HoldPlace, BaseGeometry],
+    grid: float,
+    beside: float,
+    given: Sequence[tuple[Point, HoldPlace]] = (),
 ) -> list[tuple[Point, HoldPlace]]:
-    """From those given or one corner on, always the place farthest from those chosen, waste before openings."""
-    spots = [(p, kind) for kind, ground in sorted(free.items(), reverse=True) for p in _spots(ground, grid)]
+    """From those given or one corner on, always the place farthest from those chosen, waste before openings.
+
+    None nearer than ``beside`` to any of those given, millimeters between centers.
+    """
+    spots = [
+        (p, kind)
+        for kind, ground in sorted(free.items(), reverse=True)
+        for p in _spots(ground, grid)
+        if all(
+            _apart(p, q) >= beside for q, _ in given
+        )  # one that serves elsewhere has its head there all the same
+    ]
     chosen = [(p, kind) for p, kind in given if free[kind].covers(shapely.Point(p))][:HOLDS]
     if not spots:
         return sorted(chosen)

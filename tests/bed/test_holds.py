@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import shapely
 
 from nestyield.bed.holds import hold_downs
@@ -42,3 +45,18 @@ def test_kept_wood_stays_whole_where_the_waste_has_room(make_part, make_blank, a
     found = screws(make_part, make_blank, at, kept)
     assert len(found) >= 2
     assert not any(kept.intersects(shapely.Point(h.x_mm, h.y_mm).buffer(h.diameter_mm / 2)) for h in found)
+
+
+def test_a_screw_of_another_section_is_not_stood_in(make_part, make_blank, at):
+    """Screws of 10 mm given for another section keep 15 mm between centers from those chosen over this part of the table."""
+    blank = make_blank(Outline.rectangle(0, 0, 600, 400))
+    pairs = ((make_part(NOTCHED), at(120, 10)),)
+    here = shapely.box(0, 0, 60, 400)
+    alone = hold_downs(blank, pairs, SETTINGS, (), shapely.Point(), table=here)
+    for first in alone:
+        # just beside the place that would be taken, and not over the table here
+        given = replace(first, name="given", x_mm=first.x_mm + 8.0)
+        table = here.difference(shapely.Point(given.x_mm, given.y_mm).buffer(2.0))
+        found = hold_downs(blank, pairs, SETTINGS, (), shapely.Point(), table=table, given=[given])
+        assert found
+        assert min(math.dist((h.x_mm, h.y_mm), (given.x_mm, given.y_mm)) for h in found) >= 15.0
