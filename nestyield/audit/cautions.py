@@ -201,11 +201,17 @@ def _small(bench: CheckedBlank, sure: list[Caution], maybe: list[Caution]) -> No
     under = machines.push_block_width_mm
     widths = {laid.index: _narrowest(laid.part.outline) for laid in bench.laid}
     near = sorted({w for w in widths.values() if abs(w - under) <= NEAR_MM})
-    # a width at the limit may count or not; alike parts do alike
-    for some in chain.from_iterable(combinations(near, n) for n in range(len(near) + 1)):
+    # a width at the limit may count or not; alike parts do alike; of many, the narrowest first
+    many = len(near) > _MOST_NEAR
+    sets = (near[:n] for n in range(len(near) + 1)) if many else None
+    for some in sets or chain.from_iterable(combinations(near, n) for n in range(len(near) + 1)):
         small = tuple(k for k, w in widths.items() if w < under - NEAR_MM or w in some)
         if small:
             (maybe if near else sure).append(SmallParts(placements=small, under_um=round(1000 * under)))
+
+
+#: Of so many widths at a limit every set is looked at.
+_MOST_NEAR = 8
 
 
 @lru_cache(maxsize=256)

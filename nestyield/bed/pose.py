@@ -104,7 +104,7 @@ def lie(bed: Bed, load: BedLoad, units: Units = "mm") -> BedPose:
     middle = (_middle(both.x0, both.x1), _middle(both.y0, both.y1))
     if refusals:
         return BedPose(fits=False, x_mm=middle[0], y_mm=middle[1], refusals=tuple(refusals))
-    both = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
+    both = Box(*ordered(both.x0, both.x1, both.y0, both.y1))
     blocking = [k for k in bed.keep_outs if reachable(k, load, both)]
     if not blocking:
         return _rounded(both, middle, [], load, grid_mm(units))
@@ -120,7 +120,7 @@ def takes(bed: Bed, load: BedLoad) -> bool:
     if _depth_refusals(bed, load) or any(_axis_refusals(bed, load, travel, table, a) for a in ("x", "y")):
         return False
     both = _both(travel, table)
-    places = Box(*_ordered(both.x0, both.x1, both.y0, both.y1))
+    places = Box(*ordered(both.x0, both.x1, both.y0, both.y1))
     blocking = [k for k in bed.keep_outs if reachable(k, load, places)]
     if not blocking:
         return True
@@ -217,7 +217,7 @@ def _middle(low: float, high: float) -> float:
     return 0.5 * (low + high)
 
 
-def _ordered(x0: float, x1: float, y0: float, y1: float) -> tuple[float, float, float, float]:
+def ordered(x0: float, x1: float, y0: float, y1: float) -> tuple[float, float, float, float]:
     """Corners of a box whose sides may have crossed within the tolerance."""
     if x0 > x1:
         x0 = x1 = 0.5 * (x0 + x1)

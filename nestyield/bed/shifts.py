@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from nestyield.bed.extents import LIMIT_TOL_MM, TurnedBoxes
 from nestyield.bed.fit import TURNS, load_of
 from nestyield.bed.keep_outs import BedLoad, forbidden_positions
-from nestyield.bed.pose import window
+from nestyield.bed.pose import ordered, window
 from nestyield.bed.sweep import touch_region, wood
 from nestyield.model import Axis, Bed, Blank, Part, Placement, Settings
 from nestyield.model.arcs import Box
@@ -118,6 +118,6 @@ def _free(bed: Bed, load: BedLoad, places: Box) -> BaseGeometry:
     """Return the places of a box at which no keep-out is entered, a little wider."""
     if places.x0 > places.x1 + LIMIT_TOL_MM or places.y0 > places.y1 + LIMIT_TOL_MM:
         return shapely.Polygon()
-    wide = places.grown(SPARE_MM)
+    wide = Box(*ordered(places.x0, places.x1, places.y0, places.y1)).grown(SPARE_MM)
     shadows = [forbidden_positions(k, load, wide) for k in bed.keep_outs]
     return shapely.box(*wide).difference(shapely.union_all(shadows))

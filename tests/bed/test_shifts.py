@@ -81,6 +81,16 @@ def test_by_hand() -> None:
     assert got.symmetric_difference(one.union(other)).area < 5.0
 
 
+@pytest.mark.parametrize(("travel", "table"), [(106.0, 299.9985), (105.998, 300.0), (105.9985, 299.9985)])
+def test_short_within_the_tolerance(travel: float, table: float) -> None:
+    """A part of 100 and a cutter of 6, a blank of 300: a bed up to 2 micrometers short takes them in the middle."""
+    blank, part = blank_of(board(300, 200)), part_of(Outline.rectangle(0, 0, 100, 50))
+    bed = bed_of((travel, 200), (table, 230))
+    here = at(3, 3)
+    assert takes(blank, [(part, here)], bed, "x", SETTINGS)[0]
+    assert shifts_taken(blank, [], part, here, bed, "x", SETTINGS).covers(shapely.Point(3, 3))
+
+
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("along", ["x", "y"])
 def test_place_by_place(seed: int, along: Axis) -> None:
